@@ -1,0 +1,1 @@
+"""From what was recorded to kits, groups, light and comparisons."""

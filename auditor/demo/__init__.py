@@ -1,0 +1,1 @@
+"""The invented trip that fills sample_images."""

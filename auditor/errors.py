@@ -1,0 +1,62 @@
+"""Every exception that the auditor raises on purpose, under one base class.
+
+Pure code (optics, focus, statistics) raises ValueError naming argument and value;
+everything that touches files, the logbook or settings raises one of these.
+The command line catches AuditorError once and prints it as one line.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+class AuditorError(Exception):
+    """Base class. The message says what happened, where, and what to do."""
+
+
+class UnreadableFileError(AuditorError):
+    """A file that cannot be read now; it becomes a row in `unreadable`.
+
+    `reason` is one short line for a person; `stage` says how far reading came
+    ("open", "container", "metadata", "sidecar").
+    """
+
+    def __init__(self, path: Path | str, reason: str, *, stage: str = "metadata") -> None:
+        super().__init__(f"{path}: {reason}")
+        self.path = str(path)
+        self.reason = reason
+        self.stage = stage
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # Workers send errors to the writer as pickles; keyword arguments need help.
+        return (_unreadable_file, (type(self), self.path, self.reason, self.stage))
+
+
+def _unreadable_file(
+    kind: type[UnreadableFileError], path: str, reason: str, stage: str
+) -> UnreadableFileError:
+    return kind(path, reason, stage=stage)
+
+
+class CorruptFileError(UnreadableFileError):
+    """The bytes contradict their own format: a length or offset that leads outside, a broken header."""
+
+
+class UnsupportedFileError(UnreadableFileError):
+    """A file of a kind that this version does not read."""
+
+
+class FolderError(AuditorError):
+    """A folder that was asked for cannot be audited."""
+
+
+class LogbookError(AuditorError):
+    """The logbook cannot be opened, read or written."""
+
+
+class SettingsError(AuditorError):
+    """auditor.toml says something that cannot be meant."""
+
+
+class OutputError(AuditorError):
+    """A report or export cannot be written where it was asked for."""

@@ -1,0 +1,1 @@
+"""Pure focus reading: arrays in, a reading and its flags out."""

@@ -1,0 +1,1 @@
+"""Work over many files: a picklable task, workers, and the one writer."""

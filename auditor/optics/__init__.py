@@ -1,0 +1,1 @@
+"""Pure optics: numbers in, numbers out."""

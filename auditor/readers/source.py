@@ -1,0 +1,72 @@
+"""Bounded random access to the bytes of one file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from auditor.errors import CorruptFileError, UnreadableFileError
+
+READ_LIMIT_BYTES = 16 * 1024 * 1024
+"""Metadata of one file never needs more; hostile lengths and loops run into this wall."""
+READ_LIMIT_CALLS = 100_000
+
+
+class ByteSource:
+    """Bytes of a file (or of a block in memory) by absolute offset.
+
+    No length or offset that a file states is trusted: reading outside the file, or more
+    in total than metadata can need, raises CorruptFileError.
+    """
+
+    def __init__(self, stream: BinaryIO, path: Path | str, size_bytes: int) -> None:
+        self.path = str(path)
+        self.size_bytes = size_bytes
+        self._stream = stream
+        self._bytes_left = READ_LIMIT_BYTES
+        self._calls_left = READ_LIMIT_CALLS
+
+    def read_at(self, offset: int, count: int) -> bytes:
+        """Exactly `count` bytes from `offset`.
+
+        Raises
+        ------
+        CorruptFileError
+            when that leads outside the file or over the limits.
+        """
+        if offset < 0 or count < 0 or offset + count > self.size_bytes:
+            raise CorruptFileError(
+                self.path, f"an offset leads outside the file ({count} bytes at {offset})"
+            )
+        self._bytes_left -= count
+        self._calls_left -= 1
+        if self._bytes_left < 0 or self._calls_left < 0:
+            raise CorruptFileError(self.path, "its metadata asks for more reading than any can need")
+        self._stream.seek(offset)
+        data = self._stream.read(count)
+        if len(data) != count:
+            raise CorruptFileError(self.path, f"the file ended while reading {count} bytes at {offset}")
+        return data
+
+    def read_up_to(self, offset: int, count: int) -> bytes:
+        """Up to `count` bytes from `offset`; fewer (or none) at the end of the file."""
+        return self.read_at(
+            min(max(offset, 0), self.size_bytes), max(0, min(count, self.size_bytes - max(offset, 0)))
+        )
+
+
+@contextmanager
+def open_source(path: Path | str) -> Iterator[ByteSource]:
+    """Open a file for bounded reading. Raises UnreadableFileError when it cannot be opened."""
+    try:
+        stream = open(path, "rb")
+    except OSError as error:
+        raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error
+    with stream:
+        try:
+            stream.seek(0, 2)
+            yield ByteSource(stream, path, stream.tell())
+        except OSError as error:
+            raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error

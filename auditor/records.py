@@ -1,0 +1,170 @@
+"""The frozen records that pass between layers.
+
+Units are in the names. A fact that is not known is None, and `missing` says why, with
+a word from MISSING_REASONS: it is never 0 and never NaN.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+CameraWord = Literal["confirmed", "not_confirmed", "manual", "silent"]
+"""What the camera recorded about focus. A focus area that was merely used is a place,
+not a confirmation: `silent`."""
+
+FileRole = Literal["raw", "jpeg", "heif", "tiff", "sidecar"]
+
+MISSING_REASONS: dict[str, str] = {
+    "not_recorded": "the file does not say",
+    "not_read_yet": "this version does not read it from this kind of file",
+    "not_measured": "no pixels were measured for this frame",
+    "out_of_range": "the file gives a value that cannot be true",
+    "flash": "flash lit the subject, so the settings do not tell the light",
+    "manual_exposure": "exposure was set by hand, so the settings do not tell the light",
+    "needs_exposure": "f-number, exposure time or ISO is not known",
+    "needs_converter": "the converter is not known",
+    "needs_lens_widest": "the widest f-number of the lens at this focal length is not known",
+    "needs_sensor": "the size of the sensor is not known",
+    "needs_pixel_size": "the size of a pixel on the sensor is not known",
+    "contradiction": "what the file says of the lens and its converter contradicts itself",
+    "zoom_in_range": "a zoom inside its own range: a converter that stays silent cannot be told",
+    "no_converter": "there was no converter",
+    "needs_lens": "the lens is not known",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FocusArea:
+    """One focus area, as fractions of the picture from its top left; x, y is its centre.
+
+    `width` and `height` are None for a bare point. `used` and `in_focus` are None where
+    the camera does not say.
+    """
+
+    x: float
+    y: float
+    width: float | None = None
+    height: float | None = None
+    used: bool | None = None
+    in_focus: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MakerFacts:
+    """What a maker's note says. Focus areas are in the picture as stored, before its
+    orientation is applied; the reader turns them upright once, for all makers."""
+
+    camera_word: CameraWord | None = None
+    focus_mode: str | None = None
+    area_mode: str | None = None
+    drive_mode: str | None = None
+    focus_areas: tuple[FocusArea, ...] = ()
+    focus_distance_m: float | None = None
+    converter_factor: float | None = None
+    """1.0 where the note says that there was none; None where it says nothing."""
+    converter_name: str | None = None
+    lens_name: str | None = None
+    lens_short_mm: float | None = None
+    lens_long_mm: float | None = None
+    lens_widest_at_short: float | None = None
+    lens_widest_at_long: float | None = None
+    widest_f_number: float | None = None
+    body_serial: str | None = None
+    iso: float | None = None
+    auto_iso: bool | None = None
+    file_number: int | None = None
+    shot_in_burst: int | None = None
+    stabiliser: str | None = None
+    missing: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """What one file recorded about its exposure, before anything is inferred from it."""
+
+    taken_at: str | None = None
+    """Local time of the camera's clock, ISO 8601 with the fraction as recorded."""
+    utc_offset: str | None = None
+    utc_offset_source: str | None = None
+    body_make: str | None = None
+    body_model: str | None = None
+    body_serial: str | None = None
+    lens_name: str | None = None
+    lens_short_mm: float | None = None
+    lens_long_mm: float | None = None
+    lens_widest_at_short: float | None = None
+    lens_widest_at_long: float | None = None
+    focal_length_mm: float | None = None
+    focal_length_35mm_mm: float | None = None
+    f_number: float | None = None
+    widest_f_number: float | None = None
+    """Widest f-number at this focal length, as recorded (MaxApertureValue or the maker's)."""
+    iso: float | None = None
+    auto_iso: bool | None = None
+    exposure_time_s: float | None = None
+    exposure_bias_ev: float | None = None
+    exposure_program: int | None = None
+    exposure_mode: int | None = None
+    flash_fired: bool | None = None
+    width_px: int | None = None
+    """Width of the upright picture in this file."""
+    height_px: int | None = None
+    recorded_width_px: int | None = None
+    """Picture width that the Exif block states, before orientation: differs when resized."""
+    recorded_height_px: int | None = None
+    orientation: int | None = None
+    """The Exif value 1 to 8, kept for the pixel reading; positions here are upright already."""
+    pixel_pitch_um: float | None = None
+    """From the focal-plane resolution, for the picture as recorded."""
+    focus_mode: str | None = None
+    area_mode: str | None = None
+    drive_mode: str | None = None
+    camera_word: CameraWord | None = None
+    focus_areas: tuple[FocusArea, ...] = ()
+    """Upright. The area that counts is chosen from these by `af_*` below."""
+    af_x: float | None = None
+    af_y: float | None = None
+    af_width: float | None = None
+    af_height: float | None = None
+    focus_distance_m: float | None = None
+    converter_factor: float | None = None
+    converter_name: str | None = None
+    rating: int | None = None
+    keywords: tuple[str, ...] = ()
+    software: str | None = None
+    file_number: int | None = None
+    shot_in_burst: int | None = None
+    stabiliser: str | None = None
+    missing: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundFile:
+    """One file that the folder walk found."""
+
+    path: str
+    """Absolute, with the separators of this system."""
+    role: FileRole
+    size_bytes: int
+    modified_at: str
+    """UTC, ISO 8601 with microseconds."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReading:
+    """A file that was read."""
+
+    found: FoundFile
+    fingerprint: str
+    recorded: Recorded
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadFailure:
+    """A file that could not be read, and why."""
+
+    found: FoundFile
+    stage: str
+    reason: str
+    error_class: str

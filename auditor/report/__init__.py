@@ -1,0 +1,1 @@
+"""Results as pages, terminal tables and files."""

@@ -1,0 +1,1 @@
+"""Pure statistics: arrays in, results with their uncertainty out."""

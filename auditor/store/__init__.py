@@ -1,0 +1,1 @@
+"""The logbook: one SQLite file, its tables and its one stable view."""

@@ -1,0 +1,269 @@
+"""Files and the frames they belong to: what is known, what is new, what has gone."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from auditor import __version__
+from auditor.records import FileReading, ReadFailure
+from auditor.store.exposure import RECORDED_COLUMNS, as_json, exposure_key, file_number, merged
+from auditor.store.logbook import Logbook
+
+FAT_TOLERANCE_S = 2.0
+"""FAT keeps times to 2 s."""
+FAT_LONGEST_SHIFT_S = 26 * 3600
+"""FAT times have no zone: a card read in another zone, or after a change of clocks, is off by whole hours."""
+
+_COLUMNS = (*RECORDED_COLUMNS, "missing")
+_UPDATE_FRAME = f"UPDATE frames SET {', '.join(f'{name} = ?' for name in _COLUMNS)} WHERE frame_id = ?"
+# The raw is trusted before the JPEG, what is there before what has gone; a sidecar holds the newest rating.
+_TRUST_ORDER = """
+SELECT recorded FROM files WHERE frame_id = ? AND (role <> 'sidecar' OR present = 1)
+ORDER BY role = 'sidecar' DESC, present DESC, role = 'raw' DESC, volume, path
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownFile:
+    """What the logbook remembers of a file."""
+
+    file_id: int
+    present: bool
+    size_bytes: int
+    modified_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class KnownFailure:
+    """What the logbook remembers of a file that could not be read."""
+
+    size_bytes: int | None
+    modified_at: str | None
+    tried_with: str
+
+
+def same_time(one: str, other: str) -> bool:
+    """Whether two modification times can be one, given how FAT cards keep time."""
+    if one == other:
+        return True
+    apart_s = abs((datetime.fromisoformat(one) - datetime.fromisoformat(other)).total_seconds())
+    off_the_hour_s = min(apart_s % 3600, 3600 - apart_s % 3600)
+    return apart_s <= FAT_LONGEST_SHIFT_S and off_the_hour_s <= FAT_TOLERANCE_S
+
+
+def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownFile]]:
+    """Files that were read at these paths before, by path; several where one has replaced another."""
+    sql = f"""SELECT path, file_id, present, size_bytes, modified_at FROM files
+              WHERE path IN ({_marks(paths)}) ORDER BY present DESC"""
+    known: dict[str, list[KnownFile]] = {}
+    for path, file_id, present, size_bytes, modified_at in logbook.query(sql, tuple(paths)):
+        known.setdefault(path, []).append(KnownFile(file_id, bool(present), size_bytes, modified_at))
+    return known
+
+
+def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
+    """Files at these paths that could not be read when last tried."""
+    sql = f"SELECT path, size_bytes, modified_at, tried_with FROM unreadable WHERE path IN ({_marks(paths)})"
+    return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
+
+
+def store_readings(
+    logbook: Logbook,
+    readings: Iterable[FileReading],
+    *,
+    volume: str,
+    still_there: Callable[[str], bool] = os.path.exists,
+) -> list[int]:
+    """Add files and their frames, inside `writing()`; returns the ids of the file rows.
+
+    Parameters
+    ----------
+    volume
+        Where the files lie: the mount point of their disk or card.
+    still_there
+        Tells whether a path exists now: a known file that turns up elsewhere was moved
+        if its old path is empty, and copied if not.
+    """
+    file_ids = []
+    touched: dict[int, None] = {}
+    for reading in readings:
+        old = _row_at(logbook, reading.found.path)
+        frame_id = _frame_of(logbook, reading)
+        if old is not None and old["frame_id"] == frame_id:
+            file_id = int(old["file_id"])
+        else:
+            if old is not None:  # another exposure has taken the name, as on a card that was formatted
+                logbook.execute("UPDATE files SET present = 0 WHERE file_id = ?", (old["file_id"],))
+            file_id = _moved_from(logbook, reading, frame_id, volume, still_there) or 0
+        file_ids.append(_write_file(logbook, file_id, frame_id, reading, volume))
+        logbook.execute("DELETE FROM unreadable WHERE path = ?", (reading.found.path,))
+        if frame_id is not None:
+            touched[frame_id] = None
+            if reading.found.role != "sidecar":
+                _adopt_sidecars(logbook, frame_id, reading.found.path)
+    merge_frames(logbook, touched)
+    return file_ids
+
+
+def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
+    """Write the rows of `frames` anew from what their files recorded, inside `writing()`."""
+    for frame_id in frame_ids:
+        texts = [row[0] for row in logbook.query(_TRUST_ORDER, (frame_id,))]
+        row = merged(texts)
+        logbook.execute(_UPDATE_FRAME, (*(row[name] for name in _COLUMNS), frame_id))
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
+
+
+def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at: str) -> None:
+    """List files that cannot be read, inside `writing()`."""
+    logbook.execute_many(
+        "INSERT OR REPLACE INTO unreadable VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [
+            (
+                failure.found.path, failure.stage, failure.reason, failure.error_class, seen_at,
+                failure.found.size_bytes, failure.found.modified_at, __version__,
+            )
+            for failure in failures
+        ],
+    )  # fmt: skip
+
+
+def mark_back(logbook: Logbook, file_ids: Iterable[int]) -> None:
+    """Files that had gone and are there again, unchanged, inside `writing()`."""
+    for file_id in file_ids:
+        logbook.execute(
+            "UPDATE files SET present = 0 "
+            "WHERE present = 1 AND path = (SELECT path FROM files WHERE file_id = ?)",
+            (file_id,),
+        )
+        logbook.execute("UPDATE files SET present = 1 WHERE file_id = ?", (file_id,))
+    _touch_frames_of(logbook, file_ids)
+
+
+def mark_gone(logbook: Logbook, file_ids: Iterable[int]) -> None:
+    """Files that are no longer where they were; their frames stay, inside `writing()`."""
+    logbook.execute_many(
+        "UPDATE files SET present = 0 WHERE file_id = ?", [(file_id,) for file_id in file_ids]
+    )
+    _touch_frames_of(logbook, file_ids)
+
+
+def present_under(logbook: Logbook, folder: str) -> list[tuple[int, str]]:
+    """(file_id, path) of every file that is thought to be there in a folder."""
+    low, high = _path_range(folder)
+    sql = "SELECT file_id, path FROM files WHERE present = 1 AND path >= ? AND path < ?"
+    return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
+
+
+def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
+    """(path, reason) of every unreadable file in a folder."""
+    low, high = _path_range(folder)
+    sql = "SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? ORDER BY path"
+    return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
+
+
+def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
+    """Drop rows of `unreadable` whose files have gone, inside `writing()`."""
+    logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
+
+
+def _row_at(logbook: Logbook, path: str) -> dict[str, int] | None:
+    rows = logbook.query("SELECT file_id, frame_id FROM files WHERE path = ? AND present = 1", (path,))
+    return dict(rows[0]) if rows else None
+
+
+def _frame_of(logbook: Logbook, reading: FileReading) -> int | None:
+    """The frame that a file belongs to, made if it is new; None for a sidecar without its picture."""
+    if reading.found.role == "sidecar":
+        stem = _stem(reading.found.path)
+        rows = logbook.query(
+            "SELECT frame_id FROM files WHERE role <> 'sidecar' AND (path = ? OR stem = ?) "
+            "ORDER BY present DESC LIMIT 1",
+            (stem, stem),
+        )
+        return rows[0][0] if rows else None
+    rows = logbook.query(
+        "SELECT frame_id FROM files WHERE fingerprint = ? AND role <> 'sidecar' LIMIT 1",
+        (reading.fingerprint,),
+    )
+    key = exposure_key(reading)
+    rows = rows or logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
+    if rows:
+        return int(rows[0][0])
+    return logbook.execute("INSERT INTO frames (exposure_key) VALUES (?)", (key,))
+
+
+def _moved_from(
+    logbook: Logbook,
+    reading: FileReading,
+    frame_id: int | None,
+    volume: str,
+    still_there: Callable[[str], bool],
+) -> int | None:
+    """The row of the same file at a path where it no longer lies, on the same volume."""
+    rows = logbook.query(
+        "SELECT file_id, path FROM files "
+        "WHERE fingerprint = ? AND frame_id IS ? AND volume = ? AND path <> ? ORDER BY present, file_id",
+        (reading.fingerprint, frame_id, volume, reading.found.path),
+    )
+    return next((int(row[0]) for row in rows if not still_there(row[1])), None)
+
+
+def _write_file(
+    logbook: Logbook, file_id: int, frame_id: int | None, reading: FileReading, volume: str
+) -> int:
+    found = reading.found
+    number = reading.recorded.file_number
+    facts = as_json(reading.recorded)
+    if number is None and found.role != "sidecar" and (number := file_number(found.path)) is not None:
+        facts = json.dumps(json.loads(facts) | {"file_number": number}, ensure_ascii=False, sort_keys=True)
+    values = (
+        frame_id, found.role, volume, found.path, _stem(found.path), found.size_bytes, found.modified_at,
+        reading.fingerprint, facts,
+    )  # fmt: skip
+    if file_id:
+        logbook.execute(
+            "UPDATE files SET frame_id = ?, role = ?, volume = ?, path = ?, stem = ?, size_bytes = ?, "
+            "modified_at = ?, fingerprint = ?, recorded = ?, present = 1 WHERE file_id = ?",
+            (*values, file_id),
+        )
+        return file_id
+    return logbook.execute(
+        "INSERT INTO files (frame_id, role, volume, path, stem, size_bytes, modified_at, fingerprint, "
+        "recorded, present) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 1)",
+        values,
+    )
+
+
+def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> None:
+    """Give a picture the sidecars that were read before it: `name.xmp` and `name.ext.xmp`."""
+    logbook.execute(
+        "UPDATE files SET frame_id = ? WHERE role = 'sidecar' AND frame_id IS NULL AND stem IN (?, ?)",
+        (frame_id, path, _stem(path)),
+    )
+
+
+def _touch_frames_of(logbook: Logbook, file_ids: Iterable[int]) -> None:
+    frames: dict[int, None] = {}
+    for file_id in file_ids:
+        for row in logbook.query("SELECT frame_id FROM files WHERE file_id = ?", (file_id,)):
+            if row[0] is not None:
+                frames[row[0]] = None
+    merge_frames(logbook, frames)
+
+
+def _stem(path: str) -> str:
+    return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
+
+
+def _marks(values: Sequence[object]) -> str:
+    return ", ".join("?" * len(values))
+
+
+def _path_range(folder: str) -> tuple[str, str]:
+    prefix = folder.rstrip("/\\") + os.sep
+    return prefix, prefix + "\U0010ffff"

@@ -1,0 +1,62 @@
+"""Everything that can be told of one frame without its neighbours."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from auditor.analysis.kit import Kit, infer
+from auditor.analysis.light import Light, account, frame_flags
+from auditor.records import Recorded
+
+_NEEDED_REASONS = {
+    "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm", "f_number",
+    "iso", "auto_iso", "exposure_time_s", "exposure_bias_ev", "flash_fired", "width_px", "height_px", "focus_mode",
+    "area_mode", "drive_mode", "camera_word", "af_x", "af_y", "af_width", "af_height", "focus_distance_m", "rating",
+    "keywords",
+}  # fmt: skip
+"""Recorded columns of frame_facts: each that is NULL gets a reason."""
+
+_FOLLOWS = {
+    "focal_length_mm": "focal_length_recorded_mm",
+    "f_number": "f_number_recorded",
+    "utc_offset": "utc_offset_source",
+}
+"""Columns that are NULL together."""
+
+
+def frame_facts(recorded: Recorded) -> tuple[Kit, dict[str, Any]]:
+    """The kit of a frame, and the columns of `inferred` (without ids and stamp)."""
+    kit = infer(recorded)
+    light = account(recorded, kit)
+    return kit, {
+        "taken_at": recorded.taken_at,
+        "lens_name": kit.lens.name,
+        "focal_length_mm": kit.focal_length_mm,
+        "f_number": kit.f_number,
+        "settings_ev": light.settings_ev,
+        "light_value_ev": light.light_value_ev,
+        "converter_factor": kit.converter_factor,
+        "converter_source": kit.converter_source,
+        "lens_widest_f_number": kit.widest_low if kit.widest_low == kit.widest_high else None,
+        "crop_factor": kit.crop_factor,
+        "sensor_diagonal_mm": kit.sensor_diagonal_mm,
+        "pixel_pitch_um": kit.pixel_pitch_um,
+        "forced_push_ev": light.forced_push_ev,
+        "forced_push_low_ev": light.forced_push_low_ev,
+        "chosen_ev": light.chosen_ev,
+        "iso_without_converter": light.iso_without_converter,
+        "flags": frame_flags(recorded, kit, light),
+        "missing": _reasons(recorded, kit, light),
+    }
+
+
+def _reasons(recorded: Recorded, kit: Kit, light: Light) -> dict[str, str]:
+    reasons = {
+        name: recorded.missing.get(name, "not_recorded")
+        for name in _NEEDED_REASONS
+        if getattr(recorded, name) in (None, ())
+    }
+    for column, follows in _FOLLOWS.items():
+        if column in reasons:
+            reasons[follows] = reasons[column]
+    return reasons | kit.missing | light.missing

@@ -1,0 +1,192 @@
+"""Bursts, encounters, scenes and trips: which frames belong together.
+
+    burst      frames of one body, each close in time to the one before
+    encounter  bursts of any body close in time, in one light: one animal; the cluster of every variance
+    scene      the frames of one kit within one encounter
+    trip       encounters of consecutive days
+
+Each group bears the id of its first frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from statistics import median
+
+from auditor.settings import Settings
+
+WRAP_WINDOW = 1000
+"""File numbers this close to 9999 and to 0001 in one burst are a wrap, not a jump."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """What grouping needs to know of a frame."""
+
+    frame_id: int
+    taken_s: float
+    """Seconds since any fixed moment, by the corrected clock."""
+    body: str
+    kit_id: int
+    file_number: int | None = None
+    shot_in_burst: int | None = None
+    light_value_ev: float | None = None
+
+
+@dataclass(slots=True)
+class Burst:
+    """Frames of one body in their order."""
+
+    shots: list[Shot]
+    light_value_ev: float | None = None
+
+    @property
+    def burst_id(self) -> int:
+        """The id of its first frame."""
+        return self.shots[0].frame_id
+
+    @property
+    def first_s(self) -> float:
+        """When it began."""
+        return self.shots[0].taken_s
+
+    @property
+    def last_s(self) -> float:
+        """When it ended."""
+        return self.shots[-1].taken_s
+
+
+@dataclass(slots=True)
+class Encounter:
+    """Bursts of any body that share an animal and a light."""
+
+    bursts: list[Burst] = field(default_factory=list)
+
+    @property
+    def shots(self) -> list[Shot]:
+        """All frames, burst by burst."""
+        return [shot for burst in self.bursts for shot in burst.shots]
+
+    @property
+    def encounter_id(self) -> int:
+        """The id of its first frame."""
+        return self.bursts[0].burst_id
+
+    @property
+    def first_s(self) -> float:
+        """When it began."""
+        return self.bursts[0].first_s
+
+    @property
+    def last_s(self) -> float:
+        """When it ended: bursts of two bodies may overlap."""
+        return max(burst.last_s for burst in self.bursts)
+
+    @property
+    def light_value_ev(self) -> float | None:
+        """Median over its bursts; None where none tells the light."""
+        return _median(burst.light_value_ev for burst in self.bursts)
+
+    def scenes(self) -> dict[int, list[Shot]]:
+        """Frames by kit, in the order of the kits' first frames."""
+        by_kit: dict[int, list[Shot]] = {}
+        for shot in self.shots:
+            by_kit.setdefault(shot.kit_id, []).append(shot)
+        return by_kit
+
+
+def bursts(shots: Iterable[Shot], settings: Settings) -> list[Burst]:
+    """Frames grouped into bursts, in order of time over all bodies."""
+    by_body: dict[str, list[Shot]] = {}
+    for shot in shots:
+        by_body.setdefault(shot.body, []).append(shot)
+    found = [
+        Burst(group)
+        for body_shots in by_body.values()
+        for group in _split_by_gap(_in_order(body_shots), settings.burst_gap_s)
+    ]
+    for burst in found:
+        burst.light_value_ev = _median(shot.light_value_ev for shot in burst.shots)
+    return sorted(found, key=lambda burst: (burst.first_s, burst.burst_id))
+
+
+def encounters(ordered_bursts: Iterable[Burst], settings: Settings) -> list[Encounter]:
+    """Bursts grouped into encounters.
+
+    A burst starts a new one after a pause, when the encounter would grow too long, or when
+    its light lies further than the setting from that of any burst already in it.
+    """
+    found: list[Encounter] = []
+    for burst in ordered_bursts:
+        if not found or not _belongs(burst, found[-1], settings):
+            found.append(Encounter())
+        found[-1].bursts.append(burst)
+    return found
+
+
+def _belongs(burst: Burst, encounter: Encounter, settings: Settings) -> bool:
+    lights = [one.light_value_ev for one in (*encounter.bursts, burst) if one.light_value_ev is not None]
+    return (
+        burst.first_s - encounter.last_s < settings.encounter_gap_min * 60
+        and burst.last_s - encounter.first_s <= settings.encounter_longest_min * 60
+        and (not lights or max(lights) - min(lights) <= settings.encounter_light_ev)
+    )
+
+
+def trips(ordered_encounters: Sequence[Encounter], settings: Settings) -> list[list[Encounter]]:
+    """Encounters grouped into trips: a long pause, or too many days in all, starts a new one."""
+    found: list[list[Encounter]] = []
+    last_s = 0.0
+    for encounter in ordered_encounters:
+        if (
+            not found
+            or encounter.first_s - last_s > settings.trip_gap_h * 3600
+            or encounter.last_s - found[-1][0].first_s > settings.trip_longest_days * 86400
+        ):
+            found.append([])
+            last_s = encounter.last_s
+        found[-1].append(encounter)
+        last_s = max(last_s, encounter.last_s)
+    return found
+
+
+def _split_by_gap(shots: Sequence[Shot], gap_s: float) -> list[list[Shot]]:
+    groups: list[list[Shot]] = []
+    for shot in shots:
+        # The small allowance keeps a gap of exactly the setting in, whatever floats make of it.
+        if groups and shot.taken_s - groups[-1][-1].taken_s <= gap_s + 1e-6:
+            groups[-1].append(shot)
+        else:
+            groups.append([shot])
+    return groups
+
+
+def _in_order(shots: Sequence[Shot]) -> list[Shot]:
+    """By time; frames of one moment (many cameras record whole seconds) by file number."""
+    in_time = sorted(shots, key=lambda shot: shot.taken_s)
+    ordered: list[Shot] = []
+    start = 0
+    for position in range(1, len(in_time) + 1):
+        if position == len(in_time) or in_time[position].taken_s != in_time[start].taken_s:
+            ordered.extend(_by_number(in_time[start:position]))
+            start = position
+    return ordered
+
+
+def _by_number(shots: list[Shot]) -> list[Shot]:
+    numbers = [shot.file_number for shot in shots if shot.file_number is not None]
+    wrapped = bool(numbers) and max(numbers) > 9999 - WRAP_WINDOW and min(numbers) < WRAP_WINDOW
+
+    def key(shot: Shot) -> tuple[int, int, int]:
+        number = shot.file_number if shot.file_number is not None else 0
+        if wrapped and number < WRAP_WINDOW:
+            number += 10000
+        return number, shot.shot_in_burst or 0, shot.frame_id
+
+    return sorted(shots, key=key)
+
+
+def _median(values: Iterable[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return median(known) if known else None

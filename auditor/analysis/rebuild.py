@@ -1,0 +1,196 @@
+"""Rebuilding what follows from the recorded frames, for the frames and the span that changed."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from itertools import islice
+from typing import Any
+
+from auditor.analysis import grouping
+from auditor.analysis.facts import frame_facts
+from auditor.analysis.grouping import Encounter, Shot
+from auditor.analysis.kit_names import kit_key, kit_row, names_of
+from auditor.analysis.verdicts import from_camera_word
+from auditor.settings import Settings
+from auditor.store import derived
+from auditor.store.logbook import Logbook
+
+VERSION = "1"
+"""Raised whenever what is derived changes, so that old logbooks are rebuilt."""
+_BATCH = 2000
+_EPOCH = datetime(1970, 1, 1)
+
+
+def rebuild(logbook: Logbook, settings: Settings) -> None:
+    """Bring the derived tables up to date; does nothing when nothing has changed.
+
+    All of it is one transaction: a run that is killed leaves the old groups and the list of
+    what still waits, and the next run does it.
+    """
+    stamp = f"{VERSION}:{settings.stamp}"
+    with logbook.writing():
+        derived.touch_all_if_stale(logbook, stamp)
+        if not derived.any_touched(logbook):
+            return
+        _infer(logbook, stamp)
+        _group(logbook, settings, stamp)
+        derived.rename_kits(logbook, names_of(derived.kits(logbook)))
+        derived.clear_touched(logbook)
+
+
+def _infer(logbook: Logbook, stamp: str) -> None:
+    kit_ids = derived.kit_ids(logbook)
+    waiting = derived.touched_frames(logbook)
+    while batch := list(islice(waiting, _BATCH)):
+        rows: list[dict[str, Any]] = []
+        verdicts = []
+        for frame_id, recorded in batch:
+            kit, facts = frame_facts(recorded)
+            key = kit_key(recorded, kit)
+            if key not in kit_ids:
+                kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
+            facts["flags"] = json.dumps(facts["flags"])
+            facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
+            rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
+            verdicts.append((frame_id, *from_camera_word(recorded.camera_word), None, stamp))
+        derived.write_inferred(logbook, rows)
+        derived.write_verdicts(logbook, verdicts)
+
+
+def _group(logbook: Logbook, settings: Settings, stamp: str) -> None:
+    span = derived.touched_span(logbook)
+    if span is None:
+        return
+    first_at, last_at = _whole_trips(logbook, *span, settings)
+    # Read in full before the old groups go, since the old trip ids come with the frames.
+    shots = list(derived.shots_between(logbook, first_at, last_at))
+    derived.clear_groups(logbook, first_at, last_at)
+    given: set[int] = set()
+    for stretch in _stretches(shots, settings.trip_gap_h * 3600):
+        old_trips = {row["frame_id"]: row["old_trip_id"] for row in stretch}
+        times = {row["frame_id"]: row["taken_at"] for row in stretch}
+        bursts = grouping.bursts((_shot(row) for row in stretch), settings)
+        for trip in grouping.trips(grouping.encounters(bursts, settings), settings):
+            trip_id = _trip_id(logbook, trip, old_trips, given)
+            given.add(trip_id)
+            _write_trip(logbook, trip_id, trip, times, stamp)
+
+
+def _whole_trips(logbook: Logbook, first_at: str, last_at: str, settings: Settings) -> tuple[str, str]:
+    """Widen a span until no trip reaches into it, or comes near enough to join it."""
+    near = timedelta(hours=settings.trip_gap_h)
+    while True:
+        reach = (
+            (datetime.fromisoformat(first_at) - near).isoformat(),
+            (datetime.fromisoformat(last_at) + near).isoformat(),
+        )
+        trips_first, trips_last = derived.trips_between(logbook, *reach)
+        wider = min(first_at, trips_first or first_at), max(last_at, trips_last or last_at)
+        if wider == (first_at, last_at):
+            return wider
+        first_at, last_at = wider
+
+
+def _stretches(rows: list[Any], gap_s: float) -> Iterator[list[Any]]:
+    """Rows cut at pauses that end a trip in any case."""
+    stretch: list[Any] = []
+    last_s = None
+    for row in rows:
+        taken_s = _seconds(row["taken_at"])
+        if last_s is not None and taken_s - last_s > gap_s:
+            yield stretch
+            stretch = []
+        stretch.append(row)
+        last_s = taken_s
+    if stretch:
+        yield stretch
+
+
+def _shot(row: Any) -> Shot:
+    return Shot(
+        frame_id=row["frame_id"],
+        taken_s=_seconds(row["taken_at"]),
+        body=row["body"],
+        kit_id=row["kit_id"],
+        file_number=row["file_number"],
+        shot_in_burst=row["shot_in_burst"],
+        light_value_ev=row["light_value_ev"],
+    )
+
+
+def _trip_id(
+    logbook: Logbook, trip: list[Encounter], old_trips: dict[int, int | None], given: set[int]
+) -> int:
+    """The id of the old trip that most of its frames were in: a name given to it survives."""
+    before = Counter(
+        old_trips[shot.frame_id]
+        for encounter in trip
+        for shot in encounter.shots
+        if old_trips[shot.frame_id] is not None
+    )
+    for trip_id, _ in before.most_common():
+        if trip_id is not None and trip_id not in given:
+            return trip_id
+    return derived.next_trip_id(logbook, given | {old for old in old_trips.values() if old is not None})
+
+
+def _write_trip(
+    logbook: Logbook, trip_id: int, trip: list[Encounter], times: dict[int, str], stamp: str
+) -> None:
+    trip_times = [times[shot.frame_id] for encounter in trip for shot in encounter.shots]
+    first_at, last_at = min(trip_times), max(trip_times)
+    name = first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
+    derived.write_groups(logbook, "trips", [(trip_id, name, first_at, last_at, len(trip_times), stamp)])
+    for encounter in trip:
+        _write_encounter(logbook, trip_id, encounter, times, stamp)
+
+
+def _write_encounter(
+    logbook: Logbook, trip_id: int, encounter: Encounter, times: dict[int, str], stamp: str
+) -> None:
+    encounter_id = encounter.encounter_id
+    own_times = [times[shot.frame_id] for shot in encounter.shots]
+    derived.write_groups(
+        logbook,
+        "encounters",
+        [
+            (
+                encounter_id, trip_id, min(own_times), max(own_times), len(own_times),
+                encounter.light_value_ev, stamp,
+            )
+        ],
+    )  # fmt: skip
+    derived.write_groups(
+        logbook,
+        "bursts",
+        [
+            (
+                burst.burst_id, encounter_id, times[burst.shots[0].frame_id], times[burst.shots[-1].frame_id],
+                len(burst.shots), burst.light_value_ev, stamp,
+            )
+            for burst in encounter.bursts
+        ],
+    )  # fmt: skip
+    scenes = encounter.scenes()
+    derived.write_groups(
+        logbook,
+        "scenes",
+        [(shots[0].frame_id, encounter_id, kit_id, len(shots), stamp) for kit_id, shots in scenes.items()],
+    )
+    scene_of = {shot.frame_id: shots[0].frame_id for shots in scenes.values() for shot in shots}
+    derived.write_groups(
+        logbook,
+        "membership",
+        [
+            (shot.frame_id, burst.burst_id, scene_of[shot.frame_id], encounter_id, trip_id, position)
+            for burst in encounter.bursts
+            for position, shot in enumerate(burst.shots)
+        ],
+    )
+
+
+def _seconds(taken_at: str) -> float:
+    return (datetime.fromisoformat(taken_at) - _EPOCH).total_seconds()

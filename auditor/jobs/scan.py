@@ -1,0 +1,217 @@
+"""From a folder of frames to the logbook: only what is new is read, and one process writes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from itertools import islice
+from pathlib import Path
+
+from auditor import __version__
+from auditor.analysis.rebuild import rebuild
+from auditor.errors import AuditorError, FolderError, LogbookError, UnreadableFileError
+from auditor.jobs import workers
+from auditor.jobs.volume import on_network_share, volume_of
+from auditor.readers.folder import walk
+from auditor.readers.frame import read_file
+from auditor.records import FileReading, FoundFile, ReadFailure
+from auditor.settings import Settings
+from auditor.store import files
+from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.seen import Seen
+
+LOOK_UP = 500
+"""Paths asked of the logbook at a time."""
+
+Progress = Callable[[int, int], None]
+"""Called with files seen so far and files read so far."""
+
+
+@dataclass(slots=True)
+class ScanOutcome:
+    """What a scan found."""
+
+    folder: Path
+    seen: int = 0
+    read: int = 0
+    back: int = 0
+    gone: int = 0
+    unreadable: list[tuple[str, str]] = field(default_factory=list)
+    """(path, reason) of every file in the folder that cannot be read now."""
+
+
+def check_folder(folder: Path, logbook_path: Path) -> Path:
+    """The folder's real path, if it can be scanned.
+
+    Raises
+    ------
+    FolderError
+        where it is missing, not a folder, cannot be listed, or the logbook would lie inside it.
+    """
+    try:
+        real = folder.resolve(strict=True)
+    except (OSError, RuntimeError) as error:
+        raise FolderError(f"{folder}: there is no such folder. Check the name, or mount the card.") from error
+    if not real.is_dir():
+        raise FolderError(f"{folder}: is a file. Name the folder that holds it, or use: auditor inspect FILE")
+    try:
+        next(real.iterdir(), None)
+    except OSError as error:
+        raise FolderError(f"{folder}: cannot be listed ({error.strerror}). Check its permissions.") from error
+    if logbook_path.resolve().is_relative_to(real):
+        raise LogbookError(
+            f"{logbook_path}: the logbook would lie inside the scanned folder {real}, which is never written "
+            "to. Choose another place with --logbook."
+        )
+    return real
+
+
+def scan(
+    logbook_path: Path,
+    folders: list[Path],
+    settings: Settings,
+    *,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> list[ScanOutcome]:
+    """Bring the logbook up to date with folders, and rebuild what follows from it.
+
+    Every folder is checked before anything is changed.
+
+    Raises
+    ------
+    FolderError
+        for a folder that cannot be scanned, or that holds no pictures and never did.
+    LogbookError
+        where the logbook cannot be used.
+    """
+    real_folders = [check_folder(folder, logbook_path) for folder in folders]
+    for folder in real_folders:
+        _check_pictures(folder, logbook_path)
+    with open_logbook(
+        logbook_path, create=True, network_share=on_network_share(logbook_path.parent)
+    ) as logbook:
+        outcomes = [_scan_folder(logbook, folder, jobs, progress) for folder in real_folders]
+        rebuild(logbook, settings)
+        return outcomes
+
+
+def _check_pictures(folder: Path, logbook_path: Path) -> None:
+    """An empty folder is a mistake, unless the logbook knows files there that have now gone."""
+    if any(found.role != "sidecar" for found in walk(folder)):
+        return
+    if logbook_path.exists():
+        with open_logbook(logbook_path) as logbook:
+            if files.present_under(logbook, str(folder)):
+                return
+    raise FolderError(f"{folder}: no pictures in this folder or below it. Check the name, or mount the card.")
+
+
+def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress | None) -> ScanOutcome:
+    outcome = ScanOutcome(folder)
+    started_at = _now()
+    volume = volume_of(folder)
+    unlisted: list[ReadFailure] = []
+    seen = Seen(logbook, str(folder))
+    new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
+    for results in workers.run(read_chunk, new_files, jobs=jobs):
+        readings = [result for result in results if isinstance(result, FileReading)]
+        failures = [result for result in results if isinstance(result, ReadFailure)]
+        with logbook.writing():
+            file_ids = files.store_readings(logbook, readings, volume=volume)
+            files.store_failures(logbook, failures, seen_at=_now())
+        seen.add(file_ids, [failure.found.path for failure in failures])
+        outcome.read += len(readings)
+        if progress:
+            progress(outcome.seen, outcome.read)
+    with logbook.writing():
+        files.store_failures(logbook, unlisted, seen_at=_now())
+        seen.add(unreadable_paths=[failure.found.path for failure in unlisted])
+        outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
+        outcome.unreadable = files.unreadable_under(logbook, str(folder))
+        logbook.execute(
+            "INSERT INTO scans (folder, started_at, finished_at, files_seen, files_read, files_unreadable, "
+            "auditor_version) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (
+                str(folder), started_at, _now(), outcome.seen, outcome.read, len(outcome.unreadable), __version__,
+            ),
+        )  # fmt: skip
+    return outcome
+
+
+def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
+    """Read files, one by one: what goes wrong with one stays with that one."""
+    return [_read(found) for found in found_files]
+
+
+def _read(found: FoundFile) -> FileReading | ReadFailure:
+    try:
+        return read_file(found)
+    except UnreadableFileError as error:
+        return ReadFailure(
+            found=found, stage=error.stage, reason=error.reason, error_class=type(error).__name__
+        )
+    except AuditorError as error:
+        return ReadFailure(found=found, stage="metadata", reason=str(error), error_class=type(error).__name__)
+
+
+def _new_files(
+    logbook: Logbook,
+    folder: Path,
+    seen: Seen,
+    on_problem: Callable[[ReadFailure], None],
+    outcome: ScanOutcome,
+) -> Iterator[FoundFile]:
+    """Files that are new or have changed; the others are only ticked off."""
+    walked = walk(folder, on_problem=on_problem)
+    while batch := list(islice(walked, LOOK_UP)):
+        outcome.seen += len(batch)
+        paths = [found.path for found in batch]
+        known = files.known_files(logbook, paths)
+        failed = files.known_failures(logbook, paths)
+        unchanged: list[int] = []
+        still_failing: list[str] = []
+        for found in batch:
+            if found.path in failed:
+                if _fails_as_before(failed[found.path], found):
+                    still_failing.append(found.path)
+                else:
+                    yield found
+                continue
+            same = next((file for file in known.get(found.path, []) if _unchanged(file, found)), None)
+            if same is None:
+                yield found
+                continue
+            unchanged.append(same.file_id)
+            if not same.present:
+                with logbook.writing():
+                    files.mark_back(logbook, [same.file_id])
+                outcome.back += 1
+        seen.add(unchanged, still_failing)
+
+
+def _fails_as_before(failure: files.KnownFailure, found: FoundFile) -> bool:
+    """An unreadable file is tried again only when it, or the auditor, has changed."""
+    return failure == files.KnownFailure(found.size_bytes, found.modified_at, __version__)
+
+
+def _unchanged(file: files.KnownFile, found: FoundFile) -> bool:
+    return file.size_bytes == found.size_bytes and files.same_time(file.modified_at, found.modified_at)
+
+
+def _settle_what_has_gone(logbook: Logbook, seen: Seen, unlisted: list[ReadFailure]) -> int:
+    """Mark files that were not seen as gone, except below folders that could not be listed."""
+    hidden = [Path(failure.found.path) for failure in unlisted]
+
+    def in_sight(path: str) -> bool:
+        return not any(Path(path).is_relative_to(place) for place in hidden)
+
+    gone = [file_id for file_id, path in seen.files_missed() if in_sight(path)]
+    files.mark_gone(logbook, gone)
+    files.forget_unreadable(logbook, [path for path in seen.unreadable_missed() if in_sight(path)])
+    return len(gone)
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

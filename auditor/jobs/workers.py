@@ -1,0 +1,65 @@
+"""Running a task over many items, in this process or in several."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from itertools import chain, islice
+from typing import TypeVar
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+CHUNK = 32
+WORTH_WORKERS = 256
+"""Starting a worker costs about as much as reading this many files."""
+
+
+def default_jobs() -> int:
+    """One worker a core."""
+    return os.cpu_count() or 1
+
+
+def run(
+    task: Callable[[list[Item]], list[Result]], items: Iterable[Item], *, jobs: int
+) -> Iterator[list[Result]]:
+    """Results of `task` on chunks of items, in the order of the items.
+
+    Only a few chunks are in flight at any time, so memory does not grow with the number of
+    items. `task` must be picklable when `jobs` is more than 1.
+    """
+    waiting = iter(items)
+    first = list(islice(waiting, WORTH_WORKERS))
+    chunks = _chunks(chain(first, waiting))
+    if jobs <= 1 or len(first) < WORTH_WORKERS:
+        for chunk in chunks:
+            yield task(chunk)
+        return
+    # "spawn" everywhere: a forked copy of a process that holds an open database is a trap.
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_leave_interrupts) as pool:
+        in_flight: deque[Future[list[Result]]] = deque()
+        try:
+            for chunk in chunks:
+                in_flight.append(pool.submit(task, chunk))
+                if len(in_flight) > 4 * jobs:
+                    yield in_flight.popleft().result()
+            while in_flight:
+                yield in_flight.popleft().result()
+        finally:
+            for future in in_flight:
+                future.cancel()
+
+
+def _leave_interrupts() -> None:
+    """Ctrl-C is for the process that writes: it finishes or rolls back, and stops the workers."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _chunks(items: Iterator[Item]) -> Iterator[list[Item]]:
+    while chunk := list(islice(items, CHUNK)):
+        yield chunk

@@ -1,0 +1,185 @@
+"""The derived tables: kits, what was inferred of frames, and their groups.
+
+Everything here can be thrown away and made again from `frames`.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from auditor.records import FocusArea, Recorded
+from auditor.store.exposure import RECORDED_COLUMNS
+from auditor.store.logbook import Logbook
+
+INFERRED_COLUMNS = (
+    "frame_id", "taken_at", "kit_id", "lens_name", "focal_length_mm", "f_number", "settings_ev", "light_value_ev",
+    "converter_factor", "converter_source", "lens_widest_f_number", "crop_factor", "sensor_diagonal_mm",
+    "pixel_pitch_um", "forced_push_ev", "forced_push_low_ev", "chosen_ev", "iso_without_converter", "flags",
+    "missing", "stamp",
+)  # fmt: skip
+_BOOLEANS = ("auto_iso", "flash_fired")
+_CHUNK = 2000
+
+
+def touch_all_if_stale(logbook: Logbook, stamp: str) -> None:
+    """Put every frame on the list for rebuilding when version or settings have changed."""
+    stale = logbook.query(
+        "SELECT EXISTS (SELECT 1 FROM trips WHERE stamp <> ?) "
+        "OR EXISTS (SELECT 1 FROM (SELECT stamp FROM inferred LIMIT 1) WHERE stamp <> ?)",
+        (stamp, stamp),
+    )
+    if stale[0][0]:
+        logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
+
+
+def any_touched(logbook: Logbook) -> bool:
+    """Whether anything waits to be rebuilt."""
+    return bool(logbook.query("SELECT EXISTS (SELECT 1 FROM touched)")[0][0])
+
+
+def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:
+    """Frames that wait to be rebuilt, with what was recorded of them."""
+    last_id = -1
+    while rows := logbook.query(
+        "SELECT f.* FROM frames AS f JOIN touched USING (frame_id) "
+        "WHERE frame_id > ? ORDER BY frame_id LIMIT ?",
+        (last_id, _CHUNK),
+    ):
+        for row in rows:
+            yield row["frame_id"], recorded_of(row)
+        last_id = rows[-1]["frame_id"]
+
+
+def recorded_of(row: sqlite3.Row) -> Recorded:
+    """A row of `frames` as a record."""
+    facts: dict[str, Any] = {name: row[name] for name in RECORDED_COLUMNS}
+    facts["focus_areas"] = tuple(FocusArea(**area) for area in json.loads(facts["focus_areas"] or "[]"))
+    facts["keywords"] = tuple(json.loads(facts["keywords"] or "[]"))
+    for name in _BOOLEANS:
+        facts[name] = None if facts[name] is None else bool(facts[name])
+    return Recorded(**facts, missing=json.loads(row["missing"]))
+
+
+def kit_ids(logbook: Logbook) -> dict[str, int]:
+    """Known kits by key."""
+    return {row[0]: row[1] for row in logbook.query("SELECT kit_key, kit_id FROM kits")}
+
+
+def add_kit(logbook: Logbook, kit: dict[str, Any]) -> int:
+    """A new kit; returns its id."""
+    columns = (
+        "kit_key",
+        "kit_name",
+        "body_make",
+        "body_model",
+        "body_serial",
+        "lens_name",
+        "converter_factor",
+    )
+    return logbook.execute(
+        f"INSERT INTO kits ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
+        tuple(kit[name] for name in columns),
+    )
+
+
+def rename_kits(logbook: Logbook, names: dict[int, str]) -> None:
+    """Give kits their names anew."""
+    logbook.execute_many(
+        "UPDATE kits SET kit_name = ? WHERE kit_id = ? AND kit_name <> ?",
+        [(name, kit_id, name) for kit_id, name in names.items()],
+    )
+
+
+def kits(logbook: Logbook) -> list[dict[str, Any]]:
+    """All kits, as rows."""
+    return [dict(row) for row in logbook.query("SELECT * FROM kits ORDER BY kit_id")]
+
+
+def write_inferred(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
+    """Write rows of `inferred`, in place of what was inferred before."""
+    marks = ", ".join("?" * len(INFERRED_COLUMNS))
+    logbook.execute_many(
+        f"INSERT OR REPLACE INTO inferred ({', '.join(INFERRED_COLUMNS)}) VALUES ({marks})",
+        [tuple(row[name] for name in INFERRED_COLUMNS) for row in rows],
+    )
+
+
+def write_verdicts(logbook: Logbook, rows: list[tuple[int, str, str, str | None, str]]) -> None:
+    """Write (frame_id, verdict, source, verdict on the subject, stamp)."""
+    logbook.execute_many("INSERT OR REPLACE INTO verdicts VALUES (?, ?, ?, ?, ?)", rows)
+
+
+def touched_span(logbook: Logbook) -> tuple[str, str] | None:
+    """First and last time that touched frames have now, or had in the trips they were in."""
+    row = logbook.query(
+        """
+        SELECT min(first_at), max(last_at) FROM (
+            SELECT min(taken_at) AS first_at, max(taken_at) AS last_at
+            FROM inferred JOIN touched USING (frame_id)
+            UNION ALL
+            SELECT min(first_at), max(last_at) FROM trips WHERE trip_id IN (
+                SELECT trip_id FROM membership JOIN touched USING (frame_id))
+        )
+        """
+    )[0]
+    return (row[0], row[1]) if row[0] is not None else None
+
+
+def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | None, str | None]:
+    """First and last time of the trips that reach into a span; None, None when there are none."""
+    row = logbook.query(
+        "SELECT min(first_at), max(last_at) FROM trips WHERE last_at >= ? AND first_at <= ?",
+        (first_at, last_at),
+    )[0]
+    return row[0], row[1]
+
+
+def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
+    """What grouping needs of every frame of a span, in order of time."""
+    cursor = logbook.db.conn.execute(
+        """
+        SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
+               coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|'
+                   || coalesce(f.body_serial, '') AS body,
+               m.trip_id AS old_trip_id
+        FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+        WHERE i.taken_at BETWEEN ? AND ? ORDER BY i.taken_at, i.frame_id
+        """,
+        (first_at, last_at),
+    )
+    while rows := cursor.fetchmany(_CHUNK):
+        yield from rows
+
+
+def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:
+    """Take away the trips of a span, with all their groups."""
+    trips = "SELECT trip_id FROM trips WHERE first_at >= :first AND last_at <= :last"
+    span = {"first": first_at, "last": last_at}
+    encounters = f"SELECT encounter_id FROM encounters WHERE trip_id IN ({trips})"
+    for table in ("bursts", "scenes"):
+        logbook.execute(f"DELETE FROM {table} WHERE encounter_id IN ({encounters})", span)
+    logbook.execute(f"DELETE FROM membership WHERE trip_id IN ({trips})", span)
+    logbook.execute(f"DELETE FROM encounters WHERE trip_id IN ({trips})", span)
+    logbook.execute("DELETE FROM trips WHERE first_at >= :first AND last_at <= :last", span)
+
+
+def write_groups(logbook: Logbook, table: str, rows: Sequence[Sequence[object]]) -> None:
+    """Write rows of a group table, columns in the order of the table."""
+    if rows:
+        logbook.execute_many(
+            f"INSERT INTO {table} VALUES ({', '.join('?' * len(rows[0]))})", [tuple(row) for row in rows]
+        )
+
+
+def next_trip_id(logbook: Logbook, taken: Iterable[int]) -> int:
+    """An id that no trip has or had in this rebuild."""
+    highest = logbook.query("SELECT coalesce(max(trip_id), 0) FROM trips")[0][0]
+    return int(max(highest, *taken, 0)) + 1
+
+
+def clear_touched(logbook: Logbook) -> None:
+    """Nothing waits any more."""
+    logbook.execute("DELETE FROM touched")

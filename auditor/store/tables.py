@@ -1,0 +1,83 @@
+"""Reading the stable views as tables."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from auditor.errors import LogbookError
+from auditor.store.logbook import Logbook
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_JSON = ("keywords", "flags", "reading_flags")
+
+
+def frame_facts(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
+    """The view `frame_facts` in order of time, of one trip or of all; columns as in the logbook."""
+    import pandas as pd
+
+    where, parameters = _of_trip(trip_id)
+    rows = logbook.query(f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters)
+    columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
+    return pd.DataFrame([tuple(row) for row in rows], columns=columns)
+
+
+def frame_rows(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
+    """The same as plain dictionaries, JSON columns decoded."""
+    where, parameters = _of_trip(trip_id)
+    rows = logbook.query(f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters)
+    return [decoded(dict(row)) for row in rows]
+
+
+def decoded(row: dict[str, Any]) -> dict[str, Any]:
+    """A row of frame_facts with its JSON columns as lists and objects, its booleans as such."""
+    for name in (*_JSON, "missing"):
+        if isinstance(row.get(name), str):
+            row[name] = json.loads(row[name])
+    for name in ("auto_iso", "flash_fired"):
+        if row.get(name) is not None:
+            row[name] = bool(row[name])
+    return row
+
+
+def trips(logbook: Logbook) -> list[dict[str, Any]]:
+    """All trips, the newest first."""
+    sql = "SELECT trip_id, name, first_at, last_at, frames FROM trips ORDER BY first_at DESC"
+    return [dict(row) for row in logbook.query(sql)]
+
+
+def find_trip(logbook: Logbook, wanted: str | None) -> dict[str, Any]:
+    """A trip by name or number; the newest when none is asked for.
+
+    Raises
+    ------
+    LogbookError
+        where there is no such trip, naming those that there are.
+    """
+    known = trips(logbook)
+    if not known:
+        raise LogbookError(f"{logbook.path}: holds no trip yet. Start one: auditor scan FOLDER")
+    if wanted is None:
+        return known[0]
+    for trip in known:
+        if wanted in (trip["name"], str(trip["trip_id"])):
+            return trip
+    names = "; ".join(f"{trip['trip_id']} = {trip['name']}" for trip in known[:8])
+    raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
+
+
+def unreadable(logbook: Logbook) -> list[dict[str, Any]]:
+    """Every file that cannot be read now."""
+    sql = "SELECT path, stage, reason, error_class, seen_at FROM unreadable ORDER BY path"
+    return [dict(row) for row in logbook.query(sql)]
+
+
+def scanned_folders(logbook: Logbook) -> list[str]:
+    """Every folder that was ever scanned."""
+    return [row[0] for row in logbook.query("SELECT DISTINCT folder FROM scans ORDER BY folder")]
+
+
+def _of_trip(trip_id: int | None) -> tuple[str, tuple[int, ...]]:
+    return ("", ()) if trip_id is None else ("WHERE trip_id = ?", (trip_id,))

@@ -8,12 +8,36 @@ from auditor.analysis.kit import Kit, infer
 from auditor.analysis.light import Light, account, frame_flags
 from auditor.records import Recorded
 
-_NEEDED_REASONS = {
-    "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm", "f_number",
-    "iso", "auto_iso", "exposure_time_s", "exposure_bias_ev", "flash_fired", "width_px", "height_px", "focus_mode",
-    "area_mode", "drive_mode", "camera_word", "af_x", "af_y", "af_width", "af_height", "focus_distance_m", "rating",
-    "keywords",
-}  # fmt: skip
+_NEEDED_REASONS = frozenset(
+    [
+        "taken_at",
+        "utc_offset",
+        "body_make",
+        "body_model",
+        "body_serial",
+        "lens_name",
+        "focal_length_mm",
+        "f_number",
+        "iso",
+        "auto_iso",
+        "exposure_time_s",
+        "exposure_bias_ev",
+        "flash_fired",
+        "width_px",
+        "height_px",
+        "focus_mode",
+        "area_mode",
+        "drive_mode",
+        "camera_word",
+        "af_x",
+        "af_y",
+        "af_width",
+        "af_height",
+        "focus_distance_m",
+        "rating",
+        "keywords",
+    ]
+)
 """Recorded columns of frame_facts: each that is NULL gets a reason."""
 
 _FOLLOWS = {

@@ -19,7 +19,7 @@ _SUFFIX = re.compile(
 )
 _FOCAL = re.compile(r"(\d+(?:\.\d+)?)(?:\s*[-–]\s*(\d+(?:\.\d+)?))?\s*mm", re.IGNORECASE)
 _WIDEST = re.compile(
-    r"(?:\bf\s*/?\s*|(?<=mm)f\s*/?\s*|1:)(\d+(?:\.\d+)?)(?:\s*[-–]\s*(\d+(?:\.\d+)?))?", re.I
+    r"(?:\bf\s*/?\s*|(?<=mm)f\s*/?\s*|1:)(\d+(?:\.\d+)?)(?:\s*[-–]\s*(\d+(?:\.\d+)?))?", re.IGNORECASE
 )
 
 

@@ -17,7 +17,7 @@ from auditor.readers.folder import walk
 from auditor.readers.frame import read_file
 from auditor.records import FileReading, FoundFile, ReadFailure
 from auditor.settings import Settings
-from auditor.store import files
+from auditor.store import files, scans
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.seen import Seen
 
@@ -130,13 +130,15 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
         seen.add(unreadable_paths=[failure.found.path for failure in unlisted])
         outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
         outcome.unreadable = files.unreadable_under(logbook, str(folder))
-        logbook.execute(
-            "INSERT INTO scans (folder, started_at, finished_at, files_seen, files_read, files_unreadable, "
-            "auditor_version) VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (
-                str(folder), started_at, _now(), outcome.seen, outcome.read, len(outcome.unreadable), __version__,
-            ),
-        )  # fmt: skip
+        scans.add(
+            logbook,
+            str(folder),
+            started_at=started_at,
+            finished_at=_now(),
+            seen=outcome.seen,
+            read=outcome.read,
+            unreadable=len(outcome.unreadable),
+        )
     return outcome
 
 

@@ -6,10 +6,27 @@ from pathlib import Path
 
 import psutil
 
-_NETWORK_TYPES = {
-    "nfs", "nfs4", "cifs", "smb", "smb2", "smb3", "smbfs", "afpfs", "webdav", "davfs", "fuse.sshfs", "9p", "afs",
-    "ceph", "glusterfs", "fuse.glusterfs", "ncpfs",
-}  # fmt: skip
+_NETWORK_TYPES = frozenset(
+    [
+        "nfs",
+        "nfs4",
+        "cifs",
+        "smb",
+        "smb2",
+        "smb3",
+        "smbfs",
+        "afpfs",
+        "webdav",
+        "davfs",
+        "fuse.sshfs",
+        "9p",
+        "afs",
+        "ceph",
+        "glusterfs",
+        "fuse.glusterfs",
+        "ncpfs",
+    ]
+)
 
 
 def volume_of(path: Path) -> str:

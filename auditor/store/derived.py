@@ -15,11 +15,37 @@ from auditor.store.exposure import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
 INFERRED_COLUMNS = (
-    "frame_id", "taken_at", "kit_id", "lens_name", "focal_length_mm", "f_number", "settings_ev", "light_value_ev",
-    "converter_factor", "converter_source", "lens_widest_f_number", "crop_factor", "sensor_diagonal_mm",
-    "pixel_pitch_um", "forced_push_ev", "forced_push_low_ev", "chosen_ev", "iso_without_converter", "flags",
-    "missing", "stamp",
-)  # fmt: skip
+    "frame_id",
+    "taken_at",
+    "kit_id",
+    "lens_name",
+    "focal_length_mm",
+    "f_number",
+    "settings_ev",
+    "light_value_ev",
+    "converter_factor",
+    "converter_source",
+    "lens_widest_f_number",
+    "crop_factor",
+    "sensor_diagonal_mm",
+    "pixel_pitch_um",
+    "forced_push_ev",
+    "forced_push_low_ev",
+    "chosen_ev",
+    "iso_without_converter",
+    "flags",
+    "missing",
+    "stamp",
+)
+_KIT_COLUMNS = (
+    "kit_key",
+    "kit_name",
+    "body_make",
+    "body_model",
+    "body_serial",
+    "lens_name",
+    "converter_factor",
+)
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
 
@@ -70,18 +96,9 @@ def kit_ids(logbook: Logbook) -> dict[str, int]:
 
 def add_kit(logbook: Logbook, kit: dict[str, Any]) -> int:
     """A new kit; returns its id."""
-    columns = (
-        "kit_key",
-        "kit_name",
-        "body_make",
-        "body_model",
-        "body_serial",
-        "lens_name",
-        "converter_factor",
-    )
     return logbook.execute(
-        f"INSERT INTO kits ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
-        tuple(kit[name] for name in columns),
+        f"INSERT INTO kits ({', '.join(_KIT_COLUMNS)}) VALUES ({', '.join('?' * len(_KIT_COLUMNS))})",
+        tuple(kit[name] for name in _KIT_COLUMNS),
     )
 
 

@@ -154,14 +154,14 @@ def mark_gone(logbook: Logbook, file_ids: Iterable[int]) -> None:
 
 def present_under(logbook: Logbook, folder: str) -> list[tuple[int, str]]:
     """(file_id, path) of every file that is thought to be there in a folder."""
-    low, high = _path_range(folder)
+    low, high = path_range(folder)
     sql = "SELECT file_id, path FROM files WHERE present = 1 AND path >= ? AND path < ?"
     return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
 
 
 def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
     """(path, reason) of every unreadable file in a folder."""
-    low, high = _path_range(folder)
+    low, high = path_range(folder)
     sql = "SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? ORDER BY path"
     return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
 
@@ -264,6 +264,7 @@ def _marks(values: Sequence[object]) -> str:
     return ", ".join("?" * len(values))
 
 
-def _path_range(folder: str) -> tuple[str, str]:
+def path_range(folder: str) -> tuple[str, str]:
+    """Bounds such that low <= path < high holds for just the paths below a folder."""
     prefix = folder.rstrip("/\\") + os.sep
     return prefix, prefix + "\U0010ffff"

@@ -5,9 +5,9 @@ Kept in temporary tables of the logbook's connection: memory does not grow with 
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable
 
+from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
 
 
@@ -16,8 +16,7 @@ class Seen:
 
     def __init__(self, logbook: Logbook, folder: str) -> None:
         self._logbook = logbook
-        prefix = folder.rstrip("/\\") + os.sep
-        self._range = (prefix, prefix + "\U0010ffff")
+        self._range = path_range(folder)
         for table, column in (("seen_files", "file_id INTEGER"), ("seen_unreadable", "path TEXT")):
             logbook.db.conn.execute(f"CREATE TEMP TABLE IF NOT EXISTS {table} ({column} PRIMARY KEY)")
             logbook.db.conn.execute(f"DELETE FROM {table}")

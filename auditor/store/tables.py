@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from auditor.errors import LogbookError
+from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
 
 if TYPE_CHECKING:
@@ -68,15 +69,27 @@ def find_trip(logbook: Logbook, wanted: str | None) -> dict[str, Any]:
     raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
 
 
+def trips_under(logbook: Logbook, folders: list[str]) -> list[dict[str, Any]]:
+    """The trips that the frames of some folders belong to, the oldest first."""
+    ranges = [path_range(folder) for folder in folders]
+    where = " OR ".join("(files.path >= ? AND files.path < ?)" for _ in ranges)
+    sql = f"""
+        SELECT trip_id, name, first_at, last_at, frames FROM trips WHERE trip_id IN (
+            SELECT trip_id FROM membership JOIN files USING (frame_id) WHERE present = 1 AND ({where})
+        ) ORDER BY first_at"""
+    return [dict(row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
+
+
+def counts(logbook: Logbook) -> dict[str, int]:
+    """How much the logbook holds."""
+    tables = ("frames", "files", "trips", "kits")
+    return {table: int(logbook.query(f"SELECT count(*) FROM {table}")[0][0]) for table in tables}
+
+
 def unreadable(logbook: Logbook) -> list[dict[str, Any]]:
     """Every file that cannot be read now."""
     sql = "SELECT path, stage, reason, error_class, seen_at FROM unreadable ORDER BY path"
     return [dict(row) for row in logbook.query(sql)]
-
-
-def scanned_folders(logbook: Logbook) -> list[str]:
-    """Every folder that was ever scanned."""
-    return [row[0] for row in logbook.query("SELECT DISTINCT folder FROM scans ORDER BY folder")]
 
 
 def _of_trip(trip_id: int | None) -> tuple[str, tuple[int, ...]]:

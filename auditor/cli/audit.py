@@ -1,0 +1,183 @@
+"""audit, scan and report: from a folder to a page."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from auditor.cli import common
+
+if TYPE_CHECKING:
+    from auditor.jobs.scan import Progress, ScanOutcome
+
+SHOWN_UNREADABLE = 10
+FoldersArgument = Annotated[
+    list[Path], typer.Argument(help="Folders of frames; everything below them is read.")
+]
+IntoOption = Annotated[
+    Path | None, typer.Option("--into", help="Folder for the report. Default: reports/ and the trip's name.")
+]
+
+
+def audit(
+    folders: FoldersArgument,
+    logbook: common.LogbookOption = None,
+    into: IntoOption = None,
+    as_json: common.JsonOption = False,
+    quiet: common.QuietOption = False,
+    jobs: common.JobsOption = None,
+) -> None:
+    """Scan folders into the logbook, then write the report of their trip: the main job."""
+    outcomes = _scan(folders, logbook, quiet, jobs)
+    with common.reading(logbook) as book:
+        from auditor.analysis.kit_table import kit_table
+        from auditor.report.page import default_folder, write_report
+        from auditor.report.tables import json_rows
+        from auditor.report.terminal import kit_table_text
+        from auditor.store.tables import trips_under
+
+        trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
+        pages = []
+        for trip in trips:
+            place = (
+                into if into and len(trips) == 1 else (into or Path("reports")) / default_folder(trip).name
+            )
+            pages.append(write_report(book, place, trip=trip))
+        tables = [kit_table(book, trip["trip_id"]) for trip in trips]
+        if as_json:
+            document = _as_document(book.path, outcomes)
+            document["reports"] = [
+                {"trip": trip["name"], "path": str(page.absolute()), "kits": json_rows(table)}
+                for trip, page, table in zip(trips, pages, tables, strict=True)
+            ]
+            common.print_json(document)
+        else:
+            _print_outcomes(outcomes)
+            for trip, page, table in zip(trips, pages, tables, strict=True):
+                print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
+                print(kit_table_text(table, width=common.width()))
+                print(f"Report: {page}")
+            if not trips:
+                print("None of these frames says when it was taken, so there is no trip to report on.")
+    common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
+    _exit_for(outcomes)
+
+
+def scan(
+    folders: FoldersArgument,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+    quiet: common.QuietOption = False,
+    jobs: common.JobsOption = None,
+) -> None:
+    """Read the metadata of a folder's frames into the logbook; only what is new is read."""
+    outcomes = _scan(folders, logbook, quiet, jobs)
+    if as_json:
+        common.print_json(_as_document(common.logbook_path(logbook), outcomes))
+    else:
+        _print_outcomes(outcomes)
+    common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
+    _exit_for(outcomes)
+
+
+def report(
+    trip: common.TripOption = None,
+    all_trips: common.AllTripsOption = False,
+    into: IntoOption = None,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+) -> None:
+    """Write the report of a trip: one HTML page with its tables as CSV beside it."""
+    with common.reading(logbook) as book:
+        from auditor.report.page import default_folder, write_report
+
+        chosen = common.chosen_trip(book, trip, all_trips)
+        page = write_report(book, into or default_folder(chosen), trip=chosen)
+    if as_json:
+        common.print_json({"trip": chosen and chosen["name"], "path": str(page.absolute())})
+    else:
+        print(page)
+
+
+def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | None) -> list[ScanOutcome]:
+    from auditor.jobs import workers
+    from auditor.jobs.scan import scan as scan_folders
+
+    path = common.logbook_path(logbook)
+    settings = common.settings_of(path)
+    with _progress_bar(folders, quiet) as progress:
+        return scan_folders(path, folders, settings, jobs=jobs or workers.default_jobs(), progress=progress)
+
+
+@contextmanager
+def _progress_bar(folders: list[Path], quiet: bool) -> Iterator[Progress | None]:
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    from auditor.readers.folder import walk
+
+    total = sum(1 for folder in folders if folder.is_dir() for _ in walk(folder.resolve()))
+    columns = (
+        TextColumn("Reading"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("{task.fields[rate]:.0f} a second"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=total, rate=0.0)
+
+        def show(seen: int, read: int) -> None:
+            bar.update(task, completed=seen, rate=bar.tasks[task].speed or 0.0)
+
+        yield show
+
+
+def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
+    return {
+        "logbook": str(path.absolute()),
+        "folders": [
+            {
+                "folder": str(outcome.folder),
+                "files": outcome.seen,
+                "read": outcome.read,
+                "gone": outcome.gone,
+                "back": outcome.back,
+                "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
+            }
+            for outcome in outcomes
+        ],
+    }
+
+
+def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
+    for outcome in outcomes:
+        known = outcome.seen - outcome.read - len(outcome.unreadable)
+        parts = [f"{outcome.seen} files", f"{outcome.read} read", f"{max(known, 0)} known already"]
+        if outcome.back:
+            parts.append(f"{outcome.back} back again")
+        if outcome.gone:
+            parts.append(f"{outcome.gone} no longer there (their frames stay)")
+        if outcome.unreadable:
+            parts.append(f"{len(outcome.unreadable)} could not be read")
+        print(f"{outcome.folder}: {', '.join(parts)}")
+        for path, reason in outcome.unreadable[:SHOWN_UNREADABLE]:
+            print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
+        if len(outcome.unreadable) > SHOWN_UNREADABLE:
+            print(f"  and {len(outcome.unreadable) - SHOWN_UNREADABLE} more: auditor check lists them all")
+
+
+def _exit_for(outcomes: list[ScanOutcome]) -> None:
+    if any(outcome.unreadable for outcome in outcomes):
+        raise typer.Exit(3)
+
+
+COMMANDS = (audit, scan, report)

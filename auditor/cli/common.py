@@ -1,0 +1,89 @@
+"""What several commands share: options, the logbook's place, printing."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from auditor.settings import Settings, load, settings_path
+from auditor.store.logbook import Logbook
+
+LogbookOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--logbook",
+        envvar="AUDITOR_LOGBOOK",
+        help="The logbook file. Default: logbook.sqlite in your data folder (auditor check prints where).",
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
+QuietOption = Annotated[bool, typer.Option("--quiet", help="No progress and no messages, only results.")]
+JobsOption = Annotated[
+    int | None, typer.Option("--jobs", min=1, help="Files read at once. Default: one a core.")
+]
+TripOption = Annotated[
+    str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
+]
+AllTripsOption = Annotated[bool, typer.Option("--all-trips", help="All trips in the logbook.")]
+
+
+def logbook_path(given: Path | None) -> Path:
+    """Where the logbook is: as given, else in the user's data folder."""
+    if given is not None:
+        return given
+    import platformdirs
+
+    return platformdirs.user_data_path("auditor", appauthor=False) / "logbook.sqlite"
+
+
+def settings_of(path: Path) -> Settings:
+    """The settings beside a logbook."""
+    return load(settings_path(path.absolute()))
+
+
+@contextmanager
+def reading(given: Path | None) -> Iterator[Logbook]:
+    """An existing logbook, its derived tables up to date."""
+    from auditor.analysis.rebuild import rebuild
+    from auditor.jobs.volume import on_network_share
+    from auditor.store.logbook import open_logbook
+
+    path = logbook_path(given)
+    with open_logbook(path, network_share=on_network_share(path.parent)) as logbook:
+        rebuild(logbook, settings_of(path))
+        yield logbook
+
+
+def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> dict[str, Any] | None:
+    """The trip that was asked for, or None for all."""
+    from auditor.store.tables import find_trip
+
+    return None if all_trips else find_trip(logbook, trip)
+
+
+def print_json(value: object) -> None:
+    """One JSON document on stdout; NaN is refused, since it is not JSON."""
+    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False, default=str))
+
+
+def say(message: str, quiet: bool) -> None:
+    """A message that is no result."""
+    if not quiet:
+        print(message, file=sys.stderr)
+
+
+def width() -> int:
+    """Columns of the terminal; 80 when there is none."""
+    return shutil.get_terminal_size((80, 24)).columns
+
+
+def printable(text: str) -> str:
+    """Text from a file or a file name, with whatever could steer a terminal made visible."""
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)

@@ -1,0 +1,101 @@
+"""inspect, demo and check: single files, the invented trip, and the state of things here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from auditor import __version__
+from auditor.cli import common
+
+
+def inspect(
+    files: Annotated[list[Path], typer.Argument(help="Files to look into.")],
+    as_json: common.JsonOption = False,
+) -> None:
+    """Everything the auditor can tell of single files; needs no logbook."""
+    from auditor.analysis.inspection import inspect_file
+
+    documents = [inspect_file(path) for path in files]
+    if as_json:
+        common.print_json(documents)
+    else:
+        print("\n\n".join(_as_text(document) for document in documents))
+    if any("error" in document for document in documents):
+        raise typer.Exit(3)
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")] = Path("sample_trip"),
+    frames: Annotated[int, typer.Option("--frames", min=1, help="About how many frames.")] = 96,
+    quiet: common.QuietOption = False,
+) -> None:
+    """Write the invented trip: rendered frames with ordinary metadata, and the truth beside them."""
+    from auditor.demo.trip import write
+
+    written = write(folder, frames=frames)
+    print(f"{written.folder}: {written.frames} frames of an invented trip")
+    common.say(f"Next: auditor audit {written.folder}", quiet)
+
+
+def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
+    """The logbook's place and soundness, versions, and every file that cannot be read."""
+    path = common.logbook_path(logbook)
+    with common.reading(logbook) as book:
+        from auditor.readers.makernotes import installed
+        from auditor.store.tables import counts, unreadable
+
+        sound = [row[0] for row in book.query("PRAGMA integrity_check")]
+        document: dict[str, Any] = {
+            "auditor": __version__,
+            "logbook": str(path.absolute()),
+            "sound": sound == ["ok"],
+            "problems": [] if sound == ["ok"] else sound,
+            **counts(book),
+            "maker_notes": sorted(installed()),
+            "unreadable": unreadable(book),
+        }
+    if as_json:
+        common.print_json(document)
+    else:
+        _print_check(document)
+    if not document["sound"]:
+        raise typer.Exit(1)
+    if document["unreadable"]:
+        raise typer.Exit(3)
+
+
+def _print_check(document: dict[str, Any]) -> None:
+    print(f"auditor {document['auditor']}")
+    print(f"Logbook: {document['logbook']}, {'sound' if document['sound'] else 'DAMAGED'}")
+    for problem in document["problems"]:
+        print(f"  {problem}")
+    print(f"{document['frames']} frames in {document['files']} files, {document['trips']} trips")
+    print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
+    print(f"Cannot be read now: {len(document['unreadable'])} files")
+    for row in document["unreadable"]:
+        print(f"  {common.printable(row['path'])}: {common.printable(row['reason'])}")
+
+
+def _as_text(document: dict[str, Any]) -> str:
+    lines = [common.printable(str(document["path"]))]
+    if "error" in document:
+        return f"{lines[0]}\n  cannot be read: {common.printable(document['reason'])}"
+    missing = document["missing"]
+    known = [
+        f"  {name:26} {common.printable(str(value))}"
+        for name, value in document.items()
+        if name not in ("path", "missing") and value not in (None, [], "")
+    ]
+    why: dict[str, list[str]] = {}
+    for name, reason in missing.items():
+        why.setdefault(reason, []).append(name)
+    unknown = [f"  {reason}: {', '.join(names)}" for reason, names in sorted(why.items())]
+    return "\n".join(
+        [*lines, *known, *(["  not known:"] if unknown else []), *(f"  {line}" for line in unknown)]
+    )
+
+
+COMMANDS = (inspect, demo, check)

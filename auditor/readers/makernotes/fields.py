@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from contextlib import suppress
+
 from auditor.errors import AuditorError
 from auditor.readers.tiff import IfdEntry, TiffBlock
 
@@ -16,15 +19,16 @@ class Fields:
     block
         The TIFF structure that the directory belongs to.
     offset
-        Where the directory lies, counted from `block.base`. One that cannot be read has no values.
+        Where the directory lies, counted from `block.base`; None for one that is not there. One that
+        cannot be read has no values.
     """
 
-    def __init__(self, block: TiffBlock, offset: int) -> None:
+    def __init__(self, block: TiffBlock, offset: int | None) -> None:
         self.block = block
-        try:
-            self._entries = block.directory(offset)
-        except AuditorError:
-            self._entries = {}
+        self._entries: dict[int, IfdEntry] = {}
+        if offset is not None:
+            with suppress(AuditorError):
+                self._entries = block.directory(offset)
 
     def __bool__(self) -> bool:
         return bool(self._entries)
@@ -47,6 +51,22 @@ class Fields:
         """Its first integer."""
         values = self.integers(tag)
         return values[0] if values else None
+
+    def word(self, tag: int, table: Mapping[int, str]) -> str | None:
+        """The word that `table` has for its first integer."""
+        value = self.integer(tag)
+        return None if value is None else table.get(value)
+
+    def numbers(self, tag: int, at_least: int = 1) -> tuple[int | float, ...]:
+        """Its numbers, a RATIONAL as two; empty when there are fewer than `at_least`."""
+        entry = self._entries.get(tag)
+        if entry is None:
+            return ()
+        try:
+            values = self.block.numbers(entry)
+        except AuditorError:
+            return ()
+        return values if len(values) >= at_least else ()
 
     def quotients(self, tag: int, count: int) -> tuple[float, ...]:
         """The first `count` quotients of a RATIONAL; empty when any of them is missing or divides by 0."""

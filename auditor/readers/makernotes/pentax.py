@@ -14,6 +14,9 @@ CHECKED: dict[str, int] = {}
 
 _BYTE_ORDERS: dict[bytes, ByteOrder] = {b"II": "<", b"MM": ">"}
 
+_MODEL_ID = 0x0005
+"""Every note holds it."""
+
 _FOCUS_MODE = {
     0: words.AUTOFOCUS, 1: words.AUTOFOCUS, 3: words.MANUAL, 4: words.AUTOFOCUS, 16: words.SINGLE,
     17: words.CONTINUOUS, 18: words.AUTOMATIC, 32: words.SINGLE, 33: words.CONTINUOUS, 288: words.AUTOFOCUS,
@@ -48,26 +51,37 @@ def decode(note: MakerNote) -> MakerFacts:
         return MakerFacts()
     focus_mode = fields.word(0x000D, _FOCUS_MODE)
     word = _camera_word(fields, focus_mode)
+    lens_name = _lens_name(fields)
     return MakerFacts(
         camera_word=word,
         focus_mode=focus_mode,
         area_mode=_area_mode(fields),
         drive_mode=_drive_mode(fields),
         focus_areas=() if focus_mode in (None, words.MANUAL) else _focus_areas(fields, word),
-        lens_name=_lens_name(fields),
+        lens_name=lens_name,
         body_serial=fields.text(0x0229),
         stabiliser=_stabiliser(fields),
+        missing={"lens_name": "not_read_yet"} if lens_name is None and fields.integers(0x003F) else {},
     )
 
 
 def _directory(note: MakerNote) -> Fields:
     start = note_start(note.tiff, note.offset, 12)
     if start.startswith(b"AOC\0"):
-        order = _BYTE_ORDERS.get(start[4:6], note.tiff.byte_order)
-        block = TiffBlock(note.tiff.source, note.tiff.base, order)
-        return Fields(block, note.offset + 6 - note.tiff.base)
+        return _whichever_order_reads(note, start[4:6])
     if start.startswith(b"PENTAX \0") and start[8:10] in _BYTE_ORDERS:
         return Fields(TiffBlock(note.tiff.source, note.offset, _BYTE_ORDERS[start[8:10]]), 10)
+    return Fields(note.tiff, None)
+
+
+def _whichever_order_reads(note: MakerNote, stated: bytes) -> Fields:
+    """The directory in the stated byte order, or in that of the file: software that turns a file round leaves
+    the stated one as it was."""
+    for order in (_BYTE_ORDERS.get(stated, note.tiff.byte_order), note.tiff.byte_order):
+        block = TiffBlock(note.tiff.source, note.tiff.base, order)
+        fields = Fields(block, note.offset + 6 - note.tiff.base)
+        if fields.entry(_MODEL_ID) is not None:
+            return fields
     return Fields(note.tiff, None)
 
 

@@ -58,6 +58,9 @@ _CONVERTERS = {
 }
 _NO_A_MOUNT_LENS = 0xFFFF
 
+_Lens = tuple[str | None, float | None, float | None, float | None, float | None]
+_NO_LENS: _Lens = (None, None, None, None, None)
+
 # Bits of the lens specification's first byte (high) and last byte (low), in the order they stand in the name.
 _LENS_BEFORE = (
     (0x4000, {0x4000: "PZ"}),
@@ -86,7 +89,7 @@ def decode(note: MakerNote) -> MakerFacts:
     settings = _settings(fields)
     focus_mode = _focus_mode(fields, settings)
     areas = () if focus_mode == words.MANUAL else _focus_areas(fields, note)
-    lens = _lens(fields)
+    lens = _NO_LENS if _is_compact(note.model) else _lens(fields)
     factor, name = _converter(fields)
     return MakerFacts(
         camera_word=_camera_word(focus_mode, areas),
@@ -183,19 +186,21 @@ def _converter(fields: Fields) -> tuple[float | None, str | None]:
     return None, None
 
 
-def _lens(
-    fields: Fields,
-) -> tuple[str | None, float | None, float | None, float | None, float | None]:
+def _is_compact(model: str) -> bool:
+    """Compacts state their lens's range as on 35 mm film (DSC-RX100: 28-100 for its 10.4-37.1 mm)."""
+    return model.strip().upper().startswith("DSC")
+
+
+def _lens(fields: Fields) -> _Lens:
     """Name, range and widest f-numbers from the lens specification (decimal digits in its nibbles)."""
-    nothing = (None, None, None, None, None)
     spec = bytes(value & 0xFF for value in fields.integers(0xB02A, at_least=8)[:8])
     if len(spec) != 8 or not spec[1:7].hex().isdecimal():
-        return nothing
+        return _NO_LENS
     digits = spec[1:7].hex()
     short, long = int(digits[0:4]), int(digits[4:8])
     at_short, at_long = int(digits[8:10]) / 10, int(digits[10:12]) / 10
     if not short or not at_short or (long and long < short) or (at_long and at_long < at_short):
-        return nothing
+        return _NO_LENS
     long, at_long = long or short, at_long or at_short
     before, after = _lens_words(spec[0] << 8 | spec[7])
     lengths = f"{short}mm" if short == long else f"{short}-{long}mm"

@@ -83,8 +83,16 @@ def test_settings_block_of_older_bodies() -> None:
     block[0x20:0x24] = b"\0\2\0\1"
     facts = read(Entry(0x0114, "UNDEFINED", bytes(block)), model="DSLR-A330")
     assert (facts.focus_mode, facts.area_mode) == (words.CONTINUOUS, words.ONE_POINT)
+    assert facts.drive_mode is None
     # A block of another size holds another layout.
     assert read(Entry(0x0114, "UNDEFINED", bytes(block) + b"\0\0")).focus_mode is None
+
+
+def test_drive_mode_of_older_bodies_stands_in_the_longer_block_alone() -> None:
+    words_of_block = b"\0\0" * 4 + b"\0\x12"
+    for size_bytes, drive in ((280, words.BURST_SLOW), (364, words.BURST_SLOW), (332, None)):
+        block = Entry(0x0114, "UNDEFINED", words_of_block.ljust(size_bytes, b"\0"))
+        assert read(block, model="DSLR-A700").drive_mode == drive
 
 
 def test_the_newer_focus_field_counts_only_beside_its_version() -> None:

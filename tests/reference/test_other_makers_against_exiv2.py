@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import itertools
 import os
+import re
 import sys
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -80,7 +81,7 @@ EXPLAINED: list[tuple[Any, str, str, Callable[[Any, Any], bool]]] = [
         sony,
         "lens_name",
         "exiv2 0.28 leaves out the hundreds of the short end: 135 mm is 35 mm there",
-        lambda mine, theirs: str(theirs) in str(mine) or str(theirs).split()[-1] in str(mine),
+        lambda mine, theirs: re.sub(r"\b\d0?(\d+)(?=-\d+mm|mm)", r"\1", str(mine), count=1) == theirs,
     ),
     (
         olympus,

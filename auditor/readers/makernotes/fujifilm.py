@@ -68,7 +68,7 @@ def _focus_mode(fields: Fields) -> str | None:
         return words.MANUAL
     if mode != 0:
         return None
-    # The low four bits name the kind: from memory, not in exiv2; one real file of each agrees (X-T3: 1).
+    # The low four bits name the kind: from memory; exiv2 names the tag alone, and one real file has it (1).
     setting = fields.integer(0x102D)
     return words.AUTOFOCUS if setting is None else _KIND_OF_AUTOFOCUS.get(setting & 0x0F, words.AUTOFOCUS)
 

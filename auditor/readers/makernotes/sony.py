@@ -104,7 +104,7 @@ def decode(note: MakerNote) -> MakerFacts:
         camera_word=_camera_word(focus_mode, areas),
         focus_mode=focus_mode,
         area_mode=_area_mode(fields, settings, note.model),
-        drive_mode=fields.word(0xB049, _DRIVE) or _SETTINGS_DRIVE.get(settings.get(0x04, -1)),
+        drive_mode=fields.word(0xB049, _DRIVE) or _old_drive_mode(settings),
         focus_areas=areas,
         converter_factor=factor,
         converter_name=name,
@@ -124,6 +124,11 @@ def _settings(fields: Fields) -> dict[int, int]:
     if len(data) not in _SETTINGS_SIZES_BYTES:
         return {}
     return dict(enumerate(struct.unpack(f">{len(data) // 2}H", data)))
+
+
+def _old_drive_mode(settings: dict[int, int]) -> str | None:
+    # The shorter block of 332 bytes holds something else there.
+    return _SETTINGS_DRIVE.get(settings[0x04]) if len(settings) in (140, 182) else None
 
 
 def _focus_mode(fields: Fields, settings: dict[int, int]) -> str | None:

@@ -59,7 +59,7 @@ def decode(note: MakerNote) -> MakerFacts:
     drive_mode = _drive_mode(settings)
     short_mm, long_mm = _lens_range(settings)
     return MakerFacts(
-        camera_word=_camera_word(focus_mode, points, compact),
+        camera_word=_camera_word(focus_mode, points),
         focus_mode=focus_mode,
         area_mode=None if points is None else _AREA.get(points.area_mode or 0),
         drive_mode=drive_mode,
@@ -101,20 +101,12 @@ def _at(data: Sequence[int], index: int, otherwise: int = 0) -> int:
     return data[index] if index < len(data) else otherwise
 
 
-def _camera_word(focus_mode: str | None, points: FocusPoints | None, compact: bool) -> CameraWord | None:
+def _camera_word(focus_mode: str | None, points: FocusPoints | None) -> CameraWord | None:
     if focus_mode == words.MANUAL:
         return "manual"
-    if focus_mode is None and points is None:
-        return None
-    # Area mode 0 says that autofocus was off: beside an autofocus mode, nothing is sure.
-    if points is None or points.area_mode == 0:
-        return "silent"
-    if points.any_in_focus:
-        return "confirmed"
-    # Compacts leave every mask empty at times: only a camera that marks points says that none was in focus.
-    if points.any_selected or (points.area_mode is None and not compact):
-        return "not_confirmed"
-    return "silent"
+    if points is not None and points.in_focus is not None:
+        return "confirmed" if points.in_focus else "not_confirmed"
+    return "silent" if focus_mode or points is not None else None
 
 
 def _drive_mode(settings: Sequence[int]) -> str | None:

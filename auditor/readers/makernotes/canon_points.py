@@ -10,7 +10,8 @@ from auditor.readers.makernotes import MakerNote
 from auditor.readers.makernotes.fields import Fields
 from auditor.records import FocusArea
 
-MAX_POINTS = 8192
+MAX_WORDS = 0x7FFF
+"""A record states its size in bytes as a 16-bit number."""
 MAX_CHOSEN = 32
 """More selected points than this fill a field that is no place."""
 _LIKE = 0.02
@@ -19,12 +20,15 @@ _LIKE = 0.02
 
 @dataclass(frozen=True, slots=True)
 class FocusPoints:
-    """What the note says of its points. `area_mode` is the maker's number; None in the older form."""
+    """What the note says of its points.
+
+    `area_mode` is the maker's number, None in the older form; `in_focus` says whether any point was, None
+    where the camera does not say.
+    """
 
     area_mode: int | None
     areas: tuple[FocusArea, ...]
-    any_in_focus: bool
-    any_selected: bool
+    in_focus: bool | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +42,9 @@ class _Layout:
     heights: Sequence[int]
     xs: Sequence[int]
     ys: Sequence[int]
-    in_focus: frozenset[int]
-    selected: frozenset[int]
+    in_focus: frozenset[int] | None
+    """None in the older form, which marks points used alone."""
+    chosen: frozenset[int]
 
 
 def focus_points(fields: Fields, note: MakerNote, *, y_down: bool) -> FocusPoints | None:
@@ -61,7 +66,7 @@ def focus_points(fields: Fields, note: MakerNote, *, y_down: bool) -> FocusPoint
 
 def _words(fields: Fields, tag: int) -> tuple[int, ...]:
     entry = fields.entry(tag)
-    if entry is None or entry.type != 3 or not 8 < entry.count <= 8 + 5 * MAX_POINTS:
+    if entry is None or entry.type != 3 or not 8 < entry.count <= MAX_WORDS:
         return ()
     try:
         return fields.block.integers(entry, limit=entry.count)
@@ -87,7 +92,10 @@ def _with_sizes(words: Sequence[int]) -> _Layout | None:
 
 
 def _of_one_size(words: Sequence[int]) -> _Layout | None:
-    """The older form: points, valid points, two picture sizes, one size for all, xs, ys, points in focus."""
+    """The older form: points, valid points, two picture sizes, one size for all, xs, ys, a mask of points.
+
+    exiv2 calls them used, metadata-extractor in focus: the lesser claim is made.
+    """
     if len(words) < 9:
         return None
     count, valid = words[0], words[1]
@@ -98,7 +106,7 @@ def _of_one_size(words: Sequence[int]) -> _Layout | None:
     return _Layout(
         (words[2], words[3]), (words[4], words[5]), (words[6],) * valid, (words[7],) * valid,
         words[8 : 8 + valid], words[8 + count : 8 + count + valid],
-        _bits(words[masks_at : masks_at + mask_words], valid), frozenset(),
+        None, _bits(words[masks_at : masks_at + mask_words], valid),
     )  # fmt: skip
 
 
@@ -110,13 +118,14 @@ def _bits(mask: Sequence[int], count: int) -> frozenset[int]:
 
 
 def _points(layout: _Layout, note: MakerNote, area_mode: int | None, y_down: bool) -> FocusPoints:
-    placed = _placed(layout, note) and area_mode != 0
-    return FocusPoints(
-        area_mode,
-        _areas(layout, y_down) if placed else (),
-        bool(layout.in_focus),
-        bool(layout.selected),
-    )
+    # Mode 0 says that autofocus was off.
+    if area_mode == 0:
+        return FocusPoints(area_mode, (), None)
+    areas = _areas(layout, y_down) if _placed(layout, note) else ()
+    if layout.in_focus:
+        return FocusPoints(area_mode, areas, True)
+    # Compacts leave every mask empty at times: only beside chosen points does an empty one say "none".
+    return FocusPoints(area_mode, areas, False if layout.in_focus is not None and layout.chosen else None)
 
 
 def _placed(layout: _Layout, note: MakerNote) -> bool:
@@ -135,11 +144,12 @@ def _placed(layout: _Layout, note: MakerNote) -> bool:
 
 def _areas(layout: _Layout, y_down: bool) -> tuple[FocusArea, ...]:
     """The points in focus, then those chosen; a lone frame is one even when no mask names it."""
-    chosen = layout.selected if _is_a_choice(layout) else frozenset()
-    numbers = sorted(layout.in_focus) + sorted(chosen - layout.in_focus)
+    chosen = layout.chosen if _is_a_choice(layout) else frozenset()
+    in_focus = layout.in_focus or frozenset()
+    marked = in_focus | chosen
+    numbers = sorted(in_focus) + sorted(chosen - in_focus)
     if not numbers and len(layout.xs) == 1:
         numbers = [0]
-    known_used = layout.in_focus | chosen
     areas = []
     for number in numbers:
         x = 0.5 + signed(layout.xs[number]) / layout.field_px[0]
@@ -155,8 +165,8 @@ def _areas(layout: _Layout, y_down: bool) -> tuple[FocusArea, ...]:
                 y=y,
                 width=width if sized else None,
                 height=height if sized else None,
-                used=True if number in known_used else None,
-                in_focus=number in layout.in_focus if number in known_used else None,
+                used=True if number in marked else None,
+                in_focus=number in in_focus if marked and layout.in_focus is not None else None,
             )
         )
     return tuple(areas)
@@ -164,7 +174,7 @@ def _areas(layout: _Layout, y_down: bool) -> tuple[FocusArea, ...]:
 
 def _is_a_choice(layout: _Layout) -> bool:
     """Points left to the camera's choice, all or many, are not points that it used."""
-    count = len(layout.selected)
+    count = len(layout.chosen)
     return count == 1 or (count <= MAX_CHOSEN and count < len(layout.xs))
 
 

@@ -31,6 +31,10 @@ MISSING_REASONS: dict[str, str] = {
     "zoom_in_range": "a zoom inside its own range: a converter that stays silent cannot be told",
     "no_converter": "there was no converter",
     "needs_lens": "the lens is not known",
+    "at_infinity": "the camera says that it was focused at infinity",
+    "damaged": "the part of the file that would say it is damaged",
+    "maker_note_unreadable": "the maker's note is damaged, or of a form that is not read",
+    "several_focus_areas": "several focus areas, and the camera does not say which one it used",
 }
 
 

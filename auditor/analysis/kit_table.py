@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from auditor.statistics.intervals import clustered_wilson, pooled_icc
 from auditor.store.logbook import Logbook
@@ -53,19 +53,19 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     frames = pd.read_sql_query(_FRAMES.format(where=where), connection, params=parameters)
     encounters = pd.read_sql_query(_BY_ENCOUNTER.format(where=where), connection, params=parameters)
     judged = encounters[encounters["judged"] > 0]
-    clusters = {
+    clusters: dict[object, tuple[Any, Any]] = {
         kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
         for kit_id, group in judged.groupby("kit_id")
     }
     pool = pooled_icc(list(clusters.values())) if clusters else None
     rows = []
-    for (kit_id, kit_name), group in frames.groupby(["kit_id", "kit_name"]):
+    for kit_id, group in frames.groupby("kit_id"):
         word = group["camera_word"]
         factor = group["converter_factor"].iloc[0]
         rows.append(
             {
                 "kit_id": kit_id,
-                "kit_name": kit_name,
+                "kit_name": group["kit_name"].iloc[0],
                 "converter_factor": None if pd.isna(factor) else factor,
                 "frames": len(group),
                 "scenes": group["scene_id"].nunique(),
@@ -84,14 +84,14 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     return pd.DataFrame(rows).sort_values("kit_name", ignore_index=True) if rows else pd.DataFrame()
 
 
-def _hit_rate(clusters: tuple[object, object] | None, pool: float | None) -> dict[str, object]:
+def _hit_rate(clusters: tuple[Any, Any] | None, pool: float | None) -> dict[str, object]:
     nothing = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None}
     if clusters is None:
         return {**nothing, "hit_rate_missing": "no_camera_word"}
     hits, judged = clusters
-    if len(hits) < FEWEST_ENCOUNTERS:  # type: ignore[arg-type]
+    if len(hits) < FEWEST_ENCOUNTERS:
         return {**nothing, "hit_rate_missing": "too_few_encounters"}
-    interval = clustered_wilson(hits, judged, pooled_icc=pool)  # type: ignore[arg-type]
+    interval = clustered_wilson(hits, judged, pooled_icc=pool)
     return {
         "hit_rate": interval.estimate,
         "hit_rate_low": interval.low,

@@ -68,6 +68,11 @@ def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> dict[str
     return None if all_trips else find_trip(logbook, trip)
 
 
+def trip_id(trip: dict[str, Any] | None) -> int | None:
+    """The id of a trip; None for all trips."""
+    return None if trip is None else int(trip["trip_id"])
+
+
 def print_json(value: object) -> None:
     """One JSON document on stdout; NaN is refused, since it is not JSON."""
     print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False, default=str))

@@ -25,7 +25,7 @@ def kits(
         from auditor.report.terminal import kit_table_text
 
         chosen = common.chosen_trip(book, trip, all_trips)
-        table = kit_table(book, chosen and chosen["trip_id"])
+        table = kit_table(book, common.trip_id(chosen))
         if as_json:
             common.print_json({"trip": chosen and chosen["name"], "kits": json_rows(table)})
         else:
@@ -54,7 +54,7 @@ def frames(
         chosen = common.chosen_trip(book, trip, all_trips)
         rows = [
             row
-            for row in frame_rows(book, chosen and chosen["trip_id"])
+            for row in frame_rows(book, common.trip_id(chosen))
             if (kit is None or kit.lower() in row["kit_name"].lower())
             and (verdict is None or row["verdict"] == verdict)
             and (flag is None or flag in row["flags"])
@@ -62,7 +62,7 @@ def frames(
         if as_json:
             common.print_json(rows)
         elif as_csv:
-            table = frame_facts(book, chosen and chosen["trip_id"])
+            table = frame_facts(book, common.trip_id(chosen))
             wanted = {row["frame_id"] for row in rows}
             sys.stdout.write(csv_text(table[table["frame_id"].isin(wanted)]))
         else:

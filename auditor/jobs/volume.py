@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import psutil
+
+if TYPE_CHECKING:
+    from psutil._ntuples import sdiskpart as Mount
 
 _NETWORK_TYPES = frozenset(
     [
@@ -43,7 +47,7 @@ def on_network_share(path: Path) -> bool:
     return mount is not None and (mount.fstype.lower() in _NETWORK_TYPES or "remote" in mount.opts.split(","))
 
 
-def _mount_of(path: Path) -> psutil._common.sdiskpart | None:
+def _mount_of(path: Path) -> Mount | None:
     absolute = path.absolute()
     try:
         mounts = psutil.disk_partitions(all=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +13,8 @@ from auditor.errors import CorruptFileError, UnreadableFileError
 READ_LIMIT_BYTES = 16 * 1024 * 1024
 """Metadata of one file never needs more; hostile lengths and loops run into this wall."""
 READ_LIMIT_CALLS = 100_000
+HEAD_BYTES = 256 * 1024
+"""Read at once when a file is opened: metadata mostly lies there, and one long read beats many short ones."""
 
 
 class ByteSource:
@@ -21,12 +24,19 @@ class ByteSource:
     in total than metadata can need, raises CorruptFileError.
     """
 
-    def __init__(self, stream: BinaryIO, path: Path | str, size_bytes: int) -> None:
+    def __init__(self, stream: BinaryIO, path: Path | str, size_bytes: int, head: bytes = b"") -> None:
         self.path = str(path)
         self.size_bytes = size_bytes
+        self.head = head
+        """The first bytes, already read; may be empty."""
         self._stream = stream
         self._bytes_left = READ_LIMIT_BYTES
         self._calls_left = READ_LIMIT_CALLS
+
+    @classmethod
+    def of_bytes(cls, data: bytes, path: Path | str) -> ByteSource:
+        """A block that is in memory; `path` is the file it came from."""
+        return cls(io.BytesIO(), path, len(data), head=data)
 
     def read_at(self, offset: int, count: int) -> bytes:
         """Exactly `count` bytes from `offset`.
@@ -44,6 +54,8 @@ class ByteSource:
         self._calls_left -= 1
         if self._bytes_left < 0 or self._calls_left < 0:
             raise CorruptFileError(self.path, "its metadata asks for more reading than any can need")
+        if offset + count <= len(self.head):
+            return self.head[offset : offset + count]
         self._stream.seek(offset)
         data = self._stream.read(count)
         if len(data) != count:
@@ -66,7 +78,8 @@ def open_source(path: Path | str) -> Iterator[ByteSource]:
         raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error
     with stream:
         try:
-            stream.seek(0, 2)
-            yield ByteSource(stream, path, stream.tell())
+            size_bytes = stream.seek(0, 2)
+            stream.seek(0)
+            yield ByteSource(stream, path, size_bytes, head=stream.read(HEAD_BYTES))
         except OSError as error:
             raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error

@@ -124,9 +124,9 @@ def write_inferred(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
     )
 
 
-def write_verdicts(logbook: Logbook, rows: list[tuple[int, str, str, str | None, str]]) -> None:
+def write_verdicts(logbook: Logbook, rows: Sequence[tuple[int, str, str, str | None, str]]) -> None:
     """Write (frame_id, verdict, source, verdict on the subject, stamp)."""
-    logbook.execute_many("INSERT OR REPLACE INTO verdicts VALUES (?, ?, ?, ?, ?)", rows)
+    logbook.execute_many("INSERT OR REPLACE INTO verdicts VALUES (?, ?, ?, ?, ?)", list(rows))
 
 
 def touched_span(logbook: Logbook) -> tuple[str, str] | None:

@@ -1,0 +1,86 @@
+"""JPEG files: the segments before the picture.
+
+References
+----------
+ITU-T T.81, annex B; Exif 2.3, 4.7.2; Adobe XMP specification part 3, 1.1.3.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from auditor.errors import AuditorError, CorruptFileError
+from auditor.readers.contents import Contents, ExifBlock
+from auditor.readers.source import ByteSource
+
+START = b"\xff\xd8"
+MOST_SEGMENTS = 2000
+"""Colour profiles and previews come in pieces of 64 KiB: no file seen has a tenth of this."""
+
+_APP1, _START_OF_SCAN, _END = 0xE1, 0xDA, 0xD9
+_EXIF = b"Exif\0"
+_XMP = b"http://ns.adobe.com/xap/1.0/\0"
+_WITHOUT_LENGTH = frozenset([0x01, *range(0xD0, 0xD9)])
+_FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+
+
+def contents(source: ByteSource, start: int = 0) -> Contents:
+    """Exif block, XMP packet and size of the JPEG at `start`.
+
+    Raises
+    ------
+    CorruptFileError
+        where there is no JPEG at `start`. One that breaks off later is read as far as it goes.
+    """
+    found = Contents(role="jpeg")
+    for marker, offset, size_bytes in segments(source, start):
+        if marker == _APP1:
+            _take_app1(found, source.read_at(offset, size_bytes), source.path)
+        elif marker in _FRAME_HEADERS and size_bytes >= 5:
+            header = source.read_at(offset, 5)
+            found.height_px = int.from_bytes(header[1:3]) or None
+            found.width_px = int.from_bytes(header[3:5]) or None
+    return found
+
+
+def size_px(source: ByteSource, start: int) -> tuple[int, int] | None:
+    """Width and height of the JPEG at `start`; None where there is none that can be read."""
+    try:
+        for marker, offset, size_bytes in segments(source, start):
+            if marker in _FRAME_HEADERS and size_bytes >= 5:
+                header = source.read_at(offset, 5)
+                return int.from_bytes(header[3:5]), int.from_bytes(header[1:3])
+    except AuditorError:
+        return None
+    return None
+
+
+def segments(source: ByteSource, start: int = 0) -> Iterator[tuple[int, int, int]]:
+    """Marker, offset of the payload and its length, up to the start of the picture."""
+    if source.read_up_to(start, 2) != START:
+        raise CorruptFileError(source.path, f"no JPEG at byte {start}", stage="container")
+    position = start + 2
+    for _ in range(MOST_SEGMENTS):
+        header = source.read_up_to(position, 4)
+        if len(header) < 4 or header[0] != 0xFF:
+            return
+        marker = header[1]
+        if marker == 0xFF:  # a fill byte
+            position += 1
+            continue
+        if marker in _WITHOUT_LENGTH:
+            position += 2
+            continue
+        length = int.from_bytes(header[2:4])
+        if marker in (_START_OF_SCAN, _END) or length < 2:
+            return
+        available = min(length - 2, source.size_bytes - position - 4)
+        yield marker, position + 4, available
+        position += 2 + length
+
+
+def _take_app1(found: Contents, payload: bytes, path: str) -> None:
+    if payload.startswith(_EXIF) and found.main is None:
+        found.main = ExifBlock(ByteSource.of_bytes(payload[6:], path))
+    elif payload.startswith(_XMP):
+        found.xmp.append(payload[len(_XMP) :])

@@ -1,0 +1,26 @@
+"""The kinds of files that are read, by the ends of their names.
+
+The folder walk goes by the name, since it opens nothing; the reader goes by the bytes.
+"""
+
+from __future__ import annotations
+
+from auditor.records import FileRole
+
+_EXTENSIONS: dict[FileRole, str] = {
+    "jpeg": "jpg jpeg jpe jfif",
+    "raw": "3fr arw cr2 cr3 dcr dng erf fff iiq kdc mef mos mrw nef nrw orf ori pef raf raw rw2 rwl sr2 srf srw",
+    "heif": "heic heif hif avif",
+    "tiff": "tif tiff",
+    "sidecar": "xmp",
+}
+
+ROLE_BY_EXTENSION: dict[str, FileRole] = {
+    f".{extension}": role for role, extensions in _EXTENSIONS.items() for extension in extensions.split()
+}
+
+
+def role_of_name(name: str) -> FileRole | None:
+    """The role that a file's name promises; None for files that are none of ours."""
+    dot = name.rfind(".")
+    return ROLE_BY_EXTENSION.get(name[dot:].lower()) if dot > 0 else None

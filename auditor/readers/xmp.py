@@ -1,0 +1,182 @@
+"""XMP packets and sidecars: rating, keywords and the regions that were focused on.
+
+References
+----------
+Adobe XMP specification part 1 (ISO 16684-1), 7: properties are attributes or elements alike;
+Metadata Working Group, Guidelines for handling image metadata 2.0, 5.9: regions give their
+centre as fractions of the picture as stored.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element, ParseError, TreeBuilder
+
+from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import DefusedXMLParser
+
+from auditor.errors import CorruptFileError
+from auditor.readers.contents import LONGEST_XMP_BYTES
+from auditor.records import FocusArea
+
+MOST_ELEMENTS = 20_000
+DEEPEST = 100
+MOST_KEYWORDS = 500
+MOST_REGIONS = 200
+LONGEST_KEYWORD = 200
+
+_RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
+_XMP = "{http://ns.adobe.com/xap/1.0/}"
+_DC = "{http://purl.org/dc/elements/1.1/}"
+_REGIONS = "{http://www.metadataworkinggroup.com/schemas/regions/}"
+_AREA = "{http://ns.adobe.com/xmp/sType/Area#}"
+
+_USED = {"EvaluatedUsed": True, "EvaluatedNotUsed": False, "NotEvaluatedNotUsed": False}
+_OF_USE = (b"Rating", b"subject", b"Regions")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class XmpFacts:
+    """What a packet says. Regions are in the picture as stored."""
+
+    rating: int | None = None
+    rating_missing: str = "not_recorded"
+    keywords: tuple[str, ...] = ()
+    focus_areas: tuple[FocusArea, ...] = ()
+
+
+def facts(packet: bytes, path: str) -> XmpFacts:
+    """Rating, keywords and focus regions of one packet.
+
+    Raises
+    ------
+    CorruptFileError
+        when it is not well-formed XML, declares a document type, or is larger than any real one.
+    """
+    if len(packet) > LONGEST_XMP_BYTES:
+        raise CorruptFileError(path, "its XMP is larger than any can need")
+    # Most packets have nothing for us: a text in one byte a letter shows that without parsing it.
+    if b"\0" not in packet[:64] and not any(word in packet for word in _OF_USE):
+        return XmpFacts()
+    root = _parse(packet, path)
+    descriptions = [root] if root.tag == f"{_RDF}Description" else list(root.iter(f"{_RDF}Description"))
+    rating, why = _rating(descriptions)
+    return XmpFacts(
+        rating=rating,
+        rating_missing=why,
+        keywords=_keywords(descriptions),
+        focus_areas=_focus_areas(descriptions),
+    )
+
+
+class _BoundedTree(TreeBuilder):
+    """Builds the tree of elements, within bounds."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._left = MOST_ELEMENTS
+        self._depth = 0
+
+    def start(self, tag: str, attributes: dict[str, str]) -> Element:  # type: ignore[override]
+        self._left -= 1 + len(attributes)
+        self._depth += 1
+        if self._left < 0 or self._depth > DEEPEST:
+            raise ParseError("more elements than any XMP can need")
+        return super().start(tag, attributes)
+
+    def end(self, tag: str) -> Element:
+        self._depth -= 1
+        return super().end(tag)
+
+
+def _parse(packet: bytes, path: str) -> Element:
+    parser = DefusedXMLParser(target=_BoundedTree(), forbid_dtd=True)
+    try:
+        parser.feed(packet.strip(b"\0 \t\r\n") if b"\0" not in packet[:64] else packet)
+        root = parser.close()
+    except (ParseError, DefusedXmlException, ValueError, LookupError) as error:
+        raise CorruptFileError(path, f"its XMP cannot be read ({type(error).__name__})") from error
+    if not isinstance(root, Element):
+        raise CorruptFileError(path, "its XMP is empty")
+    return root
+
+
+def _value(node: Element, name: str) -> str | None:
+    """A simple property, be it an attribute or an element."""
+    text = node.get(name)
+    if text is None:
+        text = node.findtext(name)
+    return text.strip() if text and text.strip() else None
+
+
+def _items(node: Element | None) -> list[Element]:
+    """The items of an array property."""
+    return [] if node is None else [item for array in node for item in array.findall(f"{_RDF}li")]
+
+
+def _fields(node: Element) -> list[Element]:
+    """Where the fields of a structure may lie: in the node itself, or in a description inside it."""
+    return [node, *node.findall(f"{_RDF}Description")]
+
+
+def _rating(descriptions: list[Element]) -> tuple[int | None, str]:
+    for description in descriptions:
+        text = _value(description, f"{_XMP}Rating")
+        if text is None:
+            continue
+        number = _number(text)
+        if number is None or not (number == -1 or 0 <= number <= 5):
+            return None, "out_of_range"
+        return math.floor(number + 0.5), ""
+    return None, "not_recorded"
+
+
+def _keywords(descriptions: list[Element]) -> tuple[str, ...]:
+    words: dict[str, None] = {}
+    for description in descriptions:
+        for item in _items(description.find(f"{_DC}subject")):
+            word = " ".join((item.text or "").split())[:LONGEST_KEYWORD]
+            if word and len(words) < MOST_KEYWORDS:
+                words[word] = None
+    return tuple(words)
+
+
+def _focus_areas(descriptions: list[Element]) -> tuple[FocusArea, ...]:
+    areas: list[FocusArea] = []
+    for description in descriptions:
+        regions = description.find(f"{_REGIONS}Regions")
+        if regions is None:
+            continue
+        for fields in _fields(regions):
+            for item in _items(fields.find(f"{_REGIONS}RegionList"))[:MOST_REGIONS]:
+                area = _focus_area(item)
+                if area is not None:
+                    areas.append(area)
+    return tuple(areas)
+
+
+def _focus_area(item: Element) -> FocusArea | None:
+    for fields in _fields(item):
+        if _value(fields, f"{_REGIONS}Type") != "Focus":
+            continue
+        area = fields.find(f"{_REGIONS}Area")
+        if area is None:
+            continue
+        usage = _USED.get(_value(fields, f"{_REGIONS}FocusUsage") or "")
+        for place in _fields(area):
+            x, y, width, height, diameter = (
+                _number(_value(place, f"{_AREA}{name}")) for name in ("x", "y", "w", "h", "d")
+            )
+            if x is not None and y is not None:
+                # A circle's diameter is given in widths alone; as a height it is only nearly right.
+                return FocusArea(x=x, y=y, width=width or diameter, height=height or diameter, used=usage)
+    return None
+
+
+def _number(text: str | None) -> float | None:
+    try:
+        number = float(text) if text is not None else math.nan
+    except ValueError:
+        return None
+    return number if math.isfinite(number) else None

@@ -1,0 +1,54 @@
+# Two commands for a fresh machine: `make audit` and `make test`. Both make .venv first.
+
+PYTHON ?= python3
+VENV := .venv
+ifeq ($(OS),Windows_NT)
+BIN := $(VENV)/Scripts
+else
+BIN := $(VENV)/bin
+endif
+
+.PHONY: audit test check sample report clean
+
+audit: $(VENV)/installed
+	$(BIN)/auditor audit sample_images --logbook build/logbook.sqlite --into build/report
+
+test: $(VENV)/test
+	$(BIN)/python -m pytest
+
+# What CI runs beside the tests.
+check: $(VENV)/dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy --strict
+
+# Write sample_images anew, and the report of it that reports/ holds.
+sample: $(VENV)/test
+	$(BIN)/python -c "import shutil; shutil.rmtree('sample_images', ignore_errors=True)"
+	$(BIN)/auditor demo sample_images
+	$(MAKE) report
+
+report: $(VENV)/test
+	$(BIN)/python -c "import shutil; shutil.rmtree('build/sample', ignore_errors=True)"
+	$(BIN)/auditor scan sample_images --logbook build/sample/logbook.sqlite
+	$(BIN)/auditor report --logbook build/sample/logbook.sqlite
+
+$(VENV)/pip:
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --upgrade pip
+	$(BIN)/python -c "open('$@', 'w').close()"
+
+$(VENV)/installed: $(VENV)/pip pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable .
+	$(BIN)/python -c "open('$@', 'w').close()"
+
+$(VENV)/test: $(VENV)/pip pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test]"
+	$(BIN)/python -c "open('$@', 'w').close()"
+
+$(VENV)/dev: $(VENV)/pip pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test,dev]"
+	$(BIN)/python -c "open('$@', 'w').close()"
+
+clean:
+	$(BIN)/python -c "import shutil; shutil.rmtree('build', ignore_errors=True)"

@@ -56,9 +56,11 @@ class BoundedStream:
         self._bytes_left = READ_LIMIT_BYTES
 
     def seek(self, offset: int) -> None:
+        """Where the next read starts."""
         self._position = offset
 
     def read(self, count: int) -> bytes:
+        """Up to `count` bytes; fewer at the end. Raises CorruptFileError over the limits."""
         self._calls_left -= 1
         start = self._position
         count = min(count, LONGEST_READ)

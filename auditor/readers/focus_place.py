@@ -45,9 +45,7 @@ def _cut(area: FocusArea) -> FocusArea:
     width, height = _extent(area.width), _extent(area.height)
     if width == area.width and height == area.height:
         return area
-    return FocusArea(
-        x=area.x, y=area.y, width=width, height=height, used=area.used, in_focus=area.in_focus
-    )
+    return FocusArea(x=area.x, y=area.y, width=width, height=height, used=area.used, in_focus=area.in_focus)
 
 
 def _extent(extent: float | None) -> float | None:

@@ -50,9 +50,7 @@ def found(path: str, facts: os.stat_result, role_name: str | None = None) -> Fou
     role = role_of_name(role_name if role_name is not None else os.path.basename(path))  # noqa: PTH119
     if role is None:
         return None
-    return FoundFile(
-        path=path, role=role, size_bytes=facts.st_size, modified_at=utc_text(facts.st_mtime_ns)
-    )
+    return FoundFile(path=path, role=role, size_bytes=facts.st_size, modified_at=utc_text(facts.st_mtime_ns))
 
 
 def utc_text(time_ns: int) -> str:
@@ -65,9 +63,7 @@ def utc_text(time_ns: int) -> str:
     return whole.replace(microsecond=rest_ns // 1000).isoformat(timespec="microseconds")
 
 
-def _list(
-    here: str, report: OnProblem
-) -> tuple[list[FoundFile], list[tuple[str, tuple[int, int] | str]]]:
+def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[tuple[str, tuple[int, int] | str]]]:
     """The files of one folder, and its folders with what each really is."""
     files: list[FoundFile] = []
     folders: list[tuple[str, tuple[int, int] | str]] = []

@@ -9,7 +9,7 @@ from auditor.records import FileRole
 
 _EXTENSIONS: dict[FileRole, str] = {
     "jpeg": "jpg jpeg jpe jfif",
-    "raw": "3fr arw cr2 cr3 dcr dng erf fff iiq kdc mef mos mrw nef nrw orf ori pef raf raw rw2 rwl sr2 srf srw",
+    "raw": "3fr arw cr2 cr3 dcr dng erf fff iiq kdc mef mos nef nrw orf ori pef raf raw rw2 rwl sr2 srf srw",
     "heif": "heic heif hif avif",
     "tiff": "tif tiff",
     "sidecar": "xmp",

@@ -47,9 +47,7 @@ class ByteSource:
             when that leads outside the file or over the limits.
         """
         if offset < 0 or count < 0 or offset + count > self.size_bytes:
-            raise CorruptFileError(
-                self.path, f"an offset leads outside the file ({count} bytes at {offset})"
-            )
+            raise CorruptFileError(self.path, f"an offset leads outside the file ({count} bytes at {offset})")
         self._bytes_left -= count
         self._calls_left -= 1
         if self._bytes_left < 0 or self._calls_left < 0:
@@ -73,7 +71,7 @@ class ByteSource:
 def open_source(path: Path | str) -> Iterator[ByteSource]:
     """Open a file for bounded reading. Raises UnreadableFileError when it cannot be opened."""
     try:
-        stream = open(path, "rb")
+        stream = open(path, "rb")  # noqa: SIM115 - closed below
     except OSError as error:
         raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error
     with stream:

@@ -25,7 +25,7 @@ _TYPES = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class IfdEntry:
     """One directory entry. `offset` is where its value lies in the file (absolute)."""
 
@@ -66,6 +66,7 @@ class TiffBlock:
         return block, block.unpack("I", header[4:])[0]
 
     def unpack(self, code: str, data: bytes) -> tuple[int, ...]:
+        """struct.unpack in the block's byte order."""
         return struct.unpack(self.byte_order + code, data)
 
     def directory(self, offset: int) -> dict[int, IfdEntry]:
@@ -86,17 +87,36 @@ class TiffBlock:
         table = self.source.read_up_to(start + 2, 12 * count)
         entries: dict[int, IfdEntry] = {}
         for position in range(0, len(table) - 11, 12):
-            tag, kind, length = self.unpack("HHI", table[position : position + 8])
-            if kind not in _TYPES:
-                continue
-            size = _TYPES[kind][1] * length
-            if size <= 4:
-                where = start + 2 + position + 8
-            else:
-                where = self.base + self.unpack("I", table[position + 8 : position + 12])[0]
-            if where + size <= self.source.size_bytes:
-                entries.setdefault(tag, IfdEntry(tag, kind, length, where, size))
+            entry = self._entry(start + 2 + position, table[position : position + 12])
+            if entry is not None:
+                entries.setdefault(entry.tag, entry)
         return entries
+
+    def find(self, offset: int, tag: int) -> IfdEntry | None:
+        """One entry of the directory at `offset`; None where it has none. Quicker than all of them."""
+        start = self.base + offset
+        (count,) = self.unpack("H", self.source.read_at(start, 2))
+        if count > MAX_ENTRIES:
+            raise CorruptFileError(self.source.path, f"a directory with {count} entries")
+        table = self.source.read_up_to(start + 2, 12 * count)
+        wanted = tag.to_bytes(2, "little" if self.byte_order == "<" else "big")
+        position = table.find(wanted)
+        while position >= 0:
+            if position % 12 == 0 and position + 12 <= len(table):
+                entry = self._entry(start + 2 + position, table[position : position + 12])
+                if entry is not None:
+                    return entry
+            position = table.find(wanted, position + 1)
+        return None
+
+    def _entry(self, place: int, data: bytes) -> IfdEntry | None:
+        """The entry in the 12 bytes at `place`; None where its type is unknown or it leads outside."""
+        tag, kind, length, value = struct.unpack(self.byte_order + "HHII", data)
+        if kind not in _TYPES:
+            return None
+        size = _TYPES[kind][1] * length
+        where = place + 8 if size <= 4 else self.base + value
+        return IfdEntry(tag, kind, length, where, size) if where + size <= self.source.size_bytes else None
 
     def next_directory(self, offset: int) -> int:
         """Offset of the directory that follows the one at `offset`; 0 when it is the last."""
@@ -130,8 +150,7 @@ class TiffBlock:
             return ()
         flat = self.numbers(entry, limit)
         return tuple(
-            above / below if below else None
-            for above, below in zip(flat[::2], flat[1::2], strict=True)
+            above / below if below else None for above, below in zip(flat[::2], flat[1::2], strict=True)
         )
 
     def text(self, entry: IfdEntry, limit_bytes: int = 1024) -> str:

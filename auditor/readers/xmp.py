@@ -30,6 +30,7 @@ _RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
 _XMP = "{http://ns.adobe.com/xap/1.0/}"
 _DC = "{http://purl.org/dc/elements/1.1/}"
 _REGIONS = "{http://www.metadataworkinggroup.com/schemas/regions/}"
+_DIMENSIONS = "{http://ns.adobe.com/xap/1.0/sType/Dimensions#}"
 _AREA = "{http://ns.adobe.com/xmp/sType/Area#}"
 
 _USED = {"EvaluatedUsed": True, "EvaluatedNotUsed": False, "NotEvaluatedNotUsed": False}
@@ -78,7 +79,7 @@ class _BoundedTree(TreeBuilder):
         self._left = MOST_ELEMENTS
         self._depth = 0
 
-    def start(self, tag: str, attributes: dict[str, str]) -> Element:  # type: ignore[override]
+    def start(self, tag: str, attributes: dict[str, str]) -> Element:
         self._left -= 1 + len(attributes)
         self._depth += 1
         if self._left < 0 or self._depth > DEEPEST:
@@ -149,28 +150,41 @@ def _focus_areas(descriptions: list[Element]) -> tuple[FocusArea, ...]:
         if regions is None:
             continue
         for fields in _fields(regions):
+            width_px, height_px = _applied_to(fields)
             for item in _items(fields.find(f"{_REGIONS}RegionList"))[:MOST_REGIONS]:
-                area = _focus_area(item)
+                area = _focus_area(item, width_px, height_px)
                 if area is not None:
                     areas.append(area)
     return tuple(areas)
 
 
-def _focus_area(item: Element) -> FocusArea | None:
+def _applied_to(regions: Element) -> tuple[float, float]:
+    """AppliedToDimensions; only its ratio matters here, and only to circles."""
+    dimensions = regions.find(f"{_REGIONS}AppliedToDimensions")
+    for fields in _fields(dimensions) if dimensions is not None else []:
+        width, height = (_number(_value(fields, f"{_DIMENSIONS}{name}")) for name in ("w", "h"))
+        if width and height and width > 0 and height > 0:
+            return width, height
+    return 1.0, 1.0
+
+
+def _focus_area(item: Element, width_px: float, height_px: float) -> FocusArea | None:
     for fields in _fields(item):
         if _value(fields, f"{_REGIONS}Type") != "Focus":
             continue
         area = fields.find(f"{_REGIONS}Area")
-        if area is None:
-            continue
         usage = _USED.get(_value(fields, f"{_REGIONS}FocusUsage") or "")
-        for place in _fields(area):
+        for place in _fields(area) if area is not None else []:
+            if (_value(place, f"{_AREA}unit") or "normalized") != "normalized":
+                continue
             x, y, width, height, diameter = (
                 _number(_value(place, f"{_AREA}{name}")) for name in ("x", "y", "w", "h", "d")
             )
+            if diameter is not None:  # a circle: of the shorter side
+                short_px = min(width_px, height_px)
+                width, height = diameter * short_px / width_px, diameter * short_px / height_px
             if x is not None and y is not None:
-                # A circle's diameter is given in widths alone; as a height it is only nearly right.
-                return FocusArea(x=x, y=y, width=width or diameter, height=height or diameter, used=usage)
+                return FocusArea(x=x, y=y, width=width, height=height, used=usage)
     return None
 
 

@@ -1,0 +1,170 @@
+"""Standard tags, maker's note and XMP brought together into one record of an exposure."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import fields
+from typing import Any
+
+from auditor.errors import AuditorError
+from auditor.readers import exif, exif_tags, maker, xmp
+from auditor.readers.contents import Contents
+from auditor.readers.exif_tags import Directories, Tags
+from auditor.readers.focus_place import chosen, sound
+from auditor.readers.makernotes import words
+from auditor.readers.orientation import upright, upright_size
+from auditor.readers.tiff import TiffBlock
+from auditor.readers.xmp import XmpFacts
+from auditor.records import CameraWord, FocusArea, MakerFacts, Recorded
+
+_FILLED_BY_NOTE = tuple(
+    field.name
+    for field in fields(MakerFacts)
+    if field.name not in ("camera_word", "focus_areas", "missing", "lens_name")
+)
+"""Facts of a note that fill what the standard tags lack."""
+
+REASONED = (
+    "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm",
+    "f_number", "iso", "auto_iso", "exposure_time_s", "exposure_bias_ev", "flash_fired", "width_px",
+    "height_px", "pixel_pitch_um", "focus_mode", "area_mode", "drive_mode", "camera_word", "af_x", "af_y",
+    "af_width", "af_height", "focus_distance_m", "rating", "keywords",
+)  # fmt: skip
+"""Columns that get a word in `missing` when they are empty."""
+
+_FROM_NOTE = frozenset(
+    (
+        "auto_iso",
+        "focus_mode",
+        "area_mode",
+        "drive_mode",
+        "camera_word",
+        "af_x",
+        "af_y",
+        "af_width",
+        "af_height",
+    )
+)
+"""What only a maker's note (or, for the place, a region) can say: when it cannot be read, that is why."""
+
+
+def recorded(contents: Contents) -> Recorded:
+    """The record of one exposure, from everything its file holds."""
+    tags = _standard_tags(contents)
+    facts, missing = exif.facts(tags)
+    note, no_note = maker.facts(contents, facts)
+    packets = _xmp(contents)
+    _fill(facts, note, packets, missing)
+    _sizes(facts, contents)
+    _focus(facts, note, packets, exif.subject_area(tags, *_stored_size(facts, contents)))
+    return Recorded(**facts, missing=_reasons(facts, missing, note, no_note, tags.damaged))
+
+
+def _standard_tags(contents: Contents) -> Tags:
+    tags = Tags()
+    if contents.main is not None:
+        try:
+            block, first = TiffBlock.at_header(contents.main.source, contents.main.base)
+        except AuditorError:
+            tags.damaged = True
+            return tags
+        reader = Directories(block.source, block.base, block.byte_order)
+        tags.main = reader.read(first)
+        place = exif.first_number(tags.main.get(exif_tags.EXIF_DIRECTORY))
+        if place:
+            tags.photo = reader.read(int(place))
+        tags.damaged |= reader.damaged
+    if contents.photo is not None:
+        block, first = TiffBlock.at_header(contents.photo.source, contents.photo.base)
+        reader = Directories(block.source, block.base, block.byte_order)
+        tags.photo = reader.read(first)
+        tags.damaged |= reader.damaged
+    return tags
+
+
+def _xmp(contents: Contents) -> list[XmpFacts]:
+    """What each packet says; one that cannot be read says nothing, and costs no frame."""
+    packets = []
+    for packet in contents.xmp:
+        try:
+            packets.append(xmp.facts(packet, ""))
+        except AuditorError:
+            packets.append(XmpFacts(rating_missing="damaged"))
+    return packets
+
+
+def _fill(facts: dict[str, Any], note: MakerFacts, packets: list[XmpFacts], missing: dict[str, str]) -> None:
+    for name in _FILLED_BY_NOTE:
+        value = getattr(note, name)
+        if facts.get(name) is None and value is not None and _finite(value):
+            facts[name] = value
+    # A range comes whole from one source, or names and numbers of two lenses are mixed.
+    if facts.get("lens_name") is None and note.lens_name:
+        facts["lens_name"] = note.lens_name
+    for packet in packets:
+        if packet.rating is not None:
+            facts["rating"] = packet.rating
+        elif packet.rating_missing != "not_recorded":
+            missing.setdefault("rating", packet.rating_missing)
+        if packet.keywords:
+            facts["keywords"] = packet.keywords
+
+
+def _finite(value: Any) -> bool:
+    return not isinstance(value, float) or math.isfinite(value)
+
+
+def _stored_size(facts: dict[str, Any], contents: Contents) -> tuple[int | None, int | None]:
+    """The size that positions in pixels count in: as recorded, which a resized copy keeps."""
+    width_px, height_px = facts.get("recorded_width_px"), facts.get("recorded_height_px")
+    return (width_px, height_px) if width_px and height_px else (contents.width_px, contents.height_px)
+
+
+def _sizes(facts: dict[str, Any], contents: Contents) -> None:
+    width_px, height_px = contents.width_px, contents.height_px
+    if contents.role == "raw" or not width_px or not height_px:
+        # A raw's own size counts masked margins; the one recorded is the picture's.
+        width_px, height_px = _stored_size(facts, contents)
+    if not contents.upright:
+        width_px, height_px = upright_size(width_px, height_px, facts.get("orientation"))
+    facts["width_px"], facts["height_px"] = width_px, height_px
+
+
+def _focus(
+    facts: dict[str, Any], note: MakerFacts, packets: list[XmpFacts], subject: FocusArea | None
+) -> None:
+    """Maker's note first, then the first packet with focus regions, then the standard's subject area."""
+    regions = next((packet.focus_areas for packet in packets if packet.focus_areas), ())
+    stored = note.focus_areas or regions or ((subject,) if subject else ())
+    orientation = facts.get("orientation")
+    areas = tuple(upright(area, orientation) for area in sound(stored))
+    facts["focus_areas"] = areas
+    place = chosen(areas)
+    if place is not None:
+        facts |= {"af_x": place.x, "af_y": place.y, "af_width": place.width, "af_height": place.height}
+    facts["camera_word"] = _camera_word(note, areas)
+
+
+def _camera_word(note: MakerFacts, areas: tuple[FocusArea, ...]) -> CameraWord | None:
+    if note.camera_word is not None:
+        return note.camera_word
+    if note.focus_mode == words.MANUAL:
+        return "manual"
+    # Autofocus that was used without a word of success is a place, not a confirmation.
+    return "silent" if areas or note.focus_mode is not None else None
+
+
+def _reasons(
+    facts: dict[str, Any], missing: dict[str, str], note: MakerFacts, no_note: str | None, damaged: bool
+) -> dict[str, str]:
+    reasons = {}
+    for column in REASONED:
+        if facts.get(column) not in (None, ()):
+            continue
+        why = missing.get(column) or note.missing.get(column)
+        if why is None and column in _FROM_NOTE and no_note is not None:
+            why = no_note
+        if column.startswith("af_") and facts["focus_areas"] and facts.get("af_x") is None:
+            why = "several_focus_areas"
+        reasons[column] = why or ("damaged" if damaged else "not_recorded")
+    return reasons

@@ -1,0 +1,143 @@
+"""TIFF files, and the raws that are built like one.
+
+References
+----------
+TIFF 6.0 (Adobe, 1992), section 2; DNG 1.6 (Adobe), sub-directories; TIFF/EP (ISO 12234-2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from auditor.errors import AuditorError
+from auditor.readers import jpeg
+from auditor.readers.contents import LONGEST_XMP_BYTES, Contents, EmbeddedPicture, ExifBlock
+from auditor.readers.source import ByteSource
+from auditor.readers.tiff import IfdEntry, TiffBlock
+from auditor.records import FileRole
+
+HEADERS = (b"II*\0", b"MM\0*", b"IIRO", b"IIRS", b"MMOR", b"IIU\0")
+"""The last four are two makers' own magic numbers; all else is TIFF."""
+MOST_DIRECTORIES = 24
+
+_WIDTH, _HEIGHT, _COMPRESSION, _STRIPS, _STRIP_BYTES = 0x0100, 0x0101, 0x0103, 0x0111, 0x0117
+_SUB_DIRECTORIES, _JPEG_AT, _JPEG_BYTES, _XMP = 0x014A, 0x0201, 0x0202, 0x02BC
+_JPEG_COMPRESSIONS = (6, 7)
+_PREVIEW = 0x002E
+"""A whole JPEG as the value of a tag, in the raws that start with IIU."""
+_RAW_MARKS = (0xC612, 0x828E, 0x9216, _PREVIEW)
+"""DNG version, colour filter array, TIFF/EP standard, preview: an ordinary TIFF picture has none."""
+
+Directory = dict[int, IfdEntry]
+
+
+def contents(source: ByteSource) -> Contents:
+    """Exif block, XMP packet and full size of the picture.
+
+    Raises
+    ------
+    CorruptFileError
+        where not even the first directory can be read.
+    """
+    block, first = TiffBlock.at_header(source, 0)
+    main = block.directory(first)
+    every = [main, *_others(block, main, first)]
+    found = Contents(role=_role(source, every), main=ExifBlock(source))
+    found.width_px, found.height_px = _full_size(block, every)
+    xmp = main.get(_XMP)
+    if xmp and xmp.size_bytes <= LONGEST_XMP_BYTES:
+        found.xmp.append(block.raw(xmp, LONGEST_XMP_BYTES))
+    preview = main.get(_PREVIEW)
+    if preview and source.head.startswith(b"IIU\0"):
+        # The preview carries the Exif block with the maker's note; the raw's own has none.
+        inside = jpeg.contents(source, preview.offset)
+        found.main = inside.main or found.main
+        found.xmp += inside.xmp
+    return found
+
+
+def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
+    """Every JPEG in the file's directories that can be shown by itself."""
+    block, first = TiffBlock.at_header(source, 0)
+    main = block.directory(first)
+    for directory in (main, *_others(block, main, first)):
+        for offset, size_bytes in _jpeg_places(block, directory):
+            size = jpeg.size_px(source, offset)
+            if size and offset + size_bytes <= source.size_bytes:
+                yield EmbeddedPicture(
+                    offset=offset, size_bytes=size_bytes, width_px=size[0], height_px=size[1]
+                )
+
+
+def _jpeg_places(block: TiffBlock, directory: Directory) -> Iterator[tuple[int, int]]:
+    preview = directory.get(_PREVIEW)
+    if preview:
+        yield preview.offset, preview.size_bytes
+    where, length = _integer(block, directory, _JPEG_AT), _integer(block, directory, _JPEG_BYTES)
+    if where and length:
+        yield block.base + where, length
+    if _integer(block, directory, _COMPRESSION) in _JPEG_COMPRESSIONS:
+        strips, lengths = directory.get(_STRIPS), directory.get(_STRIP_BYTES)
+        if strips and lengths and strips.count == lengths.count == 1:
+            where, length = (_integer(block, directory, tag) for tag in (_STRIPS, _STRIP_BYTES))
+            if where and length:
+                yield block.base + where, length
+
+
+def _others(block: TiffBlock, main: Directory, first: int) -> Iterator[Directory]:
+    """The directories after the first, and the sub-directories of each: each once, and not without end."""
+    seen = {first}
+    waiting = [*_sub_directories(block, main), _next(block, first)]
+    while waiting and len(seen) < MOST_DIRECTORIES:
+        offset = waiting.pop(0)
+        if not offset or offset in seen:
+            continue
+        seen.add(offset)
+        try:
+            directory = block.directory(offset)
+        except AuditorError:
+            continue
+        waiting += [*_sub_directories(block, directory), _next(block, offset)]
+        yield directory
+
+
+def _sub_directories(block: TiffBlock, directory: Directory) -> tuple[int, ...]:
+    entry = directory.get(_SUB_DIRECTORIES)
+    try:
+        return block.integers(entry, limit=MOST_DIRECTORIES) if entry else ()
+    except AuditorError:
+        return ()
+
+
+def _next(block: TiffBlock, offset: int) -> int:
+    try:
+        return block.next_directory(offset)
+    except AuditorError:
+        return 0
+
+
+def _integer(block: TiffBlock, directory: Directory, tag: int) -> int | None:
+    entry = directory.get(tag)
+    if entry is None:
+        return None
+    try:
+        values = block.integers(entry, limit=1)
+    except AuditorError:
+        return None
+    return values[0] if values else None
+
+
+def _role(source: ByteSource, directories: list[Directory]) -> FileRole:
+    own_magic = not source.head.startswith((b"II*\0", b"MM\0*"))
+    cr2 = source.head[8:10] == b"CR"
+    if own_magic or cr2 or any(mark in directory for directory in directories for mark in _RAW_MARKS):
+        return "raw"
+    return "tiff"
+
+
+def _full_size(block: TiffBlock, directories: list[Directory]) -> tuple[int | None, int | None]:
+    sizes = [
+        (_integer(block, directory, _WIDTH), _integer(block, directory, _HEIGHT)) for directory in directories
+    ]
+    known = [(width, height) for width, height in sizes if width and height]
+    return max(known, key=lambda size: size[0] * size[1], default=(None, None))

@@ -1,0 +1,80 @@
+"""What a teleconverter does to focal length, f-number and light."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from auditor.optics.exposure import snap_f_number, stops_between
+
+MARKED_FACTORS = (1.25, 1.4, 1.7, 2.0)
+FACTOR_TOLERANCE = 0.02
+"""A factor this close (as a share) to a marked one is taken for it: 1.41 is 1.4."""
+_MARKED_LOSS_STOPS = {1.25: 2 / 3, 1.4: 1.0, 1.7: 1.5, 2.0: 2.0}
+"""Common practice of the trade: a 1.4x counts as one stop, a 2x as two; 1.25 and 1.7 rounded alike."""
+CONTRADICTION_STOPS = 1 / 3
+
+
+@dataclass(frozen=True, slots=True)
+class ForcedPush:
+    """How far the aperture in effect was from the lens's own widest, in stops.
+
+    `forced_ev` is what the converter took; `chosen_ev` what the photographer stopped down besides.
+    """
+
+    forced_ev: float
+    chosen_ev: float
+
+
+def marked_factor(factor: float) -> float | None:
+    """The marked factor that a measured or recorded one stands for; None when it is near none."""
+    nearest = min(MARKED_FACTORS, key=lambda marked: abs(factor / marked - 1))
+    return nearest if abs(factor / nearest - 1) <= FACTOR_TOLERANCE else None
+
+
+def light_loss_stops(factor: float) -> float:
+    """Stops of light that a converter costs; 0 without one.
+
+    Raises
+    ------
+    ValueError
+        for a factor below 1.
+    """
+    if not (math.isfinite(factor) and factor >= 1):
+        raise ValueError(f"factor must be 1 or more, not {factor!r}")
+    marked = marked_factor(factor)
+    return 2 * math.log2(factor) if marked is None else _MARKED_LOSS_STOPS[marked]
+
+
+def forced_push(f_number: float, lens_widest: float, factor: float) -> ForcedPush:
+    """Split the stops between the lens's widest and the f-number in effect.
+
+    Parameters
+    ----------
+    f_number
+        In effect, converter included.
+    lens_widest
+        Widest f-number of the lens alone at this focal length.
+    factor
+        Of the converter; 1 for none.
+    """
+    total_stops = stops_between(lens_widest, f_number)
+    forced = min(max(total_stops, 0.0), light_loss_stops(factor))
+    return ForcedPush(forced_ev=forced, chosen_ev=total_stops - forced)
+
+
+def contradicts(f_number: float, lens_widest: float, factor: float) -> bool:
+    """Whether an f-number in effect is too wide for this lens behind this converter.
+
+    A third of a stop is allowed for rounding.
+    """
+    widest_stops = 2 * math.log2(snap_f_number(lens_widest)) + light_loss_stops(factor)
+    return 2 * math.log2(snap_f_number(f_number)) < widest_stops - CONTRADICTION_STOPS - 1e-9
+
+
+def iso_without_converter(iso: float, forced_ev: float, base_iso: float) -> float:
+    """The highest ISO that the bare lens would have needed at the same shutter speed.
+
+    An upper bound: the bare lens could also have been stopped down.
+    """
+    return min(iso, max(base_iso, iso / 2**forced_ev))

@@ -1,0 +1,79 @@
+"""Exposure in stops: f-numbers as marked and as meant, and the light that settings imply.
+
+One convention throughout: more light is a higher EV.
+
+References
+----------
+Exif 2.2, annex C (APEX): Av = 2 log2 N, Tv = -log2 t, Sv = log2(S / 3.125).
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+LARGEST_OFF_MARK_STOPS = 1 / 12
+"""An f-number further from every mark than this was not meant as one."""
+
+_MARKED = {
+    # Marked third stops that differ from their exact value by rounding, beside the exact step k of 2^(k/6).
+    1.1: 1, 1.2: 2, 1.4: 3, 1.6: 4, 1.8: 5, 2.0: 6, 2.2: 7, 2.5: 8, 2.8: 9, 3.2: 10, 3.5: 11, 4.0: 12, 4.5: 13,
+    5.0: 14, 5.6: 15, 6.3: 16, 7.1: 17, 8.0: 18, 9.0: 19, 10.0: 20, 11.0: 21, 13.0: 22, 14.0: 23, 16.0: 24,
+    18.0: 25, 20.0: 26, 22.0: 27, 25.0: 28, 29.0: 29, 32.0: 30, 36.0: 31, 40.0: 32, 45.0: 33,
+}  # fmt: skip
+_MARKED_HALVES = {1.7: 3, 2.4: 5, 3.3: 7, 3.4: 7, 4.8: 9, 6.7: 11, 9.5: 13, 19.0: 17, 27.0: 19, 38.0: 21}
+"""Marked half stops that no third stop shares, beside the exact step k of 2^(k/4)."""
+
+
+def settings_ev(f_number: float, exposure_time_s: float, iso: float) -> float:
+    """Light, in EV at ISO 100, for which these settings give a normal exposure.
+
+    Raises
+    ------
+    ValueError
+        for a value that is not above 0.
+
+    References
+    ----------
+    Exif 2.2, annex C: Ev = Av + Tv = Bv + Sv.
+    """
+    for name, value in (("f_number", f_number), ("exposure_time_s", exposure_time_s), ("iso", iso)):
+        _require_positive(name, value)
+    return 2 * math.log2(f_number) - math.log2(exposure_time_s) - math.log2(iso / 100)
+
+
+@lru_cache(maxsize=1024)
+def snap_f_number(f_number: float) -> float:
+    """The exact f-number that a marked one stands for: 5.6 is 4 * sqrt(2), 6.3 is 2^(16/6).
+
+    A value that is itself a mark is that mark's step. Any other is moved to the nearest exact third
+    or half stop if one lies within LARGEST_OFF_MARK_STOPS (7.84, a 5.6 behind a 1.4x, is f/8), and
+    is left as it is if none does.
+
+    Raises
+    ------
+    ValueError
+        for an f-number that is not above 0.
+    """
+    _require_positive("f_number", f_number)
+    tenths = round(f_number, 1)
+    if abs(tenths - f_number) < 1e-6:
+        if tenths in _MARKED:
+            return float(2 ** (_MARKED[tenths] / 6))
+        if tenths in _MARKED_HALVES:
+            return float(2 ** (_MARKED_HALVES[tenths] / 4))
+    stops = 2 * math.log2(f_number)
+    nearest = min((round(stops * 3) / 3, round(stops * 2) / 2), key=lambda step: abs(step - stops))
+    if abs(nearest - stops) <= LARGEST_OFF_MARK_STOPS:
+        return float(2 ** (nearest / 2))
+    return f_number
+
+
+def stops_between(wider: float, narrower: float) -> float:
+    """Stops from one f-number to another, both snapped; negative when the second is the wider."""
+    return 2 * math.log2(snap_f_number(narrower) / snap_f_number(wider))
+
+
+def _require_positive(name: str, value: float) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise ValueError(f"{name} must be above 0, not {value!r}")

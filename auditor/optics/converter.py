@@ -60,7 +60,8 @@ def forced_push(f_number: float, lens_widest: float, factor: float) -> ForcedPus
     """
     total_stops = stops_between(lens_widest, f_number)
     forced = min(max(total_stops, 0.0), light_loss_stops(factor))
-    return ForcedPush(forced_ev=forced, chosen_ev=total_stops - forced)
+    # Rounded, so that floats leave no stray 1e-16 of a stop.
+    return ForcedPush(forced_ev=round(forced, 9), chosen_ev=round(total_stops - forced, 9))
 
 
 def contradicts(f_number: float, lens_widest: float, factor: float) -> bool:

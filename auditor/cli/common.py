@@ -8,12 +8,14 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from auditor.settings import Settings, load, settings_path
-from auditor.store.logbook import Logbook
+
+if TYPE_CHECKING:
+    from auditor.store.logbook import Logbook
 
 LogbookOption = Annotated[
     Path | None,

@@ -2,10 +2,31 @@
 
 from __future__ import annotations
 
-from auditor.errors import UnsupportedFileError
-from auditor.readers import jpeg, tiff_like
-from auditor.readers.contents import Contents
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+
+from auditor.errors import AuditorError, UnsupportedFileError
+from auditor.readers import cr3, heif, jpeg, raf, tiff_like
+from auditor.readers.contents import Contents, EmbeddedPicture
 from auditor.readers.source import ByteSource
+
+_HEIF_BRANDS = frozenset(
+    (
+        b"heic",
+        b"heix",
+        b"heim",
+        b"heis",
+        b"hevc",
+        b"hevx",
+        b"mif1",
+        b"mif2",
+        b"msf1",
+        b"avif",
+        b"avis",
+        b"miaf",
+    )
+)
+_CR3_BRAND = b"crx "
 
 
 def contents(source: ByteSource) -> Contents:
@@ -18,10 +39,46 @@ def contents(source: ByteSource) -> Contents:
     CorruptFileError
         for one that is broken from the start.
     """
-    start = source.read_up_to(0, 16)
+    kind = _kind(source)
+    readers: dict[str, Callable[[ByteSource], Contents]] = {
+        "jpeg": jpeg.contents,
+        "tiff": tiff_like.contents,
+        "raf": raf.contents,
+        "cr3": cr3.contents,
+        "heif": heif.contents,
+    }
+    if kind is None:
+        what = "not a picture of a kind that is read" if source.size_bytes else "an empty file"
+        raise UnsupportedFileError(source.path, what, stage="container")
+    return readers[kind](source)
+
+
+def largest_embedded(source: ByteSource) -> EmbeddedPicture | None:
+    """The largest JPEG inside a raw; None for other files, and for raws that have none that can be read."""
+    readers: dict[str | None, Callable[[ByteSource], Iterator[EmbeddedPicture]]] = {
+        "tiff": tiff_like.embedded_pictures,
+        "raf": raf.embedded_pictures,
+        "cr3": cr3.embedded_pictures,
+    }
+    find = readers.get(_kind(source))
+    pictures: list[EmbeddedPicture] = []
+    with suppress(AuditorError):  # a raw cut short: what was found before still counts
+        pictures.extend(find(source) if find else ())
+    return max(pictures, key=lambda picture: picture.width_px * picture.height_px, default=None)
+
+
+def _kind(source: ByteSource) -> str | None:
+    start = source.read_up_to(0, 64)
     if start.startswith(jpeg.START):
-        return jpeg.contents(source)
+        return "jpeg"
     if start.startswith(tiff_like.HEADERS):
-        return tiff_like.contents(source)
-    what = "an empty file" if not start else "not a picture of a kind that is read"
-    raise UnsupportedFileError(source.path, what, stage="container")
+        return "tiff"
+    if start.startswith(raf.START):
+        return "raf"
+    if start[4:8] != b"ftyp":
+        return None
+    length = min(int.from_bytes(start[:4]), len(start))
+    brands = {start[place : place + 4] for place in (8, *range(16, length - 3, 4))}
+    if _CR3_BRAND in brands:
+        return "cr3"
+    return "heif" if brands & _HEIF_BRANDS else None

@@ -42,5 +42,5 @@ class Contents:
     xmp: list[bytes] = field(default_factory=list)
     width_px: int | None = None
     height_px: int | None = None
-    upright: bool = False
-    """Whether the sizes are those after orientation (HEIF turns the picture by itself)."""
+    orientation: int | None = None
+    """As the container states it (HEIF): it then stands before the Exif tag, which HEIF only repeats."""

@@ -21,6 +21,7 @@ _APP1, _START_OF_SCAN, _END = 0xE1, 0xDA, 0xD9
 _EXIF = b"Exif\0"
 _XMP = b"http://ns.adobe.com/xap/1.0/\0"
 _WITHOUT_LENGTH = frozenset([0x01, *range(0xD0, 0xD9)])
+_SHOWABLE = frozenset([0xC0, 0xC1, 0xC2])
 _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 
 
@@ -44,10 +45,13 @@ def contents(source: ByteSource, start: int = 0) -> Contents:
 
 
 def size_px(source: ByteSource, start: int) -> tuple[int, int] | None:
-    """Width and height of the JPEG at `start`; None where there is none that can be read."""
+    """Width and height of the JPEG at `start`; None where there is none that can be shown.
+
+    Raws hold their sensor data as lossless JPEG (SOF3): that is no picture yet.
+    """
     try:
         for marker, offset, size_bytes in segments(source, start):
-            if marker in _FRAME_HEADERS and size_bytes >= 5:
+            if marker in _SHOWABLE and size_bytes >= 5:
                 header = source.read_at(offset, 5)
                 return int.from_bytes(header[3:5]), int.from_bytes(header[1:3])
     except AuditorError:

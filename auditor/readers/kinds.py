@@ -9,7 +9,10 @@ from auditor.records import FileRole
 
 _EXTENSIONS: dict[FileRole, str] = {
     "jpeg": "jpg jpeg jpe jfif",
-    "raw": "3fr arw cr2 cr3 dcr dng erf fff iiq kdc mef mos nef nrw orf ori pef raf raw rw2 rwl sr2 srf srw",
+    "raw": (
+        "3fr arw cr2 cr3 dcr dng erf fff iiq kdc mef mos nef nrw orf ori pef raf raw rw2 rwl sr2 srf srw "
+        "crw mrw x3f"  # not read: listed as such rather than passed over in silence
+    ),
     "heif": "heic heif hif avif",
     "tiff": "tif tiff",
     "sidecar": "xmp",

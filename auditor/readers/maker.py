@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields, replace
+from math import isfinite
 from typing import Any
 
 from auditor.errors import AuditorError
@@ -13,7 +15,7 @@ from auditor.readers.tiff import IfdEntry, TiffBlock
 from auditor.records import MakerFacts
 
 _NOTE = 0x927C
-_CR3_HEADER_BYTES = 8
+_NUMBERS = tuple(field.name for field in fields(MakerFacts) if "float" in str(field.type))
 
 
 def facts(contents: Contents, recorded: Mapping[str, Any]) -> tuple[MakerFacts, str | None]:
@@ -47,16 +49,24 @@ def facts(contents: Contents, recorded: Mapping[str, Any]) -> tuple[MakerFacts, 
             width_px=recorded.get("recorded_width_px") or contents.width_px,
             height_px=recorded.get("recorded_height_px") or contents.height_px,
         )
-        return decode(note), None
+        return _finite(decode(note)), None
     except Exception:  # noqa: BLE001 - anyone may add a decoder: whatever it raises, the frame must not be lost
         return MakerFacts(), "maker_note_unreadable"
+
+
+def _finite(found: MakerFacts) -> MakerFacts:
+    """The facts without NaN and infinity, which no fact can be."""
+    odd = {
+        name: None for name in _NUMBERS if (value := getattr(found, name)) is not None and not isfinite(value)
+    }
+    return replace(found, **odd) if odd else found
 
 
 def _place(contents: Contents) -> tuple[TiffBlock, int, int] | None:
     """The block that the note belongs to, its absolute offset and its length."""
     if contents.note is not None:
-        block, _ = TiffBlock.at_header(contents.note.source, contents.note.base)
-        offset = contents.note.base + _CR3_HEADER_BYTES
+        block, first = TiffBlock.at_header(contents.note.source, contents.note.base)
+        offset = contents.note.base + first
         return block, offset, block.source.size_bytes - offset
     if contents.main is None:
         return None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import fields
 from typing import Any
 
@@ -21,6 +20,7 @@ _FILLED_BY_NOTE = tuple(
     field.name
     for field in fields(MakerFacts)
     if field.name not in ("camera_word", "focus_areas", "missing", "lens_name")
+    and not field.name.startswith("lens_")
 )
 """Facts of a note that fill what the standard tags lack."""
 
@@ -52,6 +52,8 @@ def recorded(contents: Contents) -> Recorded:
     """The record of one exposure, from everything its file holds."""
     tags = _standard_tags(contents)
     facts, missing = exif.facts(tags)
+    if contents.orientation is not None:
+        facts["orientation"] = contents.orientation
     note, no_note = maker.facts(contents, facts)
     packets = _xmp(contents)
     _fill(facts, note, packets, missing)
@@ -96,11 +98,9 @@ def _xmp(contents: Contents) -> list[XmpFacts]:
 def _fill(facts: dict[str, Any], note: MakerFacts, packets: list[XmpFacts], missing: dict[str, str]) -> None:
     for name in _FILLED_BY_NOTE:
         value = getattr(note, name)
-        if facts.get(name) is None and value is not None and _finite(value):
+        if facts.get(name) is None and value is not None:
             facts[name] = value
-    # A range comes whole from one source, or names and numbers of two lenses are mixed.
-    if facts.get("lens_name") is None and note.lens_name:
-        facts["lens_name"] = note.lens_name
+    _fill_lens(facts, note)
     for packet in packets:
         if packet.rating is not None:
             facts["rating"] = packet.rating
@@ -110,8 +110,18 @@ def _fill(facts: dict[str, Any], note: MakerFacts, packets: list[XmpFacts], miss
             facts["keywords"] = packet.keywords
 
 
-def _finite(value: Any) -> bool:
-    return not isinstance(value, float) or math.isfinite(value)
+def _fill_lens(facts: dict[str, Any], note: MakerFacts) -> None:
+    """Pairs come whole from one source: half of one and half of another would be a lens that is not."""
+    if facts.get("lens_name") is None and note.lens_name:
+        facts["lens_name"] = note.lens_name
+    ranges = ("lens_short_mm", "lens_long_mm")
+    if not any(facts.get(name) for name in ranges):
+        facts |= {name: getattr(note, name) for name in ranges}
+    elif any(facts.get(name) != getattr(note, name) for name in ranges):
+        return  # the two tell the range differently (with and without converter): so they may the apertures
+    widest = ("lens_widest_at_short", "lens_widest_at_long")
+    if not any(facts.get(name) for name in widest):
+        facts |= {name: getattr(note, name) for name in widest}
 
 
 def _stored_size(facts: dict[str, Any], contents: Contents) -> tuple[int | None, int | None]:
@@ -125,9 +135,7 @@ def _sizes(facts: dict[str, Any], contents: Contents) -> None:
     if contents.role == "raw" or not width_px or not height_px:
         # A raw's own size counts masked margins; the one recorded is the picture's.
         width_px, height_px = _stored_size(facts, contents)
-    if not contents.upright:
-        width_px, height_px = upright_size(width_px, height_px, facts.get("orientation"))
-    facts["width_px"], facts["height_px"] = width_px, height_px
+    facts["width_px"], facts["height_px"] = upright_size(width_px, height_px, facts.get("orientation"))
 
 
 def _focus(

@@ -42,6 +42,12 @@ def upright(area: FocusArea, orientation: int | None) -> FocusArea:
     return replace(area, x=x, y=y)
 
 
+def combined(first: int | None, second: int | None) -> int:
+    """The one orientation that does what `first` and then `second` do."""
+    x, y = _UPRIGHT[second or 1](*_UPRIGHT[first or 1](0.125, 0.25))
+    return next(number for number, turn in _UPRIGHT.items() if turn(0.125, 0.25) == (x, y))
+
+
 def upright_size(
     width_px: int | None, height_px: int | None, orientation: int | None
 ) -> tuple[int | None, int | None]:

@@ -28,6 +28,10 @@ _PREVIEW = 0x002E
 _RAW_MARKS = (0xC612, 0x828E, 0x9216, _PREVIEW)
 """DNG version, colour filter array, TIFF/EP standard, preview: an ordinary TIFF picture has none."""
 
+_PHOTOMETRIC = 0x0106
+_SENSOR_DATA = (32803, 34892)
+"""PhotometricInterpretation: colour filter array, and linear raw."""
+
 Directory = dict[int, IfdEntry]
 
 
@@ -42,13 +46,13 @@ def contents(source: ByteSource) -> Contents:
     block, first = TiffBlock.at_header(source, 0)
     main = block.directory(first)
     every = [main, *_others(block, main, first)]
-    found = Contents(role=_role(source, every), main=ExifBlock(source))
+    found = Contents(role=_role(source, block, every), main=ExifBlock(source))
     found.width_px, found.height_px = _full_size(block, every)
     xmp = main.get(_XMP)
     if xmp and xmp.size_bytes <= LONGEST_XMP_BYTES:
         found.xmp.append(block.raw(xmp, LONGEST_XMP_BYTES))
     preview = main.get(_PREVIEW)
-    if preview and source.head.startswith(b"IIU\0"):
+    if preview and source.read_up_to(0, 4) == b"IIU\0":
         # The preview carries the Exif block with the maker's note; the raw's own has none.
         inside = jpeg.contents(source, preview.offset)
         found.main = inside.main or found.main
@@ -127,11 +131,15 @@ def _integer(block: TiffBlock, directory: Directory, tag: int) -> int | None:
     return values[0] if values else None
 
 
-def _role(source: ByteSource, directories: list[Directory]) -> FileRole:
-    own_magic = not source.head.startswith((b"II*\0", b"MM\0*"))
-    cr2 = source.head[8:10] == b"CR"
-    if own_magic or cr2 or any(mark in directory for directory in directories for mark in _RAW_MARKS):
+def _role(source: ByteSource, block: TiffBlock, directories: list[Directory]) -> FileRole:
+    start = source.read_up_to(0, 10)
+    if not start.startswith((b"II*\0", b"MM\0*")) or start[8:10] == b"CR":
         return "raw"
+    for directory in directories:
+        if any(mark in directory for mark in _RAW_MARKS):
+            return "raw"
+        if _integer(block, directory, _PHOTOMETRIC) in _SENSOR_DATA:
+            return "raw"
     return "tiff"
 
 

@@ -52,7 +52,7 @@ def same_time(one: str, other: str) -> bool:
         return True
     apart_s = abs((datetime.fromisoformat(one) - datetime.fromisoformat(other)).total_seconds())
     off_the_hour_s = min(apart_s % 3600, 3600 - apart_s % 3600)
-    return apart_s <= FAT_LONGEST_SHIFT_S and off_the_hour_s <= FAT_TOLERANCE_S
+    return 1800 < apart_s <= FAT_LONGEST_SHIFT_S and off_the_hour_s <= FAT_TOLERANCE_S
 
 
 def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownFile]]:

@@ -8,6 +8,7 @@ What cannot be told is `unknown`, never `none`.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import log2
 
 from auditor.analysis.lens import Lens, identify
 from auditor.optics import converter, sensor
@@ -18,6 +19,8 @@ FOCAL_TOLERANCE = 0.03
 """Cameras round focal lengths, and lenses are a little off their names."""
 SIXTH_STOP = 2 ** (1 / 12)
 """As a ratio of f-numbers."""
+ZOOM_APERTURE_STOPS = 1 / 4
+"""How far a zoom's widest f-number may lie from an even growth between its ends."""
 FULL_FRAME_CROP_TOLERANCE = 0.03
 CROP_RANGE = (0.3, 8.0)
 PITCH_RANGE_UM = (0.5, 20.0)
@@ -122,23 +125,43 @@ def _by_geometry(recorded: Recorded, lens: Lens) -> tuple[float | None, str]:
 
 
 def _beyond_the_long_end(recorded: Recorded, lens: Lens, reach: float) -> tuple[float | None, str]:
+    """Which converter takes the lens to a focal length beyond its own long end."""
     near = [factor for factor in MARKED_FACTORS if abs(reach / factor - 1) <= FOCAL_TOLERANCE]
-    possible = near if lens.is_prime or near else [factor for factor in MARKED_FACTORS if factor > reach]
-    supported = [factor for factor in possible if _aperture_supports(recorded, lens, factor)]
-    if len(supported) == 1:
-        return supported[0], "geometry"
-    return (None, "contradiction") if near and not supported else (None, "unknown")
+    far_enough = [factor for factor in MARKED_FACTORS if factor > reach * (1 - FOCAL_TOLERANCE)]
+    possible = near if lens.is_prime else far_enough
+    fitting = _fitting_aperture(recorded, lens, possible)
+    if fitting is None:  # the aperture says nothing: the focal length must be enough
+        fitting = near
+    elif near and not fitting:
+        return None, "contradiction"
+    for candidates in (fitting, [factor for factor in fitting if factor in near]):
+        if len(candidates) == 1:
+            return candidates[0], "geometry"
+    return None, "unknown"
 
 
-def _aperture_supports(recorded: Recorded, lens: Lens, factor: float) -> bool:
-    """Whether the recorded widest f-number fits the lens with this converter, or says nothing."""
-    widest = recorded.widest_f_number
-    if widest is None or lens.widest_at_short is None or lens.widest_at_long is None:
-        return True
-    low, high = lens.widest_at_short * factor / SIXTH_STOP, lens.widest_at_long * factor * SIXTH_STOP
-    # Some bodies record the lens's own widest f-number, converter or not.
-    bare = lens.widest_at_short / SIXTH_STOP <= widest <= lens.widest_at_long * SIXTH_STOP
-    return low <= widest <= high or bare
+def _fitting_aperture(recorded: Recorded, lens: Lens, factors: list[float]) -> list[float] | None:
+    """The factors that explain the recorded widest f-number; None where it cannot tell them apart."""
+    widest, focal_mm = recorded.widest_f_number, recorded.focal_length_mm
+    if widest is None or focal_mm is None or lens.widest_at_short is None or lens.widest_at_long is None:
+        return None
+    if lens.widest_at_short / SIXTH_STOP <= widest <= lens.widest_at_long * SIXTH_STOP:
+        return None  # some bodies record the lens's own widest f-number, converter or not
+    return [
+        factor
+        for factor in factors
+        if abs(2 * log2(widest / (factor * _widest_near(lens, focal_mm / factor)))) <= ZOOM_APERTURE_STOPS
+    ]
+
+
+def _widest_near(lens: Lens, bare_mm: float) -> float:
+    """The widest f-number of a zoom at a focal length, taken to grow evenly from end to end."""
+    short, long_ = lens.short_mm, lens.long_mm
+    at_short, at_long = lens.widest_at_short or 0.0, lens.widest_at_long or 0.0
+    if not short or not long_ or short == long_:
+        return at_long
+    share = min(1.0, max(0.0, log2(bare_mm / short) / log2(long_ / short)))
+    return float(at_short * (at_long / at_short) ** share)
 
 
 def _seen_by_camera(recorded: Recorded, lens: Lens, factor: float) -> bool:

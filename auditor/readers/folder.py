@@ -5,16 +5,18 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from auditor.readers.kinds import role_of_name
-from auditor.records import FoundFile, ReadFailure
+from auditor.records import FileRole, FoundFile, ReadFailure
 
 SYSTEM_FOLDERS = frozenset(
     ["system volume information", "$recycle.bin", "recycler", "__macosx", "lost+found", "found.000"]
 )
 _HIDDEN_ON_WINDOWS = getattr(stat, "FILE_ATTRIBUTE_HIDDEN", 2) | getattr(stat, "FILE_ATTRIBUTE_SYSTEM", 4)
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 OnProblem = Callable[[ReadFailure], None]
 
@@ -45,22 +47,18 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
         seen.update(identity for _, identity in folders)
 
 
-def found(path: str, facts: os.stat_result, role_name: str | None = None) -> FoundFile | None:
-    """The record of one file; None where its name is none of ours."""
-    role = role_of_name(role_name if role_name is not None else os.path.basename(path))  # noqa: PTH119
-    if role is None:
-        return None
+def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
+    """The record of one file."""
     return FoundFile(path=path, role=role, size_bytes=facts.st_size, modified_at=utc_text(facts.st_mtime_ns))
 
 
 def utc_text(time_ns: int) -> str:
     """A file's time as UTC, ISO 8601 with microseconds."""
-    seconds, rest_ns = divmod(time_ns, 1_000_000_000)
     try:
-        whole = datetime.fromtimestamp(seconds, UTC)
-    except (OverflowError, OSError, ValueError):  # a time that no calendar has: disks do hold such
-        whole = datetime.fromtimestamp(0, UTC)
-    return whole.replace(microsecond=rest_ns // 1000).isoformat(timespec="microseconds")
+        moment = _EPOCH + timedelta(microseconds=time_ns // 1000)
+    except OverflowError:  # a time that no calendar has: disks do hold such
+        moment = _EPOCH
+    return moment.isoformat(timespec="microseconds")
 
 
 def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[tuple[str, tuple[int, int] | str]]]:
@@ -80,11 +78,10 @@ def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[tuple[str
             if entry.is_dir():
                 if entry.name.lower() not in SYSTEM_FOLDERS and not _hidden(entry):
                     folders.append((entry.path, _identity(entry.path, entry)))
-            elif role_of_name(entry.name) and not _hidden(entry):
+            elif (role := role_of_name(entry.name)) and not _hidden(entry):
                 facts = entry.stat()
-                file = found(entry.path, facts, entry.name) if stat.S_ISREG(facts.st_mode) else None
-                if file:
-                    files.append(file)
+                if stat.S_ISREG(facts.st_mode):
+                    files.append(found(entry.path, role, facts))
         except OSError as error:
             report(_failure(entry.path, "this file cannot be looked at", error))
     return files, folders

@@ -14,6 +14,7 @@ from pathlib import Path
 from auditor.errors import AuditorError, CorruptFileError, UnreadableFileError, UnsupportedFileError
 from auditor.readers import folder, sidecar
 from auditor.readers.containers import contents
+from auditor.readers.kinds import role_of_name
 from auditor.readers.merging import recorded
 from auditor.readers.source import ByteSource, open_source
 from auditor.records import FileReading, FoundFile, Recorded
@@ -28,7 +29,7 @@ def found_file(path: Path) -> FoundFile:
     Raises
     ------
     UnreadableFileError
-        where there is none, or its name is not of a kind that is read.
+        where there is none.
     """
     absolute = os.path.abspath(path)  # noqa: PTH100 - Path.absolute keeps ".." parts
     try:
@@ -38,8 +39,8 @@ def found_file(path: Path) -> FoundFile:
         raise UnreadableFileError(path, reason, stage="open") from error
     if not Path(absolute).is_file():
         raise UnsupportedFileError(path, "not a file", stage="open")
-    # The bytes decide what a file is, so any name will do here.
-    return folder.found(absolute, facts) or folder.found(absolute, facts, "file.jpg")  # type: ignore[return-value]
+    # The bytes decide what a file is; only a sidecar is told by its name.
+    return folder.found(absolute, role_of_name(Path(absolute).name) or "jpeg", facts)
 
 
 def read_file(found: FoundFile) -> FileReading:

@@ -56,7 +56,7 @@ def facts(contents: Contents, recorded: Mapping[str, Any]) -> tuple[MakerFacts, 
 
 def _finite(found: MakerFacts) -> MakerFacts:
     """The facts without NaN and infinity, which no fact can be."""
-    odd = {
+    odd: dict[str, Any] = {
         name: None for name in _NUMBERS if (value := getattr(found, name)) is not None and not isfinite(value)
     }
     return replace(found, **odd) if odd else found

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from numpy.testing import assert_allclose
 
@@ -9,8 +11,8 @@ from auditor.analysis.kit import infer
 from auditor.analysis.lens import identify, split_name
 from auditor.records import Recorded
 
-PRIME = {"lens_name": "Long 500mm f/5.6", "focal_length_mm": 500.0, "f_number": 5.6}
-ZOOM = {"lens_name": "Reach 100-400mm f/4.5-5.6", "focal_length_mm": 300.0, "f_number": 8.0}
+PRIME: dict[str, Any] = {"lens_name": "Long 500mm f/5.6", "focal_length_mm": 500.0, "f_number": 5.6}
+ZOOM: dict[str, Any] = {"lens_name": "Reach 100-400mm f/4.5-5.6", "focal_length_mm": 300.0, "f_number": 8.0}
 
 
 @pytest.mark.parametrize(

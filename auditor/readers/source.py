@@ -72,8 +72,8 @@ def open_source(path: Path | str) -> Iterator[ByteSource]:
     """Open a file for bounded reading. Raises UnreadableFileError when it cannot be opened."""
     try:
         stream = open(path, "rb")  # noqa: SIM115 - closed below
-    except OSError as error:
-        raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error
+    except (OSError, ValueError) as error:  # ValueError: a path that no system can have
+        raise UnreadableFileError(path, getattr(error, "strerror", None) or str(error), stage="open") from error
     with stream:
         try:
             size_bytes = stream.seek(0, 2)

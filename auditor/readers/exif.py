@@ -207,23 +207,23 @@ def _iso(reader: _Reader) -> None:
     """PhotographicSensitivity; where that is at its end, the figure that SensitivityType names."""
     iso = first_number(reader.found.get(0x8827))
     if iso and iso != _SATURATED_ISO:
-        reader.keep("iso", iso, _ISO)
+        reader.keep("iso", float(iso), _ISO)
         return
     kind = reader.integer(0x8830)
     # SOS is 0x8831, REI 0x8832, ISOSpeed 0x8833; kinds 4 to 7 name combinations of them.
     named = {1: (0x8831,), 2: (0x8832,), 3: (0x8833,), 4: (0x8832, 0x8831), 5: (0x8831, 0x8833),
              6: (0x8832, 0x8833), 7: (0x8832, 0x8831, 0x8833)}  # fmt: skip
     for tag in named.get(kind or 0, (0x8832, 0x8831, 0x8833)):
-        if (value := first_number(reader.found.get(tag))) and reader.keep("iso", value, _ISO):
+        if (value := first_number(reader.found.get(tag))) and reader.keep("iso", float(value), _ISO):
             return
     if iso is not None:
         reader.missing["iso"] = "out_of_range"
 
 
 def _picture(reader: _Reader) -> None:
-    orientation = first_number(reader.found.main.get(tags.ORIENTATION))
-    if orientation is not None and orientation in range(1, 9):
-        reader.facts["orientation"] = int(orientation)
+    turned = orientation(reader.found)
+    if turned is not None:
+        reader.facts["orientation"] = turned
     for column, tag in (("recorded_width_px", 0xA002), ("recorded_height_px", 0xA003)):
         if reader.integer(tag):
             reader.keep_code(column, tag, _SIZE_PX)
@@ -255,6 +255,12 @@ def _subject(reader: _Reader) -> None:
         reader.missing["focus_distance_m"] = "at_infinity"
     elif metres:  # 0 is unknown
         reader.keep("focus_distance_m", metres, _DISTANCE_M)
+
+
+def orientation(found: Tags) -> int | None:
+    """The orientation, 1 to 8."""
+    number = first_number(found.main.get(tags.ORIENTATION))
+    return int(number) if number is not None and number in range(1, 9) else None
 
 
 def subject_area(found: Tags, width_px: int | None, height_px: int | None) -> FocusArea | None:

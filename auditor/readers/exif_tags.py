@@ -13,8 +13,10 @@ from typing import Any, BinaryIO, cast
 
 from exifread.core.exif_header import ExifHeader
 
-from auditor.errors import CorruptFileError
+from auditor.errors import AuditorError, CorruptFileError
+from auditor.readers.contents import Contents
 from auditor.readers.source import ByteSource
+from auditor.readers.tiff import TiffBlock
 
 READ_LIMIT_CALLS = 20_000
 """A real file needs about five short reads an entry: 300 for a JPEG, 2,000 for a busy raw."""
@@ -43,6 +45,29 @@ class Tags:
         """From the Exif directory, else from the main one, where TIFF/EP files keep theirs."""
         value = self.photo.get(tag)
         return self.main.get(tag) if value is None else value
+
+
+def standard_tags(contents: Contents) -> Tags:
+    """The tags of a file's Exif block or blocks, as far as they can be read."""
+    tags = Tags()
+    if contents.main is not None:
+        try:
+            block, first = TiffBlock.at_header(contents.main.source, contents.main.base)
+        except AuditorError:
+            tags.damaged = True
+            return tags
+        reader = Directories(block.source, block.base, block.byte_order)
+        tags.main = reader.read(first)
+        match tags.main.get(EXIF_DIRECTORY):
+            case [int(place), *_]:
+                tags.photo = reader.read(place)
+        tags.damaged |= reader.damaged
+    if contents.photo is not None:
+        block, first = TiffBlock.at_header(contents.photo.source, contents.photo.base)
+        reader = Directories(block.source, block.base, block.byte_order)
+        tags.photo = reader.read(first)
+        tags.damaged |= reader.damaged
+    return tags
 
 
 class BoundedStream:

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
+from auditor.readers.orientation import upright
 from auditor.records import FocusArea
+
+
+def placed(stored: Sequence[FocusArea], orientation: int | None) -> dict[str, Any]:
+    """Columns of Recorded for focus areas of the stored picture: turned upright, and the one that counts."""
+    areas = tuple(upright(area, orientation) for area in sound(stored))
+    facts: dict[str, Any] = {"focus_areas": areas}
+    place = chosen(areas)
+    if place is not None:
+        facts |= {"af_x": place.x, "af_y": place.y, "af_width": place.width, "af_height": place.height}
+    return facts
 
 
 def sound(areas: Sequence[FocusArea]) -> tuple[FocusArea, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+from collections import deque
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -18,14 +19,16 @@ _HIDDEN_ON_WINDOWS = getattr(stat, "FILE_ATTRIBUTE_HIDDEN", 2) | getattr(stat, "
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
+Identity = tuple[int, int] | str
+Place = tuple[str, Identity]
 OnProblem = Callable[[ReadFailure], None]
 
 
 def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[FoundFile]:
-    """Every picture and sidecar below a folder, one by one, in the order of their names.
+    """Every picture and sidecar below a folder, by name; the files of a folder before those below.
 
-    Hidden and system files and folders are left out. Links to folders are followed, but no
-    folder is entered twice, whatever leads to it.
+    Hidden and system files and folders are left out. Links to folders are followed, last of
+    all, but no folder is entered twice, whatever leads to it.
 
     Parameters
     ----------
@@ -35,16 +38,19 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
     """
     report = on_problem or (lambda _failure: None)
     root = os.path.abspath(folder)  # noqa: PTH100 - text paths: Path objects would cost more than the walk
-    waiting = [root]
-    seen: set[tuple[int, int] | str] = {_identity(root)}
-    while waiting:
-        here = waiting.pop()
-        files, folders = _list(here, report)
+    waiting = [(root, _identity(root))]
+    linked: deque[tuple[str, Identity]] = deque()
+    entered: set[Identity] = set()
+    while waiting or linked:
+        # Links last: a folder is known by its own name, not by that of a link beside it.
+        here, identity = waiting.pop() if waiting else linked.popleft()
+        if identity in entered:
+            continue
+        entered.add(identity)
+        files, folders, links = _list(here, report)
         yield from files
-        for path, identity in reversed(folders):
-            if identity not in seen:
-                waiting.append(path)
-        seen.update(identity for _, identity in folders)
+        waiting.extend(reversed(folders))
+        linked.extend(links)
 
 
 def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
@@ -61,30 +67,32 @@ def utc_text(time_ns: int) -> str:
     return moment.isoformat(timespec="microseconds")
 
 
-def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[tuple[str, tuple[int, int] | str]]]:
-    """The files of one folder, and its folders with what each really is."""
+def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], list[Place]]:
+    """The files of one folder, its folders and its links to folders, each with what it really is."""
     files: list[FoundFile] = []
-    folders: list[tuple[str, tuple[int, int] | str]] = []
+    folders: list[Place] = []
+    links: list[Place] = []
     try:
         with os.scandir(here) as listing:
             entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
     except OSError as error:
         report(_failure(here, "this folder cannot be listed", error))
-        return files, folders
+        return files, folders, links
     for entry in entries:
         if entry.name.startswith("."):
             continue
         try:
             if entry.is_dir():
                 if entry.name.lower() not in SYSTEM_FOLDERS and not _hidden(entry):
-                    folders.append((entry.path, _identity(entry.path, entry)))
+                    places = links if entry.is_symlink() else folders
+                    places.append((entry.path, _identity(entry.path, entry)))
             elif (role := role_of_name(entry.name)) and not _hidden(entry):
                 facts = entry.stat()
                 if stat.S_ISREG(facts.st_mode):
                     files.append(found(entry.path, role, facts))
         except OSError as error:
             report(_failure(entry.path, "this file cannot be looked at", error))
-    return files, folders
+    return files, folders, links
 
 
 def _hidden(entry: os.DirEntry[str]) -> bool:
@@ -94,7 +102,7 @@ def _hidden(entry: os.DirEntry[str]) -> bool:
     return bool(attributes & _HIDDEN_ON_WINDOWS)
 
 
-def _identity(path: str, entry: os.DirEntry[str] | None = None) -> tuple[int, int] | str:
+def _identity(path: str, entry: os.DirEntry[str] | None = None) -> Identity:
     """What a folder really is, by whatever name it was reached."""
     try:
         # On Windows, only os.stat knows the file's number.

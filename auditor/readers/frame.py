@@ -66,7 +66,8 @@ def _read(found: FoundFile, source: ByteSource) -> FileReading:
     if found.role == "sidecar":
         return FileReading(found=found, fingerprint=fingerprint, recorded=sidecar.recorded(source))
     inside = contents(source)
-    if inside.role != found.role:
+    # Of raws built like TIFF some show it in their name alone.
+    if inside.role != found.role and (inside.role, found.role) != ("tiff", "raw"):
         found = FoundFile(
             path=found.path, role=inside.role, size_bytes=found.size_bytes, modified_at=found.modified_at
         )

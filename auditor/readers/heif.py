@@ -21,8 +21,8 @@ _MOST_EXTENTS = 64
 _VERSION_BYTES = 4
 _TURN = {0: 1, 1: 8, 2: 3, 3: 6}
 """irot counts quarter turns against the clock; here as an Exif orientation."""
-_MIRROR = {0: 2, 1: 4}
-"""imir: about the vertical axis, about the horizontal one."""
+_MIRROR = {0: 4, 1: 2}
+"""imir: 0 exchanges top and bottom, 1 left and right (as libavif and libheif read it)."""
 _TIFF_STARTS = (b"II*\0", b"MM\0*")
 
 

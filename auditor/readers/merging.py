@@ -6,13 +6,12 @@ from dataclasses import fields
 from typing import Any
 
 from auditor.errors import AuditorError
-from auditor.readers import exif, exif_tags, maker, xmp
+from auditor.readers import exif, maker, xmp
 from auditor.readers.contents import Contents
-from auditor.readers.exif_tags import Directories, Tags
-from auditor.readers.focus_place import chosen, sound
+from auditor.readers.exif_tags import standard_tags
+from auditor.readers.focus_place import placed
 from auditor.readers.makernotes import words
-from auditor.readers.orientation import upright, upright_size
-from auditor.readers.tiff import TiffBlock
+from auditor.readers.orientation import upright_size
 from auditor.readers.xmp import XmpFacts
 from auditor.records import CameraWord, FocusArea, MakerFacts, Recorded
 
@@ -50,7 +49,7 @@ _FROM_NOTE = frozenset(
 
 def recorded(contents: Contents) -> Recorded:
     """The record of one exposure, from everything its file holds."""
-    tags = _standard_tags(contents)
+    tags = standard_tags(contents)
     facts, missing = exif.facts(tags)
     if contents.orientation is not None:
         facts["orientation"] = contents.orientation
@@ -60,28 +59,6 @@ def recorded(contents: Contents) -> Recorded:
     _sizes(facts, contents)
     _focus(facts, note, packets, exif.subject_area(tags, *_stored_size(facts, contents)))
     return Recorded(**facts, missing=_reasons(facts, missing, note, no_note, tags.damaged))
-
-
-def _standard_tags(contents: Contents) -> Tags:
-    tags = Tags()
-    if contents.main is not None:
-        try:
-            block, first = TiffBlock.at_header(contents.main.source, contents.main.base)
-        except AuditorError:
-            tags.damaged = True
-            return tags
-        reader = Directories(block.source, block.base, block.byte_order)
-        tags.main = reader.read(first)
-        place = exif.first_number(tags.main.get(exif_tags.EXIF_DIRECTORY))
-        if place:
-            tags.photo = reader.read(int(place))
-        tags.damaged |= reader.damaged
-    if contents.photo is not None:
-        block, first = TiffBlock.at_header(contents.photo.source, contents.photo.base)
-        reader = Directories(block.source, block.base, block.byte_order)
-        tags.photo = reader.read(first)
-        tags.damaged |= reader.damaged
-    return tags
 
 
 def _xmp(contents: Contents) -> list[XmpFacts]:
@@ -144,13 +121,8 @@ def _focus(
     """Maker's note first, then the first packet with focus regions, then the standard's subject area."""
     regions = next((packet.focus_areas for packet in packets if packet.focus_areas), ())
     stored = note.focus_areas or regions or ((subject,) if subject else ())
-    orientation = facts.get("orientation")
-    areas = tuple(upright(area, orientation) for area in sound(stored))
-    facts["focus_areas"] = areas
-    place = chosen(areas)
-    if place is not None:
-        facts |= {"af_x": place.x, "af_y": place.y, "af_width": place.width, "af_height": place.height}
-    facts["camera_word"] = _camera_word(note, areas)
+    facts |= placed(stored, facts.get("orientation"))
+    facts["camera_word"] = _camera_word(note, facts["focus_areas"])
 
 
 def _camera_word(note: MakerFacts, areas: tuple[FocusArea, ...]) -> CameraWord | None:

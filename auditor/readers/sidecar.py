@@ -2,23 +2,70 @@
 
 from __future__ import annotations
 
-from auditor.errors import CorruptFileError
-from auditor.readers import xmp
+from collections.abc import Iterator
+from pathlib import Path
+
+from auditor.errors import AuditorError, CorruptFileError
+from auditor.readers import exif, xmp
+from auditor.readers.containers import contents
 from auditor.readers.contents import LONGEST_XMP_BYTES
-from auditor.readers.focus_place import sound
-from auditor.readers.source import ByteSource
+from auditor.readers.exif_tags import standard_tags
+from auditor.readers.focus_place import placed
+from auditor.readers.kinds import ROLE_BY_EXTENSION
+from auditor.readers.source import ByteSource, open_source
 from auditor.records import Recorded
 
 
 def recorded(source: ByteSource) -> Recorded:
-    """What a sidecar says. Regions stay as it gives them: a sidecar has no picture to turn them by."""
+    """What a sidecar says.
+
+    Its regions lie in the picture as stored. Where it does not say how that is turned
+    (tiff:Orientation), the picture beside it does.
+
+    Raises
+    ------
+    CorruptFileError
+        when it cannot be read as XMP.
+    """
     if source.size_bytes > LONGEST_XMP_BYTES:
         raise CorruptFileError(source.path, "larger than any sidecar can need", stage="sidecar")
     try:
         facts = xmp.facts(source.read_at(0, source.size_bytes), source.path)
     except CorruptFileError as error:
         raise CorruptFileError(source.path, error.reason, stage="sidecar") from error
-    missing = {} if facts.rating is not None else {"rating": facts.rating_missing}
+    missing = {"rating": facts.rating_missing} if facts.rating is None else {}
+    orientation = facts.orientation
+    if facts.focus_areas and orientation is None:
+        orientation = _orientation_beside(Path(source.path))
     return Recorded(
-        rating=facts.rating, keywords=facts.keywords, focus_areas=sound(facts.focus_areas), missing=missing
+        rating=facts.rating,
+        keywords=facts.keywords,
+        missing=missing,
+        **placed(facts.focus_areas, orientation),
     )
+
+
+def _orientation_beside(sidecar: Path) -> int | None:
+    """Orientation of the first picture that the sidecar can belong to."""
+    for picture in _pictures(sidecar):
+        try:
+            with open_source(picture) as source:
+                inside = contents(source)
+                return inside.orientation or exif.orientation(standard_tags(inside))
+        except AuditorError:
+            continue
+    return None
+
+
+def _pictures(sidecar: Path) -> Iterator[Path]:
+    """`name.ext` for `name.ext.xmp`; every picture called `name` for `name.xmp`."""
+    named = sidecar.with_suffix("")
+    if named.is_file():
+        yield named
+        return
+    for extension, role in ROLE_BY_EXTENSION.items():
+        if role != "sidecar":
+            for written in (extension, extension.upper()):
+                picture = sidecar.with_suffix(written)
+                if picture.is_file():
+                    yield picture

@@ -73,7 +73,9 @@ def open_source(path: Path | str) -> Iterator[ByteSource]:
     try:
         stream = open(path, "rb")  # noqa: SIM115 - closed below
     except (OSError, ValueError) as error:  # ValueError: a path that no system can have
-        raise UnreadableFileError(path, getattr(error, "strerror", None) or str(error), stage="open") from error
+        raise UnreadableFileError(
+            path, getattr(error, "strerror", None) or str(error), stage="open"
+        ) from error
     with stream:
         try:
             size_bytes = stream.seek(0, 2)

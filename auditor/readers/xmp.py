@@ -26,6 +26,7 @@ MOST_KEYWORDS = 500
 MOST_REGIONS = 200
 LONGEST_KEYWORD = 200
 
+_TIFF = "{http://ns.adobe.com/tiff/1.0/}"
 _RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
 _XMP = "{http://ns.adobe.com/xap/1.0/}"
 _DC = "{http://purl.org/dc/elements/1.1/}"
@@ -45,6 +46,7 @@ class XmpFacts:
     rating_missing: str = "not_recorded"
     keywords: tuple[str, ...] = ()
     focus_areas: tuple[FocusArea, ...] = ()
+    orientation: int | None = None
 
 
 def facts(packet: bytes, path: str) -> XmpFacts:
@@ -68,6 +70,7 @@ def facts(packet: bytes, path: str) -> XmpFacts:
         rating_missing=why,
         keywords=_keywords(descriptions),
         focus_areas=_focus_areas(descriptions),
+        orientation=_orientation(descriptions),
     )
 
 
@@ -131,6 +134,14 @@ def _rating(descriptions: list[Element]) -> tuple[int | None, str]:
             return None, "out_of_range"
         return math.floor(number + 0.5), ""
     return None, "not_recorded"
+
+
+def _orientation(descriptions: list[Element]) -> int | None:
+    for description in descriptions:
+        number = _number(_value(description, f"{_TIFF}Orientation"))
+        if number in range(1, 9):
+            return int(number or 1)
+    return None
 
 
 def _keywords(descriptions: list[Element]) -> tuple[str, ...]:

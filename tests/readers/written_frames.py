@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import struct
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 from PIL import Image
 
@@ -48,9 +49,7 @@ REGION = """<rdf:li><rdf:Description mwg-rs:Type="Focus" mwg-rs:FocusUsage="Eval
 </rdf:Description></rdf:li>"""
 
 
-def xmp(
-    rating: str = "4", keywords: Sequence[str] = ("wader", "flight"), region: str = REGION
-) -> bytes:
+def xmp(rating: str = "4", keywords: Sequence[str] = ("wader", "flight"), region: str = REGION) -> bytes:
     """A packet with rating, keywords and one focus region."""
     words = "".join(f"<rdf:li>{word}</rdf:li>" for word in keywords)
     return f"""<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
@@ -140,7 +139,11 @@ def rw2() -> bytes:
 def raf() -> bytes:
     """A RAF: a header with the place of its JPEG."""
     inside = jpeg(packet=xmp())
-    return b"FUJIFILMCCD-RAW 0201".ljust(84, b"\0") + struct.pack(">II", 160, len(inside)).ljust(76, b"\0") + inside
+    return (
+        b"FUJIFILMCCD-RAW 0201".ljust(84, b"\0")
+        + struct.pack(">II", 160, len(inside)).ljust(76, b"\0")
+        + inside
+    )
 
 
 def box(kind: bytes, *parts: bytes) -> bytes:
@@ -163,10 +166,11 @@ def cr3() -> bytes:
             box(b"stsz", struct.pack(">III", 0, len(whole), 1)),
             box(b"co64", struct.pack(">IIQ", 0, 1, sample_at)),
         )
+        track = box(b"trak", box(b"mdia", box(b"minf", table)))
         return b"".join(
             [
                 box(b"ftyp", b"crx \0\0\0\1crx isom"),
-                box(b"moov", box(b"uuid", metadata, *blocks), box(b"trak", box(b"mdia", box(b"minf", table)))),
+                box(b"moov", box(b"uuid", metadata, *blocks), track),
                 box(b"uuid", bytes.fromhex("be7acfcb97a942e89c71999491e3afac"), xmp()),
                 box(
                     b"uuid", bytes.fromhex("eaf42b5e1c984b88b9fbb7dc406e4d16"), bytes(8),
@@ -200,14 +204,12 @@ def heif(
     ]
     size = box(b"ispe", struct.pack(">III", 0, 6000, 4000))
     uses = bytes([1 + len(turns)]) + bytes(0x80 | index for index in range(1, 2 + len(turns)))
-    properties = box(
-        b"iprp", box(b"ipco", size, *turns), box(b"ipma", struct.pack(">IIH", 0, 1, 1), uses)
-    )
+    properties = box(b"iprp", box(b"ipco", size, *turns), box(b"ipma", struct.pack(">IIH", 0, 1, 1), uses))
 
     def cut(start: int, length: int) -> bytes:
         ends = [length * part // pieces for part in range(pieces + 1)]
         return struct.pack(">H", pieces) + b"".join(
-            struct.pack(">II", start + a, b - a) for a, b in zip(ends, ends[1:], strict=False)
+            struct.pack(">II", start + a, b - a) for a, b in pairwise(ends)
         )
 
     def assembled(data_at: int) -> bytes:

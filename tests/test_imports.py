@@ -1,0 +1,90 @@
+"""Imports run one way only; pure packages stay pure."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import auditor
+
+ROOT = Path(auditor.__file__).parent
+
+# From the top down. A package may import from its own layer's own package and from any layer below.
+LAYERS = [
+    {"cli"},
+    {"demo"},  # the invented trip stands beside the product: nothing but the command line knows it
+    {"report", "keepers", "planning", "jobs"},
+    {"analysis"},
+    {"readers", "store"},
+    {"optics", "focus", "statistics"},
+    {"settings"},
+    {"records", "errors"},
+]
+PURE = {"optics", "focus", "statistics"}
+PURE_MAY_IMPORT = {
+    "__future__", "collections", "dataclasses", "enum", "functools", "itertools", "math", "numpy", "statistics",
+    "typing",
+}  # fmt: skip
+
+
+def rank(package: str) -> int:
+    return next(number for number, layer in enumerate(LAYERS) if package in layer)
+
+
+def package_of(path: Path) -> str:
+    return path.relative_to(ROOT).parts[0].removesuffix(".py")
+
+
+def imports() -> list[tuple[Path, str]]:
+    """Every import in the product, wherever it stands in a file."""
+    found = []
+    for path in sorted(ROOT.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                assert node.level == 0, f"{path}: imports here are absolute"
+                found += [(path, f"{node.module}.{alias.name}") for alias in node.names]
+            elif isinstance(node, ast.Import):
+                found += [(path, alias.name) for alias in node.names]
+    return found
+
+
+def inner_imports() -> list[tuple[str, str, Path]]:
+    return [
+        (package_of(path), name.split(".")[1], path)
+        for path, name in imports()
+        if name.startswith("auditor.") and not name.startswith("auditor.__") and path != ROOT / "__init__.py"
+    ]
+
+
+def test_no_arrow_runs_back() -> None:
+    arrows = inner_imports()
+    assert len(arrows) > 50
+    wrong = [
+        f"{path.relative_to(ROOT)} imports {target}"
+        for package, target, path in arrows
+        if package != target and rank(package) >= rank(target)
+    ]
+    assert wrong == []
+
+
+def test_readers_and_store_do_not_know_each_other() -> None:
+    pairs = {(package, target) for package, target, _ in inner_imports()}
+    assert ("readers", "store") not in pairs
+    assert ("store", "readers") not in pairs
+
+
+def test_pure_packages_take_numbers_and_arrays_only() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)} imports {name}"
+        for path, name in imports()
+        if package_of(path) in PURE
+        and name.split(".")[0] not in PURE_MAY_IMPORT
+        and not name.startswith(tuple(f"auditor.{package}" for package in PURE))
+    ]
+    assert wrong == []
+
+
+def test_every_package_has_a_layer() -> None:
+    for path in ROOT.iterdir():
+        if path.suffix == ".py" or (path / "__init__.py").exists():
+            assert path.name == "__init__.py" or rank(path.name.removesuffix(".py")) >= 0

@@ -18,7 +18,7 @@ FIRST_DAY = datetime(2026, 4, 18)
 DAYS = 2
 MOST_ENCOUNTERS_A_DAY = 60
 """Longer trips have more of them a day first, then more days."""
-FRAMES_AN_ENCOUNTER = 7.0
+FRAMES_AN_ENCOUNTER = 6.0
 """About; the number of encounters follows from it."""
 
 # (hour, EV at ISO 100): dawn, morning, bright, cloud, sun again, dusk.

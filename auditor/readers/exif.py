@@ -30,7 +30,7 @@ _UNIT_UM = {1: 25400.0, 2: 25400.0, 3: 10000.0, 4: 1000.0, 5: 1.0}
 """FocalPlaneResolutionUnit; 1 ("none") is written by some for inches, which are the default."""
 _SATURATED_ISO = 65535
 _INFINITE = 0xFFFFFFFF
-_NO_NAME = re.compile(r"[-\s.?0]*|n/?a|none|unknown|null|manual lens", re.IGNORECASE)
+_NO_NAME = re.compile(r"[-\s.?0]*|n/?a|none|unknown|null|manual lens|[0.]+ ?mm f/?[0.]+", re.IGNORECASE)
 
 # What a value can be at all: beyond lies damage, not photography.
 _F_NUMBERS = (0.5, 512.0)

@@ -64,7 +64,7 @@ def recorded(contents: Contents) -> Recorded:
 def _xmp(contents: Contents) -> list[XmpFacts]:
     """What each packet says; one that cannot be read says nothing, and costs no frame."""
     packets = []
-    for packet in contents.xmp:
+    for packet in filter(xmp.worth_parsing, contents.xmp):
         try:
             packets.append(xmp.facts(packet, ""))
         except AuditorError:

@@ -49,6 +49,11 @@ class XmpFacts:
     orientation: int | None = None
 
 
+def worth_parsing(packet: bytes) -> bool:
+    """Whether a packet can say anything of use: most do not, and a text in one byte a letter shows it."""
+    return b"\0" in packet[:64] or any(word in packet for word in _OF_USE)
+
+
 def facts(packet: bytes, path: str) -> XmpFacts:
     """Rating, keywords and focus regions of one packet.
 
@@ -59,9 +64,6 @@ def facts(packet: bytes, path: str) -> XmpFacts:
     """
     if len(packet) > LONGEST_XMP_BYTES:
         raise CorruptFileError(path, "its XMP is larger than any can need")
-    # Most packets have nothing for us: a text in one byte a letter shows that without parsing it.
-    if b"\0" not in packet[:64] and not any(word in packet for word in _OF_USE):
-        return XmpFacts()
     root = _parse(packet, path)
     descriptions = [root] if root.tag == f"{_RDF}Description" else list(root.iter(f"{_RDF}Description"))
     rating, why = _rating(descriptions)

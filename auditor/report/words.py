@@ -1,0 +1,71 @@
+"""Numbers and states in words: the one place where they are put into text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+FLAGS = {
+    "iso_pushed": "The converter pushed ISO over your ceiling",
+    "converter_unknown": "Lens, f-number and converter contradict each other",
+}
+CAMERA_WORDS = {
+    "confirmed": "confirmed",
+    "not_confirmed": "not confirmed",
+    "manual": "focused by hand",
+    "silent": "silent",
+}
+NOT_KNOWN = "–"
+
+
+def percent(share: float | None) -> str:
+    """A share as a whole percentage."""
+    return NOT_KNOWN if share is None or share != share else f"{100 * share:.0f} %"
+
+
+def whole(value: float | None) -> str:
+    """A number without decimals."""
+    return NOT_KNOWN if value is None or value != value else f"{value:.0f}"
+
+
+def stops(value: float | None) -> str:
+    """Stops, to one decimal."""
+    return NOT_KNOWN if value is None or value != value else f"{value:.1f}"
+
+
+def f_number(value: float | None) -> str:
+    """An f-number as it is written."""
+    return NOT_KNOWN if value is None or value != value else f"f/{value:.3g}"
+
+
+def exposure_time(seconds: float | None) -> str:
+    """An exposure time as it is written."""
+    if seconds is None or seconds != seconds:
+        return NOT_KNOWN
+    return f"1/{1 / seconds:.0f} s" if seconds < 0.3 else f"{seconds:.3g} s"
+
+
+def interval(row: dict[str, Any]) -> str:
+    """The interval of a kit's hit rate."""
+    if row.get("hit_rate_low") is None or row["hit_rate_low"] != row["hit_rate_low"]:
+        return NOT_KNOWN
+    return f"{100 * row['hit_rate_low']:.0f} to {100 * row['hit_rate_high']:.0f} %"
+
+
+def plain(text: object) -> str:
+    """Text from a file, with whatever could steer a terminal or turn the line made visible."""
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text))
+
+
+def flag_reason(flag: str, row: dict[str, Any]) -> str:
+    """Why a frame has a flag, in words and numbers."""
+    if flag == "iso_pushed":
+        return (
+            f"{FLAGS[flag]}: ISO {whole(row['iso'])}; without it up to ISO "
+            f"{whole(row['iso_without_converter'])} ({stops(row['forced_push_ev'])} stops forced)"
+        )
+    if flag == "converter_unknown":
+        return (
+            f"{FLAGS[flag]}: {f_number(row['f_number_recorded'])} at "
+            f"{whole(row['focal_length_recorded_mm'])} mm on {plain(row['lens_name'] or 'an unknown lens')}"
+        )
+    return flag

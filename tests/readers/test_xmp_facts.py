@@ -21,8 +21,10 @@ from tests.readers import written_frames
 from tests.readers.note_builder import Entry
 from tests.readers.written_frames import MAIN, changed, exif_block, jpeg
 
-ELEMENTS = b"""<x:xmpmeta xmlns:x="adobe:ns:meta/"><r:RDF xmlns:r="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
-<r:Description r:about="" xmlns:xap="http://ns.adobe.com/xap/1.0/"><xap:Rating> 3 </xap:Rating></r:Description>
+ELEMENTS = b"""<x:xmpmeta xmlns:x="adobe:ns:meta/">
+<r:RDF xmlns:r="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
+<r:Description r:about="" xmlns:xap="http://ns.adobe.com/xap/1.0/">
+<xap:Rating> 3 </xap:Rating></r:Description>
 <r:Description r:about="" xmlns:d="http://purl.org/dc/elements/1.1/"><d:subject><r:Seq><r:li>gull</r:li>
 <r:li xml:lang="x-default">gull</r:li><r:li> low   tide </r:li><r:li/></r:Seq></d:subject></r:Description>
 <r:Description r:about="" xmlns:m="http://www.metadataworkinggroup.com/schemas/regions/"

@@ -69,6 +69,7 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
                 "converter_factor": None if pd.isna(factor) else factor,
                 "frames": len(group),
                 "scenes": group["scene_id"].nunique(),
+                "encounters": len(clusters[kit_id][0]) if kit_id in clusters else 0,
                 "judged": int(word.isin(["confirmed", "not_confirmed"]).sum()),
                 "hits": int((word == "confirmed").sum()),
                 "silent": int((word == "silent").sum()),

@@ -19,6 +19,8 @@ MOST_SEGMENTS = 2000
 
 _APP1, _START_OF_SCAN, _END = 0xE1, 0xDA, 0xD9
 _EXIF = b"Exif\0"
+_EXIF_HEADER_BYTES = 6
+_MOST_PACKETS = 4
 _XMP = b"http://ns.adobe.com/xap/1.0/\0"
 _WITHOUT_LENGTH = frozenset([0x01, *range(0xD0, 0xD9)])
 _SHOWABLE = frozenset([0xC0, 0xC1, 0xC2])
@@ -36,7 +38,7 @@ def contents(source: ByteSource, start: int = 0) -> Contents:
     found = Contents(role="jpeg")
     for marker, offset, size_bytes in segments(source, start):
         if marker == _APP1:
-            _take_app1(found, source.read_at(offset, size_bytes), source.path)
+            _take_app1(found, source, offset, size_bytes)
         elif marker in _FRAME_HEADERS and size_bytes >= 5:
             header = source.read_at(offset, 5)
             found.height_px = int.from_bytes(header[1:3]) or None
@@ -83,8 +85,11 @@ def segments(source: ByteSource, start: int = 0) -> Iterator[tuple[int, int, int
         position += 2 + length
 
 
-def _take_app1(found: Contents, payload: bytes, path: str) -> None:
-    if payload.startswith(_EXIF) and found.main is None:
-        found.main = ExifBlock(ByteSource.of_bytes(payload[6:], path))
-    elif payload.startswith(_XMP):
-        found.xmp.append(payload[len(_XMP) :])
+def _take_app1(found: Contents, source: ByteSource, offset: int, size_bytes: int) -> None:
+    # Only what is known is read whole: phones put megabytes of other things into such segments.
+    start = source.read_at(offset, min(size_bytes, len(_XMP)))
+    if start.startswith(_EXIF) and found.main is None and size_bytes > _EXIF_HEADER_BYTES:
+        block = source.read_at(offset + _EXIF_HEADER_BYTES, size_bytes - _EXIF_HEADER_BYTES)
+        found.main = ExifBlock(ByteSource.of_bytes(block, source.path))
+    elif start == _XMP and len(found.xmp) < _MOST_PACKETS:
+        found.xmp.append(source.read_at(offset + len(_XMP), size_bytes - len(_XMP)))

@@ -54,12 +54,12 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
         return "No frames.\n"
     grid = _grid()
     grid.add_column("Taken", no_wrap=True)
-    grid.add_column("File", no_wrap=True, overflow="ellipsis", max_width=20)
-    grid.add_column("Kit", overflow="fold", ratio=1)
+    grid.add_column("File", no_wrap=True, overflow="ellipsis", max_width=16)
+    grid.add_column("Kit", no_wrap=True, overflow="ellipsis", ratio=1)
     for head in ("f/", "ISO"):
         grid.add_column(head, justify="right", no_wrap=True)
     grid.add_column("Focus", no_wrap=True)
-    grid.add_column("Flags", overflow="fold")
+    grid.add_column("Flags", overflow="fold", max_width=17)
     for row in rows:
         grid.add_row(
             (row["taken_at"] or words.NOT_KNOWN)[5:19].replace("T", " "),

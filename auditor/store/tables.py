@@ -80,6 +80,16 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[dict[str, Any]]:
     return [dict(row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
 
 
+def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
+    """Scenes in order of time: kit, number of frames, first frame's time, median light of the encounter."""
+    where = "" if trip_id is None else "WHERE e.trip_id = ?"
+    sql = f"""
+        SELECT s.kit_id, k.kit_name, s.frames, i.taken_at AS first_at, e.light_value_ev
+        FROM scenes AS s JOIN encounters AS e USING (encounter_id) JOIN kits AS k USING (kit_id)
+        JOIN inferred AS i ON i.frame_id = s.scene_id {where} ORDER BY i.taken_at, s.scene_id"""
+    return [dict(row) for row in logbook.query(sql, () if trip_id is None else (trip_id,))]
+
+
 def counts(logbook: Logbook) -> dict[str, int]:
     """How much the logbook holds."""
     tables = ("frames", "files", "trips", "kits")

@@ -88,7 +88,8 @@ class BoundedStream:
         """Up to `count` bytes; fewer at the end. Raises CorruptFileError over the limits."""
         self._calls_left -= 1
         start = self._position
-        count = min(count, LONGEST_READ)
+        if count > LONGEST_READ:
+            count = LONGEST_READ
         self._bytes_left -= count
         if self._calls_left < 0 or self._bytes_left < 0:
             raise CorruptFileError(self._source.path, "its metadata asks for more reading than any can need")

@@ -30,16 +30,16 @@ def facts(contents: Contents, recorded: Mapping[str, Any]) -> tuple[MakerFacts, 
     if make is None:
         return MakerFacts(), "not_recorded"
     try:
-        place = _place(contents)
+        where = place(contents)
     except AuditorError:
         return MakerFacts(), "maker_note_unreadable"
-    if place is None:
+    if where is None:
         return MakerFacts(), "not_recorded"
     try:
         decode = decoder_for(make)
         if decode is None:
             return MakerFacts(), "not_read_yet"
-        tiff, offset, size_bytes = place
+        tiff, offset, size_bytes = where
         note = MakerNote(
             tiff,
             offset,
@@ -62,8 +62,8 @@ def _finite(found: MakerFacts) -> MakerFacts:
     return replace(found, **odd) if odd else found
 
 
-def _place(contents: Contents) -> tuple[TiffBlock, int, int] | None:
-    """The block that the note belongs to, its absolute offset and its length."""
+def place(contents: Contents) -> tuple[TiffBlock, int, int] | None:
+    """The block that the note belongs to, its absolute offset and its length; None where there is no note."""
     if contents.note is not None:
         block, first = TiffBlock.at_header(contents.note.source, contents.note.base)
         offset = contents.note.base + first

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.errors import AuditorError
-from auditor.readers import jpeg
+from auditor.readers import jpeg, note_preview
 from auditor.readers.contents import LONGEST_XMP_BYTES, Contents, EmbeddedPicture, ExifBlock
 from auditor.readers.source import ByteSource
 from auditor.readers.tiff import IfdEntry, TiffBlock
@@ -64,13 +64,12 @@ def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
     """Every JPEG in the file's directories that can be shown by itself."""
     block, first = TiffBlock.at_header(source, 0)
     main = block.directory(first)
-    for directory in (main, *_others(block, main, first)):
-        for offset, size_bytes in _jpeg_places(block, directory):
-            size = jpeg.size_px(source, offset)
-            if size and offset + size_bytes <= source.size_bytes:
-                yield EmbeddedPicture(
-                    offset=offset, size_bytes=size_bytes, width_px=size[0], height_px=size[1]
-                )
+    places = [found for each in (main, *_others(block, main, first)) for found in _jpeg_places(block, each)]
+    in_note = note_preview.place(Contents(role="raw", main=ExifBlock(source)))
+    for offset, size_bytes in [*places, in_note] if in_note else places:
+        size = jpeg.size_px(source, offset)
+        if size and offset + size_bytes <= source.size_bytes:
+            yield EmbeddedPicture(offset=offset, size_bytes=size_bytes, width_px=size[0], height_px=size[1])
 
 
 def _jpeg_places(block: TiffBlock, directory: Directory) -> Iterator[tuple[int, int]]:

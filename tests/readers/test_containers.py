@@ -112,6 +112,15 @@ def test_the_largest_picture_inside_a_raw(tmp_path: Path, name: str, size: tuple
     assert inside.rstrip(b"\0").endswith(b"\xff\xd9")
 
 
+def test_a_preview_that_only_the_makers_note_tells_of(tmp_path: Path) -> None:
+    data = written_frames.orf_with_preview_in_note()
+    with open_source(written(tmp_path, "frame.orf", data)) as source:
+        picture = largest_embedded(source)
+    assert picture is not None
+    assert (picture.width_px, picture.height_px) == (640, 480)
+    assert data[picture.offset :][: picture.size_bytes] == written_frames.picture(640, 480)
+
+
 @pytest.mark.parametrize("name", ["frame.jpg", "frame.tif", "frame.hif", "frame.xmp"])
 def test_other_files_have_none(tmp_path: Path, name: str) -> None:
     assert embedded(tmp_path, name)[0] is None

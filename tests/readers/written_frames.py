@@ -131,6 +131,16 @@ def tiff_raw(order: ByteOrder = "<", magic: bytes = b"") -> bytes:
     return block.ljust(room, b"\0") + preview
 
 
+def orf_with_preview_in_note() -> bytes:
+    """An ORF whose only preview is told in the maker's note, and counts from there."""
+    preview, from_note = picture(640, 480), 3072
+    settings = [Entry(0x0101, "LONG", (from_note,)), Entry(0x0102, "LONG", (len(preview),))]
+    head = b"OLYMPUS\0II\3\0"
+    note = head + directory([Entry(0x2020, "IFD", settings)], "<", len(head))
+    block = exif_block(MAIN, changed(PHOTO, Entry(0x927C, "UNDEFINED", note)), magic=b"IIRO")
+    return block.ljust(block.index(head) + from_note, b"\0") + preview
+
+
 def rw2() -> bytes:
     """A raw that starts with IIU: its preview, the value of a tag, carries the Exif block."""
     return exif_block([*MAIN, Entry(0x002E, "UNDEFINED", jpeg())], (), magic=b"IIU\0")

@@ -1,0 +1,187 @@
+"""Rendering one frame of the invented trip: an animal on a soft estuary, blurred and noisy as told.
+
+Everything is done in linear light on float arrays of shape (rows, columns) or (rows, columns, 3);
+the last step makes it the picture that a camera would write.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, pi, radians, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.demo import subjects
+
+Plane = NDArray[np.float64]
+
+KINDS = ("sharp", "soft", "smeared", "elsewhere")
+SHARPENING = 0.35
+"""Amount of the camera's own sharpening."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureSpec:
+    """What to render. Blur is the sigma of a Gaussian, or what equals it: a disc has diameter 4 sigma."""
+
+    width_px: int
+    height_px: int
+    subject: str
+    subject_size_px: float
+    centre_x: float
+    """Where the animal's head is, as fractions of the picture: the focus area."""
+    centre_y: float
+    kind: str
+    blur_sigma_px: float
+    """At the focus area, besides the lens."""
+    direction_deg: float | None
+    lens_sigma_px: float
+    """Of the whole system, for everything in focus."""
+    iso: float
+    base_electrons: float
+    """Electrons in a white pixel at ISO 100."""
+    read_noise_e: float
+    seed: int
+    """Of the noise; frames differ in it."""
+    scene_seed: int
+    """Of the scene; frames of one encounter share it."""
+
+
+def render(spec: PictureSpec) -> NDArray[np.uint8]:
+    """The picture, shape (rows, columns, 3).
+
+    Raises
+    ------
+    ValueError
+        for a kind or subject that there is not, or a number that cannot be meant.
+    """
+    _check(spec)
+    shape = (spec.height_px, spec.width_px)
+    scene = np.random.default_rng(spec.scene_seed)
+    background = _background(scene, shape)
+    colour, alpha = subjects.draw(spec.subject, spec, scene)
+    kernel = _transfer(shape, spec)
+    alpha = np.clip(_filtered(alpha, kernel), 0, 1)
+    colour = np.stack([_filtered(colour[..., i], kernel) for i in range(3)], axis=-1)
+    linear = background * (1 - alpha[..., None]) + colour
+    if spec.kind == "elsewhere":
+        stones, mask = subjects.shingle(shape, scene)
+        lens = _gaussian(shape, spec.lens_sigma_px)
+        mask = np.clip(_filtered(mask, lens), 0, 1)
+        stones = np.stack([_filtered(stones[..., i], lens) for i in range(3)], axis=-1)
+        linear = linear * (1 - mask[..., None]) + stones
+    return _developed(np.clip(linear, 0, 1), spec)
+
+
+def smooth_noise(generator: np.random.Generator, shape: tuple[int, int], sigma_px: float) -> Plane:
+    """Noise without detail finer than sigma, of mean 0 and standard deviation 1."""
+    noise = _filtered(generator.standard_normal(shape), _gaussian(shape, sigma_px))
+    return np.asarray((noise - noise.mean()) / (noise.std() + 1e-12))
+
+
+def streaked_noise(
+    generator: np.random.Generator, shape: tuple[int, int], fine_px: float, long_px: float, angle_deg: float
+) -> Plane:
+    """Noise drawn out in one direction, as feathers and fur are; mean 0, standard deviation 1."""
+    fy, fx = _frequencies(shape)
+    along = fx * cos(radians(angle_deg)) + fy * sin(radians(angle_deg))
+    across = -fx * sin(radians(angle_deg)) + fy * cos(radians(angle_deg))
+    kernel = np.exp(-2 * pi**2 * ((along * long_px) ** 2 + (across * fine_px) ** 2))
+    noise = _filtered(generator.standard_normal(shape), kernel)
+    return np.asarray((noise - noise.mean()) / (noise.std() + 1e-12))
+
+
+def _check(spec: PictureSpec) -> None:
+    if spec.kind not in KINDS:
+        raise ValueError(f"kind must be one of {KINDS}, not {spec.kind!r}")
+    if spec.subject not in subjects.SUBJECTS:
+        raise ValueError(f"subject must be one of {sorted(subjects.SUBJECTS)}, not {spec.subject!r}")
+    if spec.kind == "smeared" and spec.direction_deg is None:
+        raise ValueError("direction_deg must be given for a smeared frame")
+    for name in ("width_px", "height_px", "subject_size_px", "iso", "base_electrons"):
+        if not getattr(spec, name) > 0:
+            raise ValueError(f"{name} must be above 0, not {getattr(spec, name)!r}")
+    for name in ("blur_sigma_px", "lens_sigma_px", "read_noise_e"):
+        if not getattr(spec, name) >= 0:
+            raise ValueError(f"{name} must be 0 or more, not {getattr(spec, name)!r}")
+
+
+def _background(scene: np.random.Generator, shape: tuple[int, int]) -> Plane:
+    """Mud, water and sky far out of focus."""
+    height_px = shape[0]
+    warm = np.array((0.30, 0.27, 0.21)) * scene.uniform(0.8, 1.3)
+    cool = np.array((0.25, 0.30, 0.33)) * scene.uniform(0.8, 1.3)
+    down = np.linspace(0, 1, height_px)[:, None]
+    mix = np.clip(down + 0.22 * smooth_noise(scene, shape, 45), 0, 1)[..., None]
+    field = cool * (1 - mix) + warm * mix
+    return np.asarray(field * (1 + 0.10 * smooth_noise(scene, shape, 28)[..., None]))
+
+
+def _developed(linear: Plane, spec: PictureSpec) -> NDArray[np.uint8]:
+    """Noise in electrons, noise reduction, sharpening and gamma, as a camera does them."""
+    generator = np.random.default_rng(spec.seed)
+    white_e = spec.base_electrons * 100 / spec.iso
+    electrons = linear * white_e
+    noisy = electrons + generator.standard_normal(linear.shape) * np.sqrt(electrons + spec.read_noise_e**2)
+    level = noisy / white_e
+    shape = linear.shape[:2]
+    calmed_px = min(0.55, 0.12 * max(0.0, np.log2(spec.iso / 800)))
+    blurred = _gaussian(shape, 1.0)
+    calm = _gaussian(shape, calmed_px)
+    channels = []
+    for i in range(3):
+        plane = _filtered(level[..., i], calm) if calmed_px else level[..., i]
+        channels.append(plane + SHARPENING * (plane - _filtered(plane, blurred)))
+    shown = np.clip(np.stack(channels, axis=-1), 0, 1) ** (1 / 2.2)
+    return np.asarray(np.rint(shown * 255), dtype=np.uint8)
+
+
+# Filters, as transfer functions over the frequencies of a real two-dimensional FFT.
+
+
+def _filtered(plane: Plane, transfer: Plane) -> Plane:
+    return np.asarray(np.fft.irfft2(np.fft.rfft2(plane) * transfer, s=plane.shape))
+
+
+def _frequencies(shape: tuple[int, int]) -> tuple[Plane, Plane]:
+    """Cycles per pixel, down and across."""
+    return np.fft.fftfreq(shape[0])[:, None], np.fft.rfftfreq(shape[1])[None, :]
+
+
+def _gaussian(shape: tuple[int, int], sigma_px: float) -> Plane:
+    fy, fx = _frequencies(shape)
+    return np.asarray(np.exp(-2 * pi**2 * sigma_px**2 * (fx**2 + fy**2)))
+
+
+def _transfer(shape: tuple[int, int], spec: PictureSpec) -> Plane:
+    """Lens and blur together."""
+    lens = _gaussian(shape, spec.lens_sigma_px)
+    if spec.blur_sigma_px == 0:
+        return lens
+    if spec.kind == "smeared":
+        return lens * _line(shape, spec.blur_sigma_px, spec.direction_deg or 0.0)
+    return lens * _disc(shape, 2 * spec.blur_sigma_px)
+
+
+def _line(shape: tuple[int, int], sigma_px: float, direction_deg: float) -> Plane:
+    """Even motion: a line of standard deviation sigma is sigma * sqrt(12) long."""
+    fy, fx = _frequencies(shape)
+    along = fx * cos(radians(direction_deg)) + fy * sin(radians(direction_deg))
+    return np.asarray(np.sinc(along * sigma_px * 12**0.5))
+
+
+def _disc(shape: tuple[int, int], radius_px: float) -> Plane:
+    """Defocus: an even disc, drawn four times finer than a pixel so that small ones are true."""
+    finer, reach = 4, int(np.ceil(radius_px)) + 1
+    place = (np.arange((2 * reach + 1) * finer) + 0.5) / finer - reach - 0.5
+    inside = (place[:, None] ** 2 + place[None, :] ** 2 <= radius_px**2).astype(float)
+    side = 2 * reach + 1
+    kernel = inside.reshape(side, finer, side, finer).sum(axis=(1, 3))
+    if not kernel.sum():
+        return np.ones((shape[0], shape[1] // 2 + 1))
+    kernel /= kernel.sum()
+    plane = np.zeros(shape)
+    plane[:side, :side] = kernel
+    plane = np.roll(plane, (-reach, -reach), axis=(0, 1))
+    return np.asarray(np.fft.rfft2(plane).real)

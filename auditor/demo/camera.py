@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import log2
+from math import hypot, log2
 from random import Random
 
 from auditor.demo.gear import Body, Kit
@@ -43,10 +43,10 @@ class Taken:
 
     @property
     def verdict(self) -> str:
-        """Hit or miss by the criterion, from what was rendered."""
+        """Hit or miss by the criterion: focus, motion and optics together, without the pixel."""
         body = self.kit.body
         limit_px = criterion_sigma_px(body.sensor_diagonal_mm, body.pixel_pitch_um)
-        return "hit" if self.blur_sigma_px <= limit_px else "miss"
+        return "hit" if hypot(self.blur_sigma_px, self.kit.optics_sigma_px) <= limit_px else "miss"
 
 
 class Card:
@@ -146,7 +146,7 @@ def _exposure(encounter: Encounter, kit: Kit, light_ev: float, burst: int) -> tu
 def marked_iso(thirds: int) -> int:
     """The ISO as marked, so many thirds of a stop above 100: 100, 125, 160, 200, 250, 320, 400 ..."""
     stops, rest = divmod(thirds, 3)
-    return (100, 125, 160)[rest] * 2**stops
+    return (100, 125, 160)[rest] << stops
 
 
 def _focus(
@@ -157,7 +157,7 @@ def _focus(
     chance -= 0.07 * max(0.0, 11 - light_ev) * (kit.factor if kit.factor > 1 else 0.6)
     chance += 0.12 * encounter.luck
     if random.random() < min(0.97, max(0.08, chance)):
-        return "sharp", round(random.uniform(0.0, 0.55), 3), None
+        return "sharp", round(random.uniform(0.0, 0.4), 3), None
     if random.random() < 0.08:  # near the criterion: a close call for anyone
         return "soft", round(random.uniform(0.9, 1.5), 3), None
     kind = random.choices(("soft", "smeared", "elsewhere"), weights=(5, 3, 3))[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot
 
 MAKER = "Saltmark"
 
@@ -68,11 +69,11 @@ SMALL = Body(
 )  # fmt: skip
 
 LONG = Lens(name="Saltmark 500mm f/5.6", focal_length_mm=500, widest=2 ** (15 / 6), sigma_um=2.0)
-BRIGHT = Lens(name="Saltmark 300mm f/4", focal_length_mm=300, widest=4.0, sigma_um=1.8)
+BRIGHT = Lens(name="Saltmark 300mm f/4", focal_length_mm=300, widest=4.0, sigma_um=1.6)
 
 SUFFIXED_1_4 = Converter(factor=1.4, light_loss_ev=1, sigma_um=1.6, in_lens_name=True)
-PLAIN_2 = Converter(factor=2.0, light_loss_ev=2, sigma_um=3.4)
-SILENT_1_4 = Converter(factor=1.4, light_loss_ev=1, sigma_um=2.2, silent=True)
+PLAIN_2 = Converter(factor=2.0, light_loss_ev=2, sigma_um=2.6)
+SILENT_1_4 = Converter(factor=1.4, light_loss_ev=1, sigma_um=2.0, silent=True)
 """Bought from a third party; its contacts are passed through and it tells nobody that it is there."""
 
 

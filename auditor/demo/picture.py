@@ -7,6 +7,7 @@ the last step makes it the picture that a camera would write.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, pi, radians, sin
 
 import numpy as np
@@ -58,15 +59,14 @@ def render(spec: PictureSpec) -> NDArray[np.uint8]:
     """
     _check(spec)
     shape = (spec.height_px, spec.width_px)
-    scene = np.random.default_rng(spec.scene_seed)
-    background = _background(scene, shape)
-    colour, alpha = subjects.draw(spec.subject, spec, scene)
+    background = _background(spec.scene_seed, shape)
+    colour, alpha = subjects.draw(spec.subject, spec)
     kernel = _transfer(shape, spec)
     alpha = np.clip(_filtered(alpha, kernel), 0, 1)
     colour = np.stack([_filtered(colour[..., i], kernel) for i in range(3)], axis=-1)
     linear = background * (1 - alpha[..., None]) + colour
     if spec.kind == "elsewhere":
-        stones, mask = subjects.shingle(shape, scene)
+        stones, mask = subjects.shingle(shape, spec.scene_seed)
         lens = _gaussian(shape, spec.lens_sigma_px)
         mask = np.clip(_filtered(mask, lens), 0, 1)
         stones = np.stack([_filtered(stones[..., i], lens) for i in range(3)], axis=-1)
@@ -74,21 +74,24 @@ def render(spec: PictureSpec) -> NDArray[np.uint8]:
     return _developed(np.clip(linear, 0, 1), spec)
 
 
-def smooth_noise(generator: np.random.Generator, shape: tuple[int, int], sigma_px: float) -> Plane:
+def smooth_noise(seed: int, shape: tuple[int, int], sigma_px: float) -> Plane:
     """Noise without detail finer than sigma, of mean 0 and standard deviation 1."""
-    noise = _filtered(generator.standard_normal(shape), _gaussian(shape, sigma_px))
-    return np.asarray((noise - noise.mean()) / (noise.std() + 1e-12))
+    return streaked_noise(seed, shape, sigma_px, sigma_px, 0.0)
 
 
+@lru_cache(maxsize=64)
 def streaked_noise(
-    generator: np.random.Generator, shape: tuple[int, int], fine_px: float, long_px: float, angle_deg: float
+    seed: int, shape: tuple[int, int], fine_px: float, long_px: float, angle_deg: float
 ) -> Plane:
-    """Noise drawn out in one direction, as feathers and fur are; mean 0, standard deviation 1."""
+    """Noise drawn out in one direction, as feathers and fur are; mean 0, standard deviation 1.
+
+    Kept for the other frames of the encounter, which share its seeds.
+    """
     fy, fx = _frequencies(shape)
     along = fx * cos(radians(angle_deg)) + fy * sin(radians(angle_deg))
     across = -fx * sin(radians(angle_deg)) + fy * cos(radians(angle_deg))
     kernel = np.exp(-2 * pi**2 * ((along * long_px) ** 2 + (across * fine_px) ** 2))
-    noise = _filtered(generator.standard_normal(shape), kernel)
+    noise = _filtered(np.random.default_rng(seed).standard_normal(shape), kernel)
     return np.asarray((noise - noise.mean()) / (noise.std() + 1e-12))
 
 
@@ -107,15 +110,16 @@ def _check(spec: PictureSpec) -> None:
             raise ValueError(f"{name} must be 0 or more, not {getattr(spec, name)!r}")
 
 
-def _background(scene: np.random.Generator, shape: tuple[int, int]) -> Plane:
+def _background(seed: int, shape: tuple[int, int]) -> Plane:
     """Mud, water and sky far out of focus."""
     height_px = shape[0]
+    scene = np.random.default_rng(seed)
     warm = np.array((0.30, 0.27, 0.21)) * scene.uniform(0.8, 1.3)
     cool = np.array((0.25, 0.30, 0.33)) * scene.uniform(0.8, 1.3)
     down = np.linspace(0, 1, height_px)[:, None]
-    mix = np.clip(down + 0.22 * smooth_noise(scene, shape, 45), 0, 1)[..., None]
+    mix = np.clip(down + 0.22 * smooth_noise(seed + 1, shape, 45), 0, 1)[..., None]
     field = cool * (1 - mix) + warm * mix
-    return np.asarray(field * (1 + 0.10 * smooth_noise(scene, shape, 28)[..., None]))
+    return np.asarray(field * (1 + 0.10 * smooth_noise(seed + 2, shape, 28)[..., None]))
 
 
 def _developed(linear: Plane, spec: PictureSpec) -> NDArray[np.uint8]:
@@ -146,7 +150,7 @@ def _filtered(plane: Plane, transfer: Plane) -> Plane:
 
 def _frequencies(shape: tuple[int, int]) -> tuple[Plane, Plane]:
     """Cycles per pixel, down and across."""
-    return np.fft.fftfreq(shape[0])[:, None], np.fft.rfftfreq(shape[1])[None, :]
+    return np.asarray(np.fft.fftfreq(shape[0])[:, None]), np.asarray(np.fft.rfftfreq(shape[1])[None, :])
 
 
 def _gaussian(shape: tuple[int, int], sigma_px: float) -> Plane:

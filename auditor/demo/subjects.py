@@ -23,13 +23,13 @@ Colour = tuple[float, float, float]
 class Canvas:
     """A place to draw one animal, its head at the focus area."""
 
-    def __init__(self, spec: PictureSpec, scene: np.random.Generator) -> None:
+    def __init__(self, spec: PictureSpec) -> None:
         rows, columns = np.mgrid[0 : spec.height_px, 0 : spec.width_px].astype(float)
         self.size_px = spec.subject_size_px
         self.x = (columns - spec.centre_x * spec.width_px) / self.size_px
         self.y = (rows - spec.centre_y * spec.height_px) / self.size_px
         self.shape = (spec.height_px, spec.width_px)
-        self.scene = scene
+        self._next_seed = spec.scene_seed + 10
         self.colour = np.zeros((*self.shape, 3))
         self.alpha = np.zeros(self.shape)
 
@@ -65,9 +65,11 @@ class Canvas:
         """Streaks from barbs of a pixel to whole feathers."""
         from auditor.demo.picture import streaked_noise
 
-        fine = streaked_noise(self.scene, self.shape, 0.5, 3.0, angle_deg)
-        middle = streaked_noise(self.scene, self.shape, 1.3, 8.0, angle_deg + 12)
-        coarse = streaked_noise(self.scene, self.shape, 4.0, 16.0, angle_deg - 8)
+        seed = self._next_seed
+        self._next_seed += 3
+        fine = streaked_noise(seed, self.shape, 0.5, 3.0, angle_deg)
+        middle = streaked_noise(seed + 1, self.shape, 1.3, 8.0, angle_deg + 12)
+        coarse = streaked_noise(seed + 2, self.shape, 4.0, 16.0, angle_deg - 8)
         return strength * (0.55 * fine + 0.5 * middle + 0.45 * coarse)
 
     def eye(self, x: float, y: float, size: float) -> None:
@@ -140,21 +142,21 @@ SUBJECTS: dict[str, Callable[[Canvas], None]] = {
 }
 
 
-def draw(name: str, spec: PictureSpec, scene: np.random.Generator) -> tuple[Plane, Plane]:
+def draw(name: str, spec: PictureSpec) -> tuple[Plane, Plane]:
     """An animal: colour times cover, shape (rows, columns, 3), and cover, shape (rows, columns)."""
-    canvas = Canvas(spec, scene)
+    canvas = Canvas(spec)
     SUBJECTS[name](canvas)
     return canvas.colour, canvas.alpha
 
 
-def shingle(shape: tuple[int, int], scene: np.random.Generator) -> tuple[Plane, Plane]:
+def shingle(shape: tuple[int, int], seed: int) -> tuple[Plane, Plane]:
     """Stones along the bottom of the picture: what the focus went to instead."""
     from auditor.demo.picture import smooth_noise
 
     rows = np.linspace(0, 1, shape[0])[:, None]
-    edge = 0.80 + 0.05 * smooth_noise(scene, shape, 22)
+    edge = 0.80 + 0.05 * smooth_noise(seed + 3, shape, 22)
     cover = np.clip((rows - edge) * shape[0] / 2, 0, 1)
-    stones = 0.5 * smooth_noise(scene, shape, 3.5) + 0.4 * smooth_noise(scene, shape, 1.2)
+    stones = 0.5 * smooth_noise(seed + 4, shape, 3.5) + 0.4 * smooth_noise(seed + 5, shape, 1.2)
     tone = np.clip(0.33 * (1 + 0.45 * np.sign(stones) * np.abs(stones) ** 0.6), 0.03, 0.9)
     colour = tone[..., None] * np.array((1.0, 0.95, 0.86))
     return colour * cover[..., None], cover

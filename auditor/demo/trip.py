@@ -17,7 +17,7 @@ from auditor.errors import OutputError
 
 SEED = 20260418
 WIDTH_PX, HEIGHT_PX = 540, 360
-JPEG_QUALITY = 88
+JPEG_QUALITY = 91
 
 README = """\
 # An invented trip

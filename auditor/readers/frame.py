@@ -19,6 +19,8 @@ from auditor.readers.merging import recorded
 from auditor.readers.source import ByteSource, open_source
 from auditor.records import FileReading, FoundFile, Recorded
 
+UNFORESEEN = "damaged in a way that was not foreseen"
+"""Reason of a file over which the readers themselves failed; the tests see to it that none is known."""
 FINGERPRINT_BYTES = 64 * 1024
 """Read at each end of a file: enough to know it again, and quick whatever its size."""
 
@@ -56,9 +58,10 @@ def read_file(found: FoundFile) -> FileReading:
             return _read(found, source)
         except AuditorError:
             raise
-        except (ArithmeticError, LookupError, MemoryError, RecursionError, TypeError, ValueError) as error:
-            # No bytes may stop a scan: what this version did not foresee is a file that cannot be read.
-            raise CorruptFileError(found.path, f"its metadata is damaged ({type(error).__name__})") from error
+        except OSError:  # open_source says which
+            raise
+        except Exception as error:  # noqa: BLE001 - no bytes may stop a scan, not even those nobody foresaw
+            raise CorruptFileError(found.path, f"{UNFORESEEN} ({type(error).__name__})") from error
 
 
 def _read(found: FoundFile, source: ByteSource) -> FileReading:

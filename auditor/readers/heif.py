@@ -7,6 +7,7 @@ ISO/IEC 23008-12, 6.5 (item properties) and A.2 (Exif items); ISO/IEC 14496-12, 
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from auditor.errors import AuditorError, CorruptFileError
@@ -54,7 +55,8 @@ def contents(source: ByteSource) -> Contents:
             found.main = _exif_block(data, source.path)
         elif item.kind == b"mime" and 0 < len(data) <= LONGEST_XMP_BYTES:
             found.xmp.append(data)
-    _properties(source, inside, found)
+    with suppress(AuditorError):  # without them the Exif block still says all but the turn
+        _properties(source, inside, found)
     return found
 
 

@@ -21,6 +21,8 @@ _APP1, _START_OF_SCAN, _END = 0xE1, 0xDA, 0xD9
 _EXIF = b"Exif\0"
 _EXIF_HEADER_BYTES = 6
 _MOST_PACKETS = 4
+_LONGEST_RUBBISH = 4096
+_TIFF_ORDERS = (b"II", b"MM")
 _XMP = b"http://ns.adobe.com/xap/1.0/\0"
 _WITHOUT_LENGTH = frozenset([0x01, *range(0xD0, 0xD9)])
 _SHOWABLE = frozenset([0xC0, 0xC1, 0xC2])
@@ -68,8 +70,14 @@ def segments(source: ByteSource, start: int = 0) -> Iterator[tuple[int, int, int
     position = start + 2
     for _ in range(MOST_SEGMENTS):
         header = source.read_up_to(position, 4)
-        if len(header) < 4 or header[0] != 0xFF:
+        if len(header) < 4:
             return
+        if header[0] != 0xFF:  # rubbish between segments: decoders look for the next marker
+            rubbish = source.read_up_to(position, _LONGEST_RUBBISH).find(b"\xff")
+            if rubbish < 0:
+                return
+            position += rubbish
+            continue
         marker = header[1]
         if marker == 0xFF:  # a fill byte
             position += 1
@@ -90,6 +98,7 @@ def _take_app1(found: Contents, source: ByteSource, offset: int, size_bytes: int
     start = source.read_at(offset, min(size_bytes, len(_XMP)))
     if start.startswith(_EXIF) and found.main is None and size_bytes > _EXIF_HEADER_BYTES:
         block = source.read_at(offset + _EXIF_HEADER_BYTES, size_bytes - _EXIF_HEADER_BYTES)
-        found.main = ExifBlock(ByteSource.of_bytes(block, source.path))
+        if block.startswith(_TIFF_ORDERS):
+            found.main = ExifBlock(ByteSource.of_bytes(block, source.path))
     elif start == _XMP and len(found.xmp) < _MOST_PACKETS:
         found.xmp.append(source.read_at(offset + len(_XMP), size_bytes - len(_XMP)))

@@ -8,6 +8,7 @@ TIFF 6.0 (Adobe, 1992), section 2; DNG 1.6 (Adobe), sub-directories; TIFF/EP (IS
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 
 from auditor.errors import AuditorError
 from auditor.readers import jpeg, note_preview
@@ -54,9 +55,10 @@ def contents(source: ByteSource) -> Contents:
     preview = main.get(_PREVIEW)
     if preview and source.read_up_to(0, 4) == b"IIU\0":
         # The preview carries the Exif block with the maker's note; the raw's own has none.
-        inside = jpeg.contents(source, preview.offset)
-        found.main = inside.main or found.main
-        found.xmp += inside.xmp
+        with suppress(AuditorError):
+            inside = jpeg.contents(source, preview.offset)
+            found.main = inside.main or found.main
+            found.xmp += inside.xmp
     return found
 
 

@@ -175,6 +175,17 @@ def test_both_byte_orders(tmp_path: Path, order: str) -> None:
     assert recorded(tmp_path, "frame.jpg", data) == recorded(tmp_path, "plain.jpg", jpeg())
 
 
+def test_rubbish_between_segments_is_passed_over(tmp_path: Path) -> None:
+    data = jpeg()
+    assert recorded(tmp_path, "frame.jpg", data[:2] + b"\0rubbish" + data[2:]).iso == 800
+
+
+def test_an_exif_segment_without_a_block_does_not_hide_the_next(tmp_path: Path) -> None:
+    empty = b"\xff\xe1" + struct.pack(">H", 16) + b"Exif\0\0".ljust(14, b"\0")
+    data = jpeg()
+    assert recorded(tmp_path, "frame.jpg", data[:2] + empty + data[2:]).iso == 800
+
+
 def test_fill_bytes_and_other_segments_before_exif(tmp_path: Path) -> None:
     data = jpeg()
     app0 = b"\xff\xe0" + struct.pack(">H", 16) + b"JFIF\0".ljust(14, b"\0")

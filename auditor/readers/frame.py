@@ -60,7 +60,7 @@ def read_file(found: FoundFile) -> FileReading:
             raise
         except OSError:  # open_source says which
             raise
-        except Exception as error:  # noqa: BLE001 - no bytes may stop a scan, not even those nobody foresaw
+        except Exception as error:  # no bytes may stop a scan, not even those nobody foresaw
             raise CorruptFileError(found.path, f"{UNFORESEEN} ({type(error).__name__})") from error
 
 

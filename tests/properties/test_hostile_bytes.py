@@ -54,7 +54,8 @@ def read(path: Path) -> Recorded | None:
         recorded = read_file(found_file(path)).recorded
     except UnreadableFileError as error:
         # The last net is there for what nobody foresaw: what falls into it here is a bug.
-        assert not error.reason.startswith(UNFORESEEN), error.__cause__
+        if error.reason.startswith(UNFORESEEN):
+            raise AssertionError(error.reason) from error.__cause__
         return None
     check(recorded)
     return recorded

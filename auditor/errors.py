@@ -58,5 +58,9 @@ class SettingsError(AuditorError):
     """auditor.toml says something that cannot be meant."""
 
 
+class StoppedError(AuditorError):
+    """The user stopped a run; what was done so far is kept."""
+
+
 class OutputError(AuditorError):
     """A report or export cannot be written where it was asked for."""

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from auditor.cli import common
+from auditor.errors import StoppedError
 
 if TYPE_CHECKING:
     from auditor.jobs.scan import Progress, ScanOutcome
@@ -111,7 +112,14 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
     path = common.logbook_path(logbook)
     settings = common.settings_of(path)
     with _progress_bar(folders, quiet) as progress:
-        return scan_folders(path, folders, settings, jobs=jobs or workers.default_jobs(), progress=progress)
+        try:
+            return scan_folders(
+                path, folders, settings, jobs=jobs or workers.default_jobs(), progress=progress
+            )
+        except KeyboardInterrupt as interrupt:
+            raise StoppedError(
+                "Stopped. What was read so far is kept; run the same command again to go on."
+            ) from interrupt
 
 
 @contextmanager

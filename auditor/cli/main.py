@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import sys
 
-import click
 import typer
 
 from auditor import __version__
@@ -42,29 +40,13 @@ def _root(
 
 
 def main() -> None:
-    """Run a command. Exit codes: 0 done; 1 could not do it; 2 wrong usage; 3 done, but some files
-    could not be read."""
+    """Run a command and exit.
+
+    0 done; 1 could not do it; 2 wrong usage; 3 done, but some files could not be read.
+    """
     try:
-        code = app(standalone_mode=False)
+        app()
     except AuditorError as error:
-        _tell(str(error))
-        code = 1
-    except click.exceptions.NoArgsIsHelpError as error:
-        error.show()
-        code = 2
-    except click.ClickException as error:
-        error.show()
-        code = error.exit_code
-    except (click.Abort, KeyboardInterrupt):
-        _tell("stopped. What was done so far is kept; run the same command again to go on.")
-        code = 1
-    except BrokenPipeError:
-        # The reader of a pipe went away (`auditor frames | head`): nobody is left to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = 1
-    sys.exit(code or 0)
-
-
-def _tell(message: str) -> None:
-    one_line = " ".join(message.split())
-    print(f"auditor: {one_line}", file=sys.stderr)
+        one_line = " ".join(str(error).split())
+        print(f"auditor: {one_line}", file=sys.stderr)
+        sys.exit(1)

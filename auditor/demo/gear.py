@@ -114,16 +114,18 @@ class Kit:
         return self.lens.name
 
     @property
+    def optics_sigma_px(self) -> float:
+        """Blur of lens and converter together, in pixels, for what is in focus.
+
+        The converter magnifies the lens's own blur as it does everything else.
+        """
+        own_um = self.converter.sigma_um if self.converter else 0.0
+        return hypot(self.lens.sigma_um * self.factor, own_um) / self.body.pixel_pitch_um
+
+    @property
     def system_sigma_px(self) -> float:
-        """Blur of lens, converter and pixel together, in pixels, for what is in focus."""
-        parts_um = [
-            self.lens.sigma_um,
-            0.29 * self.body.pixel_pitch_um,
-        ]  # a pixel's box has sigma p / sqrt 12
-        if self.converter:
-            # The converter magnifies the lens's own blur as it does everything else.
-            parts_um = [self.lens.sigma_um * self.factor, parts_um[1], self.converter.sigma_um]
-        return float(sum(part**2 for part in parts_um) ** 0.5 / self.body.pixel_pitch_um)
+        """The same with the pixel, whose box has sigma 1 / sqrt(12)."""
+        return hypot(self.optics_sigma_px, 12**-0.5)
 
 
 FULL_KITS = (

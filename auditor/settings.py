@@ -55,7 +55,7 @@ def load(path: Path) -> Settings:
     """
     try:
         text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Settings()
     except (OSError, UnicodeDecodeError) as error:
         raise SettingsError(f"{path}: cannot be read ({error}). Mend or remove it.") from error

@@ -15,12 +15,12 @@ from functools import lru_cache
 LARGEST_OFF_MARK_STOPS = 1 / 12
 """An f-number further from every mark than this was not meant as one."""
 
-_MARKED = {
-    # Marked third stops beside their exact step k of 2^(k/6).
-    1.1: 1, 1.2: 2, 1.4: 3, 1.6: 4, 1.8: 5, 2.0: 6, 2.2: 7, 2.5: 8, 2.8: 9, 3.2: 10, 3.5: 11, 4.0: 12, 4.5: 13,
-    5.0: 14, 5.6: 15, 6.3: 16, 7.1: 17, 8.0: 18, 9.0: 19, 10.0: 20, 11.0: 21, 13.0: 22, 14.0: 23, 16.0: 24,
-    18.0: 25, 20.0: 26, 22.0: 27, 25.0: 28, 29.0: 29, 32.0: 30, 36.0: 31, 40.0: 32, 45.0: 33,
-}  # fmt: skip
+_MARKED_THIRDS = (
+    1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 13, 14,
+    16, 18, 20, 22, 25, 29, 32, 36, 40, 45,
+)  # fmt: skip
+"""Third stops as marked, in their order: the exact value of the k-th is 2^(k/6)."""
+_MARKED = {float(mark): step for step, mark in enumerate(_MARKED_THIRDS)}
 _MARKED_HALVES = {1.7: 3, 2.4: 5, 3.3: 7, 3.4: 7, 4.8: 9, 6.7: 11, 9.5: 13, 19.0: 17, 27.0: 19, 38.0: 21}
 """Marked half stops that no third stop shares, beside the exact step k of 2^(k/4)."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from html import escape
+from itertools import pairwise
 from typing import Any
 
 from auditor.report import words
@@ -106,7 +107,7 @@ def timeline(scenes: list[dict[str, Any]], kit_numbers: dict[int, int]) -> str:
 def _without_pauses(first_ats: list[str], longest_h: float = 2.0) -> list[float]:
     """Hours since the first scene, each pause counted as two hours at most."""
     hours = [0.0]
-    for before, after in zip(first_ats, first_ats[1:], strict=False):
+    for before, after in pairwise(first_ats):
         gap_h = (datetime.fromisoformat(after) - datetime.fromisoformat(before)).total_seconds() / 3600
         hours.append(hours[-1] + min(gap_h, longest_h))
     return hours

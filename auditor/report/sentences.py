@@ -67,9 +67,9 @@ def _cost(kit: dict[str, Any]) -> str:
     pushed = kit["iso_pushed_frames"]
     over = f" {pushed} of its frames went over your ISO ceiling for it." if pushed else ""
     return (
-        f"{words.plain(kit['kit_name'])} forced {words.stops(kit['median_forced_push_ev'])} stops: median ISO "
-        f"{words.whole(kit['median_iso'])}, up to {words.whole(kit['median_iso_without_converter'])} "
-        f"without the converter.{over}"
+        f"{words.plain(kit['kit_name'])} forced {words.stops(kit['median_forced_push_ev'])} stops: "
+        f"median ISO {words.whole(kit['median_iso'])}, "
+        f"up to {words.whole(kit['median_iso_without_converter'])} without the converter.{over}"
     )
 
 

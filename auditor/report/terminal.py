@@ -53,18 +53,19 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
     if not rows:
         return "No frames.\n"
     grid = _grid()
-    grid.add_column("Taken", no_wrap=True)
-    grid.add_column("File", no_wrap=True, overflow="ellipsis", max_width=16)
-    grid.add_column("Kit", no_wrap=True, overflow="ellipsis", ratio=1)
-    for head in ("f/", "ISO"):
-        grid.add_column(head, justify="right", no_wrap=True)
-    grid.add_column("Focus", no_wrap=True)
-    grid.add_column("Flags", overflow="fold", max_width=17)
+    grid.add_column("Taken", no_wrap=True, min_width=14)
+    grid.add_column("File", no_wrap=True, overflow="ellipsis", min_width=12, max_width=14)
+    kit_width = max(14, width - 67)  # what the other columns leave
+    grid.add_column("Kit", no_wrap=True, max_width=kit_width)
+    grid.add_column("f/", justify="right", no_wrap=True, min_width=3)
+    grid.add_column("ISO", justify="right", no_wrap=True, min_width=5)
+    grid.add_column("Focus", no_wrap=True, min_width=7)
+    grid.add_column("Flags", no_wrap=True, overflow="ellipsis", min_width=10)
     for row in rows:
         grid.add_row(
             (row["taken_at"] or words.NOT_KNOWN)[5:19].replace("T", " "),
             words.plain(PurePath(row["path"] or "").name),
-            _short(row["kit_name"]),
+            _end_of(words.plain(row["kit_name"]), kit_width),
             words.f_number(row["f_number"]).removeprefix("f/"),
             words.whole(row["iso"]),
             str(row["verdict"]),
@@ -84,6 +85,11 @@ def _in_focus(row: dict[str, Any]) -> str:
 def _short(name: object) -> str:
     text = words.plain(name)
     return text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1] + "…"
+
+
+def _end_of(name: str, width: int) -> str:
+    """The end of a kit's name, where lens and converter are."""
+    return name if len(name) <= width else "…" + name[1 - width :]
 
 
 def _grid() -> Table:

@@ -55,9 +55,8 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
     grid = _grid()
     grid.add_column("Taken", no_wrap=True, min_width=14)
     grid.add_column("File", no_wrap=True, overflow="ellipsis", min_width=12, max_width=14)
-    kit_width = max(14, width - 67)  # what the other columns leave
+    kit_width = max(14, width - 62)  # what the other columns leave
     grid.add_column("Kit", no_wrap=True, max_width=kit_width)
-    grid.add_column("f/", justify="right", no_wrap=True, min_width=3)
     grid.add_column("ISO", justify="right", no_wrap=True, min_width=5)
     grid.add_column("Focus", no_wrap=True, min_width=7)
     grid.add_column("Flags", no_wrap=True, overflow="ellipsis", min_width=10)
@@ -66,7 +65,6 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
             (row["taken_at"] or words.NOT_KNOWN)[5:19].replace("T", " "),
             words.plain(PurePath(row["path"] or "").name),
             _end_of(words.plain(row["kit_name"]), kit_width),
-            words.f_number(row["f_number"]).removeprefix("f/"),
             words.whole(row["iso"]),
             str(row["verdict"]),
             " ".join(row["flags"]),

@@ -22,9 +22,17 @@ LAYERS = [
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
-    "__future__", "collections", "dataclasses", "enum", "functools", "itertools", "math", "numpy", "statistics",
+    "__future__",
+    "collections",
+    "dataclasses",
+    "enum",
+    "functools",
+    "itertools",
+    "math",
+    "numpy",
+    "statistics",
     "typing",
-}  # fmt: skip
+}
 
 
 def rank(package: str) -> int:

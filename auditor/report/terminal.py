@@ -55,7 +55,7 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
     grid = _grid()
     grid.add_column("Taken", no_wrap=True, min_width=14)
     grid.add_column("File", no_wrap=True, overflow="ellipsis", min_width=12, max_width=14)
-    kit_width = max(14, width - 62)  # what the other columns leave
+    kit_width = max(14, width - 63)  # what the other columns leave
     grid.add_column("Kit", no_wrap=True, max_width=kit_width)
     grid.add_column("ISO", justify="right", no_wrap=True, min_width=5)
     grid.add_column("Focus", no_wrap=True, min_width=7)

@@ -176,7 +176,11 @@ def test_inspect_needs_no_logbook(card: Path, tmp_path: Path) -> None:
     assert done.returncode == 3
     documents: list[dict[str, Any]] = json.loads(done.stdout)
     assert [document["path"] for document in documents] == [str(good), str(bad), str(tmp_path / "none.jpg")]
-    assert (documents[0]["f_number"], documents[0]["iso"], documents[0]["converter_source"]) == (5.6, 800, "none")
+    assert (documents[0]["f_number"], documents[0]["iso"], documents[0]["converter_source"]) == (
+        5.6,
+        800,
+        "none",
+    )
     assert all({"error", "reason"} <= set(document) for document in documents[1:])
     text = run("inspect", good)
     assert text.returncode == 0

@@ -16,7 +16,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-import exiv2  # type: ignore[import-untyped]
+import exiv2
 import pytest
 
 from auditor.readers.makernotes import MakerNote, canon, nikon, nikon_focus, words

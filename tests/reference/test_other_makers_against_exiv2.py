@@ -17,7 +17,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-import exiv2  # type: ignore[import-untyped]
+import exiv2
 import pytest
 
 from auditor.errors import AuditorError

@@ -11,15 +11,71 @@ import auditor.store.logbook as store
 from auditor.errors import LogbookError
 from auditor.store.logbook import open_logbook
 
-FRAME_FACTS = """
-frame_id trip_id encounter_id scene_id burst_id path taken_at utc_offset utc_offset_source body_make body_model
-body_serial lens_name kit_id kit_name focal_length_mm focal_length_recorded_mm f_number f_number_recorded iso
-auto_iso exposure_time_s exposure_bias_ev flash_fired settings_ev light_value_ev converter_factor
-converter_source lens_widest_f_number crop_factor sensor_diagonal_mm pixel_pitch_um width_px height_px focus_mode
-area_mode drive_mode camera_word af_x af_y af_width af_height focus_distance_m rating keywords measured_on
-reading_version blur_px blur_um blur_urad system_blur_px system_blur_urad blur_kind reading_flags verdict
-verdict_source verdict_on_subject forced_push_ev forced_push_low_ev chosen_ev iso_without_converter flags missing
-""".split()
+FRAME_FACTS = [
+    "frame_id",
+    "trip_id",
+    "encounter_id",
+    "scene_id",
+    "burst_id",
+    "path",
+    "taken_at",
+    "utc_offset",
+    "utc_offset_source",
+    "body_make",
+    "body_model",
+    "body_serial",
+    "lens_name",
+    "kit_id",
+    "kit_name",
+    "focal_length_mm",
+    "focal_length_recorded_mm",
+    "f_number",
+    "f_number_recorded",
+    "iso",
+    "auto_iso",
+    "exposure_time_s",
+    "exposure_bias_ev",
+    "flash_fired",
+    "settings_ev",
+    "light_value_ev",
+    "converter_factor",
+    "converter_source",
+    "lens_widest_f_number",
+    "crop_factor",
+    "sensor_diagonal_mm",
+    "pixel_pitch_um",
+    "width_px",
+    "height_px",
+    "focus_mode",
+    "area_mode",
+    "drive_mode",
+    "camera_word",
+    "af_x",
+    "af_y",
+    "af_width",
+    "af_height",
+    "focus_distance_m",
+    "rating",
+    "keywords",
+    "measured_on",
+    "reading_version",
+    "blur_px",
+    "blur_um",
+    "blur_urad",
+    "system_blur_px",
+    "system_blur_urad",
+    "blur_kind",
+    "reading_flags",
+    "verdict",
+    "verdict_source",
+    "verdict_on_subject",
+    "forced_push_ev",
+    "forced_push_low_ev",
+    "chosen_ev",
+    "iso_without_converter",
+    "flags",
+    "missing",
+]
 """The promise to other programs, in its order."""
 
 
@@ -100,11 +156,16 @@ def test_a_place_that_cannot_be_made_is_told(tmp_path: Path) -> None:
         pass
 
 
+def _write_and_fail(book: store.Logbook) -> None:
+    with book.writing():
+        book.execute("INSERT INTO frames (exposure_key) VALUES ('a')")
+        raise RuntimeError
+
+
 def test_a_failed_transaction_leaves_nothing(path: Path) -> None:
     with open_logbook(path, create=True) as book:
-        with pytest.raises(RuntimeError), book.writing():
-            book.execute("INSERT INTO frames (exposure_key) VALUES ('a')")
-            raise RuntimeError
+        with pytest.raises(RuntimeError):
+            _write_and_fail(book)
         assert book.query("SELECT * FROM frames") == []
 
 

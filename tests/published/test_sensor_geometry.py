@@ -1,0 +1,59 @@
+"""Sensor geometry (D: derived and computed numerically; C: common practice)."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from numpy.testing import assert_allclose
+
+from auditor.optics import sensor
+
+
+def test_crop_factor_of_a_smaller_sensor() -> None:
+    """23.5 x 15.6 mm: 1.534 by the diagonal (D)."""
+    assert_allclose(sensor.crop_factor(23.5, 15.6), 1.534, atol=5e-4)
+    assert_allclose(sensor.diagonal_from_crop_mm(1.534), math.hypot(23.5, 15.6), atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("pixels_per_unit", "unit"), [(4254.6, 2), (1675.04, 3), (167.504, 4), (0.167504, 5)]
+)
+def test_pixel_pitch(pixels_per_unit: float, unit: int) -> None:
+    """4254.6 px/inch is 5.970 um (D); the same in the other units of FocalPlaneResolutionUnit."""
+    assert_allclose(sensor.pixel_pitch_um(pixels_per_unit, unit), 5.970, atol=1e-3)
+
+
+@pytest.mark.parametrize(("focal_length_mm", "angle_deg"), [(400, 5.1531), (560, 3.6820)])
+def test_angle_of_view(focal_length_mm: float, angle_deg: float) -> None:
+    """36 mm wide (D)."""
+    assert_allclose(sensor.angle_of_view_deg(36, focal_length_mm), angle_deg, atol=5e-5)
+
+
+@pytest.mark.parametrize(("focal_length_mm", "scale_mm"), [(400, 0.44178), (560, 0.31385), (800, 0.21791)])
+def test_mm_per_px_at_thirty_metres(focal_length_mm: float, scale_mm: float) -> None:
+    """5.97 um (D)."""
+    assert_allclose(sensor.mm_per_px(30_000, focal_length_mm, 5.97), scale_mm, atol=5e-6)
+
+
+@pytest.mark.parametrize(("focal_length_mm", "pixels"), [(400, 565.9), (560, 796.6)])
+def test_pixels_on_an_animal(focal_length_mm: float, pixels: float) -> None:
+    """A quarter of a metre at 30 m (D)."""
+    assert_allclose(250 / sensor.mm_per_px(30_000, focal_length_mm, 5.97), pixels, atol=0.1)
+
+
+def test_the_criterion() -> None:
+    """Diagonal 43.267 mm / 1500 = 0.02884 mm (C); a disc of diameter c has sigma c / 4 (D)."""
+    assert_allclose(sensor.criterion_diameter_um(43.267), 28.84, atol=5e-3)
+    assert_allclose(sensor.criterion_sigma_px(43.267, 5.97), 28.84 / 4 / 5.97, rtol=1e-3)
+    assert_allclose(sensor.criterion_diameter_um(43.267, crop=2), 14.42, atol=5e-3)
+
+
+def test_microradians() -> None:
+    """One pixel of 5.97 um at 400 mm is 14.925 microradians: 5.97 / 0.4 (D)."""
+    assert_allclose(sensor.microradians(5.97, 400), 14.925, atol=1e-9)
+
+
+def test_a_unit_that_exif_does_not_have() -> None:
+    with pytest.raises(ValueError, match="unit"):
+        sensor.pixel_pitch_um(4000, 7)

@@ -1,0 +1,54 @@
+"""Marked f-numbers and what they stand for (ISO 517, R: recalled; the marks themselves, S)."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import pytest
+from numpy.testing import assert_allclose
+
+from auditor.optics.exposure import snap_f_number, stops_between
+
+
+@pytest.mark.parametrize(
+    ("marked", "exact"),
+    [
+        (5.6, 5.657),  # k = 15 of 2^(k/6); ISO 517, R
+        (6.3, 6.350),  # k = 16
+        (7.1, 7.127),  # k = 17
+        (4, 4.0),
+        (8, 8.0),
+        (11, 11.314),
+        (22, 22.627),
+        (3.5, 3.564),  # further marks of the same series, from memory
+        (13, 12.699),
+        (29, 28.509),
+    ],
+)
+def test_a_mark_is_its_exact_step(marked: float, exact: float) -> None:
+    assert_allclose(snap_f_number(marked), exact, atol=1e-3)
+
+
+def test_marks_are_a_third_of_a_stop_apart() -> None:
+    """The marks of one stop from f/4 to f/8 (the trade's third-stop scale, C)."""
+    marks = [4, 4.5, 5, 5.6, 6.3, 7.1, 8]
+    steps = [stops_between(one, other) for one, other in pairwise(marks)]
+    assert_allclose(steps, [1 / 3] * 6, atol=1e-9)
+
+
+def test_half_stops_of_the_older_scale() -> None:
+    """f/6.7 lies half a stop between f/5.6 and f/8 (half-stop marks, C)."""
+    assert_allclose([stops_between(5.6, 6.7), stops_between(6.7, 8)], [0.5, 0.5], atol=1e-9)
+
+
+def test_a_5_6_behind_a_1_4x_is_f_8() -> None:
+    """5.6 x 1.4 = 7.84, marked 8: 0.058 stop off (C)."""
+    assert_allclose(2 * math.log2(8 / 7.84), 0.058, atol=5e-4)
+    assert snap_f_number(7.84) == 8.0
+
+
+def test_an_f_number_between_all_marks_is_left_as_it_is() -> None:
+    """Half-way from f/8 to the next third, a sixth of a stop from both: no mark was meant."""
+    off = 2 ** (18.5 / 6)
+    assert snap_f_number(off) == off

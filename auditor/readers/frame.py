@@ -69,6 +69,8 @@ def _read(found: FoundFile, source: ByteSource) -> FileReading:
     if found.role == "sidecar":
         return FileReading(found=found, fingerprint=fingerprint, recorded=sidecar.recorded(source))
     inside = contents(source)
+    if inside.main is None and not inside.xmp and inside.width_px is None:
+        raise CorruptFileError(found.path, "it holds neither a picture nor metadata")
     # Of raws built like TIFF some show it in their name alone.
     if inside.role != found.role and (inside.role, found.role) != ("tiff", "raw"):
         found = FoundFile(

@@ -238,7 +238,7 @@ def test_a_sidecar_that_comes_before_its_picture_waits_for_it(tmp_path: Path, lo
 
 def test_one_bad_file_is_one_row_and_a_later_success_clears_it(card: Path, logbook: Path) -> None:
     bad = card / "DCIM" / "100TEST" / "TST_0007.JPG"
-    bad.write_bytes(b"no picture at all")
+    bad.write_bytes(b"\xff\xd8 and then nothing of use")
     outcome = run(logbook, card)[0]
     assert outcome.read == 6
     (row,) = rows(logbook, "SELECT * FROM unreadable")

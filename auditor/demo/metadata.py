@@ -136,7 +136,7 @@ def _note(taken: Taken) -> bytes:
         makernote.AUTO_ISO: 0 if encounter.exposed_by_hand else 1,
         makernote.DISTANCE: round(encounter.distance_m * 100),
     }
-    if kit.body.writes_converter and not (kit.converter and kit.converter.silent):
+    if kit.body.writes_converter and not (kit.converter and kit.converter.in_lens_name):
         numbers[makernote.CONVERTER] = round(kit.factor * 100)
     return makernote.encode(numbers, kit.body.serial)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import textwrap
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -45,7 +46,8 @@ def kit_table_text(table: pd.DataFrame, *, width: int) -> str:
         "* Up to this ISO without the converter, at the same shutter speed.",
     ]
     notes += [f"No rate where {KIT_TABLE_MISSING[why]}." for why in reasons]
-    return _rendered(grid, width) + "\n" + "\n".join(notes) + "\n"
+    lines = [line for note in notes for line in textwrap.wrap(note, width)]
+    return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 
 
 def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:

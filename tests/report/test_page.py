@@ -1,0 +1,224 @@
+"""The page: numbers as in the logbook, hostile text as text, nothing overwritten, the same bytes again."""
+
+from __future__ import annotations
+
+import io
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from auditor.analysis.kit_table import kit_table
+from auditor.errors import OutputError
+from auditor.jobs.scan import scan
+from auditor.report import words
+from auditor.report.page import default_folder, write_report
+from auditor.report.tables import csv_text, json_rows
+from auditor.report.terminal import frame_table_text, kit_table_text
+from auditor.settings import Settings
+from auditor.store.logbook import open_logbook
+from auditor.store.tables import frame_facts, frame_rows, trips
+from tests.frames import Shot, write_card, write_frame
+
+HOSTILE = "<script>alert(1)</script>\"'&\u202e\x1b[31m =cmd " + "long" * 2500
+
+
+class Parsed(HTMLParser):
+    """Tags and text of a page, by a parser that is not ours."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.text = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += attrs
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> Path:
+    """Two kits in five encounters each; the bare one confirmed on 9 of 10 frames, the other on 4."""
+    shots = []
+    for encounter in range(5):
+        start_s = encounter * 3600.0
+        shots += [Shot(number=10 * encounter + n, after_s=start_s + n) for n in (1, 2)]
+        shots += [
+            Shot(
+                number=10 * encounter + n,
+                after_s=start_s + 60 + n,
+                lens="Long 500mm f/5.6 + 2x",
+                focal_mm=1000,
+                f_number=11,
+                iso=12800,
+            )
+            for n in (3, 4)
+        ]
+    write_card(tmp_path / "card", shots)
+    (tmp_path / "card" / "torn.jpg").write_bytes(b"nothing")
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book, book.writing():
+        book.execute("UPDATE frames SET camera_word = 'not_confirmed'")
+        book.execute("UPDATE frames SET camera_word = 'confirmed' WHERE file_number % 10 IN (1, 2)")
+        book.execute("UPDATE frames SET camera_word = 'not_confirmed' WHERE file_number = 1")
+        book.execute("UPDATE frames SET camera_word = 'confirmed' WHERE file_number IN (3, 4, 13, 14)")
+    return path
+
+
+def written(logbook: Path, folder: Path, *, all_trips: bool = False) -> str:
+    with open_logbook(logbook) as book:
+        trip = None if all_trips else trips(book)[0]
+        return write_report(book, folder, trip=trip).read_text(encoding="utf-8")
+
+
+def test_numbers_on_the_page_are_those_of_the_logbook(logbook: Path, tmp_path: Path) -> None:
+    page = Parsed(written(logbook, tmp_path / "out")).text
+    with open_logbook(logbook) as book:
+        rows = json_rows(kit_table(book))
+    assert [row["hits"] for row in rows] == [9, 4]
+    for row in rows:
+        assert f"{words.percent(row['hit_rate'])} of {row['judged']} ({words.interval(row)})" in page
+        assert words.whole(row["median_iso"]) in page
+    assert "20 frames" in page
+    assert "forced 2.0 stops: median ISO 12800, up to 3200 without the converter" in page
+    assert "10 of its frames went over your ISO ceiling" in page
+    assert "torn.jpg" in page
+
+
+def test_the_first_screen_is_no_surer_than_the_intervals(logbook: Path, tmp_path: Path) -> None:
+    page = Parsed(written(logbook, tmp_path / "out")).text
+    assert "The intervals overlap: this trip does not settle which focuses more surely." in page
+    assert "95 % interval" in page
+    sentences = re.findall(r"<ul class=\"says\">(.*?)</ul>", written(logbook, tmp_path / "out"), re.DOTALL)
+    assert 3 <= sentences[0].count("<li>") <= 5
+
+
+def test_the_page_stands_by_itself(logbook: Path, tmp_path: Path) -> None:
+    text = written(logbook, tmp_path / "out")
+    page = Parsed(text)
+    assert not {"script", "link", "iframe", "img"} & set(page.tags)
+    assert not [value for name, value in page.attributes if name in ("src", "href")]
+    assert "default-src 'none'" in text
+    assert ("lang", "en") in page.attributes
+    assert str(tmp_path) not in text
+
+
+def test_hostile_text_shows_as_text(tmp_path: Path) -> None:
+    write_frame(tmp_path / "card" / "A_0001.JPG", Shot(lens=HOSTILE))
+    logbook = tmp_path / "logbook.sqlite"
+    scan(logbook, [tmp_path / "card"], Settings())
+    text = written(logbook, tmp_path / "out")
+    page = Parsed(text)
+    assert "script" not in page.tags
+    assert "<script>alert(1)</script>" in page.text
+    for letter in ("\x1b", "\u202e", "\0"):
+        assert letter not in text
+    with open_logbook(logbook) as book:
+        for terminal in (
+            kit_table_text(kit_table(book), width=80),
+            frame_table_text(frame_rows(book), width=80),
+        ):
+            assert "\x1b" not in terminal
+            assert "\u202e" not in terminal
+            assert max(len(line) for line in terminal.splitlines()) <= 80
+
+
+def test_a_folder_inside_a_scanned_one_is_refused(logbook: Path, tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="inside the scanned folder"):
+        written(logbook, tmp_path / "card" / "report")
+    assert not (tmp_path / "card" / "report").exists()
+
+
+@pytest.mark.parametrize("name", ["report.html", "frames.csv", "kits.csv"])
+def test_files_of_others_are_not_overwritten(logbook: Path, tmp_path: Path, name: str) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / name).write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputError, match=name):
+        written(logbook, out)
+    assert [(path.name, path.read_text(encoding="utf-8")) for path in out.iterdir()] == [(name, "mine")]
+
+
+def test_the_same_logbook_gives_the_same_bytes_and_replaces_its_own(logbook: Path, tmp_path: Path) -> None:
+    first = written(logbook, tmp_path / "out")
+    assert written(logbook, tmp_path / "out") == first
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "frames.csv",
+        "kits.csv",
+        "report.html",
+    ]
+
+
+def test_the_csv_is_the_view(logbook: Path, tmp_path: Path) -> None:
+    written(logbook, tmp_path / "out", all_trips=True)
+    read = pd.read_csv(tmp_path / "out" / "frames.csv")
+    with open_logbook(logbook) as book:
+        view = frame_facts(book)
+    assert list(read.columns) == list(view.columns)
+    for name in ("iso", "forced_push_ev", "light_value_ev", "encounter_id"):
+        pd.testing.assert_series_equal(read[name], view[name], check_dtype=False)
+    assert list(read["path"]) == [f"DCIM/100TEST/{Path(path).name}" for path in view["path"]]
+
+
+def test_no_cell_runs_as_a_formula() -> None:
+    table = pd.DataFrame({"lens_name": ["=1+1", "-2", "@x", "plain", None], "ev": [-1.5, 2, None, 0, 1]})
+    read = pd.read_csv(io.StringIO(csv_text(table)))
+    assert list(read["lens_name"].fillna("")) == ["'=1+1", "'-2", "'@x", "plain", ""]
+    assert list(read["ev"].fillna(99)) == [-1.5, 2, 99, 0, 1]
+
+
+def test_json_has_no_nan() -> None:
+    table = pd.DataFrame({"a": [1.0, float("nan")], "b": ["x", None]})
+    assert json_rows(table) == [{"a": 1.0, "b": "x"}, {"a": None, "b": None}]
+
+
+@pytest.mark.parametrize("change", ["UPDATE frames SET camera_word = NULL", "DELETE FROM membership"])
+def test_a_page_without_judged_frames_or_groups(logbook: Path, tmp_path: Path, change: str) -> None:
+    with open_logbook(logbook) as book, book.writing():
+        book.execute(change)
+    assert "20 frames" in written(logbook, tmp_path / "out", all_trips=True)
+    with open_logbook(logbook) as book:
+        assert kit_table_text(kit_table(book), width=80)
+
+
+def test_one_frame_without_anything(tmp_path: Path) -> None:
+    from PIL import Image
+
+    (tmp_path / "card").mkdir()
+    Image.new("L", (8, 8)).save(tmp_path / "card" / "a.jpg")
+    logbook = tmp_path / "logbook.sqlite"
+    scan(logbook, [tmp_path / "card"], Settings())
+    assert "1 frames" in written(logbook, tmp_path / "out", all_trips=True)
+
+
+@pytest.mark.parametrize(
+    ("name", "slug"),
+    [
+        ("2026-04-18 to 2026-04-19", "2026-04-18-to-2026-04-19"),
+        ("Ostsee/../x: ä?", "ostsee-x-ä"),
+        ("..", "trip-3"),
+    ],
+)
+def test_folders_are_named_after_trips(name: str, slug: str) -> None:
+    trip: dict[str, Any] = {"trip_id": 3, "name": name}
+    assert default_folder(trip) == Path("reports") / slug
+    assert default_folder(None) == Path("reports") / "all-trips"
+
+
+def test_the_kit_table_fits_eighty_columns_and_says_why_there_is_no_rate(logbook: Path) -> None:
+    with open_logbook(logbook) as book:
+        text = kit_table_text(kit_table(book), width=80)
+        assert max(len(line) for line in text.splitlines()) <= 80
+        assert "40 %" in text
+        with book.writing():
+            book.execute("UPDATE frames SET camera_word = NULL WHERE file_number > 20")
+        assert "fewer than 3 encounters" in kit_table_text(kit_table(book), width=80)

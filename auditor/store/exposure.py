@@ -12,6 +12,10 @@ from auditor.records import FileReading, Recorded
 
 RECORDED_COLUMNS = tuple(field.name for field in fields(Recorded) if field.name != "missing")
 _JSON_COLUMNS = ("focus_areas", "keywords")
+RESIZED_SHARE = 0.1
+_FIRMWARE = re.compile(
+    r"(?P<name>.*?)\s*(?:firmware\s*)?(?:v|ver|version)?[. ]*[\dF][\w.\-]*\W*", re.IGNORECASE | re.DOTALL
+)
 _CAMERA_NUMBER = re.compile(r"(\d{4})$")
 
 
@@ -25,17 +29,55 @@ def exposure_key(reading: FileReading) -> str:
     """Body + time + sub-second + file number, as one text; the fingerprint where the file names no time.
 
     A name without a number stands in for the number: two frames of one burst must not
-    become one because they were renamed.
+    become one because they were renamed. The serial is left out, since not every file of an
+    exposure has it; `identity.frame_of` tells bodies of one model apart.
     """
-    recorded = reading.recorded
-    if recorded.taken_at is None or recorded.body_model is None:
+    moment = moment_key(reading.recorded)
+    if moment is None:
         return f"bytes|{reading.fingerprint}"
-    number = recorded.file_number
-    if number is None:
-        number = file_number(reading.found.path)
-    name = f"{number:04d}" if number is not None else PurePath(reading.found.path).stem.lower()
-    body = (recorded.body_make or "", recorded.body_model, recorded.body_serial or "")
-    return "|".join((*body, recorded.taken_at, name))
+    number = file_number(reading.found.path)
+    if number is None and reading.recorded.file_number is not None:
+        number = reading.recorded.file_number % 10_000  # some notes put the folder's number in front
+    return moment + (f"{number:04d}" if number is not None else PurePath(reading.found.path).stem.lower())
+
+
+def moment_key(recorded: Recorded) -> str | None:
+    """The part of the key that tells body and time; None where the file does not tell both."""
+    if recorded.taken_at is None or recorded.body_model is None:
+        return None
+    return "|".join((recorded.body_make or "", recorded.body_model, recorded.taken_at, ""))
+
+
+def is_edited(role: str, recorded: Recorded) -> bool:
+    """Whether a picture came out of other software than its camera's, or was resized.
+
+    Raws are originals whatever software packed them.
+    """
+    return role not in ("raw", "sidecar") and (is_resized(recorded) or not _from_camera(recorded))
+
+
+def is_resized(recorded: Recorded) -> bool:
+    """Whether the picture's long side is not the one that its metadata states.
+
+    A tenth is allowed: raws state sizes with and without their masked borders.
+    """
+    sides = (recorded.recorded_width_px, recorded.recorded_height_px, recorded.width_px, recorded.height_px)
+    if not all(sides):
+        return False
+    stated, actual = max(sides[0] or 0, sides[1] or 0), max(sides[2] or 0, sides[3] or 0)
+    return abs(actual / stated - 1) > RESIZED_SHARE
+
+
+def _from_camera(recorded: Recorded) -> bool:
+    """Cameras write a bare version into Software, or one behind their own name."""
+    match = _FIRMWARE.fullmatch((recorded.software or "").strip())
+    if recorded.software is None or not recorded.software.strip():
+        return True
+    if match is None:
+        return False
+    named = set(match["name"].lower().split())
+    own = set(f"{recorded.body_make} {recorded.body_model} digital camera".lower().split())
+    return not named or bool(named & own)
 
 
 def as_json(recorded: Recorded) -> str:

@@ -10,7 +10,8 @@ from datetime import datetime
 
 from auditor import __version__
 from auditor.records import FileReading, ReadFailure
-from auditor.store.exposure import RECORDED_COLUMNS, as_json, exposure_key, file_number, merged
+from auditor.store import identity
+from auditor.store.exposure import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.logbook import Logbook
 
 FAT_TOLERANCE_S = 2.0
@@ -20,10 +21,11 @@ FAT_LONGEST_SHIFT_S = 26 * 3600
 
 _COLUMNS = (*RECORDED_COLUMNS, "missing")
 _UPDATE_FRAME = f"UPDATE frames SET {', '.join(f'{name} = ?' for name in _COLUMNS)} WHERE frame_id = ?"
-# The raw is trusted before the JPEG, what is there before what has gone; a sidecar holds the newest rating.
+# A sidecar holds the newest rating; the raw is trusted before the JPEG, what is there before what has gone;
+# an edited copy is no original, and speaks only where there is none.
 _TRUST_ORDER = """
-SELECT recorded FROM files WHERE frame_id = ? AND (role <> 'sidecar' OR present = 1)
-ORDER BY role = 'sidecar' DESC, present DESC, role = 'raw' DESC, volume, path
+SELECT recorded, role FROM files WHERE frame_id = ? AND (role <> 'sidecar' OR present = 1)
+ORDER BY role = 'sidecar' DESC, role = 'edited', present DESC, role = 'raw' DESC, volume, path
 """
 
 
@@ -92,7 +94,7 @@ def store_readings(
     touched: dict[int, None] = {}
     for reading in readings:
         old = _row_at(logbook, reading.found.path)
-        frame_id = _frame_of(logbook, reading)
+        frame_id = identity.frame_of(logbook, reading)
         if old is not None and old["frame_id"] == frame_id:
             file_id = int(old["file_id"])
         else:
@@ -104,7 +106,7 @@ def store_readings(
         if frame_id is not None:
             touched[frame_id] = None
             if reading.found.role != "sidecar":
-                _adopt_sidecars(logbook, frame_id, reading.found.path)
+                identity.adopt(logbook, frame_id, reading)
     merge_frames(logbook, touched)
     return file_ids
 
@@ -112,8 +114,10 @@ def store_readings(
 def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Write the rows of `frames` anew from what their files recorded, inside `writing()`."""
     for frame_id in frame_ids:
-        texts = [row[0] for row in logbook.query(_TRUST_ORDER, (frame_id,))]
-        row = merged(texts)
+        files = logbook.query(_TRUST_ORDER, (frame_id,))
+        originals = [file for file in files if file["role"] != "edited"]
+        has_original = any(file["role"] != "sidecar" for file in originals)
+        row = merged([file["recorded"] for file in (originals if has_original else files)])
         logbook.execute(_UPDATE_FRAME, (*(row[name] for name in _COLUMNS), frame_id))
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
@@ -176,27 +180,6 @@ def _row_at(logbook: Logbook, path: str) -> dict[str, int] | None:
     return dict(rows[0]) if rows else None
 
 
-def _frame_of(logbook: Logbook, reading: FileReading) -> int | None:
-    """The frame that a file belongs to, made if it is new; None for a sidecar without its picture."""
-    if reading.found.role == "sidecar":
-        stem = _stem(reading.found.path)
-        rows = logbook.query(
-            "SELECT frame_id FROM files WHERE role <> 'sidecar' AND (path = ? OR stem = ?) "
-            "ORDER BY present DESC LIMIT 1",
-            (stem, stem),
-        )
-        return rows[0][0] if rows else None
-    rows = logbook.query(
-        "SELECT frame_id FROM files WHERE fingerprint = ? AND role <> 'sidecar' LIMIT 1",
-        (reading.fingerprint,),
-    )
-    key = exposure_key(reading)
-    rows = rows or logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
-    if rows:
-        return int(rows[0][0])
-    return logbook.execute("INSERT INTO frames (exposure_key) VALUES (?)", (key,))
-
-
 def _moved_from(
     logbook: Logbook,
     reading: FileReading,
@@ -222,9 +205,16 @@ def _write_file(
     if number is None and found.role != "sidecar" and (number := file_number(found.path)) is not None:
         facts = json.dumps(json.loads(facts) | {"file_number": number}, ensure_ascii=False, sort_keys=True)
     values = (
-        frame_id, found.role, volume, found.path, _stem(found.path), found.size_bytes, found.modified_at,
-        reading.fingerprint, facts,
-    )  # fmt: skip
+        frame_id,
+        identity.role_of(reading),
+        volume,
+        found.path,
+        identity.stem(found.path),
+        found.size_bytes,
+        found.modified_at,
+        reading.fingerprint,
+        facts,
+    )
     if file_id:
         logbook.execute(
             "UPDATE files SET frame_id = ?, role = ?, volume = ?, path = ?, stem = ?, size_bytes = ?, "
@@ -239,14 +229,6 @@ def _write_file(
     )
 
 
-def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> None:
-    """Give a picture the sidecars that were read before it: `name.xmp` and `name.ext.xmp`."""
-    logbook.execute(
-        "UPDATE files SET frame_id = ? WHERE role = 'sidecar' AND frame_id IS NULL AND stem IN (?, ?)",
-        (frame_id, path, _stem(path)),
-    )
-
-
 def _touch_frames_of(logbook: Logbook, file_ids: Iterable[int]) -> None:
     frames: dict[int, None] = {}
     for file_id in file_ids:
@@ -254,10 +236,6 @@ def _touch_frames_of(logbook: Logbook, file_ids: Iterable[int]) -> None:
             if row[0] is not None:
                 frames[row[0]] = None
     merge_frames(logbook, frames)
-
-
-def _stem(path: str) -> str:
-    return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
 
 
 def _marks(values: Sequence[object]) -> str:

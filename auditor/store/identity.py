@@ -1,0 +1,99 @@
+"""Which frame a file belongs to: raw and JPEG of one exposure, copies, sidecars, edited copies."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import PurePath
+
+from auditor.records import FileReading
+from auditor.store.exposure import exposure_key, is_edited, moment_key
+from auditor.store.logbook import Logbook
+
+
+def role_of(reading: FileReading) -> str:
+    """The role that a file plays for its frame."""
+    return "edited" if is_edited(reading.found.role, reading.recorded) else reading.found.role
+
+
+def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
+    """The frame that a file belongs to, made if it is new; None for a sidecar without its picture."""
+    if reading.found.role == "sidecar":
+        return _frame_beside(logbook, reading.found.path)
+    same_bytes = logbook.query(
+        "SELECT frame_id FROM files WHERE fingerprint = ? AND role <> 'sidecar' LIMIT 1",
+        (reading.fingerprint,),
+    )
+    if same_bytes:
+        return int(same_bytes[0][0])
+    key = exposure_key(reading)
+    known = logbook.query("SELECT frame_id, body_serial FROM frames WHERE exposure_key = ?", (key,))
+    if known:
+        serials = (known[0]["body_serial"], reading.recorded.body_serial)
+        if None in serials or serials[0] == serials[1]:
+            return int(known[0]["frame_id"])
+        key += f"|{reading.recorded.body_serial}"  # two bodies of one model, at one moment
+        known = logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
+        if known:
+            return int(known[0]["frame_id"])
+    if role_of(reading) == "edited":
+        original = _original_of(logbook, reading)
+        if original is not None:
+            return original
+    return logbook.execute("INSERT INTO frames (exposure_key) VALUES (?)", (key,))
+
+
+def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
+    """Give an original the sidecars and edited copies that were read before it, inside `writing()`."""
+    path = reading.found.path
+    logbook.execute(
+        "UPDATE files SET frame_id = ? WHERE role = 'sidecar' AND frame_id IS NULL AND stem IN (?, ?)",
+        (frame_id, path, stem(path)),
+    )
+    moment = moment_key(reading.recorded)
+    if moment is None or role_of(reading) == "edited":
+        return
+    for row in logbook.query(
+        "SELECT f.frame_id, f.path FROM files AS f JOIN frames USING (frame_id) "
+        "WHERE exposure_key >= ? AND exposure_key < ? AND frame_id <> ? AND NOT EXISTS "
+        "(SELECT 1 FROM files AS o WHERE o.frame_id = f.frame_id AND o.role NOT IN ('edited', 'sidecar'))",
+        (moment, moment + "\U0010ffff", frame_id),
+    ):
+        if _numbers(path) & _numbers(row["path"]):
+            logbook.execute("UPDATE files SET frame_id = ? WHERE frame_id = ?", (frame_id, row["frame_id"]))
+            logbook.execute("DELETE FROM frames WHERE frame_id = ?", (row["frame_id"],))
+
+
+def stem(path: str) -> str:
+    """A path without its last extension: what a sidecar is known by."""
+    return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
+
+
+def _frame_beside(logbook: Logbook, sidecar_path: str) -> int | None:
+    """The frame of the picture that a sidecar names: `name.xmp` and `name.ext.xmp`."""
+    named = stem(sidecar_path)
+    rows = logbook.query(
+        "SELECT frame_id FROM files WHERE role <> 'sidecar' AND (path = ? OR stem = ?) "
+        "ORDER BY present DESC, role = 'edited' LIMIT 1",
+        (named, named),
+    )
+    return int(rows[0][0]) if rows else None
+
+
+def _original_of(logbook: Logbook, reading: FileReading) -> int | None:
+    """The frame of the same body and moment whose number stands in an edited copy's name."""
+    moment = moment_key(reading.recorded)
+    if moment is None:
+        return None
+    rows = logbook.query(
+        "SELECT frame_id, exposure_key FROM frames WHERE exposure_key >= ? AND exposure_key < ?",
+        (moment, moment + "\U0010ffff"),
+    )
+    numbers = _numbers(reading.found.path)
+    named = [row["frame_id"] for row in rows if _numbers(row["exposure_key"][len(moment) :]) & numbers]
+    return int(named[0]) if len(named) == 1 else None
+
+
+def _numbers(text: str) -> set[str]:
+    """Runs of four digits, as cameras number their files."""
+    return set(re.findall(r"(?<!\d)\d{4}(?!\d)", PurePath(text).stem))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from auditor.analysis.declared import NOTHING, ForFrame, shifted
+from auditor.analysis.flags import frame_flags
 from auditor.analysis.kit import Kit, infer
-from auditor.analysis.light import Light, account, frame_flags
+from auditor.analysis.light import BASE_ISO, Light, account
 from auditor.records import Recorded
 
 _NEEDED_REASONS = frozenset(
@@ -48,12 +50,16 @@ _FOLLOWS = {
 """Columns that are NULL together."""
 
 
-def frame_facts(recorded: Recorded) -> tuple[Kit, dict[str, Any]]:
+def frame_facts(recorded: Recorded, declared: ForFrame = NOTHING) -> tuple[Kit, dict[str, Any]]:
     """The kit of a frame, and the columns of `inferred` (without ids and stamp)."""
-    kit = infer(recorded)
-    light = account(recorded, kit)
+    kit = infer(
+        recorded,
+        declared_factor=declared.converter_factor,
+        declared_diagonal_mm=declared.sensor_diagonal_mm,
+    )
+    light = account(recorded, kit, base_iso=declared.base_iso or BASE_ISO)
     return kit, {
-        "taken_at": recorded.taken_at,
+        "taken_at": shifted(recorded.taken_at, declared.clock_offset_s),
         "lens_name": kit.lens.name,
         "focal_length_mm": kit.focal_length_mm,
         "f_number": kit.f_number,
@@ -69,9 +75,16 @@ def frame_facts(recorded: Recorded) -> tuple[Kit, dict[str, Any]]:
         "forced_push_low_ev": light.forced_push_low_ev,
         "chosen_ev": light.chosen_ev,
         "iso_without_converter": light.iso_without_converter,
-        "flags": frame_flags(recorded, kit, light),
-        "missing": _reasons(recorded, kit, light),
+        "excluded": declared.excluded,
+        "flags": frame_flags(recorded, kit, light, declared),
+        "missing": _reasons(recorded, kit, light) | _why_no_group(recorded, declared),
     }
+
+
+def _why_no_group(recorded: Recorded, declared: ForFrame) -> dict[str, str]:
+    why = "excluded" if declared.excluded else "needs_time" if recorded.taken_at is None else None
+    groups = ("trip_id", "encounter_id", "scene_id", "burst_id")
+    return dict.fromkeys(groups, why) if why else {}
 
 
 def _reasons(recorded: Recorded, kit: Kit, light: Light) -> dict[str, str]:

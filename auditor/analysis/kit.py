@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from math import log2
 
+from auditor.analysis.body_sensor import sensor_of
 from auditor.analysis.lens import Lens, identify
-from auditor.optics import converter, sensor
+from auditor.optics import converter
 from auditor.optics.converter import MARKED_FACTORS
 from auditor.records import Recorded
 
@@ -21,9 +22,6 @@ SIXTH_STOP = 2 ** (1 / 12)
 """As a ratio of f-numbers."""
 ZOOM_APERTURE_STOPS = 1 / 4
 """How far a zoom's widest f-number may lie from an even growth between its ends."""
-FULL_FRAME_CROP_TOLERANCE = 0.03
-CROP_RANGE = (0.3, 8.0)
-PITCH_RANGE_UM = (0.5, 20.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,16 +42,24 @@ class Kit:
     crop_factor: float | None = None
     sensor_diagonal_mm: float | None = None
     pixel_pitch_um: float | None = None
+    resized: bool = False
     missing: dict[str, str] = field(default_factory=dict)
 
 
-def infer(recorded: Recorded, *, declared_factor: float | None = None) -> Kit:
+def infer(
+    recorded: Recorded,
+    *,
+    declared_factor: float | None = None,
+    declared_diagonal_mm: float | None = None,
+) -> Kit:
     """The kit of one frame from what was recorded and declared.
 
     Parameters
     ----------
     declared_factor
         Converter that the photographer says was mounted; 1.0 for none.
+    declared_diagonal_mm
+        Of the body's full sensor.
     """
     lens = identify(recorded)
     factor, source = _converter(recorded, lens, declared_factor)
@@ -75,7 +81,7 @@ def infer(recorded: Recorded, *, declared_factor: float | None = None) -> Kit:
         missing["converter_factor"] = _why_unknown(lens, contradiction)
     if low is None or low != high:
         missing["lens_widest_f_number"] = "needs_lens" if lens.long_mm is None else "needs_lens_widest"
-    crop, diagonal_mm, pitch_um = _sensor(recorded, missing)
+    behind = sensor_of(recorded, declared_diagonal_mm=declared_diagonal_mm)
     return Kit(
         lens=lens,
         converter_factor=factor,
@@ -85,10 +91,11 @@ def infer(recorded: Recorded, *, declared_factor: float | None = None) -> Kit:
         f_number=f_number,
         widest_low=low,
         widest_high=high,
-        crop_factor=crop,
-        sensor_diagonal_mm=diagonal_mm,
-        pixel_pitch_um=pitch_um,
-        missing=missing,
+        crop_factor=behind.crop_factor,
+        sensor_diagonal_mm=behind.diagonal_mm,
+        pixel_pitch_um=behind.pixel_pitch_um,
+        resized=behind.resized,
+        missing=missing | behind.missing,
     )
 
 
@@ -201,23 +208,3 @@ def _why_unknown(lens: Lens, contradiction: bool) -> str:
     if contradiction:
         return "contradiction"
     return "needs_lens" if lens.long_mm is None else "zoom_in_range"
-
-
-def _sensor(recorded: Recorded, missing: dict[str, str]) -> tuple[float | None, float | None, float | None]:
-    """Crop factor, full sensor diagonal (mm), pixel pitch (um)."""
-    crop = None
-    if recorded.focal_length_35mm_mm and recorded.focal_length_mm:
-        crop = recorded.focal_length_35mm_mm / recorded.focal_length_mm
-        if abs(crop - 1) <= FULL_FRAME_CROP_TOLERANCE:
-            crop = 1.0
-        if not CROP_RANGE[0] <= crop <= CROP_RANGE[1]:
-            crop = None
-    diagonal_mm = sensor.diagonal_from_crop_mm(crop) if crop else None
-    if crop is None:
-        missing["crop_factor"] = missing["sensor_diagonal_mm"] = "needs_sensor"
-    pitch_um = recorded.pixel_pitch_um
-    if pitch_um is None:
-        missing["pixel_pitch_um"] = recorded.missing.get("pixel_pitch_um", "not_recorded")
-    elif not PITCH_RANGE_UM[0] <= pitch_um <= PITCH_RANGE_UM[1]:
-        pitch_um, missing["pixel_pitch_um"] = None, "out_of_range"
-    return crop, diagonal_mm, pitch_um

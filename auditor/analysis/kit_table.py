@@ -47,7 +47,7 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     """
     import pandas as pd
 
-    where = "" if trip_id is None else "WHERE m.trip_id = :trip"
+    where = "WHERE NOT i.excluded" + ("" if trip_id is None else " AND m.trip_id = :trip")
     connection = logbook.db.conn
     parameters = {"trip": trip_id}
     frames = pd.read_sql_query(_FRAMES.format(where=where), connection, params=parameters)

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from auditor.analysis import gear_database
 from auditor.optics.converter import marked_factor
 from auditor.records import Recorded
 
@@ -72,12 +73,21 @@ def _identify(
     if factor > 1 and named.long_mm and long_mm and _close(long_mm, named.long_mm * factor):
         short_mm, long_mm = named.short_mm, named.long_mm
         at_short, at_long = named.widest_at_short or at_short, named.widest_at_long or at_long
+    short_mm, long_mm = short_mm or named.short_mm, long_mm or named.long_mm
+    at_short, at_long = at_short or named.widest_at_short, at_long or named.widest_at_long
+    if short_mm is None or long_mm is None or at_short is None:
+        known = gear_database.lens(name)
+        if known is not None:
+            short_mm, long_mm = short_mm or known.short_mm, long_mm or known.long_mm
+            at_short = at_short or known.widest
+            # The database has the short end's only: at the long end it holds for a prime alone.
+            at_long = at_long or (known.widest if known.short_mm == known.long_mm else None)
     return Lens(
         name=name,
-        short_mm=short_mm or named.short_mm,
-        long_mm=long_mm or named.long_mm,
-        widest_at_short=at_short or named.widest_at_short,
-        widest_at_long=at_long or named.widest_at_long,
+        short_mm=short_mm,
+        long_mm=long_mm,
+        widest_at_short=at_short,
+        widest_at_long=at_long,
         suffix_factor=suffix,
     )
 

@@ -12,10 +12,6 @@ MANUAL_EXPOSURE = 1
 """ExposureProgram and ExposureMode both write 1 for exposure set by hand (Exif 2.3, 4.6.5)."""
 BASE_ISO = 100.0
 """Until the photographer declares the body's own."""
-ISO_CEILING_FULL_FRAME = 6400.0
-ISO_CEILING_SMALLER = 3200.0
-"""The highest ISO a photographer is taken to accept, until another is declared for the body."""
-FULL_FRAME_CROP = 1.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,30 +52,6 @@ def account(recorded: Recorded, kit: Kit, *, base_iso: float = BASE_ISO) -> Ligh
         iso_without_converter=without,
         missing=missing,
     )
-
-
-def frame_flags(recorded: Recorded, kit: Kit, light: Light) -> list[str]:
-    """Flags that the metadata of one frame raises by itself."""
-    flags = []
-    if kit.contradiction:
-        flags.append("converter_unknown")
-    ceiling = iso_ceiling(kit.crop_factor)
-    if (
-        light.forced_push_ev
-        and recorded.iso is not None
-        and light.iso_without_converter is not None
-        and ceiling is not None
-        and recorded.iso > ceiling >= light.iso_without_converter
-    ):
-        flags.append("iso_pushed")
-    return flags
-
-
-def iso_ceiling(crop_factor: float | None) -> float | None:
-    """The default ISO ceiling for a sensor of this size; None where the size is not known."""
-    if crop_factor is None:
-        return None
-    return ISO_CEILING_FULL_FRAME if crop_factor < FULL_FRAME_CROP else ISO_CEILING_SMALLER
 
 
 def _settings_ev(recorded: Recorded, kit: Kit, missing: dict[str, str]) -> float | None:

@@ -10,12 +10,13 @@ from itertools import islice
 from typing import Any
 
 from auditor.analysis import grouping
+from auditor.analysis.declared import Declared, TripSpan
 from auditor.analysis.facts import frame_facts
 from auditor.analysis.grouping import Encounter, Shot
 from auditor.analysis.kit_names import kit_key, kit_row, names_of
 from auditor.analysis.verdicts import from_camera_word
 from auditor.settings import Settings
-from auditor.store import derived
+from auditor.store import declarations, derived
 from auditor.store.logbook import Logbook
 
 VERSION = "1"
@@ -35,20 +36,22 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         derived.touch_all_if_stale(logbook, stamp)
         if not derived.any_touched(logbook):
             return
-        _infer(logbook, stamp)
-        _group(logbook, settings, stamp)
+        declared = Declared(declarations.history(logbook))
+        _infer(logbook, declared, stamp)
+        _group(logbook, declared.trips(), settings, stamp)
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
 
 
-def _infer(logbook: Logbook, stamp: str) -> None:
+def _infer(logbook: Logbook, declared: Declared, stamp: str) -> None:
     kit_ids = derived.kit_ids(logbook)
     waiting = derived.touched_frames(logbook)
     while batch := list(islice(waiting, _BATCH)):
         rows: list[dict[str, Any]] = []
         verdicts = []
         for frame_id, recorded in batch:
-            kit, facts = frame_facts(recorded)
+            paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
+            kit, facts = frame_facts(recorded, declared.for_frame(recorded, paths))
             key = kit_key(recorded, kit)
             if key not in kit_ids:
                 kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
@@ -60,53 +63,65 @@ def _infer(logbook: Logbook, stamp: str) -> None:
         derived.write_verdicts(logbook, verdicts)
 
 
-def _group(logbook: Logbook, settings: Settings, stamp: str) -> None:
+def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:
     span = derived.touched_span(logbook)
     if span is None:
         return
-    first_at, last_at = _whole_trips(logbook, *span, settings)
+    fixed = [trip for trip in declared if trip.fixed]
+    first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
     # Read in full before the old groups go, since the old trip ids come with the frames.
     shots = list(derived.shots_between(logbook, first_at, last_at))
     derived.clear_groups(logbook, first_at, last_at)
     given: set[int] = set()
-    for stretch in _stretches(shots, settings.trip_gap_h * 3600):
+    for stretch, ends in _stretches(shots, fixed, settings.trip_gap_h * 3600):
         old_trips = {row["frame_id"]: row["old_trip_id"] for row in stretch}
         times = {row["frame_id"]: row["taken_at"] for row in stretch}
         bursts = grouping.bursts((_shot(row) for row in stretch), settings)
-        for trip in grouping.trips(grouping.encounters(bursts, settings), settings):
+        encounters = grouping.encounters(bursts, settings)
+        for trip in [encounters] if ends else grouping.trips(encounters, settings):
             trip_id = _trip_id(logbook, trip, old_trips, given)
             given.add(trip_id)
-            _write_trip(logbook, trip_id, trip, times, stamp)
+            _write_trip(logbook, trip_id, trip, times, [ends] if ends else declared, stamp)
 
 
-def _whole_trips(logbook: Logbook, first_at: str, last_at: str, settings: Settings) -> tuple[str, str]:
+def _whole_trips(
+    logbook: Logbook, first_at: str, last_at: str, fixed: list[TripSpan], settings: Settings
+) -> tuple[str, str]:
     """Widen a span until no trip reaches into it, or comes near enough to join it."""
     near = timedelta(hours=settings.trip_gap_h)
     while True:
-        reach = (
-            (datetime.fromisoformat(first_at) - near).isoformat(),
-            (datetime.fromisoformat(last_at) + near).isoformat(),
+        reach_first = (datetime.fromisoformat(first_at) - near).isoformat()
+        reach_last = (datetime.fromisoformat(last_at) + near).isoformat()
+        trips_first, trips_last = derived.trips_between(logbook, reach_first, reach_last)
+        meant = [trip for trip in fixed if trip.from_at <= last_at and trip.to_at >= first_at]
+        wider = (
+            min([first_at, trips_first or first_at, *(trip.from_at for trip in meant)]),
+            max([last_at, trips_last or last_at, *(trip.to_at for trip in meant)]),
         )
-        trips_first, trips_last = derived.trips_between(logbook, *reach)
-        wider = min(first_at, trips_first or first_at), max(last_at, trips_last or last_at)
         if wider == (first_at, last_at):
             return wider
         first_at, last_at = wider
 
 
-def _stretches(rows: list[Any], gap_s: float) -> Iterator[list[Any]]:
-    """Rows cut at pauses that end a trip in any case."""
+def _stretches(
+    rows: list[Any], fixed: list[TripSpan], gap_s: float
+) -> Iterator[tuple[list[Any], TripSpan | None]]:
+    """Rows cut at pauses that end a trip in any case, and at the ends of trips that were declared.
+
+    Each stretch comes with the declared trip that it is, if it is one.
+    """
     stretch: list[Any] = []
-    last_s = None
+    last_s, last_ends = 0.0, None
     for row in rows:
         taken_s = _seconds(row["taken_at"])
-        if last_s is not None and taken_s - last_s > gap_s:
-            yield stretch
+        ends = next((trip for trip in fixed if trip.from_at <= row["taken_at"] <= trip.to_at), None)
+        if stretch and (ends is not last_ends or (ends is None and taken_s - last_s > gap_s)):
+            yield stretch, last_ends
             stretch = []
         stretch.append(row)
-        last_s = taken_s
+        last_s, last_ends = taken_s, ends
     if stretch:
-        yield stretch
+        yield stretch, last_ends
 
 
 def _shot(row: Any) -> Shot:
@@ -138,11 +153,17 @@ def _trip_id(
 
 
 def _write_trip(
-    logbook: Logbook, trip_id: int, trip: list[Encounter], times: dict[int, str], stamp: str
+    logbook: Logbook,
+    trip_id: int,
+    trip: list[Encounter],
+    times: dict[int, str],
+    declared: list[TripSpan],
+    stamp: str,
 ) -> None:
     trip_times = [times[shot.frame_id] for encounter in trip for shot in encounter.shots]
     first_at, last_at = min(trip_times), max(trip_times)
-    name = first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
+    dates = first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
+    name = next((one.name for one in declared if one.from_at <= last_at and one.to_at >= first_at), dates)
     derived.write_groups(logbook, "trips", [(trip_id, name, first_at, last_at, len(trip_times), stamp)])
     for encounter in trip:
         _write_encounter(logbook, trip_id, encounter, times, stamp)

@@ -7,7 +7,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, inspect, tables
+from auditor.cli import audit, declare, inspect, tables
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -22,6 +22,8 @@ app = typer.Typer(
 for commands in (audit.COMMANDS, tables.COMMANDS, inspect.COMMANDS):
     for command in commands:
         app.command()(command)
+app.add_typer(declare.app)
+app.command()(declare.forget)
 
 
 def _version(wanted: bool) -> None:

@@ -7,6 +7,8 @@ from typing import Any
 FLAGS = {
     "iso_pushed": "The converter pushed ISO over your ceiling",
     "converter_unknown": "Lens, f-number and converter contradict each other",
+    "beyond_focus_limit": "The lens wide open is darker than this body still focuses with",
+    "resized": "The picture was made smaller or larger: its pixels are not the sensor's",
 }
 CAMERA_WORDS = {
     "confirmed": "confirmed",
@@ -68,4 +70,4 @@ def flag_reason(flag: str, row: dict[str, Any]) -> str:
             f"{FLAGS[flag]}: {f_number(row['f_number_recorded'])} at "
             f"{whole(row['focal_length_recorded_mm'])} mm on {plain(row['lens_name'] or 'an unknown lens')}"
         )
-    return flag
+    return FLAGS.get(flag, flag)

@@ -33,6 +33,7 @@ INFERRED_COLUMNS = (
     "forced_push_low_ev",
     "chosen_ev",
     "iso_without_converter",
+    "excluded",
     "flags",
     "missing",
     "stamp",
@@ -64,6 +65,12 @@ def touch_all_if_stale(logbook: Logbook, stamp: str) -> None:
 def any_touched(logbook: Logbook) -> bool:
     """Whether anything waits to be rebuilt."""
     return bool(logbook.query("SELECT EXISTS (SELECT 1 FROM touched)")[0][0])
+
+
+def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
+    """Every path of a frame's pictures, those that have gone included."""
+    sql = "SELECT path FROM files WHERE frame_id = ? AND role <> 'sidecar'"
+    return [row[0] for row in logbook.query(sql, (frame_id,))]
 
 
 def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:
@@ -163,7 +170,7 @@ def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sql
                    || coalesce(f.body_serial, '') AS body,
                m.trip_id AS old_trip_id
         FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
-        WHERE i.taken_at BETWEEN ? AND ? ORDER BY i.taken_at, i.frame_id
+        WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id
         """,
         (first_at, last_at),
     )
@@ -181,6 +188,16 @@ def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:
     logbook.execute(f"DELETE FROM membership WHERE trip_id IN ({trips})", span)
     logbook.execute(f"DELETE FROM encounters WHERE trip_id IN ({trips})", span)
     logbook.execute("DELETE FROM trips WHERE first_at >= :first AND last_at <= :last", span)
+
+
+def clear_empty_trips(logbook: Logbook) -> None:
+    """Take away trips that have lost all their frames, with all their groups."""
+    empty = "SELECT trip_id FROM trips WHERE trip_id NOT IN (SELECT trip_id FROM membership)"
+    encounters = f"SELECT encounter_id FROM encounters WHERE trip_id IN ({empty})"
+    for table in ("bursts", "scenes"):
+        logbook.execute(f"DELETE FROM {table} WHERE encounter_id IN ({encounters})")
+    logbook.execute(f"DELETE FROM encounters WHERE trip_id IN ({empty})")
+    logbook.execute(f"DELETE FROM trips WHERE trip_id IN ({empty})")
 
 
 def write_groups(logbook: Logbook, table: str, rows: Sequence[Sequence[object]]) -> None:

@@ -11,6 +11,7 @@ from datetime import datetime
 from auditor import __version__
 from auditor.records import FileReading, ReadFailure
 from auditor.store import identity
+from auditor.store.derived import clear_empty_trips
 from auditor.store.exposure import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.logbook import Logbook
 
@@ -173,6 +174,44 @@ def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
 def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
     """Drop rows of `unreadable` whose files have gone, inside `writing()`."""
     logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
+
+
+def forget_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
+    """Take a folder's files out, and the frames that have no others; inside `writing()`.
+
+    Returns the numbers of files and frames that went.
+    """
+    low, high = path_range(folder)
+    inside = "path >= ? AND path < ?"
+    frame_ids = [
+        row[0]
+        for row in logbook.query(
+            f"SELECT DISTINCT frame_id FROM files WHERE frame_id IS NOT NULL AND {inside}", (low, high)
+        )
+    ]
+    (count,) = logbook.query(f"SELECT count(*) FROM files WHERE {inside}", (low, high))[0]
+    # The frames that go are touched first: the groups that they leave must be made anew.
+    orphans = [
+        frame_id
+        for frame_id in frame_ids
+        if not logbook.query(
+            f"SELECT 1 FROM files WHERE frame_id = ? AND role <> 'sidecar' AND NOT ({inside}) LIMIT 1",
+            (frame_id, low, high),
+        )
+    ]
+    neighbours = (
+        "INSERT OR IGNORE INTO touched SELECT o.frame_id FROM membership AS m "
+        "JOIN membership AS o ON o.trip_id = m.trip_id WHERE m.frame_id = ?"
+    )
+    logbook.execute_many(neighbours, [(frame_id,) for frame_id in orphans])
+    logbook.execute(f"DELETE FROM files WHERE {inside}", (low, high))
+    logbook.execute(f"DELETE FROM unreadable WHERE {inside}", (low, high))
+    merge_frames(logbook, [frame_id for frame_id in frame_ids if frame_id not in set(orphans)])
+    for table in ("touched", "membership", "frames"):
+        logbook.execute_many(f"DELETE FROM {table} WHERE frame_id = ?", [(one,) for one in orphans])
+    logbook.execute("DELETE FROM scans WHERE folder = ? OR (folder >= ? AND folder < ?)", (folder, low, high))
+    clear_empty_trips(logbook)
+    return int(count), len(orphans)
 
 
 def _row_at(logbook: Logbook, path: str) -> dict[str, int] | None:

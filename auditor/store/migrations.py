@@ -6,6 +6,7 @@ What is promised to other programs (docs/logbook.md): the views `frame_facts` an
     frames      one row an exposure: what its files recorded, merged
     files       one row a file: what that file alone recorded, and where it lies
     unreadable  files that cannot be read now
+    declarations  what the photographer said that no file records, with its history
     touched     frames whose derived rows are out of date
 
     derived, rebuilt for the span that changed, each row stamped with version and settings:
@@ -120,6 +121,18 @@ CREATE TABLE unreadable (
     tried_with TEXT NOT NULL
 ) STRICT;
 
+CREATE TABLE declarations (
+    declaration_id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL CHECK (kind IN ('converter', 'body', 'clock', 'trip', 'exclude')),
+    body TEXT,  -- a serial number or a model
+    from_at TEXT,
+    to_at TEXT,
+    facts TEXT NOT NULL,  -- JSON
+    said_at TEXT NOT NULL,
+    said_by TEXT NOT NULL,
+    undone_at TEXT
+) STRICT;
+
 CREATE TABLE touched (frame_id INTEGER PRIMARY KEY) STRICT;
 
 CREATE TABLE kits (
@@ -153,6 +166,7 @@ CREATE TABLE inferred (
     forced_push_low_ev REAL,
     chosen_ev REAL,
     iso_without_converter REAL,
+    excluded INTEGER NOT NULL,  -- 1: the photographer left it out, and it is in no group
     flags TEXT NOT NULL,
     missing TEXT NOT NULL,
     stamp TEXT NOT NULL
@@ -226,7 +240,7 @@ SELECT
     f.frame_id,
     m.trip_id, m.encounter_id, m.scene_id, m.burst_id,
     (SELECT path FROM files AS p WHERE p.frame_id = f.frame_id AND p.role <> 'sidecar'
-     ORDER BY p.present DESC, p.role = 'raw' DESC, p.volume, p.path LIMIT 1) AS path,
+     ORDER BY p.present DESC, p.role = 'edited', p.role = 'raw' DESC, p.volume, p.path LIMIT 1) AS path,
     i.taken_at, f.utc_offset, f.utc_offset_source,
     f.body_make, f.body_model, f.body_serial, i.lens_name, i.kit_id, k.kit_name,
     i.focal_length_mm, f.focal_length_mm AS focal_length_recorded_mm,

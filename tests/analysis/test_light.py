@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.analysis.flags import frame_flags
 from auditor.analysis.kit import infer
-from auditor.analysis.light import Light, account, frame_flags
+from auditor.analysis.light import Light, account
 from auditor.records import Recorded
 
 

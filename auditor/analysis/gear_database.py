@@ -1,0 +1,60 @@
+"""Open data on cameras and lenses: the lensfun database, which lensfunpy carries (data CC BY-SA 3.0)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class KnownLens:
+    """A lens of the database. Its widest f-number is that at the short end."""
+
+    short_mm: float
+    long_mm: float
+    widest: float | None
+
+
+@cache
+def crop_factor(make: str | None, model: str | None) -> float | None:
+    """Crop factor of a body; None for one that the database does not have."""
+    if not make or not model:
+        return None
+    cameras = _database().find_cameras(make, model)
+    factor = float(cameras[0].crop_factor) if cameras else 0.0
+    return factor if factor > 0 else None
+
+
+@cache
+def lens(name: str | None) -> KnownLens | None:
+    """A lens by its whole name, spaces and case aside; None where none, or several unlike ones, have it."""
+    if not name:
+        return None
+    found = {
+        KnownLens(float(one.min_focal), float(one.max_focal), float(one.min_aperture) or None)
+        for one in _lenses_by_name().get(_plain(name), [])
+        if one.min_focal and one.max_focal
+    }
+    return found.pop() if len(found) == 1 else None
+
+
+@cache
+def _database() -> Any:
+    import lensfunpy
+
+    return lensfunpy.Database()
+
+
+@cache
+def _lenses_by_name() -> dict[str, list[Any]]:
+    names: dict[str, list[Any]] = {}
+    for one in _database().lenses:
+        for name in {_plain(one.model), _plain(one.model.removeprefix(one.maker))}:
+            names.setdefault(name, []).append(one)
+    return names
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^a-z0-9.]+", "", name.lower())

@@ -36,6 +36,7 @@ def audit(
     """Scan folders into the logbook, then write the report of their trip: the main job."""
     outcomes = _scan(folders, logbook, quiet, jobs)
     with common.reading(logbook) as book:
+        from auditor.analysis.hints import hints
         from auditor.analysis.kit_table import kit_table
         from auditor.report.page import default_folder, write_report
         from auditor.report.tables import json_rows
@@ -62,6 +63,9 @@ def audit(
             for trip, page, table in zip(trips, pages, tables, strict=True):
                 print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
                 print(kit_table_text(table, width=common.width()))
+                told = len(hints(book, trip["trip_id"]))
+                if told:
+                    print(f"Hints on this trip: {told}; auditor check tells them\n")
                 print(f"Report: {page}")
             if not trips:
                 print("None of these frames says when it was taken, so there is no trip to report on.")

@@ -41,9 +41,12 @@ def demo(
 
 
 def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
-    """The logbook's place and soundness, versions, and every file that cannot be read."""
+    """The logbook's place and soundness, hints, and every file that cannot be read."""
     path = common.logbook_path(logbook)
     with common.reading(logbook) as book:
+        from dataclasses import asdict
+
+        from auditor.analysis.hints import hints
         from auditor.readers.makernotes import installed
         from auditor.store.tables import counts, unreadable
 
@@ -55,6 +58,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             "problems": [] if sound == ["ok"] else sound,
             **counts(book),
             "maker_notes": sorted(installed()),
+            "hints": [asdict(hint) for hint in hints(book)],
             "unreadable": unreadable(book),
         }
     if as_json:
@@ -74,6 +78,8 @@ def _print_check(document: dict[str, Any]) -> None:
         print(f"  {problem}")
     print(f"{document['frames']} frames in {document['files']} files, {document['trips']} trips")
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
+    for hint in document["hints"]:
+        print(f"Hint: {common.printable(hint['text'])}\n  {common.printable(hint['command'])}")
     print(f"Cannot be read now: {len(document['unreadable'])} files")
     for row in document["unreadable"]:
         print(f"  {common.printable(row['path'])}: {common.printable(row['reason'])}")

@@ -26,7 +26,6 @@ def test_written_note() -> None:
     facts = pentax.decode(maker_note(written_notes.pentax()))
     assert (facts.focus_mode, facts.camera_word) == (words.CONTINUOUS, "confirmed")
     assert facts.focus_areas == (FocusArea(x=0.5, y=0.5, used=True, in_focus=True),)
-    assert facts.lens_name == "HD PENTAX-D FA 150-450mm F4.5-5.6 ED DC AW"
     assert (facts.body_serial, facts.drive_mode) == ("6211161", words.BURST)
 
 
@@ -76,7 +75,7 @@ def test_a_centre_that_missed() -> None:
     assert facts.focus_areas == (FocusArea(x=0.5, y=0.5, used=True, in_focus=False),)
 
 
-def test_a_lens_number_shared_by_several_lenses_has_no_name() -> None:
+def test_a_lens_number_is_no_name() -> None:
     facts = read(Entry(0x003F, "BYTE", (3, 255)))
     assert facts.lens_name is None
     assert facts.missing == {"lens_name": "not_read_yet"}

@@ -27,7 +27,6 @@ from auditor.readers.makernotes import (
     olympus,
     panasonic,
     pentax,
-    pentax_lenses,
     sony,
     words,
 )
@@ -217,7 +216,7 @@ WRITTEN_FACTS = {
         "focus_mode", "area_mode", "drive_mode", "focus_areas", "lens_name", "body_serial", "auto_iso",
         "shot_in_burst", "stabiliser",
     },
-    "pentax": {"focus_mode", "camera_word", "drive_mode", "focus_areas", "lens_name", "body_serial"},
+    "pentax": {"focus_mode", "camera_word", "drive_mode", "focus_areas", "body_serial"},
 }  # fmt: skip
 
 
@@ -307,14 +306,6 @@ def test_sony_lens_names_for_every_mark_a_lens_can_bear() -> None:
         before, after = sony._lens_words(flags)
         theirs = label("Exif.Sony1.LensSpec", f"{flags >> 8} 0 112 3 0 69 86 {flags & 255}", BYTE)
         assert " ".join([*before, "70-300mm", "F4.5-5.6", *after]) == theirs
-
-
-def test_pentax_lenses_are_named_as_exiv2_names_them() -> None:
-    def plain(name: str) -> str:
-        return name.partition(" (SDM")[0].replace("-", " ").replace(" ", "")
-
-    for (series, number), name in pentax_lenses.LENSES.items():
-        assert plain(label("Exif.Pentax.LensType", f"{series} {number} 0 0", BYTE)) == plain(name)
 
 
 def test_olympus_converters_are_those_exiv2_knows() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
-from auditor.readers.makernotes.pentax_lenses import LENSES
 from auditor.readers.tiff import ByteOrder, TiffBlock
 from auditor.records import CameraWord, FocusArea, MakerFacts
 
@@ -16,7 +15,6 @@ CHECKED: dict[str, int] = {
     "drive_mode": 15,
     "focus_areas": 6,
     "focus_mode": 16,
-    "lens_name": 1,
 }
 
 _BYTE_ORDERS: dict[bytes, ByteOrder] = {b"II": "<", b"MM": ">"}
@@ -58,17 +56,16 @@ def decode(note: MakerNote) -> MakerFacts:
         return MakerFacts()
     focus_mode = fields.word(0x000D, _FOCUS_MODE)
     word = _camera_word(fields, focus_mode)
-    lens_name = _lens_name(fields)
     return MakerFacts(
         camera_word=word,
         focus_mode=focus_mode,
         area_mode=_area_mode(fields),
         drive_mode=_drive_mode(fields),
         focus_areas=() if focus_mode in (None, words.MANUAL) else _focus_areas(fields, word),
-        lens_name=lens_name,
         body_serial=fields.text(0x0229),
         stabiliser=_stabiliser(fields),
-        missing={"lens_name": "not_read_yet"} if lens_name is None and fields.integers(0x003F) else {},
+        # The note holds a number of the maker's own for the lens, and no name.
+        missing={"lens_name": "not_read_yet"} if fields.integers(0x003F) else {},
     )
 
 
@@ -135,8 +132,3 @@ def _stabiliser(fields: Fields) -> str | None:
     """The second byte is the switch: from memory; exiv2 names the tag alone."""
     values = fields.integers(0x005C, at_least=2)
     return _STABILISER.get(values[1]) if values else None
-
-
-def _lens_name(fields: Fields) -> str | None:
-    values = fields.integers(0x003F, at_least=2)
-    return LENSES.get((values[0], values[1])) if values else None

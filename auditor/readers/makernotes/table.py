@@ -44,27 +44,27 @@ Made by `python -m auditor.readers.makernotes.table`; a test compares it with th
 | kind | read |
 | --- | --- |
 | JPEG | Exif, maker's note, XMP, size |
-| raws built like TIFF (CR2, NEF, NRW, ARW, PEF, DNG, ORF, RW2, SRW ...) | the same, and the largest picture inside |
+| raws built like TIFF (CR2, NEF, NRW, ARW, PEF, DNG, ORF, RW2, SRW) | the same, the largest JPEG inside |
 | CR3 | the same |
 | RAF | through the JPEG inside, which carries the full Exif |
 | HEIF (HEIC, HIF), AVIF | Exif, maker's note, XMP, size |
 | XMP sidecars (`name.xmp`, `name.ext.xmp`) | rating, keywords, focus regions |
 
-The kind is told by the bytes, not by the name. Exif and XMP are read for every camera, maker or not: exposure, lens,
-serial, SubjectArea, ratings, keywords, MWG focus regions.
+The kind is told by the bytes, not by the name. Exif and XMP are read for every camera, maker or not:
+exposure, lens, serial, SubjectArea, ratings, keywords, MWG focus regions.
 
 ## Makers' notes
 
-The number is of real exposures on which the fact was compared with the exiv2 library and found the same. A dash: not
-read, because the note does not hold it, enciphers it, or what it means is not certain. Absent is never guessed.
+The number is of real exposures on which the fact was compared with the exiv2 library and found the same.
+A dash: not read, because the note does not hold it, enciphers it, or what it means is not certain. Absent
+is never guessed.
 
 {table}
 
 Another maker can be added without changing the auditor: [adding-a-camera.md](adding-a-camera.md).
 
-Sensors and lenses that a file does not describe are looked up in the lensfun database, which the package lensfunpy
-carries (data CC BY-SA 3.0). What it does not have can be declared: `auditor declare body`.
-"""
+Sensors and lenses that a file does not describe are looked up in the lensfun database, which the package
+lensfunpy carries (data CC BY-SA 3.0). What it does not have can be declared: `auditor declare body`."""
 
 
 def page() -> str:

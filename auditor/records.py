@@ -7,7 +7,7 @@ a word from MISSING_REASONS: it is never 0 and never NaN.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 CameraWord = Literal["confirmed", "not_confirmed", "manual", "silent"]
 """What the camera recorded about focus. A focus area that was merely used is a place,
@@ -146,9 +146,8 @@ class Recorded:
     missing: dict[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoundFile:
-    """One file that the folder walk found."""
+class FoundFile(NamedTuple):
+    """One file that the folder walk found; a tuple, since a walk makes one of every file."""
 
     path: str
     """Absolute, with the separators of this system."""

@@ -167,29 +167,34 @@ def _new_files(
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
     walked = walk(folder, on_problem=on_problem)
+    any_failed = bool(files.unreadable_under(logbook, str(folder)))
     while batch := list(islice(walked, LOOK_UP)):
         outcome.seen += len(batch)
         paths = [found.path for found in batch]
         known = files.known_files(logbook, paths)
-        failed = files.known_failures(logbook, paths)
+        failed = files.known_failures(logbook, paths) if any_failed else {}
         unchanged: list[int] = []
+        back: list[int] = []
         still_failing: list[str] = []
         for found in batch:
-            if found.path in failed:
+            if failed and found.path in failed:
                 if _fails_as_before(failed[found.path], found):
                     still_failing.append(found.path)
                 else:
                     yield found
                 continue
-            same = next((file for file in known.get(found.path, []) if _unchanged(file, found)), None)
-            if same is None:
+            for file in known.get(found.path, ()):
+                if _unchanged(file, found):
+                    unchanged.append(file.file_id)
+                    if not file.present:
+                        back.append(file.file_id)
+                    break
+            else:
                 yield found
-                continue
-            unchanged.append(same.file_id)
-            if not same.present:
-                with logbook.writing():
-                    files.mark_back(logbook, [same.file_id])
-                outcome.back += 1
+        if back:
+            with logbook.writing():
+                files.mark_back(logbook, back)
+            outcome.back += len(back)
         seen.add(unchanged, still_failing)
 
 

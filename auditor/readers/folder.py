@@ -6,7 +6,8 @@ import os
 import stat
 from collections import deque
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
+from operator import attrgetter
 from pathlib import Path
 
 from auditor.readers.kinds import role_of_name
@@ -17,7 +18,8 @@ SYSTEM_FOLDERS = frozenset(
 )
 _HIDDEN_ON_WINDOWS = getattr(stat, "FILE_ATTRIBUTE_HIDDEN", 2) | getattr(stat, "FILE_ATTRIBUTE_SYSTEM", 4)
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_ON_WINDOWS = os.name == "nt"
+_EPOCH_UTC = datetime(1970, 1, 1)  # without a zone: to write one costs as much as the stat
 
 Identity = tuple[int, int] | str
 Place = tuple[str, Identity]
@@ -55,16 +57,16 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
 
 def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
     """The record of one file."""
-    return FoundFile(path=path, role=role, size_bytes=facts.st_size, modified_at=utc_text(facts.st_mtime_ns))
+    return FoundFile(path, role, facts.st_size, utc_text(facts.st_mtime_ns))
 
 
 def utc_text(time_ns: int) -> str:
     """A file's time as UTC, ISO 8601 with microseconds."""
     try:
-        moment = _EPOCH + timedelta(microseconds=time_ns // 1000)
+        moment = _EPOCH_UTC + timedelta(microseconds=time_ns // 1000)
     except OverflowError:  # a time that no calendar has: disks do hold such
-        moment = _EPOCH
-    return moment.isoformat(timespec="microseconds")
+        moment = _EPOCH_UTC
+    return moment.isoformat(timespec="microseconds") + "+00:00"
 
 
 def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], list[Place]]:
@@ -74,7 +76,7 @@ def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], l
     links: list[Place] = []
     try:
         with os.scandir(here) as listing:
-            entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
+            entries = sorted(listing, key=attrgetter("name"))
     except OSError as error:
         report(_failure(here, "this folder cannot be listed", error))
         return files, folders, links
@@ -83,10 +85,10 @@ def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], l
             continue
         try:
             if entry.is_dir():
-                if entry.name.lower() not in SYSTEM_FOLDERS and not _hidden(entry):
+                if entry.name.lower() not in SYSTEM_FOLDERS and not (_ON_WINDOWS and _hidden(entry)):
                     places = links if entry.is_symlink() else folders
                     places.append((entry.path, _identity(entry.path, entry)))
-            elif (role := role_of_name(entry.name)) and not _hidden(entry):
+            elif (role := role_of_name(entry.name)) and not (_ON_WINDOWS and _hidden(entry)):
                 facts = entry.stat()
                 if stat.S_ISREG(facts.st_mode):
                     files.append(found(entry.path, role, facts))
@@ -96,8 +98,6 @@ def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], l
 
 
 def _hidden(entry: os.DirEntry[str]) -> bool:
-    if os.name != "nt":
-        return False
     attributes = getattr(entry.stat(follow_symlinks=False), "st_file_attributes", 0)
     return bool(attributes & _HIDDEN_ON_WINDOWS)
 

@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from auditor import __version__
 from auditor.records import FileReading, ReadFailure
@@ -30,12 +31,11 @@ ORDER BY role = 'sidecar' DESC, role = 'edited', present DESC, role = 'raw' DESC
 """
 
 
-@dataclass(frozen=True, slots=True)
-class KnownFile:
-    """What the logbook remembers of a file."""
+class KnownFile(NamedTuple):
+    """What the logbook remembers of a file; a tuple, since a scan looks at every file's."""
 
     file_id: int
-    present: bool
+    present: int
     size_bytes: int
     modified_at: str
 
@@ -64,7 +64,7 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
               WHERE path IN ({_marks(paths)}) ORDER BY present DESC"""
     known: dict[str, list[KnownFile]] = {}
     for path, file_id, present, size_bytes, modified_at in logbook.query(sql, tuple(paths)):
-        known.setdefault(path, []).append(KnownFile(file_id, bool(present), size_bytes, modified_at))
+        known.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
     return known
 
 
@@ -92,6 +92,7 @@ def store_readings(
         if its old path is empty, and copied if not.
     """
     file_ids = []
+    read_now: list[str] = []
     touched: dict[int, None] = {}
     for reading in readings:
         old = _row_at(logbook, reading.found.path)
@@ -103,11 +104,12 @@ def store_readings(
                 logbook.execute("UPDATE files SET present = 0 WHERE file_id = ?", (old["file_id"],))
             file_id = _moved_from(logbook, reading, frame_id, volume, still_there) or 0
         file_ids.append(_write_file(logbook, file_id, frame_id, reading, volume))
-        logbook.execute("DELETE FROM unreadable WHERE path = ?", (reading.found.path,))
+        read_now.append(reading.found.path)
         if frame_id is not None:
             touched[frame_id] = None
             if reading.found.role != "sidecar":
                 identity.adopt(logbook, frame_id, reading)
+    forget_unreadable(logbook, read_now)
     merge_frames(logbook, touched)
     return file_ids
 

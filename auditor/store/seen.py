@@ -5,6 +5,7 @@ Kept in temporary tables of the logbook's connection: memory does not grow with 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 
 from auditor.store.files import path_range
@@ -23,8 +24,9 @@ class Seen:
 
     def add(self, file_ids: Iterable[int] = (), unreadable_paths: Iterable[str] = ()) -> None:
         """Tick off files by the id of their row, and unreadable ones by path."""
-        self._logbook.execute_many(
-            "INSERT OR IGNORE INTO seen_files VALUES (?)", [(file_id,) for file_id in file_ids]
+        # One statement: outside a transaction each statement is one of its own.
+        self._logbook.execute(
+            "INSERT OR IGNORE INTO seen_files SELECT value FROM json_each(?)", (json.dumps(list(file_ids)),)
         )
         self._logbook.execute_many(
             "INSERT OR IGNORE INTO seen_unreadable VALUES (?)", [(path,) for path in unreadable_paths]

@@ -41,6 +41,15 @@ MISSING_REASONS: dict[str, str] = {
 }
 
 
+REASONED = (
+    "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm",
+    "f_number", "iso", "auto_iso", "exposure_time_s", "exposure_bias_ev", "flash_fired", "width_px",
+    "height_px", "pixel_pitch_um", "focus_mode", "area_mode", "drive_mode", "camera_word", "af_x", "af_y",
+    "af_width", "af_height", "focus_distance_m", "rating", "keywords",
+)  # fmt: skip
+"""Recorded facts that get a word in `missing` when they are absent."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FocusArea:
     """One focus area, as fractions of the picture from its top left; x, y is its centre.

@@ -13,6 +13,8 @@ from auditor.store.exposure import is_resized
 FULL_FRAME_CROP_TOLERANCE = 0.03
 CROP_RANGE = (0.3, 8.0)
 PITCH_RANGE_UM = (0.5, 20.0)
+CROP_MODES = (0.3, 0.9)
+"""Shares of the sensor's diagonal that a crop made in the camera keeps; a smaller piece was cut out later."""
 LARGER_THAN_SENSOR = 1.1
 """A picture that would cover this much more than the sensor has a pixel size that is not its own."""
 
@@ -25,6 +27,7 @@ class Sensor:
     diagonal_mm: float | None = None
     pixel_pitch_um: float | None = None
     resized: bool = False
+    cropped: bool = False
     missing: dict[str, str] = field(default_factory=dict)
 
 
@@ -48,7 +51,12 @@ def sensor_of(recorded: Recorded, *, declared_diagonal_mm: float | None = None) 
     if resized:
         missing["pixel_pitch_um"] = "resized"
     return Sensor(
-        crop_factor=crop, diagonal_mm=diagonal_mm, pixel_pitch_um=pitch_um, resized=resized, missing=missing
+        crop_factor=crop,
+        diagonal_mm=diagonal_mm,
+        pixel_pitch_um=pitch_um,
+        resized=resized,
+        cropped=_is_cropped(crop, stated_crop, _picture_px(recorded), pitch_um),
+        missing=missing,
     )
 
 
@@ -62,12 +70,29 @@ def _stated_crop(recorded: Recorded) -> float | None:
     return crop if CROP_RANGE[0] <= crop <= CROP_RANGE[1] else None
 
 
+def _is_cropped(
+    crop: float | None, stated_crop: float | None, picture_px: float | None, pitch_um: float | None
+) -> bool:
+    """Whether the camera kept a part of its sensor: told by its 35 mm-equivalent, or by its pixels."""
+    if crop is None:
+        return False
+    covered = [crop / stated_crop] if stated_crop else []
+    if picture_px is not None and pitch_um is not None:
+        covered.append(picture_px * pitch_um / 1000 / sensor.diagonal_from_crop_mm(crop))
+    return any(CROP_MODES[0] <= share < CROP_MODES[1] for share in covered)
+
+
+def _picture_px(recorded: Recorded) -> float | None:
+    """The picture's diagonal as recorded."""
+    width_px = recorded.recorded_width_px or recorded.width_px
+    height_px = recorded.recorded_height_px or recorded.height_px
+    return hypot(width_px, height_px) if width_px and height_px else None
+
+
 def _pitch_um(
     recorded: Recorded, covered_crop: float | None, diagonal_mm: float | None, missing: dict[str, str]
 ) -> float | None:
-    width_px = recorded.recorded_width_px or recorded.width_px
-    height_px = recorded.recorded_height_px or recorded.height_px
-    picture_px = hypot(width_px, height_px) if width_px and height_px else None
+    picture_px = _picture_px(recorded)
     pitch_um = recorded.pixel_pitch_um
     if pitch_um is not None:
         covered_mm = pitch_um * picture_px / 1000 if picture_px else 0.0

@@ -8,39 +8,7 @@ from auditor.analysis.declared import NOTHING, ForFrame, shifted
 from auditor.analysis.flags import frame_flags
 from auditor.analysis.kit import Kit, infer
 from auditor.analysis.light import BASE_ISO, Light, account
-from auditor.records import Recorded
-
-_NEEDED_REASONS = frozenset(
-    [
-        "taken_at",
-        "utc_offset",
-        "body_make",
-        "body_model",
-        "body_serial",
-        "lens_name",
-        "focal_length_mm",
-        "f_number",
-        "iso",
-        "auto_iso",
-        "exposure_time_s",
-        "exposure_bias_ev",
-        "flash_fired",
-        "width_px",
-        "height_px",
-        "focus_mode",
-        "area_mode",
-        "drive_mode",
-        "camera_word",
-        "af_x",
-        "af_y",
-        "af_width",
-        "af_height",
-        "focus_distance_m",
-        "rating",
-        "keywords",
-    ]
-)
-"""Recorded columns of frame_facts: each that is NULL gets a reason."""
+from auditor.records import REASONED, Recorded
 
 _FOLLOWS = {
     "focal_length_mm": "focal_length_recorded_mm",
@@ -90,8 +58,9 @@ def _why_no_group(recorded: Recorded, declared: ForFrame) -> dict[str, str]:
 def _reasons(recorded: Recorded, kit: Kit, light: Light) -> dict[str, str]:
     reasons = {
         name: recorded.missing.get(name, "not_recorded")
-        for name in _NEEDED_REASONS
-        if getattr(recorded, name) in (None, ())
+        for name in REASONED
+        if name != "pixel_pitch_um"  # the kit's own reason tells more
+        and getattr(recorded, name) in (None, ())
     }
     for column, follows in _FOLLOWS.items():
         if column in reasons:

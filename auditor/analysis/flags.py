@@ -21,6 +21,8 @@ def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame =
         flags.append("beyond_focus_limit")
     if kit.contradiction:
         flags.append("converter_unknown")
+    if kit.cropped:
+        flags.append("cropped_in_camera")
     if _iso_pushed(recorded, light, declared.iso_ceiling or iso_ceiling(kit.crop_factor)):
         flags.append("iso_pushed")
     if kit.resized:

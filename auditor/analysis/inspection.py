@@ -9,32 +9,7 @@ from auditor.analysis.facts import frame_facts
 from auditor.analysis.kit_names import names_of
 from auditor.errors import UnreadableFileError
 from auditor.readers.frame import found_file, read_file
-
-_RECORDED = (
-    "utc_offset",
-    "utc_offset_source",
-    "body_make",
-    "body_model",
-    "body_serial",
-    "iso",
-    "auto_iso",
-    "exposure_time_s",
-    "exposure_bias_ev",
-    "flash_fired",
-    "width_px",
-    "height_px",
-    "focus_mode",
-    "area_mode",
-    "drive_mode",
-    "camera_word",
-    "af_x",
-    "af_y",
-    "af_width",
-    "af_height",
-    "focus_distance_m",
-    "rating",
-    "keywords",
-)
+from auditor.records import REASONED
 
 
 def inspect_file(path: Path) -> dict[str, Any]:
@@ -52,7 +27,10 @@ def inspect_file(path: Path) -> dict[str, Any]:
         "lens_name": kit.lens.name,
         "converter_factor": kit.converter_factor,
     }
-    row = {"path": str(path)} | facts | {name: getattr(recorded, name) for name in _RECORDED}
+    as_recorded = {name: getattr(recorded, name) for name in REASONED} | {
+        "utc_offset_source": recorded.utc_offset_source
+    }
+    row = {"path": str(path)} | as_recorded | facts
     row["keywords"] = list(recorded.keywords) or None
     row["kit_name"] = names_of([kit_row])[0]
     row["focal_length_recorded_mm"] = recorded.focal_length_mm

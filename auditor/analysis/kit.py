@@ -43,6 +43,7 @@ class Kit:
     sensor_diagonal_mm: float | None = None
     pixel_pitch_um: float | None = None
     resized: bool = False
+    cropped: bool = False
     missing: dict[str, str] = field(default_factory=dict)
 
 
@@ -95,6 +96,7 @@ def infer(
         sensor_diagonal_mm=behind.diagonal_mm,
         pixel_pitch_um=behind.pixel_pitch_um,
         resized=behind.resized,
+        cropped=behind.cropped,
         missing=missing | behind.missing,
     )
 

@@ -13,7 +13,7 @@ from auditor.readers.focus_place import placed
 from auditor.readers.makernotes import words
 from auditor.readers.orientation import upright_size
 from auditor.readers.xmp import XmpFacts
-from auditor.records import CameraWord, FocusArea, MakerFacts, Recorded
+from auditor.records import REASONED, CameraWord, FocusArea, MakerFacts, Recorded
 
 _FILLED_BY_NOTE = tuple(
     field.name
@@ -22,14 +22,6 @@ _FILLED_BY_NOTE = tuple(
     and not field.name.startswith("lens_")
 )
 """Facts of a note that fill what the standard tags lack."""
-
-REASONED = (
-    "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm",
-    "f_number", "iso", "auto_iso", "exposure_time_s", "exposure_bias_ev", "flash_fired", "width_px",
-    "height_px", "pixel_pitch_um", "focus_mode", "area_mode", "drive_mode", "camera_word", "af_x", "af_y",
-    "af_width", "af_height", "focus_distance_m", "rating", "keywords",
-)  # fmt: skip
-"""Columns that get a word in `missing` when they are empty."""
 
 _FROM_NOTE = frozenset(
     (

@@ -37,6 +37,9 @@ MISSING_REASONS: dict[str, str] = {
     "at_infinity": "the camera says that it was focused at infinity",
     "damaged": "the part of the file that would say it is damaged",
     "maker_note_unreadable": "the maker's note is damaged, or of a form that is not read",
+    "needs_focal_length": "the focal length is not known",
+    "region_too_small": "too few pixels at the focus area to tell blur",
+    "too_little_texture": "too few edges at the focus area to tell blur from smoothness",
     "several_focus_areas": "several focus areas, and the camera does not say which one it used",
 }
 

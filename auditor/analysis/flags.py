@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from auditor.analysis.declared import NOTHING, ForFrame
 from auditor.analysis.kit import Kit
 from auditor.analysis.light import Light
+from auditor.analysis.verdicts import Verdict, from_camera_word
 from auditor.optics import converter
 from auditor.records import Recorded
 
@@ -12,6 +15,7 @@ ISO_CEILING_FULL_FRAME = 6400.0
 ISO_CEILING_SMALLER = 3200.0
 """The highest ISO a photographer is taken to accept, until another is declared for the body."""
 FULL_FRAME_CROP = 1.15
+_BY_KIND = {"elsewhere": "focus_elsewhere", "smeared": "smeared"}
 
 
 def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame = NOTHING) -> list[str]:
@@ -27,6 +31,17 @@ def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame =
         flags.append("iso_pushed")
     if kit.resized:
         flags.append("resized")
+    return flags
+
+
+def reading_flags(reading: dict[str, Any] | None, verdict: Verdict, camera_word: str | None) -> list[str]:
+    """Flags that the pixels raise."""
+    if reading is None:
+        return []
+    flags = [flag for kind, flag in _BY_KIND.items() if reading["kind"] == kind]
+    believed = from_camera_word(camera_word)[0]
+    if verdict.source == "pixels" and {verdict.verdict, believed} == {"hit", "miss"}:
+        flags.append("words_disagree")
     return flags
 
 

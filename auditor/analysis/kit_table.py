@@ -14,23 +14,24 @@ FEWEST_ENCOUNTERS = 3
 """With fewer, only counts are shown: no interval could be meant."""
 
 KIT_TABLE_MISSING = {
-    "no_camera_word": "the camera recorded of none of these frames whether they were in focus",
+    "nothing_decided": "neither the pixels nor the camera's word decide any of these frames",
     "too_few_encounters": f"fewer than {FEWEST_ENCOUNTERS} encounters: counts only",
 }
 
 _BY_ENCOUNTER = """
 SELECT i.kit_id, m.encounter_id,
-       sum(f.camera_word IN ('confirmed', 'not_confirmed')) AS judged,
-       sum(f.camera_word = 'confirmed') AS hits
-FROM frames AS f JOIN inferred AS i USING (frame_id) JOIN membership AS m USING (frame_id)
+       sum(v.verdict IN ('hit', 'miss')) AS judged,
+       sum(v.verdict = 'hit') AS hits
+FROM verdicts AS v JOIN inferred AS i USING (frame_id) JOIN membership AS m USING (frame_id)
 {where} GROUP BY i.kit_id, m.encounter_id
 """
 _FRAMES = """
-SELECT i.kit_id, k.kit_name, k.converter_factor, m.scene_id, f.camera_word, f.iso,
+SELECT i.kit_id, k.kit_name, k.converter_factor, m.scene_id, f.camera_word, f.iso, v.verdict,
+       v.verdict_source IN ('pixels', 'scene') AS measured,
        i.iso_without_converter, i.forced_push_ev, i.light_value_ev,
        i.flags LIKE '%"iso_pushed"%' AS iso_pushed
 FROM frames AS f JOIN inferred AS i USING (frame_id) JOIN kits AS k USING (kit_id)
-LEFT JOIN membership AS m USING (frame_id) {where}
+LEFT JOIN verdicts AS v USING (frame_id) LEFT JOIN membership AS m USING (frame_id) {where}
 """
 
 
@@ -40,8 +41,8 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame with the columns kit_id, kit_name, converter_factor, frames, scenes, judged (frames
-    whose camera word is `confirmed` or `not_confirmed`), hits, silent, manual, hit_rate,
-    hit_rate_low, hit_rate_high (95 %, clustered by encounter), hit_rate_missing (why there is no
+    whose verdict is hit or miss), hits, unclear, measured (frames that pixels decided), silent, manual,
+    hit_rate, hit_rate_low, hit_rate_high (95 %, clustered by encounter), hit_rate_missing (why there is no
     rate), median_iso, median_iso_without_converter, median_forced_push_ev, median_light_value_ev,
     iso_pushed_frames. Sorted by kit name.
     """
@@ -70,8 +71,10 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
                 "frames": len(group),
                 "scenes": group["scene_id"].nunique(),
                 "encounters": len(clusters[kit_id][0]) if kit_id in clusters else 0,
-                "judged": int(word.isin(["confirmed", "not_confirmed"]).sum()),
-                "hits": int((word == "confirmed").sum()),
+                "judged": int(group["verdict"].isin(["hit", "miss"]).sum()),
+                "hits": int((group["verdict"] == "hit").sum()),
+                "unclear": int((group["verdict"] == "unclear").sum()),
+                "measured": int(group["measured"].sum()),
                 "silent": int((word == "silent").sum()),
                 "manual": int((word == "manual").sum()),
                 **_hit_rate(clusters.get(kit_id), pool),
@@ -88,7 +91,7 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
 def _hit_rate(clusters: tuple[Any, Any] | None, pool: float | None) -> dict[str, object]:
     nothing = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None}
     if clusters is None:
-        return {**nothing, "hit_rate_missing": "no_camera_word"}
+        return {**nothing, "hit_rate_missing": "nothing_decided"}
     hits, judged = clusters
     if len(hits) < FEWEST_ENCOUNTERS:
         return {**nothing, "hit_rate_missing": "too_few_encounters"}

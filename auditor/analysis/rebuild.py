@@ -12,14 +12,15 @@ from typing import Any
 from auditor.analysis import grouping
 from auditor.analysis.declared import Declared, TripSpan
 from auditor.analysis.facts import frame_facts
+from auditor.analysis.flags import reading_flags
 from auditor.analysis.grouping import Encounter, Shot
 from auditor.analysis.kit_names import kit_key, kit_row, names_of
-from auditor.analysis.verdicts import from_camera_word
+from auditor.analysis.verdicts import judge, within_scene
 from auditor.settings import Settings
-from auditor.store import declarations, derived
+from auditor.store import declarations, derived, readings
 from auditor.store.logbook import Logbook
 
-VERSION = "1"
+VERSION = "2"
 """Raised whenever what is derived changes, so that old logbooks are rebuilt."""
 _BATCH = 2000
 _EPOCH = datetime(1970, 1, 1)
@@ -37,28 +38,34 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         if not derived.any_touched(logbook):
             return
         declared = Declared(declarations.history(logbook))
-        _infer(logbook, declared, stamp)
+        _infer(logbook, declared, settings, stamp)
         _group(logbook, declared.trips(), settings, stamp)
+        for scene in readings.undecided_scenes(logbook):
+            readings.decide(logbook, within_scene(scene))
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
 
 
-def _infer(logbook: Logbook, declared: Declared, stamp: str) -> None:
+def _infer(logbook: Logbook, declared: Declared, settings: Settings, stamp: str) -> None:
     kit_ids = derived.kit_ids(logbook)
     waiting = derived.touched_frames(logbook)
     while batch := list(islice(waiting, _BATCH)):
         rows: list[dict[str, Any]] = []
         verdicts = []
+        measured = readings.of_frames(logbook, [frame_id for frame_id, _recorded in batch])
         for frame_id, recorded in batch:
             paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
             kit, facts = frame_facts(recorded, declared.for_frame(recorded, paths))
             key = kit_key(recorded, kit)
             if key not in kit_ids:
                 kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
-            facts["flags"] = json.dumps(facts["flags"])
+            reading = measured.get(frame_id)
+            found = judge(reading, facts, recorded.camera_word, crop=settings.crop)
+            flags = sorted(facts["flags"] + reading_flags(reading, found, recorded.camera_word))
+            facts["flags"] = json.dumps(flags)
             facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
             rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
-            verdicts.append((frame_id, *from_camera_word(recorded.camera_word), None, stamp))
+            verdicts.append((frame_id, found.verdict, found.source, found.on_subject, stamp))
         derived.write_inferred(logbook, rows)
         derived.write_verdicts(logbook, verdicts)
 

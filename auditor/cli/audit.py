@@ -1,9 +1,9 @@
-"""audit, scan and report: from a folder to a page."""
+"""audit, scan, measure and report: from a folder to a page."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,6 +14,7 @@ from auditor.cli import common
 from auditor.errors import StoppedError
 
 if TYPE_CHECKING:
+    from auditor.jobs.measure import MeasureOutcome
     from auditor.jobs.scan import Progress, ScanOutcome
 
 SHOWN_UNREADABLE = 10
@@ -33,8 +34,9 @@ def audit(
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
-    """Scan folders into the logbook, then write the report of their trip: the main job."""
+    """Scan folders, measure what is new, then write the report of their trip: the main job."""
     outcomes = _scan(folders, logbook, quiet, jobs)
+    _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:
         from auditor.analysis.hints import hints
         from auditor.analysis.kit_table import kit_table
@@ -90,6 +92,28 @@ def scan(
     _exit_for(outcomes)
 
 
+def measure(
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+    quiet: common.QuietOption = False,
+    jobs: common.JobsOption = None,
+) -> None:
+    """Measure the pixels of frames that were not measured yet, at their focus areas."""
+    outcome = _measure(logbook, quiet, jobs)
+    if as_json:
+        common.print_json(
+            {
+                "measured": outcome.measured,
+                "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
+            }
+        )
+    else:
+        print(f"{outcome.measured} frames measured")
+        _print_unreadable(outcome.unreadable)
+    if outcome.unreadable:
+        raise typer.Exit(3)
+
+
 def report(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
@@ -126,29 +150,54 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
             ) from interrupt
 
 
+def _measure(logbook: Path | None, quiet: bool, jobs: int | None) -> MeasureOutcome:
+    from auditor.jobs import workers
+    from auditor.jobs.measure import measure as measure_frames
+    from auditor.jobs.measure import waiting_frames
+
+    with common.reading(logbook) as book:
+        try:
+            with _bar("Measuring", lambda: waiting_frames(book), quiet) as show:
+                outcome = measure_frames(book, jobs=jobs or workers.default_jobs(), progress=show)
+        except KeyboardInterrupt as interrupt:
+            raise StoppedError(
+                "Stopped. What was measured so far is kept; auditor measure goes on from there."
+            ) from interrupt
+    return outcome
+
+
 @contextmanager
 def _progress_bar(folders: list[Path], quiet: bool) -> Iterator[Progress | None]:
+    from auditor.readers.folder import walk
+
+    def files() -> int:
+        return sum(1 for folder in folders if folder.is_dir() for _ in walk(folder.resolve()))
+
+    with _bar("Reading", files, quiet) as show:
+        yield (lambda seen, _read: show(seen)) if show else None
+
+
+@contextmanager
+def _bar(doing: str, count: Callable[[], int], quiet: bool) -> Iterator[Callable[[int], None] | None]:
+    """A bar with rate and time left, on a terminal alone."""
     if quiet or not sys.stderr.isatty():
         yield None
         return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    from auditor.readers.folder import walk
-
-    total = sum(1 for folder in folders if folder.is_dir() for _ in walk(folder.resolve()))
     columns = (
-        TextColumn("Reading"),
+        TextColumn(doing),
         BarColumn(),
         MofNCompleteColumn(),
         TextColumn("{task.fields[rate]:.0f} a second"),
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("", total=total, rate=0.0)
+        task = bar.add_task("", total=count(), rate=0.0)
 
-        def show(seen: int, read: int) -> None:
-            bar.update(task, completed=seen, rate=bar.tasks[task].speed or 0.0)
+        def show(done: int) -> None:
+            bar.update(task, completed=done, rate=bar.tasks[task].speed or 0.0)
 
         yield show
 
@@ -181,10 +230,14 @@ def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
         if outcome.unreadable:
             parts.append(f"{len(outcome.unreadable)} could not be read")
         print(f"{outcome.folder}: {', '.join(parts)}")
-        for path, reason in outcome.unreadable[:SHOWN_UNREADABLE]:
-            print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
-        if len(outcome.unreadable) > SHOWN_UNREADABLE:
-            print(f"  and {len(outcome.unreadable) - SHOWN_UNREADABLE} more: auditor check lists them all")
+        _print_unreadable(outcome.unreadable)
+
+
+def _print_unreadable(unreadable: list[tuple[str, str]]) -> None:
+    for path, reason in unreadable[:SHOWN_UNREADABLE]:
+        print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
+    if len(unreadable) > SHOWN_UNREADABLE:
+        print(f"  and {len(unreadable) - SHOWN_UNREADABLE} more: auditor check lists them all")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:
@@ -192,4 +245,4 @@ def _exit_for(outcomes: list[ScanOutcome]) -> None:
         raise typer.Exit(3)
 
 
-COMMANDS = (audit, scan, report)
+COMMANDS = (audit, scan, measure, report)

@@ -25,27 +25,33 @@ def default_jobs() -> int:
 
 
 def run(
-    task: Callable[[list[Item]], list[Result]], items: Iterable[Item], *, jobs: int
+    task: Callable[[list[Item]], list[Result]],
+    items: Iterable[Item],
+    *,
+    jobs: int,
+    chunk: int = CHUNK,
+    worth_workers: int = WORTH_WORKERS,
 ) -> Iterator[list[Result]]:
     """Results of `task` on chunks of items, in the order of the items.
 
     Only a few chunks are in flight at any time, so memory does not grow with the number of
-    items. `task` must be picklable when `jobs` is more than 1.
+    items. With fewer than `worth_workers` items, or one job, all is done in this process.
+    `task` must be picklable when `jobs` is more than 1.
     """
     waiting = iter(items)
-    first = list(islice(waiting, WORTH_WORKERS))
-    chunks = _chunks(chain(first, waiting))
-    if jobs <= 1 or len(first) < WORTH_WORKERS:
-        for chunk in chunks:
-            yield task(chunk)
+    first = list(islice(waiting, worth_workers))
+    chunks = _chunks(chain(first, waiting), chunk)
+    if jobs <= 1 or len(first) < worth_workers:
+        for part in chunks:
+            yield task(part)
         return
     # "spawn" everywhere: a forked copy of a process that holds an open database is a trap.
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(jobs, mp_context=context, initializer=_leave_interrupts) as pool:
         in_flight: deque[Future[list[Result]]] = deque()
         try:
-            for chunk in chunks:
-                in_flight.append(pool.submit(task, chunk))
+            for part in chunks:
+                in_flight.append(pool.submit(task, part))
                 if len(in_flight) > 4 * jobs:
                     yield in_flight.popleft().result()
             while in_flight:
@@ -60,6 +66,6 @@ def _leave_interrupts() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def _chunks(items: Iterator[Item]) -> Iterator[list[Item]]:
-    while chunk := list(islice(items, CHUNK)):
+def _chunks(items: Iterator[Item], size: int) -> Iterator[list[Item]]:
+    while chunk := list(islice(items, size)):
         yield chunk

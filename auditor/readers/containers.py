@@ -39,7 +39,7 @@ def contents(source: ByteSource) -> Contents:
     CorruptFileError
         for one that is broken from the start.
     """
-    kind = _kind(source)
+    kind = kind_of(source)
     readers: dict[str, Callable[[ByteSource], Contents]] = {
         "jpeg": jpeg.contents,
         "tiff": tiff_like.contents,
@@ -60,14 +60,15 @@ def largest_embedded(source: ByteSource) -> EmbeddedPicture | None:
         "raf": raf.embedded_pictures,
         "cr3": cr3.embedded_pictures,
     }
-    find = readers.get(_kind(source))
+    find = readers.get(kind_of(source))
     pictures: list[EmbeddedPicture] = []
     with suppress(AuditorError):  # a raw cut short: what was found before still counts
         pictures.extend(find(source) if find else ())
     return max(pictures, key=lambda picture: picture.width_px * picture.height_px, default=None)
 
 
-def _kind(source: ByteSource) -> str | None:
+def kind_of(source: ByteSource) -> str | None:
+    """jpeg, tiff, raf, cr3 or heif, by the first bytes; None for others."""
     start = source.read_up_to(0, 64)
     if start.startswith(jpeg.START):
         return "jpeg"

@@ -46,12 +46,12 @@ def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
 def _rate(kit: dict[str, Any]) -> str:
     if kit["hit_rate"] is not None:
         return (
-            f"the camera confirmed focus on {words.percent(kit['hit_rate'])} of {kit['judged']} frames "
+            f"{words.percent(kit['hit_rate'])} of {kit['judged']} frames were in focus "
             f"({kit['encounters']} encounters; 95 % interval {words.interval(kit)})"
         )
     if kit["judged"]:
-        return f"the camera confirmed focus on {kit['hits']} of {kit['judged']} frames (counts only)"
-    return f"the camera never said whether its {kit['frames']} frames were in focus"
+        return f"{kit['hits']} of {kit['judged']} frames were in focus (counts only)"
+    return f"nothing tells whether its {kit['frames']} frames were in focus"
 
 
 def _light(kit: dict[str, Any], bare: dict[str, Any]) -> str:

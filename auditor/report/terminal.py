@@ -41,7 +41,7 @@ def kit_table_text(table: pd.DataFrame, *, width: int) -> str:
             words.stops(row["median_forced_push_ev"]),
         )
     notes = [
-        "In focus: confirmed by the camera, of the frames where it said yes or no; 95 % interval.",
+        "In focus: of the frames that pixels or the camera's word decide; 95 % interval.",
         "ISO: median. Push: stops that the converter forced, median.",
         "* Up to this ISO without the converter, at the same shutter speed.",
     ]

@@ -8,6 +8,9 @@ FLAGS = {
     "iso_pushed": "The converter pushed ISO over your ceiling",
     "converter_unknown": "Lens, f-number and converter contradict each other",
     "beyond_focus_limit": "The lens wide open is darker than this body still focuses with",
+    "focus_elsewhere": "Another part of the picture is clearly sharper than the focus area",
+    "smeared": "Blurred by motion",
+    "words_disagree": "The camera's word and the pixels contradict each other",
     "cropped_in_camera": "The camera kept a part of its sensor",
     "resized": "The picture was made smaller or larger: its pixels are not the sensor's",
 }

@@ -69,8 +69,9 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
 
 
 def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
-    """Files at these paths that could not be read when last tried."""
-    sql = f"SELECT path, size_bytes, modified_at, tried_with FROM unreadable WHERE path IN ({_marks(paths)})"
+    """Files at these paths whose metadata could not be read when last tried."""
+    sql = f"""SELECT path, size_bytes, modified_at, tried_with FROM unreadable
+              WHERE stage <> 'pixels' AND path IN ({_marks(paths)})"""
     return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
 
 

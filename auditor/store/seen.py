@@ -49,7 +49,8 @@ class Seen:
             row[0]
             for row in self._logbook.query(
                 "SELECT path FROM unreadable WHERE path >= ? AND path < ? "
-                "AND path NOT IN (SELECT path FROM seen_unreadable)",
+                "AND path NOT IN (SELECT path FROM seen_unreadable) AND NOT (stage = 'pixels' "
+                "AND path IN (SELECT path FROM files WHERE present = 1))",
                 self._range,
             )
         ]

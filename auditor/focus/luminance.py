@@ -1,0 +1,66 @@
+"""Luma arrays: regions of them, blurring and halving them. Arrays are (rows, columns), float32, 0 to 255."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Luma = NDArray[np.float32]
+Region = tuple[int, int, int, int]
+"""First row, row after the last, first column, column after the last; px."""
+
+HALVED_VARIANCE_PX2 = 0.25
+"""Averaging two neighbours blurs by this variance, in px of the finer picture."""
+
+
+def cut(luma: NDArray[Any], region: Region | None) -> Luma:
+    """A region as float32.
+
+    Parameters
+    ----------
+    luma
+        uint8 or float, shape (rows, columns).
+    region
+        In px; None for all of it.
+
+    Raises
+    ------
+    ValueError
+        for an array that is no picture, or a region that is not inside it.
+    """
+    if luma.ndim != 2:
+        raise ValueError(f"luma must have shape (rows, columns), not {luma.shape}")
+    if region is None:
+        return luma.astype(np.float32)
+    top, bottom, left, right = region
+    rows, columns = luma.shape
+    if not (0 <= top < bottom <= rows and 0 <= left < right <= columns):
+        raise ValueError(f"region {region} is not inside a picture of {rows} x {columns} px")
+    return luma[top:bottom, left:right].astype(np.float32)
+
+
+def blurred(luma: Luma, sigma_px: float) -> Luma:
+    """Convolved with a Gaussian; edges are continued by their last pixel."""
+    import cv2
+
+    return np.asarray(cv2.GaussianBlur(luma, (0, 0), sigma_px, borderType=cv2.BORDER_REPLICATE), np.float32)
+
+
+def slopes(luma: Luma) -> tuple[Luma, Luma]:
+    """Central differences a px, downwards and across; same shape."""
+    import cv2
+
+    down = cv2.Sobel(luma, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
+    across = cv2.Sobel(luma, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
+    return np.asarray(down, np.float32), np.asarray(across, np.float32)
+
+
+def halved(luma: Luma) -> Luma:
+    """Averages of 2 x 2 px; an odd last row or column is left away."""
+    import cv2
+
+    rows, columns = luma.shape[0] // 2, luma.shape[1] // 2
+    even = np.ascontiguousarray(luma[: rows * 2, : columns * 2])
+    return np.asarray(cv2.resize(even, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)

@@ -1,0 +1,40 @@
+"""Focus that went elsewhere: another part of the picture is clearly sharper than the focus area."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.focus.luminance import Region
+from auditor.focus.regions import overlap, sharpest_parts
+from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, measure
+
+CANDIDATES = 4
+CLEARLY = 2.0
+"""So many times sharper, with the intervals apart, is elsewhere."""
+
+
+def sharper_elsewhere(
+    luma: NDArray[np.uint8],
+    region: Region,
+    reading: SharpnessReading,
+    *,
+    camera_blur_px: float | None = None,
+) -> tuple[Region, SharpnessReading] | None:
+    """The part that is clearly sharper than a soft focus area, with its reading; None where there is none.
+
+    Only a focus area that reads soft is compared: in focus there is nothing to look for.
+    """
+    if reading.sigma_px is None or reading.low is None or reading.low <= SOFT_FROM_PX:
+        return None
+    found: tuple[Region, SharpnessReading] | None = None
+    for part in sharpest_parts(luma, count=CANDIDATES + 1):
+        if overlap(part, region):
+            continue
+        there = measure(luma, region=part, camera_blur_px=camera_blur_px)
+        if there.sigma_px is None or there.high is None or "outside_experience" in there.flags:
+            continue
+        clearly = there.sigma_px * CLEARLY < reading.sigma_px and there.high < reading.low
+        if clearly and (found is None or there.sigma_px < (found[1].sigma_px or 0)):
+            found = part, there
+    return found

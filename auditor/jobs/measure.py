@@ -1,0 +1,145 @@
+"""Measuring the pixels of frames that have no reading yet: workers measure, one process writes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from auditor import __version__
+from auditor.errors import UnreadableFileError
+from auditor.jobs import workers
+from auditor.records import FoundFile, ReadFailure
+from auditor.store import files, readings
+from auditor.store.logbook import Logbook
+
+CHUNK = 4
+"""Frames a worker takes at a time: few, since each is large."""
+
+
+@dataclass(slots=True)
+class MeasureOutcome:
+    """What came of measuring."""
+
+    measured: int = 0
+    unreadable: list[tuple[str, str]] = field(default_factory=list)
+    """(path, reason)."""
+
+
+def measure(
+    logbook: Logbook,
+    *,
+    jobs: int = 1,
+    progress: Callable[[int], None] | None = None,
+) -> MeasureOutcome:
+    """Measure every frame without a reading of the present version whose file is there.
+
+    Each batch is kept at once: a run that is stopped goes on where it was.
+    """
+    from auditor.focus.sharpness import VERSION
+
+    outcome = MeasureOutcome()
+    waiting = readings.waiting(logbook, version=VERSION, auditor_version=__version__)
+    for results in workers.run(measure_chunk, waiting, jobs=jobs, chunk=CHUNK, worth_workers=4 * CHUNK):
+        rows = [row for row in results if "reason" not in row]
+        failures = [row for row in results if "reason" in row]
+        with logbook.writing():
+            readings.write(logbook, rows)
+            files.store_failures(logbook, list(_failures(failures)), seen_at=_now())
+        outcome.measured += len(rows)
+        outcome.unreadable += [(row["path"], row["reason"]) for row in failures]
+        if progress:
+            progress(outcome.measured)
+    return outcome
+
+
+def waiting_frames(logbook: Logbook) -> int:
+    """How many frames wait to be measured."""
+    from auditor.focus.sharpness import VERSION
+
+    return sum(1 for _ in readings.waiting(logbook, version=VERSION, auditor_version=__version__))
+
+
+def measure_chunk(frames: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Measure frames, one by one: what goes wrong with one stays with that one."""
+    import cv2
+
+    cv2.setNumThreads(1)  # the workers share the cores
+    return [_measured(frame) for frame in frames]
+
+
+def _measured(frame: dict[str, Any]) -> dict[str, Any]:
+    try:
+        return _reading(frame)
+    except UnreadableFileError as error:
+        return {"path": frame["path"], "reason": error.reason, "error_class": type(error).__name__}
+
+
+def _reading(frame: dict[str, Any]) -> dict[str, Any]:
+    from auditor.focus import misplacement, regions, sharpness
+    from auditor.readers import pixels
+
+    recorded_long = max(frame["recorded_width_px"] or 0, frame["recorded_height_px"] or 0) or max(
+        frame["width_px"] or 0, frame["height_px"] or 0
+    )
+    decoded = pixels.decode(frame["path"], orientation=frame["orientation"], raw_width_px=recorded_long)
+    luma = decoded.luma
+    flags = list(decoded.flags)
+    if frame["af_x"] is None or frame["af_y"] is None:
+        region = regions.sharpest_part(luma)
+        flags.append("found_not_recorded")
+    else:
+        area = [frame[name] or 0.0 for name in ("af_width", "af_height")]
+        region = regions.around((luma.shape[0], luma.shape[1]), frame["af_x"], frame["af_y"], *area)
+        if regions.is_large(region):
+            region = regions.sharpest_part(luma, region)
+            flags.append("part_of_area")
+    reading = sharpness.measure(luma, region=region)
+    kind: str = reading.kind
+    if misplacement.sharper_elsewhere(luma, region, reading) is not None:
+        kind = "elsewhere"
+    top, bottom, left, right = region
+    rows, columns = luma.shape
+    return {
+        "frame_id": frame["frame_id"],
+        "measured_on": decoded.source,
+        "reading_version": sharpness.VERSION,
+        "fingerprint": frame["fingerprint"],
+        "scale": recorded_long / max(rows, columns) if recorded_long else 1.0,
+        "region": json.dumps(
+            {
+                "x": (left + right) / 2 / columns,
+                "y": (top + bottom) / 2 / rows,
+                "width": (right - left) / columns,
+                "height": (bottom - top) / rows,
+            }
+        ),
+        "sigma_px": reading.sigma_px,
+        "sigma_low_px": reading.low,
+        "sigma_high_px": reading.high,
+        "system_sigma_px": reading.system_sigma_px,
+        "noise": reading.noise,
+        "texture": reading.texture,
+        "kind": kind,
+        "direction_deg": reading.direction_deg if kind == "smeared" else None,
+        "flags": json.dumps([*flags, *reading.flags]),
+        "why_untold": reading.flags[0] if reading.sigma_px is None else None,
+    }
+
+
+def _failures(rows: list[dict[str, Any]]) -> Iterator[ReadFailure]:
+    for row in rows:
+        facts = Path(row["path"]).stat() if Path(row["path"]).exists() else None
+        yield ReadFailure(
+            found=FoundFile(row["path"], "raw", facts.st_size if facts else 0, ""),
+            stage="pixels",
+            reason=row["reason"],
+            error_class=row["error_class"],
+        )
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,140 @@
+"""The luma of a frame, decoded once at full resolution."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from auditor.errors import UnreadableFileError
+from auditor.readers.containers import kind_of, largest_embedded
+from auditor.readers.source import open_source
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+STAGE = "pixels"
+MOST_PIXELS = 400_000_000
+"""More than any camera writes: a file that states more is refused before memory is taken for it."""
+SMALL_PREVIEW = 0.6
+"""A preview with less than this share of the raw's width cannot show its focus: the raw is developed."""
+_LUMA = (0.299, 0.587, 0.114)
+"""ITU-R BT.601, as JPEG has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pixels:
+    """A decoded frame."""
+
+    luma: NDArray[np.uint8]
+    """Upright, shape (rows, columns)."""
+    source: str
+    """jpeg, embedded (the JPEG inside a raw), developed (a raw at half size), heif or tiff."""
+    flags: tuple[str, ...] = ()
+    """truncated: only a part was there; small_preview: nothing larger could be read."""
+
+
+def decode(path: str, *, orientation: int | None = None, raw_width_px: int | None = None) -> Pixels:
+    """Decode the picture of a file.
+
+    Parameters
+    ----------
+    orientation
+        As recorded (Exif), 1 to 8.
+    raw_width_px
+        The longer side that a raw's metadata states, to tell a small preview.
+
+    Raises
+    ------
+    UnreadableFileError
+        where there is no picture, it is damaged, or it states a size that none has.
+    """
+    try:
+        return _decode(path, orientation, raw_width_px)
+    except UnreadableFileError:
+        raise
+    except MemoryError as error:
+        raise UnreadableFileError(path, "too large for this machine's memory", stage=STAGE) from error
+    except Exception as error:  # decoders raise what they like; one bad file is one row in `unreadable`
+        raise UnreadableFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
+
+
+def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pixels:
+    with open_source(path) as source:
+        kind = kind_of(source)
+        preview = largest_embedded(source)
+    if kind == "jpeg":
+        luma, flags = _jpeg(path, Path(path).read_bytes())
+        return Pixels(upright(luma, orientation), "jpeg", flags)
+    if kind == "heif":
+        return _with_pillow(path, "heif", orientation)
+    small = preview is None or (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
+    if small:
+        developed = _developed(path)
+        if developed is not None:
+            return Pixels(upright(developed, orientation), "developed", ("half_size",))
+    if preview is None:
+        return _with_pillow(path, "tiff", orientation)
+    with open(path, "rb") as file:
+        file.seek(preview.offset)
+        luma, flags = _jpeg(path, file.read(preview.size_bytes))
+    return Pixels(upright(luma, orientation), "embedded", (*flags, "small_preview") if small else flags)
+
+
+def upright(stored: NDArray[np.uint8], orientation: int | None) -> NDArray[np.uint8]:
+    """The picture as it is seen: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
+    turned = stored.T if orientation in (5, 6, 7, 8) else stored
+    down = -1 if orientation in (3, 4, 7, 8) else 1
+    across = -1 if orientation in (2, 3, 6, 7) else 1
+    return turned[::down, ::across]
+
+
+def _jpeg(path: str, data: bytes) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
+    import simplejpeg
+
+    height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
+    _check_size(path, width_px, height_px)
+    try:
+        return simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0], ()
+    except ValueError:  # damaged or cut short: what is there is still read
+        return simplejpeg.decode_jpeg(data, colorspace="GRAY", strict=False)[..., 0], ("truncated",)
+
+
+def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
+    import numpy as np
+    from PIL import Image
+
+    _allow_heif()
+    with Image.open(path) as picture:
+        _check_size(path, *picture.size)
+        # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
+        turned = picture.format == "HEIF"
+        luma = np.asarray(picture.convert("L"))
+    return Pixels(upright(luma, None if turned else orientation), source)
+
+
+def _allow_heif() -> None:
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
+
+
+def _developed(path: str) -> Any:
+    """A raw at half size: one pixel for each square of its colour mosaic; None for no raw."""
+    import numpy as np
+    import rawpy
+
+    try:
+        with rawpy.imread(path) as raw:
+            _check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
+            rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
+    except rawpy.LibRawError:
+        return None
+    return (rgb @ np.array(_LUMA, np.float32)).astype(np.uint8)
+
+
+def _check_size(path: str, width_px: int, height_px: int) -> None:
+    if width_px * height_px > MOST_PIXELS:
+        reason = f"it states {width_px} x {height_px} px, more than any camera writes"
+        raise UnreadableFileError(path, reason, stage=STAGE)

@@ -1,0 +1,200 @@
+"""Train the learned focus reading anew on a folder of sharp photographs.
+
+    python benchmarks/train_focus.py FOLDER [--frames 40] [--keep build/focus_frames.npz]
+
+Simulates frames (focus_simulator.py), a few of each scene, and fits boosted trees on the numbers of
+auditor/focus/features.py. Scenes are split once: a quarter is held out for benchmarks/focus.py, and a
+fifth of the rest widens the interval until it holds nine times in ten. Writes auditor/focus/learned.npz and
+learned_provenance.json. Needs the train extra: pip install -e ".[train]".
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+PROJECT = Path(__file__).parent.parent
+sys.path.insert(0, str(PROJECT))
+
+from auditor.focus.features import NAMES, features  # noqa: E402  # the folder above is not a package's
+from auditor.focus.luminance import cut  # noqa: E402
+from auditor.focus.statistics_of_edges import levels  # noqa: E402
+from benchmarks import focus_simulator as simulator  # noqa: E402
+
+SEED = 20260418
+PARTS = 16
+RENDERED = 90
+OUT = PROJECT / "auditor" / "focus"
+LEARNED_FROM_PX = 0.25
+COVERED = 0.9
+
+
+def main() -> None:
+    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    arguments.add_argument("folder", type=Path)
+    arguments.add_argument("--frames", type=int, default=40, help="frames of each scene")
+    arguments.add_argument("--keep", type=Path, default=PROJECT / "build" / "focus_frames.npz")
+    chosen = arguments.parse_args()
+    frames = simulate(chosen.folder, chosen.frames)
+    chosen.keep.parent.mkdir(parents=True, exist_ok=True)
+    np.savez(chosen.keep, **frames)  # type: ignore[arg-type]
+    train(frames, chosen.folder)
+
+
+def scenes(folder: Path) -> list[simulator.Scene]:
+    return [*simulator.photographs(folder), *simulator.packaged(), *simulator.rendered(RENDERED, 7)]
+
+
+def simulate(folder: Path, per_scene: int) -> dict[str, NDArray[Any]]:
+    """Frames as rows: their features, and what was true."""
+    work = [(folder, part, per_scene) for part in range(PARTS)]
+    with ProcessPoolExecutor() as pool:
+        rows = [row for part in pool.map(_simulate_part, work) for row in part]
+    rows.sort(key=lambda row: (row["number"], row["frame"]))
+    return {name: np.array([row[name] for row in rows]) for name in rows[0]}
+
+
+def _simulate_part(work: tuple[Path, int, int]) -> list[dict[str, Any]]:
+    folder, part, per_scene = work
+    rows = []
+    for number, scene in enumerate(scenes(folder)):
+        if number % PARTS != part:
+            continue
+        held_out = number % 4 == 0
+        chance = np.random.default_rng([SEED, number])
+        for frame in range(per_scene):
+            sigma_px, kind, direction_deg, iso = simulator.draw(chance)
+            # The last pipeline is seen by held-out scenes alone.
+            pipeline = simulator.PIPELINES[3 if held_out and frame % 2 == 0 else frame % 3]
+            shot = simulator.shoot(scene, pipeline, iso, sigma_px, kind, direction_deg, chance)
+            luma = cut(simulator.piece(shot.luma, chance), None)
+            rows.append(
+                {
+                    "number": number,
+                    "frame": frame,
+                    "scene": scene.name,
+                    "content": scene.kind,
+                    "held_out": held_out,
+                    "pipeline": pipeline.name,
+                    "iso": iso,
+                    "sigma_px": sigma_px,
+                    "kind": kind,
+                    "direction_deg": direction_deg,
+                    "features": features(luma, levels(luma)),
+                }
+            )
+    return rows
+
+
+def train(frames: dict[str, NDArray[Any]], folder: Path) -> None:
+    """Fit, widen, and write the weights with where they come from."""
+    from sklearn.ensemble import HistGradientBoostingClassifier, HistGradientBoostingRegressor
+
+    rows, truth = frames["features"], np.log(np.maximum(frames["sigma_px"], LEARNED_FROM_PX))
+    learn = ~frames["held_out"]
+    widen_on = learn & (frames["number"] % 5 == 1)
+    fit_on = learn & ~widen_on
+    options = {
+        "max_iter": 260,
+        "learning_rate": 0.06,
+        "max_leaf_nodes": 24,
+        "min_samples_leaf": 25,
+        "l2_regularization": 1.0,
+        "random_state": 1,
+    }
+    models: dict[str, Any] = {
+        "middle": HistGradientBoostingRegressor(loss="absolute_error", **options),
+        "low": HistGradientBoostingRegressor(loss="quantile", quantile=0.06, **options),
+        "high": HistGradientBoostingRegressor(loss="quantile", quantile=0.94, **options),
+    }
+    # Blur near the criterion decides: it weighs more.
+    weight = np.where((frames["sigma_px"] > 0.6) & (frames["sigma_px"] < 2.5), 2.0, 1.0)
+    for model in models.values():
+        model.fit(rows[fit_on], truth[fit_on], sample_weight=weight[fit_on])
+    moved = np.isin(frames["kind"], ("motion", "mixed"))
+    told = learn & (frames["sigma_px"] > 1.0)
+    models["motion"] = HistGradientBoostingClassifier(**{**options, "max_iter": 160}).fit(
+        rows[told], moved[told]
+    )
+    middle, low, high = (models[name].predict(rows[widen_on]) for name in ("middle", "low", "high"))
+    tail = (1 + COVERED) / 2
+    widen = [
+        float(max(0.0, np.quantile(np.minimum(low, middle) - truth[widen_on], tail))),
+        float(max(0.0, np.quantile(truth[widen_on] - np.maximum(high, middle), tail))),
+    ]
+    stored: dict[str, NDArray[Any]] = {
+        "ranges": np.array([np.nanmin(rows[learn], axis=0), np.nanmax(rows[learn], axis=0)]),
+        "widen": np.array(widen),
+    }
+    for name, model in models.items():
+        stored |= {f"{name}_{part}": values for part, values in as_arrays(model).items()}
+    np.savez_compressed(OUT / "learned.npz", **stored)  # type: ignore[arg-type]
+    _write_provenance(frames, folder, widen)
+
+
+def as_arrays(model: Any) -> dict[str, NDArray[Any]]:
+    """The trees of a fitted model as plain arrays; see auditor/focus/learned.py."""
+    parts: dict[str, list[NDArray[Any]]] = {}
+    roots, nodes_before = [], 0
+    for (tree,) in model._predictors:  # no public way to the trees of scikit-learn's boosting
+        nodes = tree.nodes
+        here = np.arange(len(nodes)) + nodes_before
+        leaf = nodes["is_leaf"].astype(bool)
+        for name, values in (
+            ("feature", np.where(leaf, 0, nodes["feature_idx"]).astype(np.int16)),
+            ("threshold", np.where(leaf, 0, nodes["num_threshold"])),
+            ("left", np.where(leaf, here, nodes["left"] + nodes_before).astype(np.int32)),
+            ("right", np.where(leaf, here, nodes["right"] + nodes_before).astype(np.int32)),
+            ("missing_left", nodes["missing_go_to_left"].astype(np.bool_)),
+            ("value", nodes["value"].astype(np.float32)),
+        ):
+            parts.setdefault(name, []).append(values)
+        roots.append(nodes_before)
+        nodes_before += len(nodes)
+    start = np.ravel(model._baseline_prediction)[0]
+    return {name: np.concatenate(values) for name, values in parts.items()} | {
+        "roots": np.array(roots, np.int32),
+        "start": np.array(start),
+    }
+
+
+def _write_provenance(frames: dict[str, NDArray[Any]], folder: Path, widen: list[float]) -> None:
+    learn = ~frames["held_out"]
+    document = {
+        "trained_at": datetime.now(UTC).strftime("%Y-%m-%d"),
+        "script": "benchmarks/train_focus.py",
+        "seed": SEED,
+        "photographs": {
+            "folder": folder.name,
+            "set": "Cloudinary Image Dataset 2022 (CID22), reference pictures",
+            "licence": "CC BY-SA 4.0",
+            "scaled": "to 0.75 of their size",
+        },
+        "others": [
+            "pictures that scikit-image and scikit-learn carry, scaled to half; licences in those packages",
+            f"{RENDERED} rendered scenes (focus_simulator.py)",
+        ],
+        "scenes_learned_from": len(np.unique(frames["scene"][learn])),
+        "scenes_held_out": len(np.unique(frames["scene"][~learn])),
+        "frames_learned_from": int(learn.sum()),
+        "pipelines_learned_from": sorted(set(frames["pipeline"][learn].tolist())),
+        "interval_widened_by_log": widen,
+        "features": list(NAMES),
+        "versions": {
+            name: version(name) for name in ("numpy", "scikit-learn", "scikit-image", "scipy", "pillow")
+        },
+    }
+    (OUT / "learned_provenance.json").write_text(json.dumps(document, indent=2) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

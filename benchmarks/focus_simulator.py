@@ -1,9 +1,9 @@
 """Simulated camera frames of known blur: scenes, blur, two camera pipelines. Seeded.
 
 A scene is a sharp photograph or a rendered one. It is made sharper than the pixel by scaling down, blurred
-(a Gaussian, a disc, a line, or two of them) and shot: light to electrons, noise of an ISO, colour mosaic,
-demosaicking, noise reduction, sharpening, gamma, JPEG. The true blur is the standard deviation of the blur's kernel in px
-(averaged over both axes as variance), without the camera's own.
+(by a Gaussian, a disc, a line, or two of them) and shot: light to electrons, noise of an ISO, colour mosaic,
+demosaicking, noise reduction, sharpening, gamma, JPEG. The true blur is the standard deviation of the blur's
+kernel in px (averaged over both axes as variance), without the camera's own.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ def packaged() -> Iterator[Scene]:
 def rendered(count: int, seed: int) -> Iterator[Scene]:
     """Fur, feathers, foliage, low contrast, a small subject before a blurred background."""
     chance = np.random.default_rng(seed)
-    kinds = ("fur", "feathers", "foliage", "low_contrast", "tiny", "subject")
+    kinds = ("fur", "feathers", "foliage", "low_contrast", "tiny", "subject", "shapes")
     for number in range(count):
         kind = kinds[number % len(kinds)]
         yield Scene(f"{kind}{seed}-{number}", kind, RENDERERS[kind](chance))
@@ -192,6 +192,26 @@ def subject(chance: np.random.Generator) -> Floats:
     return _before_background(chance, chance.uniform(0.5, 1.1))
 
 
+def shapes(chance: np.random.Generator) -> Floats:
+    """Plain discs and bars: edges that stand alone, as of branches before the sky."""
+    from PIL import ImageDraw
+
+    big = SIDE_PX * 3
+    canvas = Image.new("L", (big, big), int(chance.integers(60, 200)))
+    pen = ImageDraw.Draw(canvas)
+    for _shape in range(int(chance.integers(8, 60))):
+        x, y = chance.uniform(0, big, 2)
+        reach = chance.uniform(30, 300)
+        tone = int(chance.integers(10, 245))
+        if chance.random() < 0.5:
+            pen.ellipse((x - reach / 2, y - reach / 2, x + reach / 2, y + reach / 2), fill=tone)
+        else:
+            turn = chance.uniform(0, 2 * np.pi)
+            end = (x + 2 * reach * np.cos(turn), y + 2 * reach * np.sin(turn))
+            pen.line([(x, y), end], fill=tone, width=int(chance.integers(6, 90)))
+    return _coloured(np.asarray(canvas.resize((SIDE_PX, SIDE_PX), Image.Resampling.BOX)) / 255.0, chance)
+
+
 RENDERERS = {
     "fur": fur,
     "feathers": feathers,
@@ -199,6 +219,7 @@ RENDERERS = {
     "low_contrast": low_contrast,
     "tiny": tiny,
     "subject": subject,
+    "shapes": shapes,
 }
 
 

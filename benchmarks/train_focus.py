@@ -15,6 +15,7 @@ import json
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from datetime import UTC, datetime
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -32,7 +33,7 @@ from benchmarks import focus_simulator as simulator  # noqa: E402
 
 SEED = 20260418
 PARTS = 16
-RENDERED = 90
+RENDERED = 105
 OUT = PROJECT / "auditor" / "focus"
 LEARNED_FROM_PX = 0.25
 COVERED = 0.9
@@ -50,6 +51,7 @@ def main() -> None:
     train(frames, chosen.folder)
 
 
+@cache
 def scenes(folder: Path) -> list[simulator.Scene]:
     return [*simulator.photographs(folder), *simulator.packaged(), *simulator.rendered(RENDERED, 7)]
 

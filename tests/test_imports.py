@@ -22,6 +22,8 @@ LAYERS = [
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
+    "cv2",  # filters on arrays
+    "importlib",  # the trained weights lie in the package
     "__future__",
     "collections",
     "dataclasses",

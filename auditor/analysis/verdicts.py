@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from auditor.focus.sharpness import decided
 from auditor.optics.sensor import criterion_diameter_um
 
 _BY_CAMERA_WORD = {"confirmed": "hit", "not_confirmed": "miss"}
@@ -107,6 +108,7 @@ def _limit_px(reading: dict[str, Any] | None, facts: dict[str, Any], crop: float
 def _against(reading: dict[str, Any], limit_px: float) -> str:
     if reading["kind"] == "elsewhere":
         return "miss"
-    if reading["sigma_low_px"] > max(limit_px, FINEST_TOLD_PX):
-        return "miss"
-    return "hit" if reading["sigma_high_px"] < limit_px and limit_px >= FINEST_TOLD_PX else "unclear"
+    sigma, low, high = (reading[name] for name in ("sigma_px", "sigma_low_px", "sigma_high_px"))
+    if limit_px < FINEST_TOLD_PX:
+        return "miss" if decided(sigma, low, high, FINEST_TOLD_PX) else "unclear"
+    return {True: "miss", False: "hit", None: "unclear"}[decided(sigma, low, high, limit_px)]

@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 
 from auditor.focus.luminance import Region
 from auditor.focus.regions import overlap, sharpest_parts
-from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, measure
+from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure
 
 CANDIDATES = 4
 CLEARLY = 2.0
-"""So many times sharper, with the intervals apart, is elsewhere."""
+"""So many times sharper is elsewhere."""
 
 
 def sharper_elsewhere(
@@ -25,7 +25,9 @@ def sharper_elsewhere(
 
     Only a focus area that reads soft is compared: in focus there is nothing to look for.
     """
-    if reading.sigma_px is None or reading.low is None or reading.low <= SOFT_FROM_PX:
+    if reading.sigma_px is None or reading.low is None or reading.high is None:
+        return None
+    if not decided(reading.sigma_px, reading.low, reading.high, SOFT_FROM_PX):
         return None
     found: tuple[Region, SharpnessReading] | None = None
     for part in sharpest_parts(luma, count=CANDIDATES + 1):
@@ -34,7 +36,7 @@ def sharper_elsewhere(
         there = measure(luma, region=part, camera_blur_px=camera_blur_px)
         if there.sigma_px is None or there.high is None or "outside_experience" in there.flags:
             continue
-        clearly = there.sigma_px * CLEARLY < reading.sigma_px and there.high < reading.low
+        clearly = there.sigma_px * CLEARLY < reading.sigma_px
         if clearly and (found is None or there.sigma_px < (found[1].sigma_px or 0)):
             found = part, there
     return found

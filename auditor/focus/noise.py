@@ -16,6 +16,7 @@ BRIGHTNESS_POWER = 1.9
 """In a gamma-coded picture noise energy grows towards the shadows as 1 + (70 / Y)^1.9, Y the grey level."""
 DARKEST, BRIGHTEST = 8.0, 247.0
 MIDDLE_GREY = 118.0
+_SECOND_DIFFERENCES = np.outer((1, -2, 1), (1, -2, 1)).astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +85,17 @@ def noise_level(luma: Luma) -> float:
     """
     if min(luma.shape) < TILE_PX + 2:
         return 0.0
-    middle = luma[1:-1]
-    row = luma[:-2] - 2 * middle + luma[2:]
-    mask = row[:, :-2] - 2 * row[:, 1:-1] + row[:, 2:]
-    tiles = _tile_means(mask**2)
-    brightness = _tile_means(luma[1:-1, 1:-1])
+    import cv2
+
+    differences = np.asarray(cv2.filter2D(luma, cv2.CV_32F, _SECOND_DIFFERENCES))
+    tiles = _tile_means(differences * differences)
+    brightness = _tile_means(luma)
     usable = _usable(brightness)
     energy = tiles[usable]
     count = max(1, round(FLATTEST_SHARE * energy.size))
     order = np.argpartition(energy, count - 1)[:count]
     factor = _brightness_factor(brightness[usable][order]) / _brightness_factor(np.float32(MIDDLE_GREY))
-    # The mask's weights have the sum of squares 36.
-    return float(np.sqrt(np.mean(energy[order] / factor) / 36))
+    return float(np.sqrt(np.mean(energy[order] / factor) / np.square(_SECOND_DIFFERENCES).sum()))
 
 
 def _brightness_factor(luma: Luma | np.float32) -> Luma:

@@ -9,7 +9,7 @@ from auditor.focus.luminance import Region, halved, slopes
 
 LEAST_PX = 512
 LARGEST_PX = 1024
-"""A larger focus area is searched for its sharpest part: a small subject must not be read as its background."""
+"""A larger focus area is searched for its sharpest part: a small subject must not read as its background."""
 OVERVIEW_HALVINGS = 2
 SMALLEST_PX = 128
 

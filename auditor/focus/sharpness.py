@@ -28,7 +28,6 @@ FINEST_PX = 0.3
 DISAGREE_FACTOR = 2.5
 """The learned reading is not trusted where it is this far from the one made by hand."""
 MOTION_FROM_SHARE = 0.5
-MOTION_FROM_PX = 1.2
 
 Kind = Literal["sharp", "soft", "smeared", "undetermined"]
 
@@ -61,6 +60,17 @@ class SharpnessReading:
     direction_deg: float | None
     """Direction of motion: 0 along a row, counterclockwise, modulo 180."""
     flags: tuple[str, ...] = ()
+
+
+def decided(sigma_px: float, low: float, high: float, limit_px: float) -> bool | None:
+    """Whether a blur is over a limit; None where it is too near to it.
+
+    Half of the 90 % interval, in the logarithm, decides: on held-out scenes 74 of 100 frames were then
+    decided, and 98 of 100 of these rightly (benchmarks/focus.py).
+    """
+    if (sigma_px * low) ** 0.5 > limit_px:
+        return True
+    return False if (sigma_px * high) ** 0.5 < limit_px else None
 
 
 def measure(
@@ -132,11 +142,12 @@ def _kind(
 ) -> tuple[Kind, float | None]:
     if flags:
         return "undetermined", None
-    if told.motion_share >= MOTION_FROM_SHARE and sigma >= MOTION_FROM_PX and high > SOFT_FROM_PX:
+    blurred = decided(sigma, low, high, SOFT_FROM_PX)
+    if blurred and told.motion_share >= MOTION_FROM_SHARE:
         return "smeared", _direction_deg(found, sigma)
-    if low > SOFT_FROM_PX:
-        return "soft", None
-    return ("sharp" if high < SOFT_FROM_PX else "undetermined"), None
+    if blurred is None:
+        return "undetermined", None
+    return ("soft" if blurred else "sharp"), None
 
 
 def _direction_deg(found: list[LevelStatistics], sigma: float) -> float | None:

@@ -29,8 +29,8 @@ def run(
     items: Iterable[Item],
     *,
     jobs: int,
-    chunk: int = CHUNK,
-    worth_workers: int = WORTH_WORKERS,
+    chunk: int | None = None,
+    worth_workers: int | None = None,
 ) -> Iterator[list[Result]]:
     """Results of `task` on chunks of items, in the order of the items.
 
@@ -39,8 +39,9 @@ def run(
     `task` must be picklable when `jobs` is more than 1.
     """
     waiting = iter(items)
+    worth_workers = worth_workers or WORTH_WORKERS
     first = list(islice(waiting, worth_workers))
-    chunks = _chunks(chain(first, waiting), chunk)
+    chunks = _chunks(chain(first, waiting), chunk or CHUNK)
     if jobs <= 1 or len(first) < worth_workers:
         for part in chunks:
             yield task(part)

@@ -151,7 +151,7 @@ def test_kits_as_text_and_json(scanned: Path) -> None:
     (kit,) = document["kits"]
     assert (kit["frames"], kit["scenes"], kit["median_iso"], kit["median_forced_push_ev"]) == (5, 5, 800, 0)
     assert kit["hit_rate"] is None
-    assert kit["hit_rate_missing"] == "no_camera_word"
+    assert kit["hit_rate_missing"] == "nothing_decided"
 
 
 def test_frames_filtered(scanned: Path, card: Path, logbook: Path) -> None:

@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 
 from auditor.analysis.kit_table import kit_table
+from auditor.analysis.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.report import words
@@ -71,6 +72,9 @@ def logbook(tmp_path: Path) -> Path:
         book.execute("UPDATE frames SET camera_word = 'confirmed' WHERE file_number % 10 IN (1, 2)")
         book.execute("UPDATE frames SET camera_word = 'not_confirmed' WHERE file_number = 1")
         book.execute("UPDATE frames SET camera_word = 'confirmed' WHERE file_number IN (3, 4, 13, 14)")
+        book.execute("INSERT INTO touched SELECT frame_id FROM frames")
+    with open_logbook(path) as book:
+        rebuild(book, Settings())
     return path
 
 
@@ -221,4 +225,6 @@ def test_the_kit_table_fits_eighty_columns_and_says_why_there_is_no_rate(logbook
         assert "40 %" in text
         with book.writing():
             book.execute("UPDATE frames SET camera_word = NULL WHERE file_number > 20")
+            book.execute("INSERT INTO touched SELECT frame_id FROM frames")
+        rebuild(book, Settings())
         assert "fewer than 3 encounters" in kit_table_text(kit_table(book), width=80)

@@ -1,0 +1,78 @@
+"""Pictures of known blur, drawn by formula: edges are integrals of what blurs them."""
+
+from __future__ import annotations
+
+from math import radians
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erf
+
+
+def edge(
+    sigma_px: float, angle_deg: float = 5.0, *, side_px: int = 384, low: float = 40, high: float = 200
+) -> NDArray[np.uint8]:
+    """A straight edge, blurred by a Gaussian, point-sampled."""
+    rows, columns = np.mgrid[0:side_px, 0:side_px] - (side_px - 1) / 2
+    turn = radians(angle_deg)
+    across = columns * np.cos(turn) + rows * np.sin(turn)
+    return to_bytes(40 + 160 * 0.5 * (1 + erf(across / (sigma_px * np.sqrt(2)))))
+
+
+def bars(
+    sigma_px: float, angle_deg: float = 8.0, *, side_px: int = 384, period_px: float = 48
+) -> NDArray[np.uint8]:
+    """Many edges, wide apart, blurred by a Gaussian."""
+    rows, columns = np.mgrid[0:side_px, 0:side_px].astype(float)
+    turn = radians(angle_deg)
+    across = columns * np.cos(turn) + rows * np.sin(turn)
+    total = np.zeros_like(across)
+    for number in range(-40, 60):
+        place = number * 24
+        total += (1 if number % 2 == 0 else -1) * 0.5 * (1 + erf((across - place) / (sigma_px * np.sqrt(2))))
+    return to_bytes(60 + 130 * (total - total.min()) / np.ptp(total))
+
+
+def discs(kernel: NDArray[Any], *, side_px: int = 384, seed: int = 3) -> NDArray[np.uint8]:
+    """Discs, drawn four times as large, blurred by a kernel of that size, averaged down, with noise."""
+    from scipy.signal import oaconvolve
+
+    chance = np.random.default_rng(seed)
+    big = side_px * 4
+    rows, columns = np.mgrid[0:big, 0:big]
+    picture = np.full((big, big), 110.0)
+    for _disc in range(60):
+        y, x, radius = chance.uniform(0, big), chance.uniform(0, big), chance.uniform(60, 180)
+        picture[(rows - y) ** 2 + (columns - x) ** 2 < radius**2] = chance.uniform(40, 215)
+    blurred = oaconvolve(np.pad(picture, 100, mode="reflect"), kernel / kernel.sum(), "same")[
+        100:-100, 100:-100
+    ]
+    return to_bytes(blurred.reshape(side_px, 4, side_px, 4).mean(axis=(1, 3)))
+
+
+def gaussian_kernel(sigma_px: float) -> NDArray[Any]:
+    """At four times the size."""
+    reach = int(16 * sigma_px) + 2
+    steps = np.arange(-reach, reach + 1) / 4
+    return np.exp(-(steps[:, None] ** 2 + steps[None] ** 2) / (2 * sigma_px**2))
+
+
+def disc_kernel(diameter_px: float) -> NDArray[Any]:
+    reach = int(2 * diameter_px) + 2
+    steps = np.arange(-reach, reach + 1) / 4
+    return (np.hypot(steps[:, None], steps[None]) <= diameter_px / 2).astype(float)
+
+
+def line_kernel(length_px: float, direction_deg: float) -> NDArray[Any]:
+    """Motion by so many px; 0 along a row, 90 upwards along a column."""
+    reach = int(2 * length_px) + 4
+    steps = np.arange(-reach, reach + 1) / 4
+    turn = radians(direction_deg)
+    along = steps[None] * np.cos(turn) - steps[:, None] * np.sin(turn)
+    beside = steps[None] * np.sin(turn) + steps[:, None] * np.cos(turn)
+    return np.asarray(((np.abs(along) <= length_px / 2) & (np.abs(beside) <= 0.3)).astype(float))
+
+
+def to_bytes(values: NDArray[Any]) -> NDArray[np.uint8]:
+    return np.asarray(np.clip(np.rint(values), 0, 255).astype(np.uint8))

@@ -1,0 +1,49 @@
+"""Blur of drawn edges against what optics says of them.
+
+Check values: MTF50 of a point-sampled Gaussian edge is 0.187391 / sigma cycles a px (D).
+A disc of diameter c blurs with sigma c / 4 on each axis (D). Noise of known size (D).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from auditor.focus.luminance import cut
+from auditor.focus.noise import noise_level
+from auditor.focus.sharpness import measure
+from auditor.focus.statistics_of_edges import JUDGE, blended_px, levels
+from tests.focus.drawn import bars, disc_kernel, discs, edge, gaussian_kernel
+
+
+def by_hand_px(luma: np.ndarray) -> float:
+    return blended_px(levels(cut(luma, None)), JUDGE) or 0.0
+
+
+@pytest.mark.parametrize("sigma_px", [0.8, 1.2, 2.0, 3.0, 5.0])
+def test_mtf50_of_a_gaussian_edge(sigma_px: float) -> None:
+    """The reading made from edges alone, whole blur: no learning in it."""
+    assert_allclose(0.187391 / by_hand_px(edge(sigma_px)), 0.187391 / sigma_px, rtol=0.08)
+
+
+@pytest.mark.parametrize("angle_deg", [0, 12, 30, 45, 67, 90, 135])
+def test_the_angle_of_an_edge_does_not_matter(angle_deg: float) -> None:
+    assert_allclose(by_hand_px(bars(1.5, angle_deg)), by_hand_px(bars(1.5, 8)), rtol=0.08)
+
+
+@pytest.mark.parametrize("diameter_px", [6.0, 8.0, 12.0])
+def test_a_disc_blurs_like_a_gaussian_of_a_quarter_of_its_diameter(diameter_px: float) -> None:
+    disc = measure(discs(disc_kernel(diameter_px)))
+    gaussian = measure(discs(gaussian_kernel(diameter_px / 4)))
+    assert disc.sigma_px is not None
+    assert gaussian.sigma_px is not None
+    assert_allclose(disc.sigma_px, diameter_px / 4, rtol=0.25)
+    assert_allclose(disc.sigma_px, gaussian.sigma_px, rtol=0.25)
+
+
+@pytest.mark.parametrize("noise", [2.0, 5.0, 10.0])
+def test_noise_that_was_put_in_is_found(noise: float) -> None:
+    chance = np.random.default_rng(5)
+    picture = np.clip(np.rint(118 + chance.normal(0, noise, (512, 512))), 0, 255).astype(np.uint8)
+    assert_allclose(noise_level(cut(picture, None)), noise, rtol=0.1)

@@ -23,6 +23,8 @@ LAYERS = [
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
     "cv2",  # filters on arrays
+    "pandas",  # tables of numbers
+    "scipy",
     "importlib",  # the trained weights lie in the package
     "__future__",
     "collections",

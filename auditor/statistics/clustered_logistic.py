@@ -1,0 +1,96 @@
+"""Logistic regression on clusters, its standard errors made for few of them: the second opinion.
+
+With covariates that are constant within an arm of a cluster, an exchangeable estimating equation is
+a logistic regression weighted by 1 / (1 + (m - 1) rho).
+
+References
+----------
+L. A. Mancl, T. A. DeRouen, A covariance estimator for GEE with improved small-sample properties,
+Biometrics 57 (2001), equation 3 (R).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+ROUNDS = 50
+CLOSE = 1e-9
+RIDGE = 1e-8
+LARGEST_LOGIT = 30.0
+INFINITE_LOGIT = 12.0
+
+Floats = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Coefficients and their standard errors, one entry a column of the design."""
+
+    coefficients: Floats
+    standard_errors: Floats
+    degrees_of_freedom: int
+
+
+def fit(
+    design: Floats, hits: Floats, frames: Floats, weights: Floats, cluster: NDArray[np.int64]
+) -> Fit | None:
+    """Fit; None where the rows do not determine it.
+
+    Parameters
+    ----------
+    design
+        Shape (rows, columns), one row an arm of a cluster.
+    hits, frames, weights
+        Counts and what a frame of the row weighs, shape (rows,).
+    cluster
+        Numbers from 0, shape (rows,).
+    """
+    clusters = int(cluster.max()) + 1
+    columns = design.shape[1]
+    if clusters <= columns or np.linalg.matrix_rank(design) < columns:
+        return None
+    beta = np.zeros(columns)
+    for _round in range(ROUNDS):
+        share = _share(design, beta)
+        variance = weights * frames * share * (1 - share)
+        information = design.T @ (design * variance[:, None]) + RIDGE * np.eye(columns)
+        step = np.linalg.solve(information, design.T @ (weights * (hits - frames * share)))
+        beta = beta + np.clip(step, -4, 4)
+        if np.abs(step).max() < CLOSE:
+            break
+    if np.abs(design @ beta).max() > INFINITE_LOGIT:
+        return None  # one arm all hit or all miss: there is no finite answer
+    share = _share(design, beta)
+    inverse = np.linalg.inv(design.T @ (design * (weights * frames * share * (1 - share))[:, None]))
+    return Fit(beta, _errors(design, hits, frames, weights, cluster, share, inverse), clusters - columns)
+
+
+def _errors(
+    design: Floats,
+    hits: Floats,
+    frames: Floats,
+    weights: Floats,
+    cluster: NDArray[np.int64],
+    share: Floats,
+    inverse: Floats,
+) -> Floats:
+    """Square roots of the sandwich's diagonal, each cluster's residual freed of its own pull on the fit."""
+    variance = weights * frames * share * (1 - share)
+    residual = weights * (hits - frames * share)
+    meat = np.zeros_like(inverse)
+    order = np.argsort(cluster, kind="stable")
+    for rows in np.split(order, np.flatnonzero(np.diff(cluster[order])) + 1):
+        part = design[rows]
+        leverage = (part * variance[rows][:, None]) @ inverse @ part.T
+        freed = np.linalg.solve(np.eye(len(rows)) - leverage + RIDGE * np.eye(len(rows)), residual[rows])
+        score = part.T @ freed
+        meat += np.outer(score, score)
+    return np.sqrt(np.diag(inverse @ meat @ inverse))
+
+
+def _share(design: Floats, beta: Floats) -> Floats:
+    return np.asarray(1 / (1 + np.exp(-np.clip(design @ beta, -LARGEST_LOGIT, LARGEST_LOGIT))))

@@ -1,0 +1,249 @@
+"""Did fewer frames hit with the converter, under like conditions?
+
+Frames are gathered to clusters (encounters). Clusters are compared within strata of light and of whatever
+else is known; a cluster counts for fewer frames the more its frames go together. A fall must be seen twice:
+by the stratified difference and by a regression on the same clusters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.statistics import clustered_logistic
+from auditor.statistics.intervals import PRIOR_ICC, pooled_icc
+from auditor.statistics.multiple import benjamini_hochberg
+from auditor.statistics.stratified import Difference, mantel_haenszel
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Outcome = Literal["not enough evidence", "fell", "no fall beyond 10 points", "inconclusive"]
+
+FEWEST_CLUSTERS = 8
+LEAST_MATCHED_SHARE = 0.5
+LEAST_FALL = -0.05
+TOLERATED_FALL = -0.10
+ALPHA = 0.05
+LIGHT_BIN_EV, WIDE_LIGHT_BIN_EV = 1.0, 2.0
+THIN_CLUSTERS = 30
+"""With fewer clusters than this in an arm the strata of light are 2 EV wide."""
+COVARIATES = ("exposure_time_s", "subject_mrad", "activity")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """A kit with a converter against the bare kit."""
+
+    difference: float | None
+    """Share of hits, treated minus bare; None where no stratum holds both."""
+    low: float | None
+    high: float | None
+    p_value: float | None
+    """One-sided, against a fall; the larger one of both opinions."""
+    outcome: Outcome
+    clusters_bare: int
+    """Inside strata that hold both."""
+    clusters_treated: int
+    matched_share: float
+    """Share of the treated frames that lie in strata that hold both."""
+    adjusted_for: tuple[str, ...]
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Clusters:
+    """Frames gathered: one row an arm of a cluster."""
+
+    cluster: NDArray[np.int64]
+    treated: NDArray[np.bool_]
+    hits: NDArray[np.float64]
+    frames: NDArray[np.float64]
+    light_ev: NDArray[np.float64]
+    covariates: dict[str, NDArray[np.float64]]
+    """Logarithms (base 2) of seconds and of milliradians; numbers for activities."""
+
+
+def risk_difference(frames: pd.DataFrame, *, confidence: float = 0.95) -> Comparison:
+    """Compare treated with bare frames.
+
+    Parameters
+    ----------
+    frames
+        Columns hit (bool), treated (bool), cluster, light_ev; and, where known, exposure_time_s,
+        subject_mrad, activity: each that is there is adjusted for. Leave exposure_time_s away for the total
+        cost, since the shutter is partly a consequence of the converter. Rows without light are left out.
+
+    Raises
+    ------
+    ValueError
+        for a column that is missing, or a confidence outside (0, 1).
+    """
+    missing = {"hit", "treated", "cluster", "light_ev"} - set(frames.columns)
+    if missing:
+        raise ValueError(f"frames lacks the columns {sorted(missing)}")
+    return compare(gathered(frames), confidence=confidence)
+
+
+def gathered(frames: pd.DataFrame) -> Clusters:
+    """Frames gathered to arms of clusters: sums of hits, medians of the rest."""
+    known = [name for name in COVARIATES if name in frames.columns and frames[name].notna().all()]
+    rows = frames[frames["light_ev"].notna()].assign(hit=lambda table: table["hit"].astype(float))
+    covariates = {}
+    for name in known:
+        values = rows[name]
+        rows = rows.assign(
+            **{name: values.astype("category").cat.codes if name == "activity" else np.log2(values)}
+        )
+    grouped = rows.groupby(["cluster", "treated"], sort=True)
+    table = grouped.agg(hits=("hit", "sum"), frames=("hit", "size"), light_ev=("light_ev", "median"))
+    for name in known:
+        covariates[name] = grouped[name].median().to_numpy(dtype=float)
+    labels = table.index.get_level_values("cluster")
+    return Clusters(
+        cluster=labels.factorize()[0].astype(np.int64),
+        treated=table.index.get_level_values("treated").to_numpy(dtype=bool),
+        hits=table["hits"].to_numpy(dtype=float),
+        frames=table["frames"].to_numpy(dtype=float),
+        light_ev=table["light_ev"].to_numpy(dtype=float),
+        covariates=covariates,
+    )
+
+
+def compare(clusters: Clusters, *, confidence: float = 0.95) -> Comparison:
+    """The same on clusters that are gathered already."""
+    if not 0 < confidence < 1:
+        raise ValueError(f"confidence must be between 0 and 1, not {confidence!r}")
+    stratum = _strata(clusters)
+    matched = _in_both(stratum, clusters.treated)
+    adjusted_for = ("light", *(_WORDS[name] for name in clusters.covariates))
+    treated_frames = clusters.frames[clusters.treated].sum()
+    counts = {
+        "clusters_bare": int((matched & ~clusters.treated).sum()),
+        "clusters_treated": int((matched & clusters.treated).sum()),
+    }
+    matched_share = (
+        float(clusters.frames[matched & clusters.treated].sum() / treated_frames) if treated_frames else 0.0
+    )
+    weights = _weights(clusters)
+    difference = _stratified(clusters, weights, stratum) if matched.any() else None
+    if difference is None:
+        return Comparison(
+            difference=None, low=None, high=None, p_value=None, outcome="not enough evidence",
+            matched_share=matched_share, adjusted_for=adjusted_for, confidence=confidence, **counts,
+        )  # fmt: skip
+    reach = NormalDist().inv_cdf(0.5 + confidence / 2) * difference.standard_error
+    p_value = max(_p_of_fall(difference), _second_opinion(clusters, weights, matched) or 0.0)
+    enough = min(counts.values()) >= FEWEST_CLUSTERS and matched_share >= LEAST_MATCHED_SHARE
+    return Comparison(
+        difference=difference.estimate,
+        low=max(-1.0, difference.estimate - reach),
+        high=min(1.0, difference.estimate + reach),
+        p_value=p_value,
+        outcome=_outcome(difference, p_value) if enough else "not enough evidence",
+        matched_share=matched_share,
+        adjusted_for=adjusted_for,
+        confidence=confidence,
+        **counts,
+    )
+
+
+def correct(comparisons: Sequence[Comparison], q: float = 0.05) -> list[Comparison]:
+    """The same comparisons, `fell` left only where it stands among all of them.
+
+    Benjamini-Hochberg over those with enough evidence.
+    """
+    tested = [number for number, one in enumerate(comparisons) if one.outcome != "not enough evidence"]
+    p_values = [comparisons[number].p_value or 0.0 for number in tested]
+    stands: list[bool] = benjamini_hochberg(p_values, q).tolist()
+    corrected = list(comparisons)
+    for number, stays in zip(tested, stands, strict=True):
+        one = comparisons[number]
+        if one.outcome == "fell" and not stays:
+            corrected[number] = replace(one, outcome="inconclusive")
+    return corrected
+
+
+_WORDS = {"exposure_time_s": "shutter", "subject_mrad": "subject size", "activity": "activity"}
+
+
+def _outcome(difference: Difference, p_value: float) -> Outcome:
+    if p_value <= ALPHA and difference.estimate <= LEAST_FALL:
+        return "fell"
+    lowest = difference.estimate - NormalDist().inv_cdf(1 - ALPHA) * difference.standard_error
+    return "no fall beyond 10 points" if lowest > TOLERATED_FALL else "inconclusive"
+
+
+def _p_of_fall(difference: Difference) -> float:
+    if difference.standard_error == 0:
+        return 1.0 if difference.estimate >= 0 else 0.5
+    return NormalDist().cdf(difference.estimate / difference.standard_error)
+
+
+def _second_opinion(
+    clusters: Clusters, weights: NDArray[np.float64], matched: NDArray[np.bool_]
+) -> float | None:
+    """One-sided p of a fall by regression; None where it gives none, as when an arm never hits."""
+    from scipy.special import stdtr
+
+    columns = [np.ones(matched.sum()), clusters.treated[matched].astype(float), clusters.light_ev[matched]]
+    columns[2] = columns[2] - columns[2].mean()
+    for name, values in clusters.covariates.items():
+        chosen = values[matched]
+        if name == "activity":
+            columns += [(chosen == code).astype(float) for code in np.unique(chosen)[1:]]
+        elif np.ptp(chosen) > 0:
+            columns.append(chosen - chosen.mean())
+    design = np.column_stack([column for column in columns if column.any()])
+    cluster = np.unique(clusters.cluster[matched], return_inverse=True)[1].astype(np.int64)
+    fitted = clustered_logistic.fit(
+        design, clusters.hits[matched], clusters.frames[matched], weights[matched], cluster
+    )
+    if fitted is None or not fitted.standard_errors[1] > 0:
+        return None
+    return float(stdtr(fitted.degrees_of_freedom, fitted.coefficients[1] / fitted.standard_errors[1]))
+
+
+def _weights(clusters: Clusters) -> NDArray[np.float64]:
+    """What a frame weighs: 1 / (1 + (m - 1) rho), m frames of its arm in its cluster."""
+    arms = [
+        (clusters.hits[chosen], clusters.frames[chosen])
+        for chosen in (clusters.treated, ~clusters.treated)
+        if chosen.any()
+    ]
+    rho = pooled_icc(arms) if arms else PRIOR_ICC
+    return np.asarray(1 / (1 + (clusters.frames - 1) * rho))
+
+
+def _stratified(
+    clusters: Clusters, weights: NDArray[np.float64], stratum: NDArray[np.int64]
+) -> Difference | None:
+    counts = []
+    strata = int(stratum.max()) + 1
+    for chosen in (clusters.treated, ~clusters.treated):
+        for values in (clusters.hits, clusters.frames):
+            counts.append(np.bincount(stratum[chosen], (values * weights)[chosen], minlength=strata))
+    return mantel_haenszel(*counts)
+
+
+def _strata(clusters: Clusters) -> NDArray[np.int64]:
+    """A number a row: rows of one number are alike in light, and in what else is known."""
+    fewest = min(int(clusters.treated.sum()), int((~clusters.treated).sum()))
+    light_bin = LIGHT_BIN_EV if fewest >= THIN_CLUSTERS else WIDE_LIGHT_BIN_EV
+    keys = [np.floor(clusters.light_ev / light_bin)]
+    keys += [
+        values if name == "activity" else np.floor(values) for name, values in clusters.covariates.items()
+    ]
+    return np.unique(np.column_stack(keys), axis=0, return_inverse=True)[1].ravel().astype(np.int64)
+
+
+def _in_both(stratum: NDArray[np.int64], treated: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    strata = int(stratum.max()) + 1 if len(stratum) else 0
+    with_treated = np.bincount(stratum[treated], minlength=strata) > 0
+    with_bare = np.bincount(stratum[~treated], minlength=strata) > 0
+    return np.asarray((with_treated & with_bare)[stratum])

@@ -1,0 +1,58 @@
+"""Mantel-Haenszel: one difference of shares from many strata, each compared within itself.
+
+References
+----------
+K. J. Rothman, S. Greenland, T. L. Lash, Modern Epidemiology, 3rd ed. (2008), chapter 15, risk difference.
+T. Sato, On the variance estimator for the Mantel-Haenszel risk difference, Biometrics 45 (1989) (R).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A difference of shares, treated minus bare, with its standard error."""
+
+    estimate: float
+    standard_error: float
+
+
+def mantel_haenszel(
+    hits_treated: ArrayLike, treated: ArrayLike, hits_bare: ArrayLike, bare: ArrayLike
+) -> Difference | None:
+    """The pooled risk difference with Sato's variance; None where no stratum holds both.
+
+    Parameters
+    ----------
+    hits_treated, treated, hits_bare, bare
+        Counts, one entry a stratum; fractions are allowed, as weighted counts are.
+    """
+    y1, n1, y0, n0 = (np.asarray(one, dtype=float) for one in (hits_treated, treated, hits_bare, bare))
+    both = (n1 > 0) & (n0 > 0)
+    if not both.any():
+        return None
+    y1, n1, y0, n0 = y1[both], n1[both], y0[both], n0[both]
+    n = n1 + n0
+    weight = n1 * n0 / n
+    total = float(weight.sum())
+    estimate = float((weight * (y1 / n1 - y0 / n0)).sum()) / total
+    p, q = _sato(y1, n1, y0, n0, n)
+    variance = (estimate * float(p.sum()) + float(q.sum())) / total**2
+    return Difference(estimate, float(np.sqrt(max(variance, 0.0))))
+
+
+def _sato(
+    y1: NDArray[np.float64],
+    n1: NDArray[np.float64],
+    y0: NDArray[np.float64],
+    n0: NDArray[np.float64],
+    n: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    p = (n1**2 * y0 - n0**2 * y1 + n1 * n0 * (n0 - n1) / 2) / n**2
+    q = (y1 * (n0 - y0) + y0 * (n1 - y1)) / (2 * n)
+    return p, q

@@ -31,6 +31,7 @@ sample: $(VENV)/test
 report: $(VENV)/test
 	$(BIN)/python -c "import shutil; shutil.rmtree('build/sample', ignore_errors=True)"
 	$(BIN)/auditor scan sample_images --logbook build/sample/logbook.sqlite
+	$(BIN)/auditor measure --logbook build/sample/logbook.sqlite
 	$(BIN)/auditor report --logbook build/sample/logbook.sqlite
 
 $(VENV)/pip:

@@ -23,8 +23,8 @@ def first_screen(kits: list[dict[str, Any]]) -> list[str]:
     costs = [_cost(kit) for kit in _most_used(converted) if kit["median_forced_push_ev"]]
     told += costs[: MOST - len(told) - 1]
     told.append(
-        "Focus here is the camera's own word, not yet a look at the pixels; and kits are set beside each "
-        "other as they were used, not in like light."
+        "These rates are of the kits as they were used; how they compare in like light stands below the "
+        "kit table."
     )
     return told
 

@@ -57,6 +57,48 @@ def interval(row: dict[str, Any]) -> str:
     return f"{100 * row['hit_rate_low']:.0f} to {100 * row['hit_rate_high']:.0f} %"
 
 
+OUTCOMES = {
+    "fell": "fewer in focus than bare",
+    "no fall beyond 10 points": "no fall beyond 10 points",
+    "inconclusive": "inconclusive",
+    "not enough evidence": "not enough evidence",
+}
+FEWEST = 3
+"""With fewer encounters or scenes of either kit only counts are told."""
+DETAIL_OUTCOMES = {
+    "gain": "finer detail on the animal",
+    "no_detail_gain": "no finer detail worth 5 %",
+    "inconclusive": "inconclusive",
+    "not enough evidence": "not enough evidence",
+}
+
+
+def comparison(row: dict[str, Any]) -> list[str]:
+    """A kit against its bare kit: hits and detail, each with its interval and what it rests on."""
+    kit = plain(row["kit_name"])
+    hits, detail = row["hits"], row["detail"]
+    told = f"{kit}, focus: {OUTCOMES[hits['outcome']]}"
+    if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
+        told += (
+            f"; {100 * hits['difference']:+.0f} points in like light (95 % interval {100 * hits['low']:+.0f} "
+            f"to {100 * hits['high']:+.0f})"
+        )
+    told += f"; {hits['clusters_treated']} encounters with it, {hits['clusters_bare']} bare."
+    found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
+    if detail["gain"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
+        found += (
+            f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare: "
+            f"{_finer(detail['gain'])} (95 % interval {_finer(detail['low'])} to {_finer(detail['high'])})"
+        )
+    found += f"; {detail['scenes']} scenes with it, {detail['scenes_bare']} bare."
+    return [told, found]
+
+
+def _finer(gain: float) -> str:
+    """A gain in detail: finer, or coarser where it is a loss."""
+    return f"{100 * abs(gain):.0f} % {'finer' if gain >= 0 else 'coarser'}"
+
+
 def plain(text: object) -> str:
     """Text from a file, with whatever could steer a terminal or turn the line made visible."""
     return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text))

@@ -33,13 +33,12 @@ def test_the_angle_of_an_edge_does_not_matter(angle_deg: float) -> None:
 
 
 @pytest.mark.parametrize("diameter_px", [6.0, 8.0, 12.0])
-def test_a_disc_blurs_like_a_gaussian_of_a_quarter_of_its_diameter(diameter_px: float) -> None:
-    disc = measure(discs(disc_kernel(diameter_px)))
-    gaussian = measure(discs(gaussian_kernel(diameter_px / 4)))
-    assert disc.sigma_px is not None
-    assert gaussian.sigma_px is not None
-    assert_allclose(disc.sigma_px, diameter_px / 4, rtol=0.25)
-    assert_allclose(disc.sigma_px, gaussian.sigma_px, rtol=0.25)
+def test_a_disc_and_a_gaussian_of_a_quarter_of_its_diameter_read_as_that(diameter_px: float) -> None:
+    """Within the reading's own error: its median is 17 % (docs/benchmarks.md)."""
+    for kernel in (disc_kernel(diameter_px), gaussian_kernel(diameter_px / 4)):
+        reading = measure(discs(kernel))
+        assert reading.sigma_px is not None
+        assert_allclose(reading.sigma_px, diameter_px / 4, rtol=0.25)
 
 
 @pytest.mark.parametrize("noise", [2.0, 5.0, 10.0])

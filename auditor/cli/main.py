@@ -7,7 +7,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, declare, flags, inspect, tables
+from auditor.cli import audit, declare, flags, inspect, keepers, tables
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -19,7 +19,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for commands in (audit.COMMANDS, tables.COMMANDS, flags.COMMANDS, inspect.COMMANDS):
+for commands in (audit.COMMANDS, tables.COMMANDS, flags.COMMANDS, keepers.COMMANDS, inspect.COMMANDS):
     for command in commands:
         app.command()(command)
 app.add_typer(declare.app)

@@ -9,7 +9,7 @@ from auditor.focus.luminance import Region
 from auditor.focus.regions import overlap, sharpest_parts
 from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure
 
-CANDIDATES = 4
+CANDIDATES = 2
 CLEARLY = 2.0
 """So many times sharper is elsewhere."""
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.focus.luminance import Region, halved, slopes
+from auditor.focus.luminance import Region, shrunk, slopes
 
 LEAST_PX = 512
 LARGEST_PX = 1024
 """A larger focus area is searched for its sharpest part: a small subject must not read as its background."""
-OVERVIEW_HALVINGS = 2
+OVERVIEW_SCALE = 4
 SMALLEST_PX = 128
 
 
@@ -44,12 +44,9 @@ def sharpest_part(luma: NDArray[np.uint8], within: Region | None = None) -> Regi
 def sharpest_parts(luma: NDArray[np.uint8], within: Region | None = None, *, count: int = 1) -> list[Region]:
     """The squares with the strongest detail, the strongest first; no two of them overlap."""
     top, bottom, left, right = within or (0, luma.shape[0], 0, luma.shape[1])
-    picture = np.ascontiguousarray(luma[top:bottom, left:right]).astype(np.float32)
     side_full = side_px(luma.shape)
-    halvings = OVERVIEW_HALVINGS if side_full == LEAST_PX else 1
-    for _time in range(halvings):
-        picture = halved(picture)
-    scale = 2**halvings
+    scale = OVERVIEW_SCALE if side_full == LEAST_PX else 2
+    picture = shrunk(luma[top:bottom, left:right], scale)
     down, across = slopes(picture)
     energy = down * down + across * across
     half = side_full // scale // 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from auditor.errors import LogbookError
@@ -88,6 +89,20 @@ def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]
         FROM scenes AS s JOIN encounters AS e USING (encounter_id) JOIN kits AS k USING (kit_id)
         JOIN inferred AS i ON i.frame_id = s.scene_id {where} ORDER BY i.taken_at, s.scene_id"""
     return [dict(row) for row in logbook.query(sql, () if trip_id is None else (trip_id,))]
+
+
+def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
+    """The present files of frames, sidecars included, in the order of the ids; of equal copies one."""
+    found = []
+    for frame_id in frame_ids:
+        rows = logbook.query(
+            "SELECT path, fingerprint, role FROM files "
+            "WHERE frame_id = ? AND present = 1 AND role <> 'edited' ORDER BY volume, path",
+            (frame_id,),
+        )
+        seen = {(row["role"], row["fingerprint"]): Path(row["path"]) for row in reversed(rows)}
+        found.append(sorted(seen.values()))
+    return found
 
 
 def counts(logbook: Logbook) -> dict[str, int]:

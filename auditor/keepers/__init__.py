@@ -1,0 +1,1 @@
+"""Keepers: which frames pass, and handing them over."""

@@ -15,7 +15,8 @@ from auditor.keepers.conditions import Conditions, best, passing
 def row(frame_id: int = 1, **more: Any) -> dict[str, Any]:
     return {
         "frame_id": frame_id, "verdict": "hit", "camera_word": "confirmed", "blur_px": 0.7, "blur_um": 4.2,
-        "blur_urad": 8.4, "system_blur_px": 0.9, "iso": 800.0, "forced_push_ev": 1.0, "kit_name": "A + Long 500mm",
+        "blur_urad": 8.4, "system_blur_px": 0.9, "iso": 800.0, "forced_push_ev": 1.0,
+        "kit_name": "Body + Long 500mm",
         "converter_factor": 1.4, "scene_id": 3, "burst_id": 2, "taken_at": "2026-04-18T09:30:00.10",
         "keywords": ["otter"], "rating": 4, "flags": ["iso_pushed"], **more,
     }  # fmt: skip

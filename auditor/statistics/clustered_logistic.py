@@ -83,12 +83,15 @@ def _errors(
     residual = weights * (hits - frames * share)
     meat = np.zeros_like(inverse)
     order = np.argsort(cluster, kind="stable")
-    for rows in np.split(order, np.flatnonzero(np.diff(cluster[order])) + 1):
+    size = np.bincount(cluster)[cluster[order]]
+    for rows_a_cluster in np.unique(size):  # clusters of one size at once: there may be 100,000
+        rows = order[size == rows_a_cluster].reshape(-1, rows_a_cluster)
         part = design[rows]
-        leverage = (part * variance[rows][:, None]) @ inverse @ part.T
-        freed = np.linalg.solve(np.eye(len(rows)) - leverage + RIDGE * np.eye(len(rows)), residual[rows])
-        score = part.T @ freed
-        meat += np.outer(score, score)
+        leverage = (part * variance[rows][..., None]) @ inverse @ part.transpose(0, 2, 1)
+        kept = np.eye(rows_a_cluster) * (1 + RIDGE) - leverage
+        freed = np.linalg.solve(kept, residual[rows][..., None])
+        score = (part.transpose(0, 2, 1) @ freed)[..., 0]
+        meat += score.T @ score
     return np.sqrt(np.diag(inverse @ meat @ inverse))
 
 

@@ -91,9 +91,8 @@ def speed() -> None:
     clusters = trip(chance, 60_000, 0.3)
     began = time.perf_counter()
     compare(clusters)
-    print(
-        f"\n{int(clusters.frames.sum())} frames in {len(clusters.frames)} rows: {time.perf_counter() - began:.2f} s"
-    )
+    took_s = time.perf_counter() - began
+    print(f"\n{int(clusters.frames.sum())} frames in {len(clusters.frames)} rows: {took_s:.2f} s")
 
 
 def trip(chance: np.random.Generator, encounters: int, fall: float) -> Clusters:

@@ -32,6 +32,8 @@ class Settings:
     trip_longest_days: float = 21.0
     crop: float = 1.0
     """The crop that the photographer means to make; the criterion of sharpness is divided by it."""
+    focus_picture_px: float = 240.0
+    """Side of the picture of the focus area at 100 % that the report shows."""
 
     @property
     def stamp(self) -> str:

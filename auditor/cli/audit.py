@@ -158,7 +158,12 @@ def _measure(logbook: Path | None, quiet: bool, jobs: int | None) -> MeasureOutc
     with common.reading(logbook) as book:
         try:
             with _bar("Measuring", lambda: waiting_frames(book), quiet) as show:
-                outcome = measure_frames(book, jobs=jobs or workers.default_jobs(), progress=show)
+                outcome = measure_frames(
+                    book,
+                    common.settings_of(book.path),
+                    jobs=jobs or workers.default_jobs(),
+                    progress=show,
+                )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
                 "Stopped. What was measured so far is kept; auditor measure goes on from there."

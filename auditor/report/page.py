@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import os
 import re
 from collections.abc import Iterable
@@ -19,6 +20,7 @@ from auditor.report.sentences import first_screen
 from auditor.report.tables import csv_text, json_rows
 from auditor.settings import Settings
 from auditor.store import scans, tables
+from auditor.store.crops import crop_path
 from auditor.store.logbook import Logbook
 
 PAGE, FRAMES, KITS = "report.html", "frames.csv", "kits.csv"
@@ -112,7 +114,7 @@ def _page(
     environment.filters["plain"] = words.plain
     trip_id = None if trip is None else int(trip["trip_id"])
     rows = tables.frame_rows(logbook, trip_id)
-    flagged = [_flagged(row, folders) for row in rows if row["flags"]]
+    flagged = [_flagged(row, folders, logbook.path) for row in rows if row["flags"]]
     numbers = {kit["kit_id"]: number for number, kit in enumerate(kits)}
     return environment.get_template("report.html").render(
         version=__version__,
@@ -128,7 +130,7 @@ def _page(
         kit_table_missing=KIT_TABLE_MISSING,
         comparisons=comparisons(logbook, trip_id),
         timeline=drawing.timeline(tables.scenes(logbook, trip_id), numbers),
-        flagged=flagged[:MOST_FLAGGED],
+        flagged=[frame | {"picture": _picture(frame["picture_path"])} for frame in flagged[:MOST_FLAGGED]],
         flagged_in_all=len(flagged),
         unreadable=[
             {"path": _below(row["path"], folders), "reason": row["reason"]}
@@ -138,13 +140,22 @@ def _page(
     )
 
 
-def _flagged(row: dict[str, Any], folders: list[str]) -> dict[str, Any]:
+def _flagged(row: dict[str, Any], folders: list[str], logbook_path: Path) -> dict[str, Any]:
     return {
+        "picture_path": crop_path(logbook_path, row["frame_id"]),
         "path": _below(row["path"], folders),
         "taken_at": (row["taken_at"] or words.NOT_KNOWN).replace("T", " ")[:19],
         "kit_name": row["kit_name"],
         "reasons": [words.flag_reason(flag, row) for flag in row["flags"]],
     }
+
+
+def _picture(path: Path) -> str | None:
+    """A picture as text for the page; None where there is none."""
+    try:
+        return base64.b64encode(path.read_bytes()).decode("ascii")
+    except OSError:
+        return None
 
 
 def _below(path: str | None, folders: list[str]) -> str:

@@ -116,4 +116,9 @@ def flag_reason(flag: str, row: dict[str, Any]) -> str:
             f"{FLAGS[flag]}: {f_number(row['f_number_recorded'])} at "
             f"{whole(row['focal_length_recorded_mm'])} mm on {plain(row['lens_name'] or 'an unknown lens')}"
         )
+    if flag in ("focus_elsewhere", "smeared") and row["blur_px"] is not None:
+        return f"{FLAGS[flag]}: blur {row['blur_px']:.1f} px"
+    if flag == "words_disagree" and row["blur_px"] is not None:
+        believed = CAMERA_WORDS.get(row["camera_word"] or "", NOT_KNOWN)
+        return f"{FLAGS[flag]}: {believed}, and blur {row['blur_px']:.1f} px"
     return FLAGS.get(flag, flag)

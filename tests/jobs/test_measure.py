@@ -9,13 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from auditor.analysis.rebuild import rebuild
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
+from auditor.report.page import write_report
 from auditor.settings import Settings
+from auditor.store.crops import crop_path
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows, unreadable
+from auditor.store.tables import frame_rows, trips, unreadable
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 
@@ -137,6 +140,21 @@ def test_a_picture_that_cannot_be_decoded_is_listed_once_and_the_others_go_on(
     assert again.read == 0
     with open_logbook(path) as book:
         assert [row["stage"] for row in unreadable(book)] == ["pixels"]
+
+
+def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [card], Settings())
+    with open_logbook(path) as book:
+        measure(book, Settings(focus_picture_px=100))
+        for row in book.query("SELECT frame_id FROM readings"):
+            with Image.open(crop_path(path, row["frame_id"])) as picture:
+                assert (picture.size, picture.mode) == ((100, 100), "L")
+    with open_logbook(path) as book:
+        rebuild(book, Settings())
+        page = write_report(book, tmp_path / "report", trip=trips(book)[0]).read_text(encoding="utf-8")
+        flagged = [row for row in frame_rows(book) if row["flags"]]
+    assert page.count("data:image/jpeg;base64,") == len(flagged) > 0
 
 
 def test_the_scanned_folder_is_not_written_to(card: Path, tmp_path: Path) -> None:

@@ -40,6 +40,7 @@ def scrubbed(text: str) -> str:
     Another processor rounds pixels otherwise in the last place.
     """
     text = re.sub(r'<p id="made">.*?</p>', "", text)
+    text = re.sub(r"blur \d+\.\d px", "blur N px", text)
     return re.sub(
         r'<h2 id="bare">.*?</ul>',
         lambda found: re.sub(r"[+-]?\d+(\.\d+)?", "N", found[0]),

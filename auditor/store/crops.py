@@ -1,0 +1,11 @@
+"""Small pictures of focus areas at 100 %, kept in a folder beside the logbook for the report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+def crop_path(logbook_path: Path, frame_id: int) -> Path:
+    """Where the crop of a frame lies, if it has one: a JPEG, a thousand to a folder."""
+    folder = logbook_path.with_name(f"{logbook_path.stem}-focus")
+    return folder / f"{frame_id // 1000:04d}" / f"{frame_id}.jpg"

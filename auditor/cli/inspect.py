@@ -47,6 +47,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         from dataclasses import asdict
 
         from auditor.analysis.hints import hints
+        from auditor.analysis.ratings import agreement
         from auditor.readers.makernotes import installed
         from auditor.store.tables import counts, unreadable
 
@@ -59,6 +60,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [asdict(hint) for hint in hints(book)],
+            "ratings": agreement(book),
             "unreadable": unreadable(book),
         }
     if as_json:
@@ -80,9 +82,30 @@ def _print_check(document: dict[str, Any]) -> None:
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
     for hint in document["hints"]:
         print(f"Hint: {common.printable(hint['text'])}\n  {common.printable(hint['command'])}")
+    for line in _ratings(document["ratings"]):
+        print(line)
     print(f"Cannot be read now: {len(document['unreadable'])} files")
     for row in document["unreadable"]:
         print(f"  {common.printable(row['path'])}: {common.printable(row['reason'])}")
+
+
+def _ratings(found: dict[str, Any]) -> list[str]:
+    """The photographer's ratings beside the verdicts; nothing where there are none."""
+    rated = sum(found[name] for name in ("liked_hits", "liked_misses", "disliked_hits", "disliked_misses"))
+    if not rated:
+        return []
+    lines = [
+        f"Your ratings beside the verdicts, {rated} frames: of those you rated 3 or more "
+        f"{found['liked_hits']} hit and {found['liked_misses']} miss;",
+        f"  of those you rated less {found['disliked_hits']} hit and {found['disliked_misses']} miss",
+    ]
+    if found["kappa"] is not None:
+        lines.append(f"  agreement beyond chance (Cohen's kappa): {found['kappa']:.2f}")
+        if found["liked_misses"] > found["liked_hits"]:
+            lines.append(
+                "  You like many frames that miss: a crop under 1 in auditor.toml would ask for less"
+            )
+    return lines
 
 
 def _as_text(document: dict[str, Any]) -> str:

@@ -36,7 +36,7 @@ def audit(
 ) -> None:
     """Scan folders, measure what is new, then write the report of their trip: the main job."""
     outcomes = _scan(folders, logbook, quiet, jobs)
-    _measure(logbook, quiet, jobs)
+    measured = _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:
         from auditor.analysis.hints import hints
         from auditor.analysis.kit_table import kit_table
@@ -55,6 +55,9 @@ def audit(
         tables = [kit_table(book, trip["trip_id"]) for trip in trips]
         if as_json:
             document = _as_document(book.path, outcomes)
+            document["not_decoded"] = [
+                {"path": path, "reason": reason} for path, reason in measured.unreadable
+            ]
             document["reports"] = [
                 {"trip": trip["name"], "path": str(page.absolute()), "kits": json_rows(table)}
                 for trip, page, table in zip(trips, pages, tables, strict=True)
@@ -62,6 +65,9 @@ def audit(
             common.print_json(document)
         else:
             _print_outcomes(outcomes)
+            if measured.unreadable:
+                print(f"{len(measured.unreadable)} pictures could not be decoded; their metadata was read")
+                _print_unreadable(measured.unreadable)
             for trip, page, table in zip(trips, pages, tables, strict=True):
                 print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
                 print(kit_table_text(table, width=common.width()))
@@ -73,6 +79,8 @@ def audit(
                 print("None of these frames says when it was taken, so there is no trip to report on.")
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
     _exit_for(outcomes)
+    if measured.unreadable:
+        raise typer.Exit(3)
 
 
 def scan(

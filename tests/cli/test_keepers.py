@@ -63,6 +63,24 @@ def test_words_that_are_none_and_a_scanned_target_are_refused(logbook: Path) -> 
     assert not (SAMPLE / "new").exists()
 
 
+def test_an_audit_lists_pictures_that_cannot_be_decoded_and_says_so_by_its_exit_code(tmp_path: Path) -> None:
+    card = tmp_path / "card"
+    card.mkdir()
+    for path in sorted((SAMPLE / "DCIM" / "100SALT").glob("*.JPG"))[:3]:
+        (card / path.name).write_bytes(path.read_bytes())
+    broken = min(card.iterdir())
+    data = broken.read_bytes()
+    broken.write_bytes(data[: data.index(b"\xff\xda")])
+    options = ("audit", card, "--logbook", tmp_path / "logbook.sqlite", "--into", tmp_path / "report")
+    done = run(*options)
+    assert done.returncode == 3
+    assert "1 pictures could not be decoded" in done.stdout
+    assert broken.name in done.stdout
+    again = run(*options)
+    assert again.returncode == 3
+    assert broken.name in again.stdout
+
+
 def test_flags_name_kits_and_frames_with_reasons(logbook: Path) -> None:
     document = json.loads(run("flags", "--logbook", logbook, "--json").stdout)
     assert {row["hits"]["outcome"] for row in document["comparisons"]} == {"not enough evidence"}

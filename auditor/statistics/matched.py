@@ -7,7 +7,7 @@ by the stratified difference and by a regression on the same clusters.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Literal
@@ -115,13 +115,22 @@ def gathered(frames: pd.DataFrame) -> Clusters:
     )
 
 
-def compare(clusters: Clusters, *, confidence: float = 0.95) -> Comparison:
-    """The same on clusters that are gathered already."""
+def compare(
+    clusters: Clusters, *, strata: Collection[str] | None = None, confidence: float = 0.95
+) -> Comparison:
+    """The same on clusters that are gathered already.
+
+    `strata` names the covariates that rows are matched by, all of them if not given; the others enter the second
+    opinion alone, which needs no row of one kind on both sides.
+    """
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must be between 0 and 1, not {confidence!r}")
-    stratum = _strata(clusters)
+    matched_by = {
+        name: values for name, values in clusters.covariates.items() if strata is None or name in strata
+    }
+    stratum = _strata(clusters, matched_by)
     matched = _in_both(stratum, clusters.treated)
-    adjusted_for = ("light", *(_WORDS[name] for name in clusters.covariates))
+    adjusted_for = ("light", *(_WORDS[name] for name in matched_by))
     treated_frames = clusters.frames[clusters.treated].sum()
     counts = {
         "clusters_bare": int((matched & ~clusters.treated).sum()),
@@ -167,6 +176,14 @@ def correct(comparisons: Sequence[Comparison], q: float = 0.05) -> list[Comparis
         if one.outcome == "fell" and not stays:
             corrected[number] = replace(one, outcome="inconclusive")
     return corrected
+
+
+def with_missed(clusters: Clusters, deleted: NDArray[np.float64]) -> Clusters:
+    """The same clusters as they would be if so many frames of each had been deleted, all of them misses.
+
+    Photographers delete misses: what was deleted lies between no worse than what was kept and this.
+    """
+    return replace(clusters, frames=clusters.frames + deleted)
 
 
 _WORDS = {"exposure_time_s": "shutter", "subject_mrad": "subject size", "activity": "activity"}
@@ -231,14 +248,12 @@ def _stratified(
     return mantel_haenszel(*counts)
 
 
-def _strata(clusters: Clusters) -> NDArray[np.int64]:
+def _strata(clusters: Clusters, matched_by: dict[str, NDArray[np.float64]]) -> NDArray[np.int64]:
     """A number a row: rows of one number are alike in light, and in what else is known."""
     fewest = min(int(clusters.treated.sum()), int((~clusters.treated).sum()))
     light_bin = LIGHT_BIN_EV if fewest >= THIN_CLUSTERS else WIDE_LIGHT_BIN_EV
     keys = [np.floor(clusters.light_ev / light_bin)]
-    keys += [
-        values if name == "activity" else np.floor(values) for name, values in clusters.covariates.items()
-    ]
+    keys += [values if name == "activity" else np.floor(values) for name, values in matched_by.items()]
     return np.unique(np.column_stack(keys), axis=0, return_inverse=True)[1].ravel().astype(np.int64)
 
 

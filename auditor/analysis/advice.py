@@ -31,7 +31,8 @@ ONE_SIDED = {
     "fell": "It cost focus; too little was measured to say whether it shows more.",
     "gain": "It shows more of the animal; whether it costs focus is not settled.",
     "no_detail_gain": "A crop of the bare frame shows as much; whether it costs focus is not settled.",
-    "no fall beyond 10 points": "It cost no focus worth the name; too little was measured to say what it shows.",
+    "no fall beyond 10 points": "It cost no focus worth the name; too little was measured to say "
+    "what it shows.",
 }
 UNSETTLED = (
     "These frames do not settle whether it pays. Take the same animals in the same light with it and without."
@@ -56,7 +57,8 @@ def advice(kits: list[Row], compared: list[Row], changes: list[Row]) -> list[Row
             told += [_hits(row), _detail(row["detail"]), _by_optics(row["optics"]), _next_time(row)]
         elif (kit["converter_factor"] or 1.0) > 1.0:
             told.append(
-                "It has no frames of the same body and lens bare to be compared with: take some of the same animals "
+                "It has no frames of the same body and lens bare to be compared with: take some of "
+                "the same animals "
                 "in the same light."
             )
         if kit["kit_id"] in fallen:
@@ -70,7 +72,8 @@ def _got(kit: Row) -> str:
     if kit["hit_rate"] is not None:
         return (
             f"{_percent(kit['hit_rate'])} of {kit['judged']} frames were in focus (95 % interval "
-            f"{_percent(kit['hit_rate_low'])} to {_percent(kit['hit_rate_high'])}; {kit['encounters']} encounters)."
+            f"{_percent(kit['hit_rate_low'])} to {_percent(kit['hit_rate_high'])}; "
+            f"{kit['encounters']} encounters)."
         )
     if kit["judged"]:
         return f"{kit['hits']} of {kit['judged']} frames were in focus: too few encounters for a rate."
@@ -89,7 +92,8 @@ def _cost(kit: Row) -> str:
         text += f" For it, {_percent(kit['iso_pushed_share'])} of its frames went over your ISO ceiling."
     if kit["near_reciprocal_frames"]:
         text += (
-            f" In {kit['near_reciprocal_frames']} frames the shutter was near 1 / focal length: the reach asked for "
+            f" In {kit['near_reciprocal_frames']} frames the shutter was near 1 / focal length: the "
+            "reach asked for "
             f"{kit['shutter_for_reach_ev']:.1f} stops more of it."
         )
     return text
@@ -105,13 +109,16 @@ def _hits(row: Row) -> str:
     else:
         likely = 100 * shrunk(hits["difference"], hits["low"], hits["high"])
         text = (
-            f"Against the bare lens in like light: {_OUTCOMES[hits['outcome']]} ({100 * hits['difference']:+.0f} "
-            f"points, 95 % interval {100 * hits['low']:+.0f} to {100 * hits['high']:+.0f}; taken with caution "
+            f"Against the bare lens in like light: {_OUTCOMES[hits['outcome']]} "
+            f"({100 * hits['difference']:+.0f} "
+            f"points, 95 % interval {100 * hits['low']:+.0f} to {100 * hits['high']:+.0f}; taken with "
+            "caution "
             f"{likely:+.0f})."
         )
     if deleted["turned"]:
         text += (
-            f" {deleted['frames']} frames with it and {deleted['frames_bare']} bare seem to be deleted; had they all "
+            f" {deleted['frames']} frames with it and {deleted['frames_bare']} bare seem to be "
+            "deleted; had they all "
             "been misses, the answer would be another."
         )
     return text
@@ -133,8 +140,10 @@ def _detail(detail: Row) -> str:
         "inconclusive": "whether it shows more than a crop of the bare frame is inconclusive",
     }[detail["outcome"]]
     return (
-        f"Detail: {words} (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians; "
-        f"{100 * detail['gain']:+.0f} %, 95 % interval {100 * detail['low']:+.0f} to {100 * detail['high']:+.0f})."
+        f"Detail: {words} (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} "
+        "microradians; "
+        f"{100 * detail['gain']:+.0f} %, 95 % interval {100 * detail['low']:+.0f} to "
+        f"{100 * detail['high']:+.0f})."
     )
 
 
@@ -143,7 +152,8 @@ def _by_optics(optics: dict[str, float] | None) -> str:
         return ""
     return (
         f"Optics alone, not your record: a perfect converter makes detail finer by at most "
-        f"{100 * optics['gain_excellent_lens']:.0f} % behind a very good lens, {100 * optics['gain_soft_lens']:.0f} % "
+        f"{100 * optics['gain_excellent_lens']:.0f} % behind a very good lens, "
+        f"{100 * optics['gain_soft_lens']:.0f} % "
         "behind a soft one."
     )
 
@@ -157,7 +167,8 @@ def _fell_during(row: Row) -> str:
     until = "on" if row["until_at"] is None else f"to {row['until_at'][:16].replace('T', ' ')}"
     return (
         f"From {row['from_at'][:16].replace('T', ' ')} {until} fewer of its frames hit "
-        f"({_percent(row['rate_inside'])} against {_percent(row['rate_outside'])}): a knock, a setting, or the air."
+        f"({_percent(row['rate_inside'])} against {_percent(row['rate_outside'])}): a knock, a "
+        "setting, or the air."
     )
 
 

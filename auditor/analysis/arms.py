@@ -30,7 +30,8 @@ SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
        avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
        avg(iif(compared AND focus_distance_m > 0, 1000 / focus_distance_m, NULL)) AS metre_mrad,
        sum(compared AND keywords <> '[]') AS keyworded,
-       min(iif(compared, keywords, NULL)) AS first_keywords, max(iif(compared, keywords, NULL)) AS last_keywords,
+       min(iif(compared, keywords, NULL)) AS first_keywords,
+       max(iif(compared, keywords, NULL)) AS last_keywords,
        min(iif(compared, mode, NULL)) AS first_mode, max(iif(compared, mode, NULL)) AS last_mode
 FROM (
     SELECT i.kit_id, m.encounter_id, m.trip_id, v.verdict, v.verdict_source, f.camera_word, f.keywords,
@@ -49,8 +50,8 @@ FROM (
 ) GROUP BY kit_id, encounter_id
 """
 
-# File numbers run from 0001 to 9999 and begin again (DCF, CIPA DC-009). A gap longer than this, or over half a
-# day, is taken for another card or another outing.
+# File numbers run from 0001 to 9999 and begin again (DCF, CIPA DC-009). A gap longer than this,
+# or over half a day, is taken for another card or another outing.
 LARGEST_GAP = 300
 _DELETED = """
 SELECT kit_id, encounter_id, sum(gap) AS deleted FROM (
@@ -78,7 +79,7 @@ def arms(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
 
     reach = 2.0**NEAR_RECIPROCAL_STOPS
     found = logbook.query(_ARMS, {"trip": trip_id, "low": 1 / reach, "high": reach})
-    names = [column for column in (found[0].keys() if found else _COLUMNS)]
+    names = list(found[0].keys() if found else _COLUMNS)
     table = pd.DataFrame([tuple(row) for row in found], columns=names)
     table["encounter_id"] = table["encounter_id"].astype("Int64")
     for kind in ("keywords", "mode"):
@@ -95,7 +96,8 @@ def arms(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
 
 
 _COLUMNS = (
-    "kit_id", "encounter_id", "trip_id", "frames", "judged", "hits", "unclear", "measured", "silent", "manual",
+    "kit_id", "encounter_id", "trip_id", "frames", "judged", "hits", "unclear", "measured",
+    "silent", "manual",
     "iso_pushed", "near_reciprocal", "compared", "compared_hits", "light_ev", "exposure_time_s", "metre_mrad",
     "keyworded", "first_keywords", "last_keywords", "first_mode", "last_mode",
 )  # fmt: skip

@@ -35,7 +35,8 @@ ACROSS_KITS = ("body", "lens", "converter")
 
 
 def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataFrame:
-    """Hit rates by one of BANDS: a row a kit and band; for body, lens and converter a row a band over all kits.
+    """Hit rates by one of BANDS: a row a kit and band; for body, lens and converter a row a band over all
+    kits.
 
     Columns: kit_name (None over all kits), band, frames, encounters, judged, hits, unclear, hit_rate,
     hit_rate_low, hit_rate_high (95 %, clustered by encounter; None with fewer than three encounters). Frames
@@ -65,7 +66,7 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataF
     )
     found = found[found["band"].notna()]
     rows = []
-    for (kit_name, band), group in found.groupby(["kit_name", "band"], dropna=False):
+    for names, group in found.groupby(["kit_name", "band"], dropna=False):
         judged = group[group["judged"] > 0]
         rate = None
         if len(judged) >= FEWEST_ENCOUNTERS:
@@ -73,8 +74,8 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataF
             rate = clustered_wilson(hits, frames, pooled_icc=pooled_icc([(hits, frames)]))
         rows.append(
             {
-                "kit_name": None if pd.isna(kit_name) else kit_name,
-                "band": band,
+                "kit_name": None if by in ACROSS_KITS else names[0],
+                "band": names[1],
                 "frames": int(group["frames"].sum()),
                 "encounters": len(judged),
                 "judged": int(group["judged"].sum()),

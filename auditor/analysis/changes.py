@@ -19,7 +19,8 @@ WHERE m.trip_id = ? AND v.verdict IN ('hit', 'miss') AND i.light_value_ev IS NOT
 GROUP BY i.kit_id, m.burst_id ORDER BY i.kit_id, first_at, m.burst_id
 """
 _AT_END_OF = """
-SELECT (SELECT path FROM files AS p WHERE p.frame_id = m.frame_id AND p.role <> 'sidecar' ORDER BY p.path LIMIT 1)
+SELECT (SELECT path FROM files AS p WHERE p.frame_id = m.frame_id AND p.role <> 'sidecar'
+        ORDER BY p.path LIMIT 1)
 FROM membership AS m JOIN inferred AS i USING (frame_id)
 WHERE m.burst_id = ? AND i.kit_id = ? ORDER BY m.position_in_burst {order} LIMIT 1
 """
@@ -36,9 +37,9 @@ def changes(logbook: Logbook, trip_id: int) -> list[dict[str, Any]]:
     from auditor.statistics.multiple import benjamini_hochberg
 
     bursts: dict[int, list[Any]] = {}
-    for row in logbook.query(_BURSTS, (trip_id,)):
-        bursts.setdefault(row["kit_id"], []).append(row)
-    rows = []
+    for burst in logbook.query(_BURSTS, (trip_id,)):
+        bursts.setdefault(burst["kit_id"], []).append(burst)
+    rows: list[dict[str, Any]] = []
     for kit_id, own in bursts.items():
         found = fall(
             [one["hits"] for one in own],

@@ -1,27 +1,28 @@
 """Each kit with a converter against the same body and lens bare: hits, and detail on the animal.
 
-Also a kit with a converter against a smaller sensor that frames alike without one: what a photographer with two
-bodies really chooses between.
-"""
+Also a kit with a converter against a smaller sensor that frames alike without one: what a photographer with
+two bodies really chooses between."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from auditor.analysis.arms import arms
 from auditor.analysis.detail import Measured, measured_by_kit
 from auditor.store.logbook import Logbook
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
+    from numpy.typing import NDArray
 
     from auditor.statistics.matched import Clusters, Comparison
 
 WELL_KEYWORDED = 0.95
-"""Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would tell
-hits from misses instead."""
+"""Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
+tell hits from misses instead."""
 ALIKE_VIEW = 0.12
 """Fields of view this close, as a share, frame alike."""
 SMALLER_SENSOR = 1.15
@@ -37,32 +38,31 @@ SELECT k.*, i.crop_factor, i.focal_length_mm, i.pixel_pitch_um, i.widest FROM ki
 def comparisons(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
     """One row a kit that has a converter and a bare kit to be compared with.
 
-    Keys: kit_id, kit_name, bare_kit_name; hits and at_equal_shutter, each with outcome, difference, low, high,
-    p_value, clusters_bare, clusters_treated, matched_share, adjusted_for, not_adjusted_for; deleted (frames that
-    may have been deleted in camera, and what they could turn); detail with gain, low, high, blur_urad,
-    blur_bare_urad, outcome, scenes, scenes_bare, noise_on_subject, noise_on_subject_bare; optics (what a perfect
-    converter would gain, by the optics alone). `hits` is the total cost of the converter; `at_equal_shutter`
-    takes out what a faster shutter did.
-    """
+    Keys: kit_id, kit_name, bare_kit_name; hits and at_equal_shutter, each with outcome, difference, low,
+    high, p_value, clusters_bare, clusters_treated, matched_share, adjusted_for, not_adjusted_for; deleted
+    (frames that may have been deleted in camera, and what they could turn); detail with gain, low, high,
+    blur_urad, blur_bare_urad, outcome, scenes, scenes_bare, noise_on_subject, noise_on_subject_bare; optics
+    (what a perfect converter would gain, by the optics alone). `hits` is the total cost of the converter;
+    `at_equal_shutter` takes out what a faster shutter did."""
     from auditor.statistics.matched import correct
 
     kits = [dict(row) for row in logbook.query(_KITS)]
     pairs = [(kit, bare) for kit in kits for bare in kits if _is_bare_of(bare, kit)]
     table, measured = arms(logbook, trip_id), measured_by_kit(logbook, trip_id)
     pairs = [(kit, bare) for kit, bare in pairs if {kit["kit_id"], bare["kit_id"]} <= set(table["kit_id"])]
-    found = [_of_pair(table, kit["kit_id"], bare["kit_id"]) for kit, bare in pairs]
+    found = [_pair(table, kit["kit_id"], bare["kit_id"]) for kit, bare in pairs]
     total = correct([pair.total for pair in found])
     equal_shutter = correct([pair.at_equal_shutter for pair in found])
     rows = []
     for (kit, bare), pair, hits, at_shutter in zip(pairs, found, total, equal_shutter, strict=True):
-        hits, deleted = pair.weakened_by_deleted(hits)
+        hits, deleted = _weakened(hits, pair)
         rows.append(
             {
                 "kit_id": kit["kit_id"],
                 "kit_name": kit["kit_name"],
                 "bare_kit_name": bare["kit_name"],
-                "hits": asdict(hits) | {"not_adjusted_for": pair.not_adjusted_for},
-                "at_equal_shutter": asdict(at_shutter) | {"not_adjusted_for": pair.not_adjusted_for},
+                "hits": asdict(hits) | {"not_adjusted_for": _not_adjusted_for(pair)},
+                "at_equal_shutter": asdict(at_shutter) | {"not_adjusted_for": _not_adjusted_for(pair)},
                 "deleted": deleted,
                 "detail": _detail(measured, kit["kit_id"], bare["kit_id"]),
                 "optics": optics(bare, kit["converter_factor"]),
@@ -139,56 +139,68 @@ def _frames_alike(kit: dict[str, Any], other: dict[str, Any]) -> bool:
     return bool(smaller and abs(views[0] / views[1] - 1) <= ALIKE_VIEW)
 
 
-class _Pair:
+class _Pair(NamedTuple):
     """Hits of a kit and of its bare kit, compared."""
 
-    def __init__(self, clusters: Clusters, deleted: Any) -> None:
-        from auditor.statistics.matched import FEWEST_CLUSTERS, LEAST_MATCHED_SHARE, compare
-
-        self._clusters, self._deleted = clusters, deleted
-        shutter = {"exposure_time_s": clusters.covariates["exposure_time_s"]}
-        others = {name: values for name, values in clusters.covariates.items() if name not in shutter}
-        # Alike in as much as the frames allow; distance stays in the second opinion whatever they allow.
-        for chosen in (tuple(others), ("subject_mrad",) if "subject_mrad" in others else (), ()):
-            kept = {name: values for name, values in others.items() if name in (*chosen, "subject_mrad")}
-            self._strata = chosen
-            self._total = replace(clusters, covariates=kept)
-            self.total = compare(self._total, strata=chosen)
-            enough = min(self.total.clusters_bare, self.total.clusters_treated) >= FEWEST_CLUSTERS
-            if enough and self.total.matched_share >= LEAST_MATCHED_SHARE:
-                break
-        self.at_equal_shutter = compare(
-            replace(clusters, covariates=kept | shutter), strata=(*self._strata, "exposure_time_s")
-        )
-        words = {"subject_mrad": "distance to the subject", "activity": "what the animal did"}
-        self.not_adjusted_for = ("the animal's own size",) + tuple(
-            word for name, word in words.items() if name not in self._strata
-        )
-
-    def weakened_by_deleted(self, told: Comparison) -> tuple[Comparison, dict[str, Any]]:
-        """The comparison, inconclusive where deleted frames could turn it, and what they are."""
-        from auditor.statistics.matched import compare, with_missed
-
-        treated = self._clusters.treated
-        deleted: dict[str, Any] = {
-            "frames": int(self._deleted[treated].sum()),
-            "frames_bare": int(self._deleted[~treated].sum()),
-            "difference_if_missed": None,
-            "turned": False,
-        }
-        if self._deleted.any():
-            if_missed = compare(with_missed(self._total, self._deleted), strata=self._strata)
-            deleted["difference_if_missed"] = if_missed.difference
-            if told.outcome in ("fell", "no fall beyond 10 points") and if_missed.outcome != told.outcome:
-                deleted["turned"] = True
-                told = replace(told, outcome="inconclusive")
-        return told, deleted
+    total: Comparison
+    at_equal_shutter: Comparison
+    clusters: Clusters
+    """As `total` was made of."""
+    strata: tuple[str, ...]
+    """What rows were matched by, besides light."""
+    deleted: NDArray[np.float64]
+    """Frames that may have been deleted, one entry a row of `clusters`."""
 
 
-def _of_pair(table: pd.DataFrame, kit_id: int, bare_id: int) -> _Pair:
-    clusters = _clusters(table, kit_id, bare_id, hits="compared_hits", frames="compared")
-    chosen = _rows(table, kit_id, bare_id, "compared")
-    return _Pair(clusters, chosen["deleted"].to_numpy(dtype=float))
+def _pair(table: pd.DataFrame, kit_id: int, bare_id: int) -> _Pair:
+    from auditor.statistics.matched import FEWEST_CLUSTERS, LEAST_MATCHED_SHARE, compare
+
+    whole = _clusters(table, kit_id, bare_id, hits="compared_hits", frames="compared")
+    # Alike in as much as the frames allow; distance stays in the second opinion whatever they allow.
+    for strata in (("subject_mrad", "activity"), ("subject_mrad",), ()):
+        clusters = _only(whole, {*strata, "subject_mrad"})
+        total = compare(clusters, strata=strata)
+        enough = min(total.clusters_bare, total.clusters_treated) >= FEWEST_CLUSTERS
+        if enough and total.matched_share >= LEAST_MATCHED_SHARE:
+            break
+    with_shutter = _only(whole, {*clusters.covariates, "exposure_time_s"})
+    return _Pair(
+        total=total,
+        at_equal_shutter=compare(with_shutter, strata=(*strata, "exposure_time_s")),
+        clusters=clusters,
+        strata=tuple(name for name in strata if name in whole.covariates),
+        deleted=_rows(table, kit_id, bare_id, "compared")["deleted"].to_numpy(dtype=float),
+    )
+
+
+def _only(clusters: Clusters, names: set[str]) -> Clusters:
+    kept = {name: values for name, values in clusters.covariates.items() if name in names}
+    return replace(clusters, covariates=kept)
+
+
+def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
+    words = {"subject_mrad": "distance to the subject", "activity": "what the animal did"}
+    return ("the animal's own size", *(word for name, word in words.items() if name not in pair.strata))
+
+
+def _weakened(told: Comparison, pair: _Pair) -> tuple[Comparison, dict[str, Any]]:
+    """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
+    from auditor.statistics.matched import compare, with_missed
+
+    treated = pair.clusters.treated
+    deleted: dict[str, Any] = {
+        "frames": int(pair.deleted[treated].sum()),
+        "frames_bare": int(pair.deleted[~treated].sum()),
+        "difference_if_missed": None,
+        "turned": False,
+    }
+    if pair.deleted.any():
+        if_missed = compare(with_missed(pair.clusters, pair.deleted), strata=pair.strata)
+        deleted["difference_if_missed"] = if_missed.difference
+        if told.outcome in ("fell", "no fall beyond 10 points") and if_missed.outcome != told.outcome:
+            deleted["turned"] = True
+            told = replace(told, outcome="inconclusive")
+    return told, deleted
 
 
 def _rows(table: pd.DataFrame, kit_id: int, bare_id: int, frames: str) -> pd.DataFrame:
@@ -221,7 +233,8 @@ def _clusters(table: pd.DataFrame, kit_id: int, bare_id: int, *, hits: str, fram
 
 
 def _activity(rows: pd.DataFrame) -> Sequence[str] | None:
-    """What animals did, a word an arm: by keywords, else by focus area and drive mode; None where not known."""
+    """What animals did, a word an arm: by keywords, else by focus area and drive mode; None where not
+    known."""
     if len(rows) and rows["keyworded"].sum() >= WELL_KEYWORDED * rows["compared"].sum():
         return [str(value) for value in rows["activity_by_keywords"]]
     if len(rows) and rows["activity_by_mode"].notna().all():

@@ -11,8 +11,8 @@ from auditor.statistics.detail import Blurs
 from auditor.store.logbook import Logbook
 
 PATCH_URAD = 20.0
-"""Noise on the animal is that of a patch of so many microradians a side: one patch for all kits, in which a kit
-with more pixels averages more of them."""
+"""Noise on the animal is that of a patch of so many microradians a side: one patch for all kits, in which a
+kit with more pixels averages more of them."""
 
 _MEASURED = """
 SELECT i.kit_id, m.scene_id, m.encounter_id, r.noise,
@@ -29,7 +29,8 @@ class Measured:
 
     blurs: Blurs
     noise_on_subject: float | None
-    """Median over the frames, in levels of luma (0 to 255), as if pixels were independent; None where none."""
+    """Median over the frames, in levels of luma (0 to 255), as if pixels were independent; None where
+    none."""
 
     @classmethod
     def nothing(cls) -> Measured:

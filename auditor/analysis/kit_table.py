@@ -33,16 +33,16 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame with the columns kit_id, kit_name, converter_factor, frames, scenes, encounters (that hold judged
-    frames), judged (frames whose verdict is hit or miss), hits, unclear, measured (frames that pixels decided),
-    silent, manual, hit_rate, hit_rate_low, hit_rate_high (95 %, clustered by encounter), hit_rate_missing (why
-    there is no rate), hit_rate_if_unclear_missed, hit_rate_if_unclear_hit (bounds: all unclear frames misses,
-    or all hits), deleted (frames that gaps in the file numbers leave room for), hit_rate_if_deleted_missed;
-    median_iso, quartiles lower_iso and upper_iso, median_iso_without_converter, median_forced_push_ev,
-    median_light_value_ev, iso_pushed_frames and iso_pushed_share (over your ISO ceiling, and under it on the
-    bare lens), near_reciprocal_frames and shutter_for_reach_ev (frames whose shutter was near 1 / focal length,
-    and the stops that the longer reach then asked for). Sorted by kit name.
-    """
+    DataFrame with the columns kit_id, kit_name, converter_factor, frames, scenes, encounters (that hold
+    judged frames), judged (frames whose verdict is hit or miss), hits, unclear, measured (frames that
+    pixels decided), silent, manual, hit_rate, hit_rate_low, hit_rate_high (95 %, clustered by encounter),
+    hit_rate_missing (why there is no rate), hit_rate_if_unclear_missed, hit_rate_if_unclear_hit (bounds:
+    all unclear frames misses, or all hits), deleted (frames that gaps in the file numbers leave room for),
+    hit_rate_if_deleted_missed; median_iso, quartiles lower_iso and upper_iso, median_iso_without_converter,
+    median_forced_push_ev, median_light_value_ev, iso_pushed_frames and iso_pushed_share (over your ISO
+    ceiling, and under it on the bare lens), near_reciprocal_frames and shutter_for_reach_ev (frames whose
+    shutter was near 1 / focal length, and the stops that the longer reach then asked for). Sorted by kit
+    name."""
     import pandas as pd
 
     table = arms(logbook, trip_id)
@@ -79,7 +79,7 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
                 ),
                 "deleted": total["deleted"],
                 "hit_rate_if_deleted_missed": _share(total["hits"], total["judged"] + total["deleted"]),
-                **light[kit_id],
+                **light[kit["kit_id"]],
                 "iso_pushed_frames": total["iso_pushed"],
                 "iso_pushed_share": _share(total["iso_pushed"], total["frames"]),
                 "near_reciprocal_frames": total["near_reciprocal"],

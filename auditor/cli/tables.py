@@ -69,7 +69,8 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
     looks = counts(book)["trips"]
     return (
-        f"All trips: {looks}. Looking again after each trip makes a chance finding likelier than the 5 % a single "
+        f"All trips: {looks}. Looking again after each trip makes a chance finding likelier than the "
+        "5 % a single "
         "look allows.\n"
     )
 

@@ -1,9 +1,8 @@
 """What a lens, a converter and a sensor can show of the animal, by optics alone.
 
 Everything is counted in the focal plane of the bare lens, so that kits of one lens compare. A converter
-leaves the pupil as it is, so neither diffraction nor the lens's own blur change there; a perfect one only makes
-the pixels smaller, by its factor.
-"""
+leaves the pupil as it is, so neither diffraction nor the lens's own blur change there; a perfect one only
+makes the pixels smaller, by its factor."""
 
 from __future__ import annotations
 

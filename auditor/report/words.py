@@ -86,7 +86,8 @@ def comparison(row: dict[str, Any]) -> list[str]:
     told += f"; {hits['clusters_treated']} encounters with it, {hits['clusters_bare']} bare."
     if row["deleted"]["turned"]:
         told += (
-            f" {row['deleted']['frames']} and {row['deleted']['frames_bare']} frames seem to be deleted: had they all "
+            f" {row['deleted']['frames']} and {row['deleted']['frames_bare']} frames seem to be "
+            "deleted: had they all "
             "been misses, the answer would be another."
         )
     found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
@@ -116,13 +117,15 @@ def alternative(row: dict[str, Any]) -> str:
     told += f"focus: {OUTCOMES[hits['outcome']].replace('bare', 'with the smaller sensor')}"
     if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
         told += (
-            f" ({100 * hits['difference']:+.0f} points in like light, 95 % interval {100 * hits['low']:+.0f} to "
+            f" ({100 * hits['difference']:+.0f} points in like light, 95 % interval "
+            f"{100 * hits['low']:+.0f} to "
             f"{100 * hits['high']:+.0f})"
         )
     told += f"; detail: {DETAIL_OUTCOMES[detail['outcome']]}"
     if detail["low"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
         told += (
-            f" (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians, 95 % interval "
+            f" (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians, "
+            "95 % interval "
             f"{_finer(detail['low'])} to {_finer(detail['high'])})"
         )
     if detail["noise_on_subject"] and detail["noise_on_subject_bare"]:
@@ -135,6 +138,8 @@ def alternative(row: dict[str, Any]) -> str:
 
 def _finer(gain: float) -> str:
     """A gain in detail: finer, or coarser where it is a loss."""
+    if gain < -1:
+        return "more than 100 % coarser"
     return f"{100 * abs(gain):.0f} % {'finer' if gain >= 0 else 'coarser'}"
 
 

@@ -126,9 +126,8 @@ def _depths(series: Floats, stretches: tuple[NDArray[np.int64], NDArray[np.int64
 def _told_apart(residuals: Floats, block: NDArray[np.int64]) -> tuple[int, int, float]:
     """First burst of the stretch, burst after it, and how often other orders show one as low.
 
-    Each order is judged by the rarer of its two stretches, lasting and passing, so that having looked twice is
-    paid for once.
-    """
+    Each order is judged by the rarer of its two stretches, lasting and passing, so that having looked twice
+    is paid for once."""
     chance = np.random.default_rng(SEED)
     order = np.argsort(block, kind="stable")
     encounters = np.split(residuals[order], np.flatnonzero(np.diff(block[order])) + 1)

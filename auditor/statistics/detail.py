@@ -64,8 +64,8 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95) -> Gain:
     """Compare a kit's blur with the bare kit's, over all measured frames, never over hits alone.
 
     The interval resamples whole encounters, of both kits at once, since two bodies on one animal are not two
-    independent looks; their spread is widened by Student's t for few encounters (B. Efron, R. J. Tibshirani, An
-    Introduction to the Bootstrap (1993), chapters 6 and 12: standard error and t, R).
+    independent looks; their spread is widened by Student's t for few encounters (B. Efron, R. J.
+    Tibshirani, An Introduction to the Bootstrap (1993), chapters 6 and 12: standard error and t, R).
 
     Raises
     ------

@@ -120,9 +120,8 @@ def compare(
 ) -> Comparison:
     """The same on clusters that are gathered already.
 
-    `strata` names the covariates that rows are matched by, all of them if not given; the others enter the second
-    opinion alone, which needs no row of one kind on both sides.
-    """
+    `strata` names the covariates that rows are matched by, all of them if not given; the others enter the
+    second opinion alone, which needs no row of one kind on both sides."""
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must be between 0 and 1, not {confidence!r}")
     matched_by = {

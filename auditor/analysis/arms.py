@@ -32,9 +32,14 @@ SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
        sum(compared AND keywords <> '[]') AS keyworded,
        min(iif(compared, keywords, NULL)) AS first_keywords,
        max(iif(compared, keywords, NULL)) AS last_keywords,
-       min(iif(compared, mode, NULL)) AS first_mode, max(iif(compared, mode, NULL)) AS last_mode
+       min(iif(compared, mode, NULL)) AS first_mode, max(iif(compared, mode, NULL)) AS last_mode,
+       min(taken_at) AS first_at, max(taken_at) AS last_at, count(file_number) AS numbered,
+       min(file_number) AS lowest, max(file_number) AS highest,
+       min(iif(file_number >= 5000, file_number, NULL)) AS lowest_of_high,
+       max(iif(file_number < 5000, file_number, NULL)) AS highest_of_low
 FROM (
     SELECT i.kit_id, m.encounter_id, m.trip_id, v.verdict, v.verdict_source, f.camera_word, f.keywords,
+           i.taken_at, f.file_number,
            i.light_value_ev, f.exposure_time_s, f.focus_distance_m,
            coalesce(f.area_mode, '') || ' / ' || coalesce(f.drive_mode, '') AS mode,
            i.flags LIKE '%"iso_pushed"%' AS pushed,
@@ -50,20 +55,12 @@ FROM (
 ) GROUP BY kit_id, encounter_id
 """
 
-# File numbers run from 0001 to 9999 and begin again (DCF, CIPA DC-009). A gap longer than this,
-# or over half a day, is taken for another card or another outing.
 LARGEST_GAP = 300
-_DELETED = """
-SELECT kit_id, encounter_id, sum(gap) AS deleted FROM (
-    SELECT i.kit_id, m.encounter_id, i.excluded,
-           (f.file_number - lag(f.file_number) OVER one_body + 9999) % 9999 - 1 AS gap,
-           julianday(i.taken_at) - julianday(lag(i.taken_at) OVER one_body) AS days
-    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
-    WHERE f.file_number IS NOT NULL AND i.taken_at IS NOT NULL AND (:trip IS NULL OR m.trip_id = :trip)
-    WINDOW one_body AS (PARTITION BY f.body_make, f.body_model, f.body_serial
-                        ORDER BY i.taken_at, m.position_in_burst, f.file_number)
-) WHERE gap BETWEEN 1 AND :largest AND days < 0.5 AND NOT excluded GROUP BY kit_id, encounter_id
-"""
+"""A longer gap in the file numbers is taken for another card."""
+LONGEST_PAUSE_H = 12.0
+"""As is one over a longer pause."""
+LAST_NUMBER = 9999
+"""File numbers run from 0001 to 9999 and begin again (DCF, CIPA DC-009, S second-hand)."""
 
 
 def arms(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
@@ -78,26 +75,58 @@ def arms(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     import pandas as pd
 
     reach = 2.0**NEAR_RECIPROCAL_STOPS
-    found = logbook.query(_ARMS, {"trip": trip_id, "low": 1 / reach, "high": reach})
-    names = list(found[0].keys() if found else _COLUMNS)
-    table = pd.DataFrame([tuple(row) for row in found], columns=names)
+    cursor = logbook.db.conn.execute(_ARMS, {"trip": trip_id, "low": 1 / reach, "high": reach})
+    cursor.row_factory = None
+    names = [column[0] for column in cursor.description]
+    table = pd.DataFrame(cursor.fetchall(), columns=names)
     table["encounter_id"] = table["encounter_id"].astype("Int64")
     for kind in ("keywords", "mode"):
         same = table[f"first_{kind}"] == table[f"last_{kind}"]
         table[f"activity_by_{kind}"] = table.pop(f"first_{kind}").where(same, MIXED)
         table = table.drop(columns=f"last_{kind}")
     table.loc[table["activity_by_mode"] == " / ", "activity_by_mode"] = None
-    missing = logbook.query(_DELETED, {"trip": trip_id, "largest": LARGEST_GAP})
-    gaps = pd.DataFrame([tuple(row) for row in missing], columns=["kit_id", "encounter_id", "deleted"])
-    gaps["encounter_id"] = gaps["encounter_id"].astype("Int64")
-    table = table.merge(gaps, how="left", on=["kit_id", "encounter_id"])
-    table["deleted"] = table["deleted"].fillna(0).astype(int)
-    return table
+    bodies = {row["kit_id"]: row["body"] for row in logbook.query(_BODIES)}
+    table["deleted"] = _deleted(table.assign(body=table["kit_id"].map(bodies)))
+    return table.drop(columns=["first_at", "last_at", "numbered", *_NUMBERS])
 
 
-_COLUMNS = (
-    "kit_id", "encounter_id", "trip_id", "frames", "judged", "hits", "unclear", "measured",
-    "silent", "manual",
-    "iso_pushed", "near_reciprocal", "compared", "compared_hits", "light_ev", "exposure_time_s", "metre_mrad",
-    "keyworded", "first_keywords", "last_keywords", "first_mode", "last_mode",
-)  # fmt: skip
+_NUMBERS = ["lowest", "highest", "lowest_of_high", "highest_of_low"]
+_BODIES = (
+    "SELECT kit_id, body_make || '|' || body_model || '|' || coalesce(body_serial, '') AS body FROM kits"
+)
+
+
+def _deleted(table: pd.DataFrame) -> pd.Series[float]:
+    """Frames that gaps in the file numbers of a body leave room for: inside an encounter, and before it.
+
+    They are counted to the kits of that body in that encounter, by the frames that each has.
+    """
+    import numpy as np
+    import pandas as pd
+
+    times = {name: pd.to_datetime(table[name], format="ISO8601") for name in ("first_at", "last_at")}
+    known = table.assign(**times)[table["numbered"] > 0]
+    summed = known.groupby(["body", "encounter_id"], as_index=False).agg(
+        first_at=("first_at", "min"), last_at=("last_at", "max"), numbered=("numbered", "sum"),
+        lowest=("lowest", "min"), highest=("highest", "max"), lowest_of_high=("lowest_of_high", "min"),
+        highest_of_low=("highest_of_low", "max"),
+    ).sort_values(["body", "first_at"])  # fmt: skip
+    around = summed["highest"] - summed["lowest"] > LAST_NUMBER / 2  # the counter began again in between
+    first = summed["lowest"].where(~around, summed["lowest_of_high"])
+    last = summed["highest"].where(~around, summed["highest_of_low"])
+    inside = (last - first) % LAST_NUMBER + 1 - summed["numbered"]
+    before = (first - last.shift()) % LAST_NUMBER - 1
+    pause_h = (summed["first_at"] - summed["last_at"].shift()).dt.total_seconds() / 3600
+    follows = (summed["body"] == summed["body"].shift()) & (pause_h < LONGEST_PAUSE_H)
+    summed["gap"] = np.where((inside > 0) & (inside <= LARGEST_GAP), inside, 0) + np.where(
+        follows & (before > 0) & (before <= LARGEST_GAP), before, 0
+    )
+    merged = known[["body", "encounter_id", "numbered"]].merge(
+        summed[["body", "encounter_id", "gap", "numbered"]],
+        on=["body", "encounter_id"],
+        suffixes=("", "_all"),
+    )
+    shares = pd.Series(
+        (merged["gap"] * merged["numbered"] / merged["numbered_all"]).to_numpy(), index=known.index
+    )
+    return shares.reindex(table.index).fillna(0.0)

@@ -35,7 +35,23 @@ SELECT k.*, i.crop_factor, i.focal_length_mm, i.pixel_pitch_um, i.widest FROM ki
 """
 
 
-def comparisons(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
+class Evidence(NamedTuple):
+    """What the frames of a trip, or of all, say: gathered once, compared in several ways."""
+
+    kits: list[dict[str, Any]]
+    arms: pd.DataFrame
+    measured: dict[int, Measured]
+
+
+def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
+    """Gather a trip's frames, or all."""
+    kits = [dict(row) for row in logbook.query(_KITS)]
+    table = arms(logbook, trip_id)
+    used = set(table["kit_id"])
+    return Evidence([kit for kit in kits if kit["kit_id"] in used], table, measured_by_kit(logbook, trip_id))
+
+
+def comparisons(found: Evidence) -> list[dict[str, Any]]:
     """One row a kit that has a converter and a bare kit to be compared with.
 
     Keys: kit_id, kit_name, bare_kit_name; hits and at_equal_shutter, each with outcome, difference, low,
@@ -46,15 +62,12 @@ def comparisons(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, 
     `at_equal_shutter` takes out what a faster shutter did."""
     from auditor.statistics.matched import correct
 
-    kits = [dict(row) for row in logbook.query(_KITS)]
-    pairs = [(kit, bare) for kit in kits for bare in kits if _is_bare_of(bare, kit)]
-    table, measured = arms(logbook, trip_id), measured_by_kit(logbook, trip_id)
-    pairs = [(kit, bare) for kit, bare in pairs if {kit["kit_id"], bare["kit_id"]} <= set(table["kit_id"])]
-    found = [_pair(table, kit["kit_id"], bare["kit_id"]) for kit, bare in pairs]
-    total = correct([pair.total for pair in found])
-    equal_shutter = correct([pair.at_equal_shutter for pair in found])
+    kits = [(kit, bare) for kit in found.kits for bare in found.kits if _is_bare_of(bare, kit)]
+    pairs = [_pair(found.arms, kit["kit_id"], bare["kit_id"]) for kit, bare in kits]
+    total = correct([pair.total for pair in pairs])
+    equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
     rows = []
-    for (kit, bare), pair, hits, at_shutter in zip(pairs, found, total, equal_shutter, strict=True):
+    for (kit, bare), pair, hits, at_shutter in zip(kits, pairs, total, equal_shutter, strict=True):
         hits, deleted = _weakened(hits, pair)
         rows.append(
             {
@@ -64,14 +77,14 @@ def comparisons(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, 
                 "hits": asdict(hits) | {"not_adjusted_for": _not_adjusted_for(pair)},
                 "at_equal_shutter": asdict(at_shutter) | {"not_adjusted_for": _not_adjusted_for(pair)},
                 "deleted": deleted,
-                "detail": _detail(measured, kit["kit_id"], bare["kit_id"]),
+                "detail": _detail(found.measured, kit["kit_id"], bare["kit_id"]),
                 "optics": optics(bare, kit["converter_factor"]),
             }
         )
     return rows
 
 
-def alternatives(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
+def alternatives(found: Evidence) -> list[dict[str, Any]]:
     """Kits with a converter against bare kits on a smaller sensor that frame alike.
 
     Keys: kit_name, other_kit_name, hits (as framed: fields of view are alike, so this is one angle too),
@@ -79,20 +92,17 @@ def alternatives(logbook: Logbook, trip_id: int | None = None) -> list[dict[str,
     """
     from auditor.statistics.matched import compare
 
-    kits = [dict(row) for row in logbook.query(_KITS)]
-    table, measured = arms(logbook, trip_id), measured_by_kit(logbook, trip_id)
-    used = set(table["kit_id"])
     rows = []
-    for kit in kits:
-        for other in kits:
-            if {kit["kit_id"], other["kit_id"]} <= used and _frames_alike(kit, other):
-                clusters = _clusters(table, kit["kit_id"], other["kit_id"], hits="hits", frames="judged")
+    for kit in found.kits:
+        for other in found.kits:
+            if _frames_alike(kit, other):
+                clusters = _clusters(found.arms, kit["kit_id"], other["kit_id"], hits="hits", frames="judged")
                 rows.append(
                     {
                         "kit_name": kit["kit_name"],
                         "other_kit_name": other["kit_name"],
                         "hits": asdict(compare(clusters)),
-                        "detail": _detail(measured, kit["kit_id"], other["kit_id"]),
+                        "detail": _detail(found.measured, kit["kit_id"], other["kit_id"]),
                     }
                 )
     return rows
@@ -189,8 +199,8 @@ def _weakened(told: Comparison, pair: _Pair) -> tuple[Comparison, dict[str, Any]
 
     treated = pair.clusters.treated
     deleted: dict[str, Any] = {
-        "frames": int(pair.deleted[treated].sum()),
-        "frames_bare": int(pair.deleted[~treated].sum()),
+        "frames": round(pair.deleted[treated].sum()),
+        "frames_bare": round(pair.deleted[~treated].sum()),
         "difference_if_missed": None,
         "turned": False,
     }

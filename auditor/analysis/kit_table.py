@@ -28,8 +28,10 @@ WHERE NOT i.excluded {of_trip}
 _KITS = "SELECT kit_id, kit_name, converter_factor FROM kits"
 
 
-def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
-    """One row a kit, of one trip or of all.
+def kit_table(
+    logbook: Logbook, trip_id: int | None = None, *, gathered: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """One row a kit, of one trip or of all; `gathered` are the rows of `arms`, where they were made already.
 
     Returns
     -------
@@ -45,7 +47,7 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     name."""
     import pandas as pd
 
-    table = arms(logbook, trip_id)
+    table = arms(logbook, trip_id) if gathered is None else gathered
     if table.empty:
         return pd.DataFrame()
     kits = {row["kit_id"]: dict(row) for row in logbook.query(_KITS)}
@@ -58,7 +60,7 @@ def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     pool = pooled_icc(list(clusters.values())) if clusters else None
     rows = []
     for kit_id, group in table.groupby("kit_id"):
-        total = {name: int(group[name].sum()) for name in _SUMMED}
+        total = {name: round(group[name].sum()) for name in _SUMMED}
         kit = kits[kit_id]
         rows.append(
             {

@@ -19,14 +19,14 @@ def flags(
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
         from auditor.analysis.changes import changes
-        from auditor.analysis.comparisons import comparisons
+        from auditor.analysis.comparisons import comparisons, evidence
         from auditor.analysis.kit_flags import kit_flags
         from auditor.report import words
         from auditor.store.tables import flag_counts, flagged_rows
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
-        compared = comparisons(book, trip_id)
+        compared = comparisons(evidence(book, trip_id))
         raised = kit_flags(compared, [] if trip_id is None else changes(book, trip_id))
         flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
         if as_json:

@@ -37,18 +37,19 @@ def kits(
             return
         from auditor.analysis.advice import advice
         from auditor.analysis.changes import changes
-        from auditor.analysis.comparisons import alternatives, comparisons
+        from auditor.analysis.comparisons import alternatives, comparisons, evidence
         from auditor.analysis.kit_table import kit_table
         from auditor.report import words
         from auditor.report.tables import json_rows
         from auditor.report.terminal import kit_table_text
 
         trip_id = common.trip_id(chosen)
-        table = kit_table(book, trip_id)
+        found = evidence(book, trip_id)
+        table = kit_table(book, trip_id, gathered=found.arms)
         rows = json_rows(table)
         changed = [] if trip_id is None else changes(book, trip_id)
-        told = advice(rows, comparisons(book, trip_id), changed)
-        others = alternatives(book, trip_id)
+        told = advice(rows, comparisons(found), changed)
+        others = alternatives(found)
         if as_json:
             common.print_json(
                 {"trip": chosen and chosen["name"], "kits": rows, "advice": told, "alternatives": others}

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from auditor import __version__
-from auditor.analysis.comparisons import comparisons
+from auditor.analysis.comparisons import comparisons, evidence
 from auditor.analysis.kit_table import KIT_TABLE_MISSING, kit_table
 from auditor.errors import OutputError
 from auditor.report import drawing, words
@@ -128,7 +128,7 @@ def _page(
         kits=kits,
         kit_numbers=numbers,
         kit_table_missing=KIT_TABLE_MISSING,
-        comparisons=comparisons(logbook, trip_id),
+        comparisons=comparisons(evidence(logbook, trip_id)),
         timeline=drawing.timeline(tables.scenes(logbook, trip_id), numbers),
         flagged=[frame | {"picture": _picture(frame["picture_path"])} for frame in flagged[:MOST_FLAGGED]],
         flagged_in_all=len(flagged),

@@ -132,12 +132,14 @@ def _encounter(
             logit = 0.8 + 0.35 * (light - 11) + luck - kit.fall_logit
             hit = bool(chance.random() < 1 / (1 + np.exp(-logit)))
             numbers[kit.body] = numbers[kit.body] % 9999 + 1
-            if not hit and chance.random() < trip.deleted_misses.get(kit.factor, 0.0):
+            focused = 12.0 * float(np.exp(0.15 * chance.normal() + 0.1 * luck)) * (1 - kit.gain)
+            missed_by = 25 * float(chance.exponential())
+            # Drawn for every frame, so that trips with and without deleting are alike in all else.
+            if chance.random() < trip.deleted_misses.get(kit.factor, 0.0) and not hit:
                 continue
             frame_id += 1
             at += timedelta(seconds=0.2)
-            focused = 12.0 * float(np.exp(0.15 * chance.normal() + 0.1 * luck)) * (1 - kit.gain)
-            blur_urad = focused if hit else focused + 25 * float(chance.exponential())
+            blur_urad = focused if hit else focused + missed_by
             _add(
                 rows, kit, kit_id, frame_id, at, light, animal, distance_m, hit, blur_urad, numbers[kit.body]
             )
@@ -157,8 +159,9 @@ def _kits_of(trip: Trip, chance: np.random.Generator, light: float) -> list[tupl
         bare = [one for one in own if one[1].factor == 1]
         with_it = chance.random() < 1 / (1 + np.exp(trip.confounded * (light - 11)))
         first, second = (converted, bare) if with_it else (bare, converted)
-        found.append(first[int(chance.integers(len(first)))])
-        if chance.random() < 0.2:
+        if first:
+            found.append(first[int(chance.integers(len(first)))])
+        if second and (not first or chance.random() < 0.2):
             found.append(second[int(chance.integers(len(second)))])
     return found
 

@@ -97,36 +97,36 @@ _BODIES = (
 
 
 def _deleted(table: pd.DataFrame) -> pd.Series[float]:
-    """Frames that gaps in the file numbers of a body leave room for: inside an encounter, and before it.
+    """Frames that gaps in the file numbers of a body leave room for, a number a row of the table.
 
-    They are counted to the kits of that body in that encounter, by the frames that each has.
+    A gap between two scenes may have been the end of one or the beginning of the other: half for each.
+    Scenes of one body that overlap in time share their gaps by the frames that each has.
     """
     import numpy as np
     import pandas as pd
 
     times = {name: pd.to_datetime(table[name], format="ISO8601") for name in ("first_at", "last_at")}
-    known = table.assign(**times)[table["numbered"] > 0]
-    summed = known.groupby(["body", "encounter_id"], as_index=False).agg(
-        first_at=("first_at", "min"), last_at=("last_at", "max"), numbered=("numbered", "sum"),
-        lowest=("lowest", "min"), highest=("highest", "max"), lowest_of_high=("lowest_of_high", "min"),
-        highest_of_low=("highest_of_low", "max"),
-    ).sort_values(["body", "first_at"])  # fmt: skip
-    around = summed["highest"] - summed["lowest"] > LAST_NUMBER / 2  # the counter began again in between
-    first = summed["lowest"].where(~around, summed["lowest_of_high"])
-    last = summed["highest"].where(~around, summed["highest_of_low"])
-    inside = (last - first) % LAST_NUMBER + 1 - summed["numbered"]
+    known = table.assign(**times)[table["numbered"] > 0].sort_values(["body", "first_at"])
+    ended = known.groupby("body")["last_at"].cummax().shift()
+    apart = (known["body"] != known["body"].shift()) | (known["first_at"] >= ended)
+    known["stretch"] = apart.cumsum()
+    stretches = known.groupby("stretch").agg(
+        body=("body", "first"), first_at=("first_at", "min"), last_at=("last_at", "max"),
+        numbered=("numbered", "sum"), lowest=("lowest", "min"), highest=("highest", "max"),
+        lowest_of_high=("lowest_of_high", "min"), highest_of_low=("highest_of_low", "max"),
+    )  # fmt: skip
+    around = (
+        stretches["highest"] - stretches["lowest"] > LAST_NUMBER / 2
+    )  # the counter began again in between
+    first = stretches["lowest"].where(~around, stretches["lowest_of_high"])
+    last = stretches["highest"].where(~around, stretches["highest_of_low"])
+    inside = (last - first) % LAST_NUMBER + 1 - stretches["numbered"]
     before = (first - last.shift()) % LAST_NUMBER - 1
-    pause_h = (summed["first_at"] - summed["last_at"].shift()).dt.total_seconds() / 3600
-    follows = (summed["body"] == summed["body"].shift()) & (pause_h < LONGEST_PAUSE_H)
-    summed["gap"] = np.where((inside > 0) & (inside <= LARGEST_GAP), inside, 0) + np.where(
-        follows & (before > 0) & (before <= LARGEST_GAP), before, 0
-    )
-    merged = known[["body", "encounter_id", "numbered"]].merge(
-        summed[["body", "encounter_id", "gap", "numbered"]],
-        on=["body", "encounter_id"],
-        suffixes=("", "_all"),
-    )
-    shares = pd.Series(
-        (merged["gap"] * merged["numbered"] / merged["numbered_all"]).to_numpy(), index=known.index
-    )
+    pause_h = (stretches["first_at"] - stretches["last_at"].shift()).dt.total_seconds() / 3600
+    follows = (stretches["body"] == stretches["body"].shift()) & (pause_h < LONGEST_PAUSE_H)
+    between = np.where(follows & (before > 0) & (before <= LARGEST_GAP), before, 0.0)
+    within = np.where((inside > 0) & (inside <= LARGEST_GAP), inside, 0.0)
+    stretches["deleted"] = within + between / 2 + np.append(between[1:], 0.0) / 2
+    of_stretch = stretches.loc[known["stretch"], ["deleted", "numbered"]].set_index(known.index)
+    shares = of_stretch["deleted"] * known["numbered"] / of_stretch["numbered"]
     return shares.reindex(table.index).fillna(0.0)

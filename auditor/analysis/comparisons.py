@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from auditor.analysis.arms import arms
 from auditor.analysis.detail import Measured, measured_by_kit
+from auditor.settings import Settings
 from auditor.store.logbook import Logbook
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
     return Evidence([kit for kit in kits if kit["kit_id"] in used], table, measured_by_kit(logbook, trip_id))
 
 
-def comparisons(found: Evidence) -> list[dict[str, Any]]:
+def comparisons(found: Evidence, settings: Settings | None = None) -> list[dict[str, Any]]:
     """One row a kit that has a converter and a bare kit to be compared with.
 
     Keys: kit_id, kit_name, bare_kit_name; hits and at_equal_shutter, each with outcome, difference, low,
@@ -62,13 +63,14 @@ def comparisons(found: Evidence) -> list[dict[str, Any]]:
     `at_equal_shutter` takes out what a faster shutter did."""
     from auditor.statistics.matched import correct
 
+    settings = settings or Settings()
     kits = [(kit, bare) for kit in found.kits for bare in found.kits if _is_bare_of(bare, kit)]
-    pairs = [_pair(found.arms, kit["kit_id"], bare["kit_id"]) for kit, bare in kits]
+    pairs = [_pair(found.arms, kit["kit_id"], bare["kit_id"], settings.least_fall) for kit, bare in kits]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
     rows = []
     for (kit, bare), pair, hits, at_shutter in zip(kits, pairs, total, equal_shutter, strict=True):
-        hits, deleted = _weakened(hits, pair)
+        hits, deleted = _weakened(hits, pair, settings.least_fall)
         rows.append(
             {
                 "kit_id": kit["kit_id"],
@@ -77,7 +79,7 @@ def comparisons(found: Evidence) -> list[dict[str, Any]]:
                 "hits": asdict(hits) | {"not_adjusted_for": _not_adjusted_for(pair)},
                 "at_equal_shutter": asdict(at_shutter) | {"not_adjusted_for": _not_adjusted_for(pair)},
                 "deleted": deleted,
-                "detail": _detail(found.measured, kit["kit_id"], bare["kit_id"]),
+                "detail": _detail(found.measured, kit["kit_id"], bare["kit_id"], settings.worth_gain),
                 "optics": optics(bare, kit["converter_factor"]),
             }
         )
@@ -162,21 +164,21 @@ class _Pair(NamedTuple):
     """Frames that may have been deleted, one entry a row of `clusters`."""
 
 
-def _pair(table: pd.DataFrame, kit_id: int, bare_id: int) -> _Pair:
+def _pair(table: pd.DataFrame, kit_id: int, bare_id: int, least_fall: float) -> _Pair:
     from auditor.statistics.matched import FEWEST_CLUSTERS, LEAST_MATCHED_SHARE, compare
 
     whole = _clusters(table, kit_id, bare_id, hits="compared_hits", frames="compared")
     # Alike in as much as the frames allow; distance stays in the second opinion whatever they allow.
     for strata in (("subject_mrad", "activity"), ("subject_mrad",), ()):
         clusters = _only(whole, {*strata, "subject_mrad"})
-        total = compare(clusters, strata=strata)
+        total = compare(clusters, strata=strata, least_fall=least_fall)
         enough = min(total.clusters_bare, total.clusters_treated) >= FEWEST_CLUSTERS
         if enough and total.matched_share >= LEAST_MATCHED_SHARE:
             break
     with_shutter = _only(whole, {*clusters.covariates, "exposure_time_s"})
     return _Pair(
         total=total,
-        at_equal_shutter=compare(with_shutter, strata=(*strata, "exposure_time_s")),
+        at_equal_shutter=compare(with_shutter, strata=(*strata, "exposure_time_s"), least_fall=least_fall),
         clusters=clusters,
         strata=tuple(name for name in strata if name in whole.covariates),
         deleted=_rows(table, kit_id, bare_id, "compared")["deleted"].to_numpy(dtype=float),
@@ -193,7 +195,7 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
     return ("the animal's own size", *(word for name, word in words.items() if name not in pair.strata))
 
 
-def _weakened(told: Comparison, pair: _Pair) -> tuple[Comparison, dict[str, Any]]:
+def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Comparison, dict[str, Any]]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
     from auditor.statistics.matched import compare, with_missed
 
@@ -205,7 +207,8 @@ def _weakened(told: Comparison, pair: _Pair) -> tuple[Comparison, dict[str, Any]
         "turned": False,
     }
     if pair.deleted.any():
-        if_missed = compare(with_missed(pair.clusters, pair.deleted), strata=pair.strata)
+        missed = with_missed(pair.clusters, pair.deleted)
+        if_missed = compare(missed, strata=pair.strata, least_fall=least_fall)
         deleted["difference_if_missed"] = if_missed.difference
         if told.outcome in ("fell", "no fall beyond 10 points") and if_missed.outcome != told.outcome:
             deleted["turned"] = True
@@ -252,11 +255,13 @@ def _activity(rows: pd.DataFrame) -> Sequence[str] | None:
     return None
 
 
-def _detail(measured: dict[int, Measured], kit_id: int, bare_id: int) -> dict[str, Any]:
-    from auditor.statistics.detail import gain
+def _detail(
+    measured: dict[int, Measured], kit_id: int, bare_id: int, worth_gain: float | None = None
+) -> dict[str, Any]:
+    from auditor.statistics.detail import WORTH_GAIN, gain
 
     kit, bare = (measured.get(one, Measured.nothing()) for one in (kit_id, bare_id))
-    return asdict(gain(kit.blurs, bare.blurs)) | {
+    return asdict(gain(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)) | {
         "noise_on_subject": kit.noise_on_subject,
         "noise_on_subject_bare": bare.noise_on_subject,
     }

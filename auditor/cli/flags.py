@@ -26,7 +26,7 @@ def flags(
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
-        compared = comparisons(evidence(book, trip_id))
+        compared = comparisons(evidence(book, trip_id), common.settings_of(book.path))
         raised = kit_flags(compared, [] if trip_id is None else changes(book, trip_id))
         flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
         if as_json:

@@ -48,7 +48,7 @@ def kits(
         table = kit_table(book, trip_id, gathered=found.arms)
         rows = json_rows(table)
         changed = [] if trip_id is None else changes(book, trip_id)
-        told = advice(rows, comparisons(found), changed)
+        told = advice(rows, comparisons(found, common.settings_of(book.path)), changed)
         others = alternatives(found)
         if as_json:
             common.print_json(

@@ -60,7 +60,7 @@ class Blurs:
     encounter: NDArray[np.int64]
 
 
-def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95) -> Gain:
+def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN) -> Gain:
     """Compare a kit's blur with the bare kit's, over all measured frames, never over hits alone.
 
     The interval resamples whole encounters, of both kits at once, since two bodies on one animal are not two
@@ -98,13 +98,13 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95) -> Gain:
         high=None if high is None else float(high),
         blur_urad=finest,
         blur_bare_urad=finest_bare,
-        outcome=_outcome(float(low), float(high)) if enough else "not enough evidence",  # type: ignore[arg-type]
+        outcome=_outcome(float(low), float(high), worth_gain) if enough else "not enough evidence",  # type: ignore[arg-type]
         **counts,
     )
 
 
-def _outcome(low: float, high: float) -> GainOutcome:
-    if high < WORTH_GAIN:
+def _outcome(low: float, high: float, worth_gain: float) -> GainOutcome:
+    if high < worth_gain:
         return "no_detail_gain"
     return "gain" if low > 0 else "inconclusive"
 

@@ -27,8 +27,8 @@ Outcome = Literal["not enough evidence", "fell", "no fall beyond 10 points", "in
 
 FEWEST_CLUSTERS = 8
 LEAST_MATCHED_SHARE = 0.5
-LEAST_FALL = -0.05
-TOLERATED_FALL = -0.10
+LEAST_FALL = 0.05
+TOLERATED_FALL = 0.10
 ALPHA = 0.05
 LIGHT_BIN_EV, WIDE_LIGHT_BIN_EV = 1.0, 2.0
 THIN_CLUSTERS = 30
@@ -116,7 +116,11 @@ def gathered(frames: pd.DataFrame) -> Clusters:
 
 
 def compare(
-    clusters: Clusters, *, strata: Collection[str] | None = None, confidence: float = 0.95
+    clusters: Clusters,
+    *,
+    strata: Collection[str] | None = None,
+    confidence: float = 0.95,
+    least_fall: float = LEAST_FALL,
 ) -> Comparison:
     """The same on clusters that are gathered already.
 
@@ -153,7 +157,7 @@ def compare(
         low=max(-1.0, difference.estimate - reach),
         high=min(1.0, difference.estimate + reach),
         p_value=p_value,
-        outcome=_outcome(difference, p_value) if enough else "not enough evidence",
+        outcome=_outcome(difference, p_value, least_fall) if enough else "not enough evidence",
         matched_share=matched_share,
         adjusted_for=adjusted_for,
         confidence=confidence,
@@ -188,11 +192,11 @@ def with_missed(clusters: Clusters, deleted: NDArray[np.float64]) -> Clusters:
 _WORDS = {"exposure_time_s": "shutter", "subject_mrad": "subject size", "activity": "activity"}
 
 
-def _outcome(difference: Difference, p_value: float) -> Outcome:
-    if p_value <= ALPHA and difference.estimate <= LEAST_FALL:
+def _outcome(difference: Difference, p_value: float, least_fall: float) -> Outcome:
+    if p_value <= ALPHA and difference.estimate <= -least_fall:
         return "fell"
     lowest = difference.estimate - NormalDist().inv_cdf(1 - ALPHA) * difference.standard_error
-    return "no fall beyond 10 points" if lowest > TOLERATED_FALL else "inconclusive"
+    return "no fall beyond 10 points" if lowest > -TOLERATED_FALL else "inconclusive"
 
 
 def _p_of_fall(difference: Difference) -> float:
@@ -253,7 +257,13 @@ def _strata(clusters: Clusters, matched_by: dict[str, NDArray[np.float64]]) -> N
     light_bin = LIGHT_BIN_EV if fewest >= THIN_CLUSTERS else WIDE_LIGHT_BIN_EV
     keys = [np.floor(clusters.light_ev / light_bin)]
     keys += [values if name == "activity" else np.floor(values) for name, values in matched_by.items()]
-    return np.unique(np.column_stack(keys), axis=0, return_inverse=True)[1].ravel().astype(np.int64)
+    number = np.zeros(len(clusters.hits), dtype=np.int64)
+    for key in keys if len(number) else ():
+        steps = (key - key.min()).astype(np.int64)
+        number = number * (int(steps.max()) + 1) + steps
+        if number.max() > len(number):  # many kinds, most of them empty: number those that there are
+            number = np.unique(number, return_inverse=True)[1].astype(np.int64)
+    return number
 
 
 def _in_both(stratum: NDArray[np.int64], treated: NDArray[np.bool_]) -> NDArray[np.bool_]:

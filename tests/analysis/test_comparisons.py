@@ -15,6 +15,7 @@ from auditor.analysis.comparisons import alternatives, comparisons, evidence
 from auditor.analysis.kit_flags import kit_flags
 from auditor.analysis.kit_table import kit_table
 from auditor.report.tables import json_rows
+from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from benchmarks.simulated_logbook import KITS, Trip, write
 
@@ -170,3 +171,14 @@ def test_rates_say_their_bounds(book: Logbook) -> None:
     table = kit_table(book)
     assert (table["hit_rate_if_unclear_missed"] < table["hit_rate"]).all()
     assert (table["hit_rate_if_unclear_hit"] > table["hit_rate"]).all()
+
+
+def test_the_photographers_own_bar_counts(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=900))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        found = evidence(logbook)
+    kit = "Saltmark F2 + Saltmark 400mm f/4 + 2x"
+    assert by_kit(comparisons(found))[kit]["hits"]["outcome"] == "fell"
+    strict = by_kit(comparisons(found, Settings(least_fall=0.5, worth_gain=0.6)))
+    assert strict[kit]["hits"]["outcome"] != "fell"
+    assert {row["detail"]["outcome"] for row in strict.values()} == {"no_detail_gain"}

@@ -89,7 +89,17 @@ def _cost(kit: Row) -> str:
         f"{kit['median_iso_without_converter']:.0f} would have done."
     )
     if kit["iso_pushed_frames"]:
-        text += f" For it, {_percent(kit['iso_pushed_share'])} of its frames went over your ISO ceiling."
+        text += (
+            f" {_percent(kit['iso_pushed_share'])} of its frames went over your ISO ceiling, and "
+            "would have stayed under "
+            "it on the bare lens."
+        )
+    if kit["auto_iso_at_limit_frames"]:
+        text += (
+            f" In {kit['auto_iso_at_limit_frames']} frames Auto-ISO seems to have stood at its limit: "
+            "there it cost at "
+            "least that."
+        )
     if kit["near_reciprocal_frames"]:
         text += (
             f" In {kit['near_reciprocal_frames']} frames the shutter was near 1 / focal length: the "

@@ -25,6 +25,18 @@ SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value
 FROM inferred AS i JOIN frames AS f USING (frame_id) {membership}
 WHERE NOT i.excluded {of_trip}
 """
+# A body's Auto-ISO stopped at its limit where its highest value comes up again and again.
+FEWEST_AT_LIMIT = 3
+_AT_ISO_LIMIT = """
+WITH auto AS (
+    SELECT i.kit_id, f.body_make || f.body_model || coalesce(f.body_serial, '') AS body, f.iso
+    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+    WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip)
+), highest AS (SELECT body, max(iso) AS iso FROM auto GROUP BY body)
+SELECT kit_id, count(*), iso,
+       (SELECT count(*) FROM auto AS a WHERE a.body = highest.body AND a.iso = highest.iso) AS of_body
+FROM auto JOIN highest USING (body, iso) GROUP BY kit_id
+"""
 _KITS = "SELECT kit_id, kit_name, converter_factor FROM kits"
 
 
@@ -41,7 +53,8 @@ def kit_table(
     hit_rate_missing (why there is no rate), hit_rate_if_unclear_missed, hit_rate_if_unclear_hit (bounds:
     all unclear frames misses, or all hits), deleted (frames that gaps in the file numbers leave room for),
     hit_rate_if_deleted_missed; median_iso, quartiles lower_iso and upper_iso, median_iso_without_converter,
-    median_forced_push_ev, median_light_value_ev, iso_pushed_frames and iso_pushed_share (over your ISO
+    median_forced_push_ev, median_light_value_ev, auto_iso_at_limit_frames (ISO would have gone higher: its
+    cost is "at least"), iso_pushed_frames and iso_pushed_share (over your ISO
     ceiling, and under it on the bare lens), near_reciprocal_frames and shutter_for_reach_ev (frames whose
     shutter was near 1 / focal length, and the stops that the longer reach then asked for). Sorted by kit
     name."""
@@ -52,6 +65,9 @@ def kit_table(
         return pd.DataFrame()
     kits = {row["kit_id"]: dict(row) for row in logbook.query(_KITS)}
     light = _light_of_kits(logbook, trip_id)
+    at_limit = {
+        row[0]: row[1] for row in logbook.query(_AT_ISO_LIMIT, {"trip": trip_id}) if row[3] >= FEWEST_AT_LIMIT
+    }
     judged = table[(table["judged"] > 0) & table["encounter_id"].notna()]
     clusters: dict[object, tuple[Any, Any]] = {
         kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
@@ -82,6 +98,7 @@ def kit_table(
                 "deleted": total["deleted"],
                 "hit_rate_if_deleted_missed": _share(total["hits"], total["judged"] + total["deleted"]),
                 **light[kit["kit_id"]],
+                "auto_iso_at_limit_frames": at_limit.get(kit["kit_id"], 0),
                 "iso_pushed_frames": total["iso_pushed"],
                 "iso_pushed_share": _share(total["iso_pushed"], total["frames"]),
                 "near_reciprocal_frames": total["near_reciprocal"],

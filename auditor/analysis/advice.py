@@ -39,13 +39,20 @@ UNSETTLED = (
 )
 
 
-def advice(kits: list[Row], compared: list[Row], changes: list[Row]) -> list[Row]:
+def advice(
+    kits: list[Row],
+    compared: list[Row],
+    changes: list[Row],
+    by_optics_alone: dict[int, dict[str, float]] | None = None,
+) -> list[Row]:
     """One row a kit, in the order of `kits`: kit_id, kit_name, paragraph.
 
     Parameters
     ----------
     kits, compared, changes
         Rows of the kit table, of `comparisons.comparisons` and of `changes.changes`.
+    by_optics_alone
+        What optics expect of kits that were never used bare, by kit_id.
     """
     by_kit = {row["kit_id"]: row for row in compared}
     fallen = {row["kit_id"]: row for row in changes if row["fell"]}
@@ -57,10 +64,10 @@ def advice(kits: list[Row], compared: list[Row], changes: list[Row]) -> list[Row
             told += [_hits(row), _detail(row["detail"]), _by_optics(row["optics"]), _next_time(row)]
         elif (kit["converter_factor"] or 1.0) > 1.0:
             told.append(
-                "It has no frames of the same body and lens bare to be compared with: take some of "
-                "the same animals "
-                "in the same light."
+                "It has no frames of the same body and lens bare to be compared with: take some of the same "
+                "animals in the same light."
             )
+            told.append(_by_optics((by_optics_alone or {}).get(kit["kit_id"])))
         if kit["kit_id"] in fallen:
             told.append(_fell_during(fallen[kit["kit_id"]]))
         paragraph = " ".join(sentence for sentence in told if sentence)

@@ -21,6 +21,7 @@ BANDS = {
     "body": ("f.body_model", "body"),
     "lens": ("i.lens_name", "lens"),
     "converter": ("i.converter_factor", "converter factor"),
+    "trip": ("(SELECT name FROM trips WHERE trips.trip_id = m.trip_id)", "trip"),
 }
 _RATES = """
 SELECT {kit} AS kit_name, {band} AS band, m.encounter_id, count(*) AS frames,

@@ -110,24 +110,34 @@ def alternatives(found: Evidence) -> list[dict[str, Any]]:
     return rows
 
 
-def optics(bare: dict[str, Any], converter_factor: float) -> dict[str, float] | None:
+def by_optics_alone(found: Evidence) -> dict[int, dict[str, float]]:
+    """What optics expect of kits with a converter that were never used bare, by kit_id."""
+    told = {}
+    for kit in found.kits:
+        if (kit["converter_factor"] or 1.0) > 1.0 and not any(_is_bare_of(bare, kit) for bare in found.kits):
+            expected = optics(kit, kit["converter_factor"])
+            if expected is not None:
+                told[kit["kit_id"]] = expected
+    return told
+
+
+def optics(kit: dict[str, Any], converter_factor: float) -> dict[str, float] | None:
     """What a perfect converter would gain on this body: at most, with a very good lens, and with a soft one.
 
-    Not from the photographer's record. None where pixel or f-number is not known.
+    The widest f-number is that of the bare lens, whichever of its kits is asked. Not from the photographer's
+    record. None where pixel or f-number is not known.
     """
     from auditor.optics.resolution import EXCELLENT_LENS_UM, SOFT_LENS_UM, expected_gain
 
-    if not bare["pixel_pitch_um"] or not bare["widest"]:
+    if not kit["pixel_pitch_um"] or not kit["widest"]:
         return None
     return {
         "excellent_lens_um": EXCELLENT_LENS_UM,
         "soft_lens_um": SOFT_LENS_UM,
         "gain_excellent_lens": expected_gain(
-            bare["widest"], bare["pixel_pitch_um"], converter_factor, EXCELLENT_LENS_UM
+            kit["widest"], kit["pixel_pitch_um"], converter_factor, EXCELLENT_LENS_UM
         ),
-        "gain_soft_lens": expected_gain(
-            bare["widest"], bare["pixel_pitch_um"], converter_factor, SOFT_LENS_UM
-        ),
+        "gain_soft_lens": expected_gain(kit["widest"], kit["pixel_pitch_um"], converter_factor, SOFT_LENS_UM),
     }
 
 

@@ -90,14 +90,31 @@ def comparison(row: dict[str, Any]) -> list[str]:
             "deleted: had they all "
             "been misses, the answer would be another."
         )
-    found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
-    if detail["low"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
-        found += (
-            f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare: "
-            f"{_finer(detail['gain'])} (95 % interval {_finer(detail['low'])} to {_finer(detail['high'])})"
+    at_shutter = row["at_equal_shutter"]
+    if at_shutter["outcome"] != "not enough evidence":
+        told += (
+            f" At equal shutter: {OUTCOMES[at_shutter['outcome']]}; "
+            f"{100 * at_shutter['difference']:+.0f} points "
+            f"(95 % interval {100 * at_shutter['low']:+.0f} to {100 * at_shutter['high']:+.0f})."
         )
+    found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
+    if detail["gain"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
+        found += f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare"
+        if detail["outcome"] != "not enough evidence":
+            ends = f"{_finer(detail['low'])} to {_finer(detail['high'])}"
+            found += f": {_finer(detail['gain'])} (95 % interval {ends})"
     found += f"; {detail['scenes']} scenes with it, {detail['scenes_bare']} bare."
     return [told, found + _by_optics(row["optics"])]
+
+
+def not_adjusted(rows: list[dict[str, Any]]) -> str:
+    """What none of these comparisons could adjust for, and what each matched by."""
+    never = [
+        word
+        for word in rows[0]["hits"]["not_adjusted_for"]
+        if all(word in row["hits"]["not_adjusted_for"] for row in rows)
+    ]
+    return f"Not adjusted for in these answers: {', '.join(never)}."
 
 
 def _by_optics(optics: dict[str, float] | None) -> str:

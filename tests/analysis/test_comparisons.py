@@ -12,6 +12,7 @@ from auditor.analysis.advice import advice
 from auditor.analysis.breakdowns import BANDS, breakdown
 from auditor.analysis.changes import changes
 from auditor.analysis.comparisons import alternatives, comparisons, evidence
+from auditor.analysis.findings import findings
 from auditor.analysis.kit_flags import kit_flags
 from auditor.analysis.kit_table import kit_table
 from auditor.report.tables import json_rows
@@ -116,6 +117,17 @@ def test_advice_is_no_stronger_than_its_evidence(book: Logbook) -> None:
         if row["detail"]["outcome"] != "gain":
             assert "It paid" not in paragraph
         assert "Optics alone, not your record" in paragraph
+
+
+def test_a_kit_that_was_never_used_bare_gets_the_optics_labelled(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=60, kits=KITS[1:3]))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        found = findings(logbook, None, Settings())
+    assert found.compared == []
+    assert len(found.advice) == 2
+    for row in found.advice:
+        assert "no frames of the same body and lens bare" in row["paragraph"]
+        assert "Optics alone, not your record" in row["paragraph"]
 
 
 def test_a_small_trip_settles_nothing(tmp_path: Path) -> None:

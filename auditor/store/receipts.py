@@ -60,28 +60,28 @@ class Made:
 
 
 def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
-    """A new receipt; or the one of an earlier run into the same folder that was cut off, to go on with.
+    """A new receipt; for copies and links, that of a run into the same folder that was cut off goes on.
+
+    A sidecar is replaced, so each run that does it keeps a receipt of its own.
 
     Returns
     -------
-    The receipt's number, and the half-written files that the earlier run left.
+    The receipt's number, and the half-written files that runs left that were cut off.
     """
+    cut_off = "what = ? AND folder = ? AND finished_at IS NULL AND undone_at IS NULL"
+    unfinished = f"receipt_id IN (SELECT receipt_id FROM receipts WHERE {cut_off})"
     with logbook.writing():
-        rows = logbook.query(
-            "SELECT receipt_id FROM receipts WHERE what = ? AND folder = ? AND finished_at IS NULL "
-            "AND undone_at IS NULL ORDER BY receipt_id DESC LIMIT 1",
+        left = logbook.query(
+            f"SELECT written_as FROM receipt_files WHERE written_as IS NOT NULL AND {unfinished}",
             (what, folder),
         )
-        if not rows:
-            sql = "INSERT INTO receipts (what, folder, started_at, auditor_version) VALUES (?, ?, ?, ?)"
-            return logbook.execute(sql, (what, folder, _now(), __version__)), []
-        receipt_id = int(rows[0][0])
-        left = logbook.query(
-            "SELECT written_as FROM receipt_files WHERE receipt_id = ? AND written_as IS NOT NULL",
-            (receipt_id,),
-        )
-        logbook.execute("DELETE FROM receipt_files WHERE receipt_id = ? AND made_at IS NULL", (receipt_id,))
-        return receipt_id, [Path(row[0]) for row in left]
+        logbook.execute(f"DELETE FROM receipt_files WHERE made_at IS NULL AND {unfinished}", (what, folder))
+        earlier = logbook.query(f"SELECT max(receipt_id) FROM receipts WHERE {cut_off}", (what, folder))
+        if what != "sidecar" and earlier[0][0] is not None:
+            return int(earlier[0][0]), [Path(row[0]) for row in left]
+        sql = "INSERT INTO receipts (what, folder, started_at, auditor_version) VALUES (?, ?, ?, ?)"
+        number = logbook.execute(sql, (what, folder, _now(), __version__))
+        return number, [Path(row[0]) for row in left]
 
 
 def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: Iterable[Path]) -> None:
@@ -92,13 +92,11 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
             "INSERT OR IGNORE INTO receipt_files (receipt_id, path, is_folder, made_at) VALUES (?, ?, 1, ?)",
             [(receipt_id, str(folder), now) for folder in folders],
         )
-        # A file that was noted as made and is planned again never got its final name. Where one that is
-        # replaced was backed up already, that backup stays the one to go back to.
+        # A file that was noted as made and is planned again never got its final name.
         logbook.execute_many(
-            "INSERT INTO receipt_files (receipt_id, path, is_folder, source, written_as, backup, hash_before) "
-            "VALUES (?, ?, 0, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET written_as = excluded.written_as, "
-            "backup = coalesce(backup, excluded.backup), "
-            "hash_before = coalesce(hash_before, excluded.hash_before)",
+            "INSERT OR REPLACE INTO receipt_files "
+            "(receipt_id, path, is_folder, source, written_as, backup, hash_before) "
+            "VALUES (?, ?, 0, ?, ?, ?, ?)",
             [
                 (receipt_id, str(file.path), str(file.source), _text(file.written_as), _text(file.backup),
                  file.hash_before)
@@ -108,12 +106,22 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
 
 
 def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> None:
-    """Note a file as made: to be called before it gets its final name."""
+    """Note a file as made: to be called before it gets its final name.
+
+    Raises
+    ------
+    LogbookError
+        where another run into the same folder has taken over meanwhile.
+    """
     with logbook.writing():
         logbook.execute(
             "UPDATE receipt_files SET hash = ?, made_at = ? WHERE receipt_id = ? AND path = ?",
             (file_hash, _now(), receipt_id, str(path)),
         )
+        if logbook.query("SELECT changes()")[0][0] != 1:
+            raise LogbookError(
+                f"Another run hands files over to {path.parent}. Wait for it to end, then run this one again."
+            )
 
 
 def finish(logbook: Logbook, receipt_id: int, not_made: Iterable[Path]) -> bool:

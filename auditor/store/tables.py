@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,10 +27,13 @@ def frame_facts(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     return pd.DataFrame([tuple(row) for row in rows], columns=columns)
 
 
-def frame_rows(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
-    """The same as plain dictionaries, JSON columns decoded."""
+def frame_rows(
+    logbook: Logbook, trip_id: int | None = None, *, columns: Sequence[str] = ("*",)
+) -> list[dict[str, Any]]:
+    """The same as plain dictionaries, JSON columns decoded; of all columns or of some."""
     where, parameters = _of_trip(trip_id)
-    rows = logbook.query(f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters)
+    sql = f"SELECT {', '.join(columns)} FROM frame_facts {where} ORDER BY taken_at, frame_id"
+    rows = logbook.query(sql, parameters)
     return [decoded(dict(row)) for row in rows]
 
 

@@ -63,7 +63,7 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
     done = Done(failed=list(plan.left_out))
     done.there_already = [move.target for move in plan.moves if move.there_already]
     wanted = [move for move in plan.moves if not move.there_already]
-    receipt_id, left = receipts.begin(logbook, plan.way, str(plan.folder))
+    receipt_id, left = receipts.begin(logbook, plan.way, place(plan))
     _remove_unfinished(left)
     folders = _missing_folders(move.target.parent for move in wanted)
     token = secrets.token_hex(4)
@@ -99,6 +99,11 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
     if receipts.finish(logbook, receipt_id, not_made):
         done.receipt_id = receipt_id
     return done
+
+
+def place(plan: Plan) -> str:
+    """Where a plan leads, for a person."""
+    return "beside the originals" if plan.folder is None else str(plan.folder)
 
 
 def _planned(plan: Plan, receipt_id: int, move: Move, written_as: Path) -> receipts.Planned:

@@ -34,10 +34,13 @@ class Plan:
     """A hand-over before it is done."""
 
     way: Way
-    folder: Path
+    folder: Path | None
+    """None: beside the originals."""
     moves: list[Move] = field(default_factory=list)
     left_out: list[tuple[Path, str]] = field(default_factory=list)
     """Files that cannot be handed over, each with its reason."""
+    ratings_kept: int = 0
+    """Sidecars whose rating stays as it is."""
 
 
 def plan(
@@ -65,11 +68,11 @@ def plan(
     holding = {path.parent for files in frames for path in files}
     check_outside(real, [*scanned, *map(str, sorted(holding))])
     try:
-        taken = {_known_as(path.name): path for path in real.iterdir()} if real.is_dir() else {}
+        taken = {known_as(path.name): path for path in real.iterdir()} if real.is_dir() else {}
     except OSError as error:
         raise OutputError(f"{folder}: cannot be looked into ({error.strerror}). Choose another.") from error
     for files in frames:
-        made.moves += _frame_moves(made, files, taken)
+        made.moves += _frame_moves(made, real, files, taken)
     if way == "copy":
         check_room(made.moves, folder)
     return made
@@ -140,12 +143,12 @@ def _facts(path: Path) -> os.stat_result | None:
         return None
 
 
-def _known_as(name: str) -> str:
+def known_as(name: str) -> str:
     """A name as disks compare it that know no upper and lower case, or compose accents otherwise."""
     return unicodedata.normalize("NFC", name).casefold()
 
 
-def _frame_moves(made: Plan, files: list[Path], taken: dict[str, Path]) -> list[Move]:
+def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, Path]) -> list[Move]:
     there = []
     for path in files:
         if path.is_file():
@@ -155,15 +158,15 @@ def _frame_moves(made: Plan, files: list[Path], taken: dict[str, Path]) -> list[
     number = 1
     while True:
         names = [_numbered(path.name, number) for path in there]
-        if all(_free(path, name, taken, made) for path, name in zip(there, names, strict=True)):
+        if all(_free(path, taken.get(known_as(name)), folder, made.way) for path, name in zip(there, names, strict=True)):
             break
         number += 1
     moves = []
     for path, name in zip(there, names, strict=True):
-        done = _known_as(name) in taken
-        taken.setdefault(_known_as(name), path)
+        done = known_as(name) in taken
+        taken.setdefault(known_as(name), path)
         moves.append(
-            Move(source=path, target=made.folder / name, size_bytes=path.stat().st_size, there_already=done)
+            Move(source=path, target=folder / name, size_bytes=path.stat().st_size, there_already=done)
         )
     return moves
 
@@ -175,21 +178,20 @@ def _numbered(name: str, number: int) -> str:
     return f"{stem}-{number}{dot}{rest}"
 
 
-def _free(path: Path, name: str, taken: dict[str, Path], made: Plan) -> bool:
-    """Whether a name is unused, or is what it would become."""
-    holder = taken.get(_known_as(name))
+def _free(path: Path, holder: Path | None, folder: Path, way: Way) -> bool:
+    """Whether a name is unused, or what holds it is what the file would become."""
     if holder is None:
         return True
     if holder == path:
         return False
     try:
-        if holder.parent != made.folder:  # of another frame of this plan
+        if holder.parent != folder:  # of another frame of this plan
             return same_bytes(holder, path)
-        if made.way == "symbolic_link":
+        if way == "symbolic_link":
             return holder.is_symlink() and holder.resolve() == path.resolve()
         if holder.is_symlink():
             return False
-        if made.way == "hard_link":
+        if way == "hard_link":
             return holder.samefile(path)
         return not holder.samefile(path) and same_bytes(holder, path)
     except OSError:  # a link that leads nowhere, a file that may not be read

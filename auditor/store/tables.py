@@ -109,6 +109,12 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
     return found
 
 
+def frame_of(logbook: Logbook, path: Path) -> int | None:
+    """The frame that a file belongs to; None for a file that was not scanned."""
+    rows = logbook.query("SELECT frame_id FROM files WHERE path = ? AND present = 1", (str(path),))
+    return None if not rows else rows[0][0]
+
+
 def counts(logbook: Logbook) -> dict[str, int]:
     """How much the logbook holds."""
     tables = ("frames", "files", "trips", "kits")

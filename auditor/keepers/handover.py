@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import secrets
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
@@ -122,7 +122,7 @@ def backup_of(path: Path, receipt_id: int) -> Path:
     return path.with_name(f"{path.name}.before-{receipt_id}")
 
 
-def _prepare_all(plan: Plan, moves: list[Move], names: list[Path]) -> Iterator[_Prepared]:
+def _prepare_all(plan: Plan, moves: list[Move], names: list[Path]) -> Generator[_Prepared, None, None]:
     """Everything but the final names, several files at once, in order."""
     full: list[Exception] = []
 

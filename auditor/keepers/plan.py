@@ -5,13 +5,19 @@ from __future__ import annotations
 import os
 import shutil
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from auditor.errors import OutputError
 from auditor.keepers.files import same_bytes
+from auditor.store import scans
+from auditor.store.logbook import Logbook
 from auditor.store.receipts import Way
+from auditor.store.tables import files_of
+
+GONE = "no longer there: scan its folder again"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +84,25 @@ def plan(
     return made
 
 
+def plan_keepers(
+    logbook: Logbook, rows: Iterable[Mapping[str, Any]], folder: Path, *, way: Way = "copy"
+) -> Plan:
+    """The same for rows of frame_facts (frame_id, path), with the files that the logbook knows of them.
+
+    Raises
+    ------
+    OutputError
+        as `plan` does.
+    """
+    rows = list(rows)
+    frames = files_of(logbook, [row["frame_id"] for row in rows])
+    made = plan(frames, folder, way=way, scanned=scans.folders(logbook))
+    for row, files in zip(rows, frames, strict=True):
+        if not files:
+            made.left_out.append((Path(row["path"] or ""), GONE))
+    return made
+
+
 def resolved(folder: Path) -> Path:
     """What a folder really is, links followed.
 
@@ -112,7 +137,8 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
         inside = facts is not None and (facts.st_dev, facts.st_ino) in above
         if inside or folder.is_relative_to(place):
             raise OutputError(
-                f"{folder}: lies inside {place}, where your frames are: never written to. Choose another folder."
+                f"{folder}: lies inside {place}, where your frames are: never written to. "
+                "Choose another folder."
             )
 
 
@@ -154,11 +180,12 @@ def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, P
         if path.is_file():
             there.append(path)
         else:
-            made.left_out.append((path, "no longer there: scan its folder again"))
+            made.left_out.append((path, GONE))
     number = 1
     while True:
         names = [_numbered(path.name, number) for path in there]
-        if all(_free(path, taken.get(known_as(name)), folder, made.way) for path, name in zip(there, names, strict=True)):
+        holders = [taken.get(known_as(name)) for name in names]
+        if all(_free(path, holder, folder, made.way) for path, holder in zip(there, holders, strict=True)):
             break
         number += 1
     moves = []

@@ -166,10 +166,13 @@ def _append(parent: _Element, name: str, prefix: str, namespace: str) -> _Elemen
 def _text(tree: _ElementTree, before: bytes) -> bytes:
     from lxml import etree
 
-    plain = before.removeprefix(_BOM)
     encoding = tree.docinfo.encoding or "UTF-8"
-    declared = b"<?xml " in plain[:12] or encoding.upper().startswith("UTF-16")
-    text: bytes = etree.tostring(tree, encoding=encoding, xml_declaration=declared)
+    wide = encoding.upper().startswith(("UTF-16", "UTF-32"))
+    declared = wide or before.removeprefix(_BOM).startswith(b"<?xml ")
+    written = etree.tostring(tree, encoding=encoding, xml_declaration=declared)
+    text = written.encode(encoding) if isinstance(written, str) else written
+    if wide:
+        return text
     if before.startswith(_BOM) and not text.startswith(_BOM):
         text = _BOM + text
-    return text if not plain.endswith(b"\n") else text.rstrip(b"\n") + b"\n"
+    return text.rstrip(b"\n") + b"\n" if before.endswith(b"\n") else text

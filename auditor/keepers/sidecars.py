@@ -10,7 +10,7 @@ from typing import Any
 from auditor.errors import OutputError
 from auditor.keepers import sidecar_text
 from auditor.keepers.files import digest
-from auditor.keepers.plan import Move, Plan, check_outside, check_room, known_as, resolved
+from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, known_as, resolved
 from auditor.readers.kinds import role_of_name
 from auditor.store import scans
 from auditor.store.logbook import Logbook
@@ -31,7 +31,10 @@ class Marks:
 
     def keywords_of(self, row: Mapping[str, Any]) -> list[str]:
         """The keywords of one frame."""
-        return [*self.keywords, *(self.flag_keywords[flag] for flag in row["flags"] if flag in self.flag_keywords)]
+        return [
+            *self.keywords,
+            *(self.flag_keywords[flag] for flag in row["flags"] if flag in self.flag_keywords),
+        ]
 
 
 def plan_sidecars(
@@ -63,6 +66,8 @@ def plan_sidecars(
     for row, paths in zip(rows, frames, strict=True):
         known = [path for path in paths if role_of_name(path.name) == "sidecar"]
         pictures = {(path.parent, path.stem): path for path in paths if path not in known}
+        if not pictures:
+            plan.left_out.append((Path(row["path"] or ""), GONE))
         for picture in pictures.values():
             beside = _beside(logbook, int(row["frame_id"]), picture, known)
             target = beside if places is None else places.of(picture) / beside.name
@@ -77,10 +82,9 @@ def plan_sidecars(
     return plan
 
 
-def _add(
-    plan: Plan, picture: Path, target: Path, beside: Path, row: Mapping[str, Any], marks: Marks
-) -> None:
-    """Plan one sidecar: the one that is there, or the one beside the original, or a new one, with the marks."""
+def _add(plan: Plan, picture: Path, target: Path, beside: Path, row: Mapping[str, Any], marks: Marks) -> None:
+    """Plan one sidecar: what is there, or what lies beside the original, or a new one, with the marks."""
+    words = marks.keywords_of(row)
     try:
         now = _content(target)
         base = now if now is not None else _content(beside)
@@ -89,19 +93,23 @@ def _add(
         said = base is not None and sidecar_text.rating_of(base) not in (None, "", "0")
         if marks.rating is not None and (rated or (said and not marks.replace_ratings)):
             plan.ratings_kept += 1
+        if base is None and not words and (rated or marks.rating is None):
+            return  # nothing to say of this frame
         content = sidecar_text.with_facts(
             base,
             rating=None if rated else marks.rating,
-            keywords=marks.keywords_of(row),
+            keywords=words,
             replace_rating=marks.replace_ratings,
         )
     except (OSError, OutputError) as error:
-        plan.left_out.append((beside if beside.exists() else target, getattr(error, "strerror", None) or str(error)))
+        plan.left_out.append(
+            (beside if beside.exists() else target, getattr(error, "strerror", None) or str(error))
+        )
         return
     plan.moves.append(
         Move(
-            source=picture, target=target, size_bytes=len(content), there_already=content == now, content=content,
-            hash_before=None if now is None else digest(target),
+            source=picture, target=target, size_bytes=len(content), there_already=content == now,
+            content=content, hash_before=None if now is None else digest(target),
         )
     )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Receipts: what was handed over where, noted before a file gets its final name, so that it can be taken back."""
+"""Receipts: what was handed over where, noted first, so that it can be taken back."""
 
 from __future__ import annotations
 
@@ -163,7 +163,9 @@ def find(logbook: Logbook, receipt_id: int) -> Receipt:
     for receipt in all_receipts(logbook):
         if receipt.receipt_id == receipt_id:
             if receipt.undone_at is not None:
-                raise LogbookError(f"Receipt {receipt_id} was taken back already, on {receipt.undone_at[:10]}.")
+                raise LogbookError(
+                    f"Receipt {receipt_id} was taken back already, on {receipt.undone_at[:10]}."
+                )
             return receipt
     raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers --receipts")
 

@@ -24,59 +24,105 @@ def keepers(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
     verdict: Annotated[
-        list[str] | None, _option("--verdict", "hit (default) or miss; may be repeated.")
+        list[str] | None, _option("--verdict", metavar="WORD", what="hit (default) or miss; may be repeated.")
     ] = None,
     unclear: Annotated[bool, _option("--unclear", "Take unclear frames as well.")] = False,
     word: Annotated[
         list[str] | None,
-        _option("--word", "The camera's word: confirmed, not_confirmed, manual, silent; may be repeated."),
+        _option(
+            "--word",
+            metavar="WORD",
+            what="The camera's word: confirmed, not_confirmed, manual, silent; may be repeated.",
+        ),
     ] = None,
-    blur_px: Annotated[float | None, _option("--blur-px", "At most this blur (sigma), px.")] = None,
-    blur_um: Annotated[float | None, _option("--blur-um", "The same on the sensor, um.")] = None,
-    blur_urad: Annotated[float | None, _option("--blur-urad", "The same as an angle, microradians.")] = None,
-    iso: Annotated[float | None, _option("--iso", "At most this ISO.")] = None,
-    push: Annotated[float | None, _option("--push", "At most so many forced stops.")] = None,
-    kit: Annotated[str | None, _option("--kit", "Only kits whose name has this in it.")] = None,
-    converter: Annotated[float | None, _option("--converter", "Only this factor; 1 is bare.")] = None,
-    scene: Annotated[int | None, _option("--scene", "Only this scene.")] = None,
+    blur_px: Annotated[
+        float | None, _option("--blur-px", metavar="PX", what="At most this blur (sigma), px.")
+    ] = None,
+    blur_um: Annotated[
+        float | None, _option("--blur-um", metavar="UM", what="The same on the sensor, um.")
+    ] = None,
+    blur_urad: Annotated[
+        float | None, _option("--blur-urad", metavar="URAD", what="The same as an angle, microradians.")
+    ] = None,
+    iso: Annotated[float | None, _option("--iso", metavar="ISO", what="At most this ISO.")] = None,
+    push: Annotated[
+        float | None, _option("--push", metavar="STOPS", what="At most so many forced stops.")
+    ] = None,
+    kit: Annotated[
+        str | None, _option("--kit", metavar="NAME", what="Only kits whose name has this in it.")
+    ] = None,
+    converter: Annotated[
+        float | None, _option("--converter", metavar="FACTOR", what="Only this factor; 1 is bare.")
+    ] = None,
+    scene: Annotated[int | None, _option("--scene", metavar="NUMBER", what="Only this scene.")] = None,
     from_at: Annotated[
-        str | None, _option("--from", "Not before this day or time: 2026-04-18, 2026-04-18T09:30.")
+        str | None,
+        _option("--from", metavar="TIME", what="Not before this day or time: 2026-04-18, 2026-04-18T09:30."),
     ] = None,
-    to_at: Annotated[str | None, _option("--to", "Not after this day or time, itself included.")] = None,
-    keyword: Annotated[str | None, _option("--keyword", "Only with this keyword.")] = None,
-    rating: Annotated[int | None, _option("--rating", "Your rating, at least.")] = None,
-    flag: Annotated[list[str] | None, _option("--flag", "Only with this flag; may be repeated.")] = None,
+    to_at: Annotated[
+        str | None, _option("--to", metavar="TIME", what="Not after this day or time, itself included.")
+    ] = None,
+    keyword: Annotated[
+        str | None, _option("--keyword", metavar="WORD", what="Only with this keyword.")
+    ] = None,
+    rating: Annotated[
+        int | None, _option("--rating", metavar="NUMBER", what="Your rating, at least.")
+    ] = None,
+    flag: Annotated[
+        list[str] | None, _option("--flag", metavar="FLAG", what="Only with this flag; may be repeated.")
+    ] = None,
     without_flag: Annotated[
-        list[str] | None, _option("--without-flag", "Not with this flag; may be repeated.")
+        list[str] | None,
+        _option("--without-flag", metavar="FLAG", what="Not with this flag; may be repeated."),
     ] = None,
     best: Annotated[
         int | None, _option("--best", "At most N of each burst, the sharpest first.", metavar="N")
     ] = None,
-    per: Annotated[str, _option("--per", "What --best counts in: burst or scene.")] = "burst",
+    per: Annotated[
+        str, _option("--per", metavar="GROUP", what="What --best counts in: burst or scene.")
+    ] = "burst",
     copy_to: Annotated[
-        Path | None, _option("--copy-to", "Copy the keepers into this folder, each copy verified.")
+        Path | None,
+        _option("--copy-to", metavar="FOLDER", what="Copy the keepers into this folder, each copy verified."),
     ] = None,
     hard_link_to: Annotated[
-        Path | None, _option("--hard-link-to", "Hard links there: no room taken, on one disk only.")
+        Path | None,
+        _option(
+            "--hard-link-to", metavar="FOLDER", what="Hard links there: no room taken, on one disk only."
+        ),
     ] = None,
     symbolic_link_to: Annotated[
-        Path | None, _option("--symbolic-link-to", "Symbolic links there: they need the originals.")
+        Path | None,
+        _option(
+            "--symbolic-link-to", metavar="FOLDER", what="Symbolic links there: they need the originals."
+        ),
     ] = None,
     strip: Annotated[
-        Path | None, _option("--strip", "Write a contact strip: one HTML page with the focus areas.")
+        Path | None,
+        _option("--strip", metavar="FILE", what="Write a contact strip: one HTML page with the focus areas."),
     ] = None,
     sidecars_to: Annotated[
-        Path | None, _option("--sidecars-to", "Write XMP sidecars there, with the frames' own paths.")
+        Path | None,
+        _option(
+            "--sidecars-to", metavar="FOLDER", what="Write XMP sidecars there, with the frames' own paths."
+        ),
     ] = None,
     beside_originals: Annotated[
         bool, _option("--beside-originals", "Write the sidecars beside the frames instead.")
     ] = False,
     write_rating: Annotated[
         int | None,
-        _option("--write-rating", "For sidecars: the rating (-1 is rejected).", min=-1, max=5),
+        _option(
+            "--write-rating",
+            metavar="NUMBER",
+            what="For sidecars: the rating (-1 is rejected).",
+            min=-1,
+            max=5,
+        ),
     ] = None,
     write_keyword: Annotated[
-        list[str] | None, _option("--write-keyword", "For sidecars: a keyword; may be repeated.")
+        list[str] | None,
+        _option("--write-keyword", metavar="WORD", what="For sidecars: a keyword; may be repeated."),
     ] = None,
     write_flag_keyword: Annotated[
         list[str] | None,

@@ -181,6 +181,10 @@ def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, P
             there.append(path)
         else:
             made.left_out.append((path, GONE))
+    # Two files of one name in a frame, from two cards: the second one gets a number of its own.
+    first = {known_as(path.name): path for path in reversed(there)}
+    second = [path for path in there if first[known_as(path.name)] != path]
+    there = [path for path in there if path not in second]
     number = 1
     while True:
         names = [_numbered(path.name, number) for path in there]
@@ -195,7 +199,7 @@ def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, P
         moves.append(
             Move(source=path, target=folder / name, size_bytes=path.stat().st_size, there_already=done)
         )
-    return moves
+    return moves + (_frame_moves(made, folder, second, taken) if second else [])
 
 
 def _numbered(name: str, number: int) -> str:
@@ -214,12 +218,10 @@ def _free(path: Path, holder: Path | None, folder: Path, way: Way) -> bool:
     try:
         if holder.parent != folder:  # of another frame of this plan
             return same_bytes(holder, path)
-        if way == "symbolic_link":
-            return holder.is_symlink() and holder.resolve() == path.resolve()
-        if holder.is_symlink():
+        if way != "symbolic_link" and holder.is_symlink():
             return False
-        if way == "hard_link":
-            return holder.samefile(path)
-        return not holder.samefile(path) and same_bytes(holder, path)
+        if way == "copy" and holder.samefile(path):  # a hard link to the original is no copy of it
+            return False
+        return holder.samefile(path) or same_bytes(holder, path)
     except OSError:  # a link that leads nowhere, a file that may not be read
         return False

@@ -69,7 +69,7 @@ def _text(rows: list[Mapping[str, Any]], title: str, logbook_path: Path) -> str:
     environment.filters["plain"] = words.plain
     days = [
         (day, [_frame(row, logbook_path) for row in frames])
-        for day, frames in groupby(rows, key=lambda row: (row["taken_at"] or "Time not known")[:10])
+        for day, frames in groupby(rows, key=lambda row: (row["taken_at"] or "")[:10] or "Time not known")
     ]
     return environment.get_template("strip.html").render(
         version=__version__, title=title, frames=len(rows), days=days

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import get_args
@@ -18,7 +16,7 @@ from auditor.keepers.undo import take_back
 from auditor.store import receipts
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.receipts import Way
-from tests.keepers.places import CARD, listing, planned, write_place
+from tests.keepers.places import CARD, listing, memory_folder, planned, write_place
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills by a signal, in forked processes")
 PROJECT = Path(__file__).parents[2]
@@ -26,10 +24,8 @@ PROJECT = Path(__file__).parents[2]
 
 @pytest.fixture
 def tmp_path() -> Iterator[Path]:
-    """In memory where there is such a place: hundreds of runs that wait for a disk take minutes."""
-    memory = "/dev/shm"
-    with tempfile.TemporaryDirectory(dir=memory if os.access(memory, os.W_OK) else None) as folder:
-        yield Path(folder)
+    with memory_folder() as folder:
+        yield folder
 
 
 def killed(folder: Path, way: Way, task: str) -> list[Path]:

@@ -41,6 +41,17 @@ def test_files_of_one_frame_get_the_same_number(card: Path, tmp_path: Path) -> N
     assert names(card, target)[:2] == ["X_0001-2.JPG", "X_0001-2.xmp"]
 
 
+def test_two_files_of_one_name_in_a_frame_are_both_handed_over(card: Path, tmp_path: Path) -> None:
+    pair = [card / "a/X_0001.JPG", card / "a/X_0001.xmp", card / "b/x_0001.jpg"]
+    equal = card / "c/X_0001.JPG"
+    equal.parent.mkdir()
+    equal.write_bytes(b"one")
+    moves = plan([[*pair, equal]], tmp_path / "keepers").moves
+    assert [(move.target.name, move.there_already) for move in moves] == [
+        ("X_0001.JPG", False), ("X_0001.xmp", False), ("x_0001-2.jpg", False), ("X_0001.JPG", True),
+    ]  # fmt: skip
+
+
 def test_what_is_a_link_to_the_original_is_no_copy_of_it(card: Path, tmp_path: Path) -> None:
     target = tmp_path / "keepers"
     target.mkdir()

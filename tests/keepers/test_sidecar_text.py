@@ -35,7 +35,7 @@ def nodes(content: bytes) -> list[tuple[object, ...]]:
     """Every node in its order, comments and instructions included, but for rating and keywords."""
     parser = ElementTree.XMLParser(target=ElementTree.TreeBuilder(insert_comments=True, insert_pis=True))
     parser.feed(content)
-    found = []
+    found: list[tuple[object, ...]] = []
 
     def walk(node: ElementTree.Element) -> None:
         if node.tag in (RATING, SUBJECT):

@@ -19,7 +19,7 @@ from auditor.readers.source import open_source
 from auditor.store import receipts
 from auditor.store.logbook import Logbook
 
-AT_ONCE = 4
+AT_ONCE = 8
 """Files prepared at once: while one waits for the disk, others are read and hashed."""
 _NO_USE_TO_GO_ON = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
 

@@ -131,7 +131,7 @@ def receipts(logbook: Path | None, undo: int | None, as_json: bool) -> None:
         for one in every:
             when = datetime.fromisoformat(one.started_at).astimezone().strftime("%Y-%m-%d %H:%M")
             state = "" if one.finished_at else ", cut off"
-            state = ", taken back" if one.undone_at else state
+            state = ", taken back" if one.undone_at or (one.finished_at and not one.files) else state
             print(f"{one.receipt_id:4}  {when}  {one.files} {_MADE[one.what]}{state}")
             print(f"      {common.printable(one.folder)}")
         if not every:

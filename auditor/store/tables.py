@@ -96,14 +96,19 @@ def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]
 
 
 def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
-    """The present files of frames, sidecars included, in the order of the ids; of equal copies one."""
+    """The present files of frames, sidecars included, in the order of the ids; of equal copies one.
+
+    A picture that other software wrote or resized comes only where there is no other.
+    """
     found = []
     for frame_id in frame_ids:
         rows = logbook.query(
             "SELECT path, fingerprint, role FROM files "
-            "WHERE frame_id = ? AND present = 1 AND role <> 'edited' ORDER BY volume, path",
+            "WHERE frame_id = ? AND present = 1 ORDER BY volume, path",
             (frame_id,),
         )
+        if any(row["role"] not in ("edited", "sidecar") for row in rows):
+            rows = [row for row in rows if row["role"] != "edited"]
         seen = {(row["role"], row["fingerprint"]): Path(row["path"]) for row in reversed(rows)}
         found.append(sorted(seen.values()))
     return found

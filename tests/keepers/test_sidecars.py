@@ -12,6 +12,7 @@ from auditor.analysis.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.keepers.handover import hand_over
+from auditor.keepers.plan import plan_keepers
 from auditor.keepers.sidecar_text import with_facts
 from auditor.keepers.sidecars import Marks, plan_sidecars
 from auditor.keepers.undo import take_back
@@ -179,6 +180,21 @@ def test_no_folder_of_sidecars_leads_into_the_scanned_one(
     with pytest.raises(OutputError, match="never written to"):
         plan_sidecars(book, frame_rows(book), MARKS, tmp_path / place)
     assert listing(card) == before
+
+
+def test_an_edited_picture_is_handed_over_where_there_is_no_other(
+    book: Logbook, card: Path, tmp_path: Path
+) -> None:
+    with book.writing():
+        book.execute("UPDATE files SET role = 'edited' WHERE path LIKE '%0001.JPG'")
+        second = "(SELECT frame_id FROM files WHERE path LIKE '%0002.JPG')"
+        book.execute(f"UPDATE files SET role = 'edited', frame_id = {second} WHERE path LIKE '%0003.JPG'")
+    rows = [row for row in frame_rows(book) if Path(row["path"]).parent.name == "100TEST"]
+    plan = plan_keepers(book, rows, tmp_path / "keepers")
+    assert plan.left_out == []
+    assert [move.target.name for move in plan.moves if move.target.suffix == ".JPG"] == [
+        "TST_0001.JPG", "TST_0002.JPG",
+    ]  # fmt: skip
 
 
 def test_a_picture_that_has_gone_is_listed(book: Logbook, card: Path, tmp_path: Path) -> None:

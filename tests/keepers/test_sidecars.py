@@ -189,7 +189,7 @@ def test_an_edited_picture_is_handed_over_where_there_is_no_other(
         book.execute("UPDATE files SET role = 'edited' WHERE path LIKE '%0001.JPG'")
         second = "(SELECT frame_id FROM files WHERE path LIKE '%0002.JPG')"
         book.execute(f"UPDATE files SET role = 'edited', frame_id = {second} WHERE path LIKE '%0003.JPG'")
-    rows = [row for row in frame_rows(book) if Path(row["path"]).parent.name == "100TEST"]
+    rows = [row for row in frame_rows(book) if "100TEST" in (row["path"] or "")]
     plan = plan_keepers(book, rows, tmp_path / "keepers")
     assert plan.left_out == []
     assert [move.target.name for move in plan.moves if move.target.suffix == ".JPG"] == [

@@ -210,7 +210,7 @@ def keepers(
                 plan = plan_keepers(book, passed.kept, folder, way=wanted[0])  # type: ignore[arg-type]
             handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
         else:
-            _list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json)
+            _list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json, quiet=quiet)
 
 
 def _choose(book: Logbook, conditions: Conditions, trip_id: int | None, best: int | None, per: str) -> Passed:
@@ -233,10 +233,13 @@ def _summary(passed: Passed, best: int | None, per: str, trip: dict[str, Any] | 
     return "\n".join(common.printable(line) for line in lines)
 
 
-def _list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:
-    from auditor.store.tables import frame_facts, frame_rows
+def _list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool, quiet: bool) -> None:
+    from auditor.store.tables import frame_facts, frame_rows, gone_frames
 
     kept = {row["frame_id"] for row in passed.kept}
+    gone = len(kept & gone_frames(book))
+    if gone:
+        common.say(f"  no longer where they were: {gone} (scan their folder again)", quiet)
     if as_json:
         apart = {row["frame_id"] for row in passed.unclear}
         rows = frame_rows(book)

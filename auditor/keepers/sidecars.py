@@ -45,7 +45,7 @@ def plan_sidecars(
     Parameters
     ----------
     rows
-        Of frame_facts: frame_id, rating and flags.
+        Of frame_facts: frame_id, path, rating, keywords and flags.
     folder
         Where the sidecars go, with the paths that their pictures have below the scanned folder; where
         pictures of several scanned folders are among them, the folder's name comes first.
@@ -95,9 +95,14 @@ def _add(plan: Plan, picture: Path, target: Path, beside: Path, row: Mapping[str
             plan.ratings_kept += 1
         if base is None and not words and (rated or marks.rating is None):
             return  # nothing to say of this frame
+        rating = None if rated else marks.rating
+        if base is None:
+            # Many programs that find a sidecar look no further: it repeats what the picture itself says.
+            rating = row["rating"] if rated else rating
+            words = [*(row["keywords"] or ()), *words]
         content = sidecar_text.with_facts(
             base,
-            rating=None if rated else marks.rating,
+            rating=rating,
             keywords=words,
             replace_rating=marks.replace_ratings,
         )

@@ -114,6 +114,12 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
     return found
 
 
+def gone_frames(logbook: Logbook) -> set[int]:
+    """Frames of which no picture was there when it was last looked for."""
+    sql = "SELECT frame_id FROM files WHERE role <> 'sidecar' GROUP BY frame_id HAVING max(present) = 0"
+    return {row[0] for row in logbook.query(sql)}
+
+
 def frame_of(logbook: Logbook, path: Path) -> int | None:
     """The frame that a file belongs to; None for a file that was not scanned."""
     rows = logbook.query("SELECT frame_id FROM files WHERE path = ? AND present = 1", (str(path),))

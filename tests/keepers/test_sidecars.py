@@ -110,6 +110,19 @@ def test_a_frame_of_which_there_is_nothing_to_say_gets_no_empty_sidecar(
     assert (plan.moves, plan.left_out, plan.ratings_kept) == ([], [], 1)
 
 
+def test_a_new_sidecar_repeats_what_the_picture_says_since_many_programs_read_the_sidecar_alone(
+    book: Logbook, tmp_path: Path
+) -> None:
+    rows = [frame_rows(book)[0] | {"rating": 4, "keywords": ["heron", "dawn"]}]
+    plan = plan_sidecars(book, rows, MARKS, tmp_path / "marks")
+    (move,) = plan.moves
+    found = xmp.facts(move.content or b"", "")
+    assert (found.rating, found.keywords) == (4, ("heron", "dawn", "otter"))
+    (move,) = plan_sidecars(book, rows, Marks(rating=2, replace_ratings=True), tmp_path / "marks").moves
+    found = xmp.facts(move.content or b"", "")
+    assert (found.rating, found.keywords) == (2, ("heron", "dawn"))
+
+
 def test_a_malformed_sidecar_is_left_alone_and_listed(book: Logbook, card: Path, tmp_path: Path) -> None:
     torn = card / "DCIM/100TEST/TST_0002.xmp"
     torn.write_bytes(b"<x:xmpmeta")

@@ -198,6 +198,7 @@ def keepers(
             from auditor.keepers.plan import plan_keepers
             from auditor.keepers.sidecars import Marks, plan_sidecars
 
+            common.say("Looking at what lies there already ...", quiet)
             if wanted[0] in ("sidecar", "beside"):
                 marks = Marks(
                     rating=write_rating, keywords=tuple(write_keyword or ()), flag_keywords=flag_words,

@@ -114,6 +114,24 @@ def test_sidecars_into_a_folder_and_beside_the_originals_only_when_asked(tmp_pat
     assert {path: path.read_bytes() for path in card.rglob("*") if path.is_file()} == before
 
 
+def test_frames_that_have_gone_are_told_in_the_list_and_in_the_hand_over(tmp_path: Path) -> None:
+    card, book = tmp_path / "card", tmp_path / "logbook.sqlite"
+    card.mkdir()
+    for path in sorted((SAMPLE / "DCIM" / "100SALT").glob("*.JPG"))[:3]:
+        shutil.copy2(path, card)
+    assert run("scan", card, "--logbook", book).returncode == 0
+    gone = min(card.iterdir())
+    gone.unlink()
+    run("scan", card, "--logbook", book)
+    options = ("keepers", "--logbook", book, "--unclear", "--verdict", "hit", "--verdict", "miss")
+    assert "no longer where they were: 1" in run(*options).stderr
+    done = run(*options, "--copy-to", tmp_path / "keepers")
+    assert done.returncode == 3
+    assert "Not handed over: 1." in done.stdout
+    assert gone.name in done.stdout
+    assert len(list((tmp_path / "keepers").iterdir())) == 2
+
+
 def test_a_contact_strip(logbook: Path, tmp_path: Path) -> None:
     page = tmp_path / "new" / "strip.html"
     done = run("keepers", "--logbook", logbook, "--best", 1, "--strip", page)

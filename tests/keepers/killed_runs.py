@@ -57,6 +57,8 @@ def main() -> None:
 
 
 def run(place: Path, way: Way, task: str, step: int) -> None:
+    if task.endswith("without links"):
+        os.link = no_links
     with open_logbook(place / "logbook.sqlite") as book:
         plan = planned(place, way)
         if task == "undo":
@@ -66,6 +68,11 @@ def run(place: Path, way: Way, task: str, step: int) -> None:
             take_back(book, 1)
         else:
             hand_over(book, plan)
+
+
+def no_links(*_arguments: object, **_more: object) -> None:
+    """As on disks such as FAT."""
+    raise PermissionError("Operation not permitted")
 
 
 def die_before(step: int, folder: str) -> None:

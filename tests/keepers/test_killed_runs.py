@@ -60,12 +60,17 @@ def take_back_all(book: Logbook) -> None:
             assert take_back(book, receipt.receipt_id).left == []
 
 
-@pytest.mark.parametrize("way", get_args(Way))
-def test_killed_at_any_step_run_again_it_finishes_and_is_taken_back_whole(tmp_path: Path, way: Way) -> None:
+@pytest.mark.parametrize(
+    ("way", "task"),
+    [*((way, "hand over") for way in get_args(Way)), *((w, "without links") for w in ("copy", "sidecar"))],
+)
+def test_killed_at_any_step_run_again_it_finishes_and_is_taken_back_whole(
+    tmp_path: Path, way: Way, task: str
+) -> None:
     whole = finished(tmp_path / "whole", way)
     write_place(tmp_path / "before")
     before = listing(tmp_path / "before" / "keepers")
-    places = killed(tmp_path / "killed", way, "hand over")
+    places = killed(tmp_path / "killed", way, task)
     assert len(places) > 20
     for place in places:
         named = {name: what for name, what in without_place(place).items() if UNFINISHED not in name}

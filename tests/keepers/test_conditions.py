@@ -99,6 +99,13 @@ rows_of_any_kind = st.lists(
         rating=st.one_of(st.none(), st.integers(-1, 5)),
         burst_id=st.one_of(st.none(), st.integers(1, 4)),
         system_blur_px=st.one_of(st.none(), st.floats(0.3, 12)),
+        blur_px=st.one_of(st.none(), st.floats(0.3, 12)),
+        camera_word=st.sampled_from([None, "confirmed", "silent", "manual"]),
+        taken_at=st.sampled_from(
+            [None, "2026-04-18T09:30:00.10", "2026-04-18T09:31:00.10", "2026-04-17T23:59:59"]
+        ),
+        scene_id=st.one_of(st.none(), st.integers(2, 4)),
+        flags=st.lists(st.sampled_from(["iso_pushed", "smeared"]), unique=True),
     ),
     max_size=30,
     unique_by=lambda one: one["frame_id"],
@@ -111,6 +118,35 @@ def test_conditions_compose_in_any_order(rows: list[dict[str, Any]]) -> None:
     both = passing(rows, replace(iso, least_rating=3)).kept
     assert passing(passing(rows, iso).kept, rating).kept == both
     assert passing(passing(rows, rating).kept, iso).kept == both
+
+
+one_condition = st.one_of(
+    st.builds(Conditions, most_iso=st.integers(50, 25600)),
+    st.builds(Conditions, least_rating=st.integers(-1, 5)),
+    st.builds(
+        Conditions, camera_words=st.sampled_from([("confirmed",), ("silent", "confirmed"), ("manual",)])
+    ),
+    st.builds(Conditions, from_at=st.sampled_from(["2026-04-18", "2026-04-18T09:31"])),
+    st.builds(Conditions, without_flags=st.sampled_from([("iso_pushed",), ("smeared",)])),
+    st.builds(Conditions, scene_id=st.integers(2, 4)),
+    st.builds(Conditions, kit=st.sampled_from(["500", "300"])),
+    st.builds(Conditions, most_blur_px=st.floats(0.3, 3)),
+)
+
+
+@given(rows_of_any_kind, st.lists(one_condition, min_size=2, max_size=5), st.randoms())
+def test_any_conditions_one_after_another_in_any_order_keep_the_same(
+    rows: list[dict[str, Any]], conditions: list[Conditions], chance: Any
+) -> None:
+    def kept_after_all() -> list[dict[str, Any]]:
+        kept = rows
+        for one in conditions:
+            kept = passing(kept, one).kept
+        return kept
+
+    first = kept_after_all()
+    chance.shuffle(conditions)
+    assert kept_after_all() == first
 
 
 @given(rows_of_any_kind, st.integers(1, 5))

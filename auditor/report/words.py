@@ -104,6 +104,15 @@ def plain(text: object) -> str:
     return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text))
 
 
+def shortened(text: object, longest: int) -> str:
+    """Plain text of at most so many letters: the middle goes, since a kit's converter stands at the end."""
+    whole_text = plain(text)
+    if len(whole_text) <= longest:
+        return whole_text
+    tail = longest // 2
+    return f"{whole_text[: longest - tail - 1]}…{whole_text[-tail:]}"
+
+
 def flag_reason(flag: str, row: dict[str, Any]) -> str:
     """Why a frame has a flag, in words and numbers."""
     if flag == "iso_pushed":

@@ -57,7 +57,9 @@ def iso_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
     """A mark a kit and half stop of light; columns kit, light_ev, iso, bare_iso (None: no converter), told."""
     import altair as alt
 
-    light = alt.X("light_ev:Q", title="Light, EV at ISO 100", scale=alt.Scale(zero=False, nice=False, padding=14))
+    light = alt.X(
+        "light_ev:Q", title="Light, EV at ISO 100", scale=alt.Scale(zero=False, nice=False, padding=14)
+    )
     values = [iso for row in rows for iso in (row["iso"], row["bare_iso"]) if iso]
     iso_axis = {
         "title": "ISO",
@@ -154,7 +156,11 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
     )
     name = _name_text(base, "label", x=alt.value(0))
     day_data = alt.Data(values=days)
-    day = alt.Chart(day_data).mark_rule(color=INK, opacity=0.35, strokeDash=[2, 3]).encode(x=alt.X("x:Q", **across))
+    day = (
+        alt.Chart(day_data)
+        .mark_rule(color=INK, opacity=0.35, strokeDash=[2, 3])
+        .encode(x=alt.X("x:Q", **across))
+    )
     day_text = (
         alt.Chart(day_data)
         .mark_text(align="left", dx=4, baseline="top", color=INK, font=SANS, fontSize=11)
@@ -268,7 +274,7 @@ def _finished(chart: alt.LayerChart, kits: list[Kit], *, height: int) -> Spec:
         .properties(width="container", height=height, background="transparent")
         .configure_view(stroke=None)
         .configure_axis(
-            **text, labelFontSize=11, titleFontSize=11, titleFontWeight="normal", gridColor=INK,
+            **text, labelFontSize=11, titleFontSize=11, titleFontWeight=400, gridColor=INK,
             gridOpacity=FAINT, domain=False, ticks=False, labelPadding=6, titlePadding=8,
         )
         .configure(font=SANS)

@@ -64,3 +64,13 @@ def interval(row: dict[str, Any]) -> str:
         f'<line class="range" x1="{low:.1f}" y1="6" x2="{high:.1f}" y2="6"/>'
         f'<line class="rate" x1="{rate:.1f}" y1="1" x2="{rate:.1f}" y2="11"/></svg>'
     )
+
+
+def outline(area: tuple[float, float, float, float], width_px: int, height_px: int) -> str:
+    """A focus area, outlined on a picture of that size; x, y (its centre), width, height are fractions."""
+    x, y, width, height = area
+    place = (
+        f'x="{(x - width / 2) * width_px:.1f}" y="{(y - height / 2) * height_px:.1f}" '
+        f'width="{width * width_px:.1f}" height="{height * height_px:.1f}"'
+    )
+    return f'<rect class="outline under" {place}/><rect class="outline" {place}/>'

@@ -65,7 +65,9 @@ def kits_drawn(kit_rows: list[Row]) -> list[Kit]:
     return sorted((kit for _frames, kit in most_used), key=lambda kit: kit.number)
 
 
-def _picture(key: str, title: str, shows: str, seen: str, spec: Spec, *, with_legend: bool = False) -> Picture:
+def _picture(
+    key: str, title: str, shows: str, seen: str, spec: Spec, *, with_legend: bool = False
+) -> Picture:
     return Picture(key, title, shows, seen, spec, charts.static_svg(spec), with_legend)
 
 
@@ -180,14 +182,20 @@ def _hits_by_light(counted: list[Row], kits: list[Kit]) -> Picture | None:
     rated: list[tuple[str, Row]] = []
     for place, kit in enumerate(kits):
         base = len(kits) - 1 - place
-        lane = {"kit": kit.kit_id, "base": base, "half": base + 0.32, "top": base + 0.64, "label": base + 0.83}
-        rows.append(lane | {"name": kit.name})
+        lane = {
+            "kit": kit.kit_id,
+            "base": base,
+            "half": base + 0.32,
+            "top": base + 0.64,
+            "label": base + 0.83,
+        }
+        rows.append(lane | {"name": kit.name, "said": ""})
         for light_ev, cell in groupby(by_kit[kit.kit_id], key=lambda row: row["light_ev"]):
             encounters = list(cell)
             hits, frames = ([row[name] for row in encounters] for name in ("hits", "judged"))
             where = f"{light_ev} to {light_ev + numbers.LIGHT_STEP_EV} EV"
             count = f"{sum(hits)} of {sum(frames)}"
-            row = lane | {"light_ev": light_ev + numbers.LIGHT_STEP_EV / 2}
+            row = lane | {"name": "", "said": "", "light_ev": light_ev + numbers.LIGHT_STEP_EV / 2}
             if len(encounters) < FEWEST_ENCOUNTERS:
                 told = f"{kit.name}, {where}: {count} in focus; too few encounters for a rate"
                 rows.append(row | {"said": count, "told": told})
@@ -198,7 +206,9 @@ def _hits_by_light(counted: list[Row], kits: list[Kit]) -> Picture | None:
                 f"({100 * share.low:.0f} to {100 * share.high:.0f} %)"
             )
             y, low, high = (base + 0.64 * value for value in (share.estimate, share.low, share.high))
-            rows.append(row | {"y": y, "low": low, "high": high, "told": f"{kit.name}, {where}: {told} in focus"})
+            rows.append(
+                row | {"y": y, "low": low, "high": high, "told": f"{kit.name}, {where}: {told} in focus"}
+            )
             rated.append((kit.name, {"where": where, "told": told, "low": share.low, "high": share.high}))
     return _picture(
         "hits-by-light",
@@ -227,7 +237,9 @@ def _seen_hits_by_light(rated: list[tuple[str, Row]]) -> str:
     )
 
 
-def _detail_against_noise(frames_of: Callable[[int], list[tuple[Any, ...]]], kits: list[Kit]) -> Picture | None:
+def _detail_against_noise(
+    frames_of: Callable[[int], list[tuple[Any, ...]]], kits: list[Kit]
+) -> Picture | None:
     import numpy as np
 
     from auditor.statistics.scene_quantiles import scene_quantile
@@ -276,7 +288,7 @@ def _detail_against_noise(frames_of: Callable[[int], list[tuple[Any, ...]]], kit
         "One mark a kit, with both 95 % intervals; low and to the left is best. Blur: the whole of it as an "
         "angle, the lower quartile over all measured frames, hits and misses. Noise: of a mean over a square of "
         f"{PATCH_URAD:.0f} microradians (3 mm at 30 m), as if each pixel's noise were its own, which a camera's "
-        "noise reduction makes untrue.",
+        "noise reduction makes untrue; in the light that each kit was used in.",
         seen,
         charts.detail_against_noise(rows, kits),
         with_legend=True,
@@ -294,7 +306,8 @@ def _timeline(slot: str, counted: list[Row], kits: list[Kit]) -> Picture | None:
         return None
     most = max(max(row["hits"] or 0, row["misses"] or 0) for row in shown) or 1
     rows: list[Row] = [
-        {"kit": kit.kit_id, "base": lane, "label": lane + 0.47, "name": kit.name} for lane, kit in drawn.values()
+        {"kit": kit.kit_id, "base": lane, "label": lane + 0.47, "name": kit.name}
+        for lane, kit in drawn.values()
     ]
     for row in shown:
         lane, kit = drawn[row["kit_id"]]
@@ -302,7 +315,7 @@ def _timeline(slot: str, counted: list[Row], kits: list[Kit]) -> Picture | None:
         light = "" if row["light_ev"] is None else f", light {words.stops(row['light_ev'])} EV"
         rows.append(
             {
-                "kit": kit.kit_id, "base": lane, "left": x - 0.32, "right": x + 0.32, "middle": x,
+                "kit": kit.kit_id, "name": "", "base": lane, "left": x - 0.32, "right": x + 0.32, "middle": x,
                 "up": lane + 0.32 * (row["hits"] or 0) / most, "down": lane - 0.32 * (row["misses"] or 0) / most,
                 "unclear_y": lane if row["unclear"] else None,
                 "told": f"{_moment(row['first_at'], slot)}, {kit.name}: {row['hits'] or 0} in focus, "
@@ -328,7 +341,9 @@ def _seen_timeline(slot: str, columns: int, counted: list[Row]) -> str:
     for wanted in (True, False):
         half = [row for row in counted if (row["slot"] in early) == wanted]
         hits, misses = (sum(row[name] or 0 for row in half) for name in ("hits", "misses"))
-        halves.append(f"{words.percent(hits / (hits + misses))} of {hits + misses}" if hits + misses else "none judged")
+        halves.append(
+            f"{words.percent(hits / (hits + misses))} of {hits + misses}" if hits + misses else "none judged"
+        )
     change = ""
     if len(slots) > 1:
         change = (
@@ -389,7 +404,11 @@ def _shutter(counted: list[Row], kits: list[Kit]) -> Picture | None:
     line = [{"focal_mm": focal_mm, "time_s": 1 / focal_mm} for focal_mm in ends]
     seen = f"{slow[0]} of {slow[0] + fast[0]} frames were slower than one over the focal length."
     for name, side in (("Blurred by motion, of the slower ones", slow), ("of the others", fast)):
-        seen += f" {name}: {side[1]} of {side[2]} measured" if side is slow else f"; {name}: {side[1]} of {side[2]}."
+        seen += (
+            f" {name}: {side[1]} of {side[2]} measured"
+            if side is slow
+            else f"; {name}: {side[1]} of {side[2]}."
+        )
     return _picture(
         "shutter",
         "Shutter speed against focal length",
@@ -421,7 +440,8 @@ def _places(counted: list[Row], kits: list[Kit]) -> Picture | None:
         side[0] += row["frames"] * (row["verdict"] == "hit")
         side[1] += row["frames"]
     told = [
-        f"{words.percent(hits / frames)} of {frames}" if frames else "no frames" for hits, frames in (inner, outer)
+        f"{words.percent(hits / frames)} of {frames}" if frames else "no frames"
+        for hits, frames in (inner, outer)
     ]
     return _picture(
         "places",

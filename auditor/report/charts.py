@@ -54,14 +54,14 @@ def hit_rates(rows: list[Row], kits: list[Kit]) -> Spec:
 
 
 def iso_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
-    """A mark a kit and half stop of light; columns kit, light_ev, iso, bare_iso (None: no converter), told."""
+    """A mark a kit and half stop of light; columns kit, light_ev, iso, bare_iso (None: not pushed), told."""
     import altair as alt
 
     light = alt.X(
         "light_ev:Q", title="Light, EV at ISO 100", scale=alt.Scale(zero=False, nice=False, padding=14)
     )
     values = [iso for row in rows for iso in (row["iso"], row["bare_iso"]) if iso]
-    iso_axis = {
+    iso_axis: dict[str, Any] = {
         "title": "ISO",
         "scale": alt.Scale(type="log", base=2, nice=False, padding=14),
         "axis": alt.Axis(values=_doublings(min(values), max(values)), format="d"),
@@ -83,7 +83,10 @@ def iso_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
 
 
 def hits_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
-    """A lane a kit, a cell a step of light; columns kit, light_ev (middle), base, y, low, high, said, told."""
+    """A lane a kit, a cell a step of light; columns kit, light_ev (its middle), base, half, top, label, name.
+
+    A cell with a rate has y, low, high and told besides; one with too few encounters has said and told.
+    """
     import altair as alt
 
     light = alt.X(
@@ -100,7 +103,7 @@ def hits_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
         x=light, y=_lane("low"), y2="high:Q", color=_colour(kits), opacity=_marked()
     )
     mark = _points(base, kits).encode(x=light, y=_lane("y"))
-    said = base.mark_text(color=INK, font=SANS, fontSize=11).encode(
+    said = base.mark_text(color=INK, font=SANS, fontSize=11, dy=-7).encode(
         x=light, y=_lane("half"), text="said:N", opacity=_marked(), tooltip=alt.Tooltip("told:N")
     )
     name = _name_text(base, "label", x=alt.value(0))
@@ -108,7 +111,7 @@ def hits_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
 
 
 def detail_against_noise(rows: list[Row], kits: list[Kit]) -> Spec:
-    """A mark a kit with both intervals; columns kit, blur, blur_low, blur_high, noise, noise_low, noise_high, told."""
+    """A mark a kit: kit, told, and blur and noise with their _low and _high."""
     import altair as alt
 
     noise_title = "Noise on the subject, grey levels (less is better)"
@@ -140,7 +143,7 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
     """
     import altair as alt
 
-    across = {"axis": None, "scale": alt.Scale(nice=False, zero=False, padding=4)}
+    across: dict[str, Any] = {"axis": None, "scale": alt.Scale(nice=False, zero=False, padding=4)}
     base = alt.Chart()
     line = base.mark_rule(color=INK, opacity=0.3).encode(y=_lane("base"))
     up = base.mark_bar(strokeWidth=1.2, stroke=INK, strokeOpacity=0.55).encode(
@@ -148,14 +151,14 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
         opacity=_marked(), tooltip=alt.Tooltip("told:N"), description="told:N",
     )  # fmt: skip
     down = base.mark_bar(fillOpacity=0, strokeWidth=1.5).encode(
-        x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base"), y2="down:Q", stroke=_colour(kits, "stroke"),
-        opacity=_marked(), tooltip=alt.Tooltip("told:N"),
+        x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base"), y2="down:Q",
+        stroke=_colour(kits, "stroke"), opacity=_marked(), tooltip=alt.Tooltip("told:N"),
     )  # fmt: skip
     unclear = base.mark_point(filled=True, color=INK, size=18, shape="circle").encode(
         x=alt.X("middle:Q", **across), y=_lane("unclear_y"), opacity=_marked(), tooltip=alt.Tooltip("told:N")
     )
     name = _name_text(base, "label", x=alt.value(0))
-    day_data = alt.Data(values=days)
+    day_data = _data(days)
     day = (
         alt.Chart(day_data)
         .mark_rule(color=INK, opacity=0.35, strokeDash=[2, 3])
@@ -194,7 +197,7 @@ def shutter_against_focal_length(rows: list[Row], kits: list[Kit], line: list[Ro
         ),
     )
     rule = (
-        alt.Chart(alt.Data(values=line))
+        alt.Chart(_data(line))
         .mark_line(color=INK, strokeDash=[5, 4], strokeWidth=1.5)
         .encode(x=focal, y=time)
     )
@@ -214,8 +217,8 @@ def focus_places(rows: list[Row], kits: list[Kit]) -> Spec:
     gap = numbers.PLACES_ACROSS + 1
     across = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[0, 2 * gap - 1], nice=False))
     down = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[numbers.PLACES_DOWN, -1], nice=False))
-    panels = alt.Data(
-        values=[
+    panels = _data(
+        [
             {"x": x, "x2": x + numbers.PLACES_ACROSS, "y": 0, "y2": numbers.PLACES_DOWN, "text": text}
             for x, text in ((0, "In focus"), (gap, "Missed"))
         ]
@@ -231,7 +234,7 @@ def focus_places(rows: list[Row], kits: list[Kit]) -> Spec:
         .encode(x=across, y=down, text="text:N")
     )
     counted = (
-        alt.Chart(alt.Data(values=rows))
+        alt.Chart(_data(rows))
         .transform_filter("chosen == null || datum.kit == chosen")
         .transform_aggregate(frames="sum(frames)", groupby=["across", "down", "verdict"])
         .transform_calculate(
@@ -241,7 +244,13 @@ def focus_places(rows: list[Row], kits: list[Kit]) -> Spec:
         )
     )
     size = alt.Size("frames:Q", legend=None, scale=alt.Scale(range=[12, 420], zero=True))
-    shared = {"x": across, "y": down, "size": size, "tooltip": alt.Tooltip("told:N"), "description": "told:N"}
+    shared: dict[str, Any] = {
+        "x": across,
+        "y": down,
+        "size": size,
+        "tooltip": alt.Tooltip("told:N"),
+        "description": "told:N",
+    }
     hit = (
         counted.transform_filter("datum.verdict == 'hit'")
         .mark_point(filled=True, color=INK, opacity=0.8, shape="circle")
@@ -264,39 +273,44 @@ def static_svg(spec: Spec) -> str:
     return str(vl_convert.vegalite_to_svg(json.dumps(spec | {"width": STATIC_WIDTH_PX})))
 
 
-def _finished(chart: alt.LayerChart, kits: list[Kit], *, height: int) -> Spec:
+def _finished(chart: Any, kits: list[Kit], *, height: int) -> Spec:
     import altair as alt
 
     chosen = alt.param(name="chosen", value=None)
-    text = {"labelColor": INK, "titleColor": INK, "labelFont": SANS, "titleFont": SANS}
+    axis: dict[str, Any] = {
+        "labelColor": INK, "titleColor": INK, "labelFontSize": 11, "titleFontSize": 11,
+        "titleFontWeight": 400, "gridColor": INK, "gridOpacity": FAINT, "domain": False, "ticks": False,
+        "labelPadding": 6, "titlePadding": 8,
+    }  # fmt: skip
     spec: Spec = (
         chart.add_params(chosen)
         .properties(width="container", height=height, background="transparent")
-        .configure_view(stroke=None)
-        .configure_axis(
-            **text, labelFontSize=11, titleFontSize=11, titleFontWeight=400, gridColor=INK,
-            gridOpacity=FAINT, domain=False, ticks=False, labelPadding=6, titlePadding=8,
-        )
-        .configure(font=SANS)
+        .configure(font=SANS, view={"stroke": None}, axis=axis)
         .to_dict()
-    )  # fmt: skip
+    )
     spec["autosize"] = {"type": "fit-x", "contains": "padding"}
     spec.pop("$schema", None)  # the page names no place on the network
     return spec
 
 
-def _layers(rows: list[Row], *charts: alt.Chart) -> alt.LayerChart:
+def _data(rows: list[Row]) -> Any:
     import altair as alt
 
-    return alt.layer(*charts, data=alt.Data(values=rows))
+    return alt.Data(values=rows)  # type: ignore[no-untyped-call]  # Altair leaves it untyped
 
 
-def _with(rows: list[Row], *charts: alt.Chart) -> list[alt.LayerChart]:
+def _layers(rows: list[Row], *charts: Any) -> Any:
+    import altair as alt
+
+    return alt.layer(*charts, data=_data(rows))
+
+
+def _with(rows: list[Row], *charts: Any) -> list[Any]:
     """Charts over the same rows, where other layers have rows of their own."""
     return [_layers(rows, *charts)]
 
 
-def _points(base: alt.Chart, kits: list[Kit], size: int = 90) -> alt.Chart:
+def _points(base: alt.Chart, kits: list[Kit], size: int = 90) -> Any:
     import altair as alt
 
     return base.mark_point(filled=True, size=size, stroke=INK, strokeWidth=0.8).encode(
@@ -305,7 +319,7 @@ def _points(base: alt.Chart, kits: list[Kit], size: int = 90) -> alt.Chart:
     )  # fmt: skip
 
 
-def _name_text(base: alt.Chart, lane: str, *, x: Any) -> alt.Chart:
+def _name_text(base: alt.Chart, lane: str, *, x: Any) -> Any:
     return base.mark_text(align="left", color=INK, font=SANS, fontSize=11).encode(
         x=x, y=_lane(lane), text="name:N", opacity=_marked()
     )

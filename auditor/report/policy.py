@@ -11,7 +11,7 @@ from functools import cache
 def content_security_policy(styles: list[str], scripts: list[str]) -> str:
     """A Content-Security-Policy (W3C, Content Security Policy Level 3) for exactly these inline parts.
 
-    Nothing comes from elsewhere, and no text is run as code: there is no `unsafe-inline` and no `unsafe-eval`.
+    Nothing comes from elsewhere and no text is run as code: no `unsafe-inline`, no `unsafe-eval`.
     """
     return "; ".join(
         (

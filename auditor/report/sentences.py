@@ -70,7 +70,8 @@ def _settled(row: dict[str, Any]) -> str | None:
             f"{-100 * hits['low']:.0f}; {hits['clusters_treated']} and {hits['clusters_bare']} encounters)."
         )
     finer = (
-        f"{100 * detail['gain']:.0f} % (95 % interval {100 * detail['low']:.0f} to {100 * detail['high']:.0f})"
+        f"{100 * detail['gain']:.0f} % "
+        f"(95 % interval {100 * detail['low']:.0f} to {100 * detail['high']:.0f})"
         if detail["gain"] is not None
         else ""
     )

@@ -114,7 +114,8 @@ class _Json:
 
 class _Parquet:
     def __init__(self, _table: str, path: Path, schema: Any) -> None:
-        self._path, self._schema, self._writer = path, schema, None
+        self._path, self._schema = path, schema
+        self._writer: Any = None
 
     def write(self, part: pd.DataFrame) -> None:
         import pyarrow as pa

@@ -17,7 +17,7 @@ from auditor.report import drawing, words
 from auditor.report.pictures import MOST_KITS, kits_drawn, pictures
 from auditor.report.policy import charting_script, content_security_policy, json_for_page
 from auditor.report.sentences import first_screen
-from auditor.report.shown_frames import ShownFrames, below, shown_frames
+from auditor.report.shown_frames import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.tables import json_rows
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
@@ -83,6 +83,7 @@ def page_text(
         pictures=drawn,
         kits_drawn=kits_drawn(kits),
         most_kits=MOST_KITS,
+        most_best=MOST_BEST,
         shown=shown,
         crops=_crops(logbook.path, shown),
         wholes=thumbnails(_files(logbook, shown)),
@@ -141,7 +142,8 @@ def _files(logbook: Logbook, shown: ShownFrames) -> list[tuple[int, str | None, 
 
 
 def _crops(logbook_path: Path, shown: ShownFrames) -> dict[int, str | None]:
-    return {row["frame_id"]: _as_text(crop_path(logbook_path, row["frame_id"])) for row in shown.flagged}
+    frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
+    return {frame_id: _as_text(crop_path(logbook_path, frame_id)) for frame_id in sorted(frame_ids)}
 
 
 def _as_text(path: Path) -> str | None:

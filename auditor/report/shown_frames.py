@@ -16,6 +16,8 @@ MOST_FRAMES = 2000
 """Of more frames the flagged and the best of their bursts come first; the tables beside the page have all."""
 MOST_FLAGGED = 200
 """Of more flagged frames only so many are shown with their pictures."""
+MOST_BEST = 60
+"""Of more bursts the best frames of the first are shown with their focus area."""
 LONGEST_NAME = 120
 
 # The best of a burst is the sharpest hit, then the lower ISO, then the earlier: as `auditor keepers` has it.
@@ -45,6 +47,8 @@ class ShownFrames:
 
     rows: list[Row]
     flagged: list[Row]
+    best: list[Row]
+    """The best frames of bursts of two frames or more."""
     frames_in_all: int
     flagged_in_all: int
     without_time: int
@@ -68,6 +72,7 @@ def shown_frames(
     return ShownFrames(
         rows=rows,
         flagged=[row for row in rows if row["flags"]][:MOST_FLAGGED],
+        best=[row for row in rows if row["best"] and row["burst_frames"] > 1][:MOST_BEST],
         frames_in_all=count["frames"],
         flagged_in_all=count["flagged"],
         without_time=count["without_time"],
@@ -109,6 +114,7 @@ def _told(
         "blur": words.blur(row),
         "light": words.stops(row["light_value_ev"]),
         "flags": row["flags"],
+        "flag_words": ", ".join(flag.replace("_", " ") for flag in row["flags"]),
         "reasons": [words.flag_reason(flag, row) for flag in row["flags"]],
         "best": best,
         "burst_frames": bursts.get(row["burst_id"], 1),

@@ -81,7 +81,7 @@ function choose(kit) {
 // ---- filtering and sorting
 
 function filter(list) {
-  const wanted = {};
+  const wanted = { kit: page.kit === null ? "" : String(page.kit) };
   for (const select of all("select", list)) wanted[select.name] = select.value;
   let shown = 0;
   const entries = all("[data-frame]", list);

@@ -47,6 +47,12 @@ $(VENV)/test: $(VENV)/pip pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test]"
 	$(BIN)/python -c "open('$@', 'w').close()"
 
+# What tests/browser needs besides: Chromium from the system, Playwright, and axe-core for accessibility.
+$(VENV)/browser: $(VENV)/test
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test,browser]"
+	npm install --no-audit --no-fund --loglevel=error --prefix build/browser axe-core@4.14.1
+	$(BIN)/python -c "open('$@', 'w').close()"
+
 $(VENV)/dev: $(VENV)/pip pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test,dev]"
 	$(BIN)/python -c "open('$@', 'w').close()"

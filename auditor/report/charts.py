@@ -41,13 +41,15 @@ def hit_rates(rows: list[Row], kits: list[Kit]) -> Spec:
 
     base = alt.Chart()
     across = _share_axis("rate")
-    whole = base.mark_rule(color=INK, opacity=0.25).encode(x=alt.datum(0), x2=alt.datum(1), y=_lane("lane"))
-    line = base.mark_rule(strokeWidth=5, strokeCap="round").encode(
+    whole = base.mark_rule(aria=False, color=INK, opacity=0.25).encode(
+        x=alt.datum(0), x2=alt.datum(1), y=_lane("lane")
+    )
+    line = base.mark_rule(aria=False, strokeWidth=5, strokeCap="round").encode(
         x=_share_axis("low"), x2="high:Q", y=_lane("lane"), color=_colour(kits), opacity=_marked()
     )
     mark = _points(base, kits).encode(x=across, y=_lane("lane"))
     name = _name_text(base, "label", x=alt.value(0))
-    said = base.mark_text(align="left", color=INK, font=SANS, fontSize=11, dy=-1).encode(
+    said = base.mark_text(aria=False, align="left", color=INK, font=SANS, fontSize=11, dy=-1).encode(
         x=alt.value(0), y=_lane("lane"), text="said:N"
     )
     return _finished(_layers(rows, whole, line, mark, name, said), kits, height=46 * len(kits) + 6)
@@ -67,7 +69,7 @@ def iso_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
         "axis": alt.Axis(values=_doublings(min(values), max(values)), format="d"),
     }
     base = alt.Chart()
-    drop = base.mark_rule(strokeWidth=1.5).encode(
+    drop = base.mark_rule(aria=False, strokeWidth=1.5).encode(
         x=light, y=alt.Y("iso:Q", **iso_axis), y2="bare_iso:Q", color=_colour(kits), opacity=_marked()
     )
     bare = base.mark_point(filled=False, size=45, strokeWidth=1.5).encode(
@@ -77,6 +79,7 @@ def iso_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
         shape=_shape(kits),
         opacity=_marked(),
         tooltip=alt.Tooltip("told:N"),
+        description="told:N",
     )
     mark = _points(base, kits).encode(x=light, y=alt.Y("iso:Q", **iso_axis))
     return _finished(_layers(rows, drop, bare, mark), kits, height=280)
@@ -96,16 +99,17 @@ def hits_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
         scale=alt.Scale(zero=False, nice=False, padding=30),
     )
     base = alt.Chart()
-    floor = base.mark_rule(color=INK, opacity=0.25).encode(y=_lane("base"))
-    half = base.mark_rule(color=INK, opacity=0.18, strokeDash=[2, 3]).encode(y=_lane("half"))
-    top = base.mark_rule(color=INK, opacity=0.18).encode(y=_lane("top"))
-    line = base.mark_rule(strokeWidth=4, strokeCap="round").encode(
+    floor = base.mark_rule(aria=False, color=INK, opacity=0.25).encode(y=_lane("base"))
+    half = base.mark_rule(aria=False, color=INK, opacity=0.18, strokeDash=[2, 3]).encode(y=_lane("half"))
+    top = base.mark_rule(aria=False, color=INK, opacity=0.18).encode(y=_lane("top"))
+    line = base.mark_rule(aria=False, strokeWidth=4, strokeCap="round").encode(
         x=light, y=_lane("low"), y2="high:Q", color=_colour(kits), opacity=_marked()
     )
     mark = _points(base, kits).encode(x=light, y=_lane("y"))
     said = base.mark_text(color=INK, font=SANS, fontSize=11, dy=-7).encode(
-        x=light, y=_lane("half"), text="said:N", opacity=_marked(), tooltip=alt.Tooltip("told:N")
-    )
+        x=light, y=_lane("half"), text="said:N", opacity=_marked(), tooltip=alt.Tooltip("told:N"),
+        description="told:N",
+    )  # fmt: skip
     name = _name_text(base, "label", x=alt.value(0))
     return _finished(_layers(rows, floor, half, top, line, mark, said, name), kits, height=86 * len(kits))
 
@@ -125,10 +129,10 @@ def detail_against_noise(rows: list[Row], kits: list[Kit]) -> Spec:
         return alt.Y(f"{name}:Q", title=blur_title, scale=loose)
 
     base = alt.Chart()
-    upright = base.mark_rule(strokeWidth=2).encode(
+    upright = base.mark_rule(aria=False, strokeWidth=2).encode(
         x=noise("noise"), y=blur("blur_low"), y2="blur_high:Q", color=_colour(kits), opacity=_marked()
     )
-    level = base.mark_rule(strokeWidth=2).encode(
+    level = base.mark_rule(aria=False, strokeWidth=2).encode(
         x=noise("noise_low"), x2="noise_high:Q", y=blur("blur"), color=_colour(kits), opacity=_marked()
     )
     mark = _points(base, kits, size=130).encode(x=noise("noise"), y=blur("blur"))
@@ -145,14 +149,15 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
 
     across: dict[str, Any] = {"axis": None, "scale": alt.Scale(nice=False, zero=False, padding=4)}
     base = alt.Chart()
-    line = base.mark_rule(color=INK, opacity=0.3).encode(y=_lane("base"))
+    line = base.mark_rule(aria=False, color=INK, opacity=0.3).encode(y=_lane("base"))
     up = base.mark_bar(strokeWidth=1.2, stroke=INK, strokeOpacity=0.55).encode(
         x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base"), y2="up:Q", color=_colour(kits, "fill"),
         opacity=_marked(), tooltip=alt.Tooltip("told:N"), description="told:N",
     )  # fmt: skip
     down = base.mark_bar(fillOpacity=0, strokeWidth=1.5).encode(
         x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base"), y2="down:Q",
-        stroke=_colour(kits, "stroke"), opacity=_marked(), tooltip=alt.Tooltip("told:N"),
+        stroke=_colour(kits, "stroke"), opacity=_marked(),
+        tooltip=alt.Tooltip("told:N"), description="told:N",
     )  # fmt: skip
     unclear = base.mark_point(filled=True, color=INK, size=18, shape="circle").encode(
         x=alt.X("middle:Q", **across), y=_lane("unclear_y"), opacity=_marked(), tooltip=alt.Tooltip("told:N")
@@ -161,12 +166,12 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
     day_data = _data(days)
     day = (
         alt.Chart(day_data)
-        .mark_rule(color=INK, opacity=0.35, strokeDash=[2, 3])
+        .mark_rule(aria=False, color=INK, opacity=0.35, strokeDash=[2, 3])
         .encode(x=alt.X("x:Q", **across))
     )
     day_text = (
         alt.Chart(day_data)
-        .mark_text(align="left", dx=4, baseline="top", color=INK, font=SANS, fontSize=11)
+        .mark_text(aria=False, align="left", dx=4, baseline="top", color=INK, font=SANS, fontSize=11)
         .encode(x=alt.X("x:Q", **across), y=alt.value(-14), text="day:N")
     )
     layers = alt.layer(day, day_text, *_with(rows, line, up, down, unclear, name))
@@ -198,7 +203,7 @@ def shutter_against_focal_length(rows: list[Row], kits: list[Kit], line: list[Ro
     )
     rule = (
         alt.Chart(_data(line))
-        .mark_line(color=INK, strokeDash=[5, 4], strokeWidth=1.5)
+        .mark_line(aria=False, color=INK, strokeDash=[5, 4], strokeWidth=1.5)
         .encode(x=focal, y=time)
     )
     mark = _points(alt.Chart(), kits).encode(
@@ -225,12 +230,12 @@ def focus_places(rows: list[Row], kits: list[Kit]) -> Spec:
     )
     frame = (
         alt.Chart(panels)
-        .mark_rect(fillOpacity=0, stroke=INK, strokeOpacity=0.4)
+        .mark_rect(aria=False, fillOpacity=0, stroke=INK, strokeOpacity=0.4)
         .encode(x=across, x2="x2:Q", y=down, y2="y2:Q")
     )
     head = (
         alt.Chart(panels)
-        .mark_text(align="left", baseline="bottom", dy=-4, color=INK, font=SANS, fontSize=12)
+        .mark_text(aria=False, align="left", baseline="bottom", dy=-4, color=INK, font=SANS, fontSize=12)
         .encode(x=across, y=down, text="text:N")
     )
     counted = (
@@ -320,7 +325,7 @@ def _points(base: alt.Chart, kits: list[Kit], size: int = 90) -> Any:
 
 
 def _name_text(base: alt.Chart, lane: str, *, x: Any) -> Any:
-    return base.mark_text(align="left", color=INK, font=SANS, fontSize=11).encode(
+    return base.mark_text(aria=False, align="left", color=INK, font=SANS, fontSize=11).encode(
         x=x, y=_lane(lane), text="name:N", opacity=_marked()
     )
 

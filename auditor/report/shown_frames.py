@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,8 @@ MOST_FLAGGED = 200
 MOST_BEST = 60
 """Of more bursts the best frames of the first are shown with their focus area."""
 LONGEST_NAME = 120
+
+_PLACE = ("x", "y", "width", "height")
 
 # The best of a burst is the sharpest hit, then the lower ISO, then the earlier: as `auditor keepers` has it.
 _PICK = """
@@ -71,7 +74,7 @@ def shown_frames(
     (count,) = logbook.query(_COUNT.format(of_trip=of_trip), parameters)
     return ShownFrames(
         rows=rows,
-        flagged=[row for row in rows if row["flags"]][:MOST_FLAGGED],
+        flagged=_with_measured_area(logbook, [row for row in rows if row["flags"]][:MOST_FLAGGED]),
         best=[row for row in rows if row["best"] and row["burst_frames"] > 1][:MOST_BEST],
         frames_in_all=count["frames"],
         flagged_in_all=count["flagged"],
@@ -119,10 +122,30 @@ def _told(
         "best": best,
         "burst_frames": bursts.get(row["burst_id"], 1),
         "rating": row["rating"],
-        "area": None
-        if row["af_x"] is None or row["af_y"] is None
-        else (row["af_x"], row["af_y"], row["af_width"] or 0.04, row["af_height"] or 0.04),
+        "area": _area(row),
+        "area_is": "focus area",
     }
+
+
+def _area(row: Row) -> tuple[float, float, float, float] | None:
+    """Centre and size of the recorded focus area, as fractions of the picture; a point gets a size."""
+    if row["af_x"] is None or row["af_y"] is None:
+        return None
+    return row["af_x"], row["af_y"], row["af_width"] or 0.04, row["af_height"] or 0.04
+
+
+def _with_measured_area(logbook: Logbook, rows: list[Row]) -> list[Row]:
+    """Where no focus area was recorded, the part that was measured stands for it."""
+    without = tuple(row["frame_id"] for row in rows if row["area"] is None)
+    marks = ", ".join("?" * len(without))
+    found = logbook.query(f"SELECT frame_id, region FROM readings WHERE frame_id IN ({marks})", without)
+    regions = {row["frame_id"]: json.loads(row["region"]) for row in found}
+    return [
+        row | {"area": tuple(region[name] for name in _PLACE), "area_is": "measured part"}
+        if (region := regions.get(row["frame_id"]))
+        else row
+        for row in rows
+    ]
 
 
 def _burst_sizes(logbook: Logbook, rows: list[Row]) -> dict[int, int]:

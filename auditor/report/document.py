@@ -52,9 +52,9 @@ def page_text(
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_shown,
     )
     environment.globals.update(words=words, drawing=drawing, json_for_page=json_for_page)
-    environment.filters["plain"] = words.plain
     trip_id = None if trip is None else int(trip["trip_id"])
     folders = scans.folders(logbook)
     kits = json_rows(kit_table(logbook, trip_id))
@@ -100,6 +100,13 @@ def page_text(
         command="auditor report --all-trips" if trip is None else f'auditor report --trip "{trip["name"]}"',
         beside=beside or [],
     )
+
+
+def _shown(value: object) -> object:
+    """Whatever text comes from a file shows as text; what the template calls safe is left as it is."""
+    from markupsafe import Markup
+
+    return words.plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def _template_text(name: str) -> str:

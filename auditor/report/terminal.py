@@ -70,7 +70,7 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
             numbers[row["kit_name"]],
             words.whole(row["iso"]),
             str(row["verdict"]),
-            " ".join(row["flags"]),
+            words.plain(" ".join(row["flags"])),
         )
     legend = [
         textwrap.fill(f"Kit {number}: {_short(name)}", width, subsequent_indent="  ")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import platform
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
 from importlib import metadata, resources
@@ -59,9 +60,11 @@ def page_text(
     folders = scans.folders(logbook)
     kits = json_rows(kit_table(logbook, trip_id))
     kit_numbers = {int(kit["kit_id"]): number for number, kit in enumerate(kits)}
-    compared = comparisons(logbook, trip_id)
-    drawn = pictures(logbook, trip_id, kits)
     shown = shown_frames(logbook, trip_id, folders, kit_numbers)
+    with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
+        wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
+        compared = comparisons(logbook, trip_id)
+        drawn = pictures(logbook, trip_id, kits)
     unreadable = tables.unreadable(logbook)
     style = _template_text("style.css")
     scripts = [_template_text("report.js")]
@@ -86,7 +89,7 @@ def page_text(
         most_best=MOST_BEST,
         shown=shown,
         crops=_crops(logbook.path, shown),
-        wholes=thumbnails(_files(logbook, shown)),
+        wholes=wholes.result(),
         **_choices(kits, shown),
         unreadable=[
             {"path": below(row["path"], folders), "reason": row["reason"]}

@@ -141,7 +141,10 @@ def _finer(gain: float) -> str:
 
 def plain(text: object) -> str:
     """Text from a file, with whatever could steer a terminal or turn the line made visible."""
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text))
+    told = str(text)
+    if told.isprintable():
+        return told
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in told)
 
 
 def shortened(text: object, longest: int) -> str:

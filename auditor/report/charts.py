@@ -39,18 +39,19 @@ def hit_rates(rows: list[Row], kits: list[Kit]) -> Spec:
     """A lane a kit; columns kit, lane, name, rate, low, high (None where there are too few), said, told."""
     import altair as alt
 
+    span = (-0.25, len(kits) - 0.4)
     base = alt.Chart()
     across = _share_axis("rate")
     whole = base.mark_rule(aria=False, color=INK, opacity=0.25).encode(
-        x=alt.datum(0), x2=alt.datum(1), y=_lane("lane")
+        x=alt.datum(0), x2=alt.datum(1), y=_lane("lane", span)
     )
     line = base.mark_rule(aria=False, strokeWidth=5, strokeCap="round").encode(
-        x=_share_axis("low"), x2="high:Q", y=_lane("lane"), color=_colour(kits), opacity=_marked()
+        x=_share_axis("low"), x2="high:Q", y=_lane("lane", span), color=_colour(kits), opacity=_marked()
     )
-    mark = _points(base, kits).encode(x=across, y=_lane("lane"))
-    name = _name_text(base, "label", x=alt.value(0))
+    mark = _points(base, kits).encode(x=across, y=_lane("lane", span))
+    name = _name_text(base, "label", span, x=alt.value(0))
     said = base.mark_text(aria=False, align="left", color=INK, font=SANS, fontSize=11, dy=-1).encode(
-        x=alt.value(0), y=_lane("lane"), text="said:N"
+        x=alt.value(0), y=_lane("lane", span), text="said:N"
     )
     return _finished(_layers(rows, whole, line, mark, name, said), kits, height=46 * len(kits) + 6)
 
@@ -59,13 +60,12 @@ def iso_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
     """A mark a kit and half stop of light; columns kit, light_ev, iso, bare_iso (None: not pushed), told."""
     import altair as alt
 
-    light = alt.X(
-        "light_ev:Q", title="Light, EV at ISO 100", scale=alt.Scale(zero=False, nice=False, padding=14)
-    )
+    light_ev = [row["light_ev"] for row in rows]
+    light = alt.X("light_ev:Q", title="Light, EV at ISO 100", scale=_spanning(light_ev, 0.4))
     values = [iso for row in rows for iso in (row["iso"], row["bare_iso"]) if iso]
     iso_axis: dict[str, Any] = {
         "title": "ISO",
-        "scale": alt.Scale(type="log", base=2, nice=False, padding=14),
+        "scale": alt.Scale(type="log", base=2, nice=False, domain=[min(values) / 1.4, max(values) * 1.4]),
         "axis": alt.Axis(values=_doublings(min(values), max(values)), format="d"),
     }
     base = alt.Chart()
@@ -96,21 +96,24 @@ def hits_by_light(rows: list[Row], kits: list[Kit]) -> Spec:
         "light_ev:Q",
         title="Light, EV at ISO 100",
         axis=alt.Axis(tickMinStep=numbers.LIGHT_STEP_EV, grid=False),
-        scale=alt.Scale(zero=False, nice=False, padding=30),
+        scale=_spanning([row["light_ev"] for row in rows if "light_ev" in row], 1.2),
     )
+    span = (-0.05, len(kits))
     base = alt.Chart()
-    floor = base.mark_rule(aria=False, color=INK, opacity=0.25).encode(y=_lane("base"))
-    half = base.mark_rule(aria=False, color=INK, opacity=0.18, strokeDash=[2, 3]).encode(y=_lane("half"))
-    top = base.mark_rule(aria=False, color=INK, opacity=0.18).encode(y=_lane("top"))
-    line = base.mark_rule(aria=False, strokeWidth=4, strokeCap="round").encode(
-        x=light, y=_lane("low"), y2="high:Q", color=_colour(kits), opacity=_marked()
+    floor = base.mark_rule(aria=False, color=INK, opacity=0.25).encode(y=_lane("base", span))
+    half = base.mark_rule(aria=False, color=INK, opacity=0.18, strokeDash=[2, 3]).encode(
+        y=_lane("half", span)
     )
-    mark = _points(base, kits).encode(x=light, y=_lane("y"))
+    top = base.mark_rule(aria=False, color=INK, opacity=0.18).encode(y=_lane("top", span))
+    line = base.mark_rule(aria=False, strokeWidth=4, strokeCap="round").encode(
+        x=light, y=_lane("low", span), y2="high:Q", color=_colour(kits), opacity=_marked()
+    )
+    mark = _points(base, kits).encode(x=light, y=_lane("y", span))
     said = base.mark_text(color=INK, font=SANS, fontSize=11, dy=-7).encode(
-        x=light, y=_lane("half"), text="said:N", opacity=_marked(), tooltip=alt.Tooltip("told:N"),
+        x=light, y=_lane("half", span), text="said:N", opacity=_marked(), tooltip=alt.Tooltip("told:N"),
         description="told:N",
     )  # fmt: skip
-    name = _name_text(base, "label", x=alt.value(0))
+    name = _name_text(base, "label", span, x=alt.value(0))
     return _finished(_layers(rows, floor, half, top, line, mark, said, name), kits, height=86 * len(kits))
 
 
@@ -147,22 +150,27 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
     """
     import altair as alt
 
-    across: dict[str, Any] = {"axis": None, "scale": alt.Scale(nice=False, zero=False, padding=4)}
+    span = (-0.5, len(kits) - 0.4)
+    middles = [row["middle"] for row in rows if "middle" in row]
+    across: dict[str, Any] = {"axis": None, "scale": _spanning(middles, 0.6)}
     base = alt.Chart()
-    line = base.mark_rule(aria=False, color=INK, opacity=0.3).encode(y=_lane("base"))
+    line = base.mark_rule(aria=False, color=INK, opacity=0.3).encode(y=_lane("base", span))
     up = base.mark_bar(strokeWidth=1.2, stroke=INK, strokeOpacity=0.55).encode(
-        x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base"), y2="up:Q", color=_colour(kits, "fill"),
-        opacity=_marked(), tooltip=alt.Tooltip("told:N"), description="told:N",
+        x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base", span), y2="up:Q",
+        color=_colour(kits, "fill"), opacity=_marked(), tooltip=alt.Tooltip("told:N"), description="told:N",
     )  # fmt: skip
     down = base.mark_bar(fillOpacity=0, strokeWidth=1.5).encode(
-        x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base"), y2="down:Q",
+        x=alt.X("left:Q", **across), x2="right:Q", y=_lane("base", span), y2="down:Q",
         stroke=_colour(kits, "stroke"), opacity=_marked(),
         tooltip=alt.Tooltip("told:N"), description="told:N",
     )  # fmt: skip
     unclear = base.mark_point(filled=True, color=INK, size=18, shape="circle").encode(
-        x=alt.X("middle:Q", **across), y=_lane("unclear_y"), opacity=_marked(), tooltip=alt.Tooltip("told:N")
+        x=alt.X("middle:Q", **across),
+        y=_lane("unclear_y", span),
+        opacity=_marked(),
+        tooltip=alt.Tooltip("told:N"),
     )
-    name = _name_text(base, "label", x=alt.value(0))
+    name = _name_text(base, "label", span, x=alt.value(0))
     day_data = _data(days)
     day = (
         alt.Chart(day_data)
@@ -324,9 +332,9 @@ def _points(base: alt.Chart, kits: list[Kit], size: int = 90) -> Any:
     )  # fmt: skip
 
 
-def _name_text(base: alt.Chart, lane: str, *, x: Any) -> Any:
+def _name_text(base: alt.Chart, lane: str, span: tuple[float, float], *, x: Any) -> Any:
     return base.mark_text(aria=False, align="left", color=INK, font=SANS, fontSize=11).encode(
-        x=x, y=_lane(lane), text="name:N", opacity=_marked()
+        x=x, y=_lane(lane, span), text="name:N", opacity=_marked()
     )
 
 
@@ -352,10 +360,18 @@ def _marked() -> Any:
     return alt.condition("chosen == null || datum.kit == chosen", alt.value(1), alt.value(0.15))
 
 
-def _lane(name: str) -> alt.Y:
+def _lane(name: str, span: tuple[float, float]) -> alt.Y:
+    """A place in the lanes; the span is given, since a layer that shows nothing has none of its own."""
     import altair as alt
 
-    return alt.Y(f"{name}:Q", axis=None, scale=alt.Scale(nice=False, zero=False, padding=8))
+    return alt.Y(f"{name}:Q", axis=None, scale=alt.Scale(domain=list(span), nice=False, zero=False))
+
+
+def _spanning(values: list[float], margin: float) -> alt.Scale:
+    import altair as alt
+
+    low, high = (min(values), max(values)) if values else (0.0, 1.0)
+    return alt.Scale(domain=[low - margin, high + margin], nice=False, zero=False)
 
 
 def _share_axis(name: str) -> alt.X:

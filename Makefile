@@ -8,7 +8,7 @@ else
 BIN := $(VENV)/bin
 endif
 
-.PHONY: audit test check sample report clean
+.PHONY: audit test check sample report pictures clean
 
 audit: $(VENV)/installed
 	$(BIN)/auditor audit sample_images --logbook build/logbook.sqlite --into build/report
@@ -33,6 +33,10 @@ report: $(VENV)/test
 	$(BIN)/auditor scan sample_images --logbook build/sample/logbook.sqlite
 	$(BIN)/auditor measure --logbook build/sample/logbook.sqlite
 	$(BIN)/auditor report --logbook build/sample/logbook.sqlite
+
+# The pictures of it that README shows.
+pictures: $(VENV)/browser
+	$(BIN)/python docs/images/take.py
 
 $(VENV)/pip:
 	$(PYTHON) -m venv $(VENV)

@@ -89,7 +89,7 @@ def _settled(row: dict[str, Any]) -> str | None:
 
 
 def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
-    text = f"With {words.plain(kit['kit_name'])} {_rate(kit)}."
+    text = f"With {words.plain(kit['kit_name'])}, {_rate(kit)}."
     if bare is None:
         return text
     text = f"{text[:-1]}; bare, {_rate(bare)}{_light(kit, bare)}."

@@ -8,7 +8,7 @@ else
 BIN := $(VENV)/bin
 endif
 
-.PHONY: audit test check sample report clean
+.PHONY: audit test check sample report pictures clean
 
 audit: $(VENV)/installed
 	$(BIN)/auditor audit sample_images --logbook build/logbook.sqlite --into build/report
@@ -34,6 +34,10 @@ report: $(VENV)/test
 	$(BIN)/auditor measure --logbook build/sample/logbook.sqlite
 	$(BIN)/auditor report --logbook build/sample/logbook.sqlite
 
+# The pictures of it that README shows.
+pictures: $(VENV)/browser
+	$(BIN)/python docs/images/take.py
+
 $(VENV)/pip:
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --upgrade pip
@@ -45,6 +49,12 @@ $(VENV)/installed: $(VENV)/pip pyproject.toml constraints.txt
 
 $(VENV)/test: $(VENV)/pip pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test]"
+	$(BIN)/python -c "open('$@', 'w').close()"
+
+# What tests/browser needs besides: Chromium from the system, Playwright, and axe-core for accessibility.
+$(VENV)/browser: $(VENV)/test
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test,browser]"
+	npm install --no-audit --no-fund --loglevel=error --prefix build/browser axe-core@4.14.1
 	$(BIN)/python -c "open('$@', 'w').close()"
 
 $(VENV)/dev: $(VENV)/pip pyproject.toml constraints.txt

@@ -51,7 +51,7 @@ def audit(
             place = (
                 into if into and len(trips) == 1 else (into or Path("reports")) / default_folder(trip).name
             )
-            pages.append(write_report(book, place, trip=trip))
+            pages.append(write_report(book, place, trip=trip, settings=common.settings_of(book.path)))
         tables = [kit_table(book, trip["trip_id"]) for trip in trips]
         if as_json:
             document = _as_document(book.path, outcomes)
@@ -126,17 +126,30 @@ def report(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
     into: IntoOption = None,
+    format_: Annotated[
+        str, typer.Option("--format", help="What to write, of html,csv,json,parquet, with commas between.")
+    ] = "html,csv",
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """Write the report of a trip: one HTML page with its tables as CSV beside it."""
+    """Write the report of a trip: one HTML page, with its tables beside it."""
+    formats = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
-        from auditor.report.page import default_folder, write_report
+        from auditor.report.page import FORMATS, default_folder, files_of, write_report
 
+        if not formats or not set(formats) <= set(FORMATS):
+            raise typer.BadParameter(f"it must be some of {', '.join(FORMATS)}", param_hint="--format")
         chosen = common.chosen_trip(book, trip, all_trips)
-        page = write_report(book, into or default_folder(chosen), trip=chosen)
+        page = write_report(
+            book,
+            into or default_folder(chosen),
+            trip=chosen,
+            settings=common.settings_of(book.path),
+            formats=formats,
+        )
     if as_json:
-        common.print_json({"trip": chosen and chosen["name"], "path": str(page.absolute())})
+        files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
+        common.print_json({"trip": chosen and chosen["name"], "path": str(page.absolute()), "files": files})
     else:
         print(page)
 

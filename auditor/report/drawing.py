@@ -1,10 +1,8 @@
-"""Small drawings as inline SVG: an interval, and the trip's encounters in the light they had."""
+"""Colours and shapes of kits, and small drawings as inline SVG: a kit's mark, an interval."""
 
 from __future__ import annotations
 
-from datetime import datetime
 from html import escape
-from itertools import pairwise
 from typing import Any
 
 from auditor.report import words
@@ -16,9 +14,19 @@ SHAPES = ("circle", "square", "diamond", "triangle", "cross", "bar")
 """Colour is never alone: each kit has its shape too."""
 
 
+def colour_of(number: int) -> str:
+    """The colour of a kit, by its number in the kit table."""
+    return COLOURS[number % len(COLOURS)]
+
+
+def shape_of(number: int) -> str:
+    """Its shape: the seventh kit has the first colour again, but another shape."""
+    return SHAPES[(number + number // len(COLOURS)) % len(SHAPES)]
+
+
 def mark(number: int, x: float, y: float, size: float = 5.0) -> str:
     """The mark of a kit, by its number in the kit table."""
-    colour, shape = COLOURS[number % len(COLOURS)], SHAPES[number % len(SHAPES)]
+    colour, shape = colour_of(number), shape_of(number)
     s = size
     if shape == "circle":
         drawn = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{s:.1f}"/>'
@@ -58,56 +66,11 @@ def interval(row: dict[str, Any]) -> str:
     )
 
 
-def timeline(scenes: list[dict[str, Any]], kit_numbers: dict[int, int]) -> str:
-    """Scenes of a trip: time across, light up, a mark a scene; empty where no scene tells its light.
-
-    Nights and other long pauses are cut out, so that the hours with frames have the room.
-    """
-    known = [scene for scene in scenes if scene["light_value_ev"] is not None]
-    if not known:
-        return ""
-    times = _without_pauses([scene["first_at"] for scene in known])
-    lights = [scene["light_value_ev"] for scene in known]
-    low_ev, high_ev = int(min(lights)) - 1, int(max(lights)) + 2
-    width, height, left, top, bottom = 720.0, 240.0, 44.0, 10.0, 34.0
-
-    def across(hours: float) -> float:
-        return left + 12 + (width - left - 24) * hours / max(times[-1], 1e-9)
-
-    def up(light_ev: float) -> float:
-        return top + (height - top - bottom) * (high_ev - light_ev) / (high_ev - low_ev)
-
-    parts = []
-    for light_ev in range(low_ev, high_ev + 1, 2 if high_ev - low_ev > 6 else 1):
-        y = up(light_ev)
-        parts.append(f'<line class="axis" x1="{left}" y1="{y:.1f}" x2="{width - 8}" y2="{y:.1f}"/>')
-        parts.append(f'<text x="{left - 6}" y="{y + 4:.1f}" text-anchor="end">{light_ev}</text>')
-    day = None
-    for scene, hours in zip(known, times, strict=True):
-        if scene["first_at"][:10] != day:
-            day = scene["first_at"][:10]
-            x = across(hours)
-            parts.append(f'<line class="day" x1="{x:.1f}" y1="{top}" x2="{x:.1f}" y2="{height - bottom}"/>')
-            parts.append(f'<text x="{x:.1f}" y="{height - 12}">{escape(day)}</text>')
-    for scene, hours in zip(known, times, strict=True):
-        told = (
-            f"{scene['first_at'][11:16]}, {words.plain(scene['kit_name'])}: {scene['frames']} frames, "
-            f"light {words.stops(scene['light_value_ev'])} EV"
-        )
-        drawn = mark(kit_numbers[scene["kit_id"]], across(hours), up(scene["light_value_ev"]))
-        parts.append(drawn.replace("<g ", "<g><title>" + escape(told) + "</title><g ", 1) + "</g>")
-    parts.append(f'<text x="{left - 6}" y="{height - 12}" text-anchor="end">EV</text>')
-    return (
-        f'<svg class="timeline" viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
-        'aria-label="Scenes over time by light; the same numbers are in kits.csv and frames.csv">'
-        f"{''.join(parts)}</svg>"
+def outline(area: tuple[float, float, float, float], width_px: int, height_px: int) -> str:
+    """A focus area, outlined on a picture of that size; x, y (its centre), width, height are fractions."""
+    x, y, width, height = area
+    place = (
+        f'x="{(x - width / 2) * width_px:.1f}" y="{(y - height / 2) * height_px:.1f}" '
+        f'width="{width * width_px:.1f}" height="{height * height_px:.1f}"'
     )
-
-
-def _without_pauses(first_ats: list[str], longest_h: float = 2.0) -> list[float]:
-    """Hours since the first scene, each pause counted as two hours at most."""
-    hours = [0.0]
-    for before, after in pairwise(first_ats):
-        gap_h = (datetime.fromisoformat(after) - datetime.fromisoformat(before)).total_seconds() / 3600
-        hours.append(hours[-1] + min(gap_h, longest_h))
-    return hours
+    return f'<rect class="outline under" {place}/><rect class="outline" {place}/>'

@@ -6,6 +6,7 @@ few encounters only counts are told.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from auditor.report import words
@@ -13,13 +14,28 @@ from auditor.report import words
 MOST = 5
 
 
-def first_screen(kits: list[dict[str, Any]]) -> list[str]:
-    """Three to five sentences about the kits of a trip; `kits` are rows of the kit table."""
+def first_screen(
+    kits: list[dict[str, Any]],
+    compared: Sequence[dict[str, Any]] = (),
+    *,
+    advice: Sequence[str] = (),
+) -> list[str]:
+    """Three to five sentences about the kits of a trip.
+
+    Parameters
+    ----------
+    kits, compared
+        Rows of the kit table, and of the comparisons with the bare kits.
+    advice
+        Sentences on what to mount, from whoever works them out; they come first. Without them the
+        comparisons are put into words here.
+    """
+    lead = list(advice)[:3] or _mount(compared)
     converted = [kit for kit in kits if (kit["converter_factor"] or 1) > 1]
     told = [_focus(kit, _bare_of(kit, kits)) for kit in _most_used(converted)]
     if not told:
         told = [_focus(kit, None) for kit in _most_used(kits)]
-    told = told[: MOST - 2]
+    told = lead + told[: MOST - 2 - len(lead)]
     costs = [_cost(kit) for kit in _most_used(converted) if kit["median_forced_push_ev"]]
     told += costs[: MOST - len(told) - 1]
     told.append(
@@ -29,8 +45,51 @@ def first_screen(kits: list[dict[str, Any]]) -> list[str]:
     return told
 
 
+def _mount(compared: Sequence[dict[str, Any]]) -> list[str]:
+    """What the comparisons settle, kit by kit, or that they settle nothing."""
+    settled = [text for row in compared if (text := _settled(row)) is not None]
+    if settled or not compared:
+        return settled[:2]
+    most = max(compared, key=lambda row: min(row["hits"]["clusters_treated"], row["hits"]["clusters_bare"]))
+    hits = most["hits"]
+    return [
+        f"This trip does not settle what to mount: at most {hits['clusters_treated']} encounters with a "
+        f"converter could be set against {hits['clusters_bare']} bare ones in like light. Mount by reach and "
+        "light, and let more trips decide."
+    ]
+
+
+def _settled(row: dict[str, Any]) -> str | None:
+    """One comparison as advice; None where it is not sure enough to be any."""
+    kit, bare = words.plain(row["kit_name"]), words.plain(row["bare_kit_name"])
+    hits, detail = row["hits"], row["detail"]
+    if hits["outcome"] == "fell":
+        return (
+            f"Where focus matters most, mount {bare} bare: with {kit} {-100 * hits['difference']:.0f} points "
+            f"fewer frames were in focus in like light (95 % interval {-100 * hits['high']:.0f} to "
+            f"{-100 * hits['low']:.0f}; {hits['clusters_treated']} and {hits['clusters_bare']} encounters)."
+        )
+    finer = (
+        f"{100 * detail['gain']:.0f} % "
+        f"(95 % interval {100 * detail['low']:.0f} to {100 * detail['high']:.0f})"
+        if detail["low"] is not None
+        else ""
+    )
+    if detail["outcome"] == "gain" and hits["outcome"] == "no fall beyond 10 points":
+        return (
+            f"{kit} paid: detail on the animal was finer by {finer}, and no more than 10 points of hits were "
+            "lost in like light."
+        )
+    if detail["outcome"] == "no_detail_gain":
+        return (
+            f"Leave the converter of {kit} off and crop: it brought no finer detail worth 5 % ({finer}; "
+            f"{detail['scenes']} and {detail['scenes_bare']} scenes)."
+        )
+    return None
+
+
 def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
-    text = f"With {words.plain(kit['kit_name'])} {_rate(kit)}."
+    text = f"With {words.plain(kit['kit_name'])}, {_rate(kit)}."
     if bare is None:
         return text
     text = f"{text[:-1]}; bare, {_rate(bare)}{_light(kit, bare)}."

@@ -70,27 +70,32 @@ def breakdown_text(rows: list[dict[str, Any]], by: str, unit: str, *, width: int
 
 
 def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
-    """Frames, one a line."""
+    """Frames, one a line; kits by a number, and their names below."""
     if not rows:
         return "No frames.\n"
     grid = _grid()
     grid.add_column("Taken", no_wrap=True, min_width=14)
     grid.add_column("File", no_wrap=True, overflow="ellipsis", min_width=12, max_width=14)
-    kit_width = max(14, width - 63)  # what the other columns leave
-    grid.add_column("Kit", no_wrap=True, max_width=kit_width)
+    grid.add_column("Kit", justify="right", no_wrap=True, min_width=3)
     grid.add_column("ISO", justify="right", no_wrap=True, min_width=5)
     grid.add_column("Focus", no_wrap=True, min_width=7)
-    grid.add_column("Flags", no_wrap=True, overflow="ellipsis", min_width=10)
+    grid.add_column("Flags", min_width=18)
+    names = sorted({row["kit_name"] for row in rows})
+    numbers = {name: str(number) for number, name in enumerate(names, 1)}
     for row in rows:
         grid.add_row(
             (row["taken_at"] or words.NOT_KNOWN)[5:19].replace("T", " "),
             words.plain(PurePath(row["path"] or "").name),
-            _end_of(words.plain(row["kit_name"]), kit_width),
+            numbers[row["kit_name"]],
             words.whole(row["iso"]),
             str(row["verdict"]),
-            " ".join(row["flags"]),
+            words.plain(" ".join(row["flags"])),
         )
-    return _rendered(grid, width)
+    legend = [
+        textwrap.fill(f"Kit {number}: {_short(name)}", width, subsequent_indent="  ")
+        for name, number in numbers.items()
+    ]
+    return _rendered(grid, width) + "\n" + "\n".join(legend) + "\n"
 
 
 def _in_focus(row: dict[str, Any]) -> str:
@@ -104,11 +109,6 @@ def _in_focus(row: dict[str, Any]) -> str:
 def _short(name: object) -> str:
     text = words.plain(name)
     return text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1] + "…"
-
-
-def _end_of(name: str, width: int) -> str:
-    """The end of a kit's name, where lens and converter are."""
-    return name if len(name) <= width else "…" + name[1 - width :]
 
 
 def _grid() -> Table:

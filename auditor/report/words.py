@@ -20,6 +20,12 @@ CAMERA_WORDS = {
     "manual": "focused by hand",
     "silent": "silent",
 }
+VERDICT_SOURCES = {
+    "pixels": "by its pixels",
+    "scene": "by its scene",
+    "camera_word": "by the camera's word",
+    "nothing_recorded": "nothing to go by",
+}
 NOT_KNOWN = "–"
 
 
@@ -50,6 +56,27 @@ def exposure_time(seconds: float | None) -> str:
     return f"1/{1 / seconds:.0f} s" if seconds < 0.3 else f"{seconds:.3g} s"
 
 
+def settings(row: dict[str, Any]) -> str:
+    """Focal length, f-number, exposure time and ISO of a frame, as they are written."""
+    focal = row["focal_length_mm"]
+    return " ".join(
+        (
+            NOT_KNOWN if focal is None else f"{focal:.4g} mm",
+            f_number(row["f_number"]),
+            exposure_time(row["exposure_time_s"]),
+            f"ISO {whole(row['iso'])}",
+        )
+    )
+
+
+def blur(row: dict[str, Any]) -> str:
+    """The whole blur at the focus area, as an angle and in pixels."""
+    angle, pixels = row["system_blur_urad"], row["system_blur_px"]
+    if pixels is None:
+        return NOT_KNOWN
+    return f"{pixels:.1f} px" if angle is None else f"{angle:.1f} microradians ({pixels:.1f} px)"
+
+
 def interval(row: dict[str, Any]) -> str:
     """The interval of a kit's hit rate."""
     if row.get("hit_rate_low") is None or row["hit_rate_low"] != row["hit_rate_low"]:
@@ -63,6 +90,19 @@ OUTCOMES = {
     "inconclusive": "inconclusive",
     "not enough evidence": "not enough evidence",
 }
+EVIDENCE = (
+    (
+        "fewer in focus than bare",
+        "in like light its share of hits is lower, beyond chance, and a regression says so too",
+    ),
+    ("no fall beyond 10 points", "the interval leaves no room for more than 10 points fewer hits than bare"),
+    ("inconclusive", "enough encounters were compared, but the interval leaves both open"),
+    ("not enough evidence", "fewer than 8 encounters of each kit, or scenes of each, could be compared"),
+    ("counts only", "fewer than 3 encounters: no interval could be meant"),
+    ("finer detail on the animal", "the whole blur is smaller as an angle, beyond chance"),
+    ("no finer detail worth 5 %", "the interval leaves no room for a gain of 5 % or more"),
+)
+"""Every outcome that the page can name, and what it takes."""
 FEWEST = 3
 """With fewer encounters or scenes of either kit only counts are told."""
 DETAIL_OUTCOMES = {
@@ -162,7 +202,19 @@ def _finer(gain: float) -> str:
 
 def plain(text: object) -> str:
     """Text from a file, with whatever could steer a terminal or turn the line made visible."""
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text))
+    told = str(text)
+    if told.isprintable():
+        return told
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in told)
+
+
+def shortened(text: object, longest: int) -> str:
+    """Plain text of at most so many letters: the middle goes, since a kit's converter stands at the end."""
+    whole_text = plain(text)
+    if len(whole_text) <= longest:
+        return whole_text
+    tail = longest // 2
+    return f"{whole_text[: longest - tail - 1]}…{whole_text[-tail:]}"
 
 
 def flag_reason(flag: str, row: dict[str, Any]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,8 @@ from auditor.store.logbook import Logbook
 if TYPE_CHECKING:
     import pandas as pd
 
+_CHUNK = 500
+_TEXTS = ("path", "missing")
 _JSON = ("keywords", "flags", "reading_flags")
 
 
@@ -25,6 +27,32 @@ def frame_facts(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     rows = logbook.query(f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters)
     columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
     return pd.DataFrame([tuple(row) for row in rows], columns=columns)
+
+
+def frame_facts_in_parts(
+    logbook: Logbook, trip_id: int | None = None, *, rows: int = 20_000
+) -> Iterator[pd.DataFrame]:
+    """The same, some rows at a time: what is larger than memory can be written so. At least one part."""
+    import pandas as pd
+
+    where, parameters = _of_trip(trip_id)
+    found = logbook.db.conn.execute(
+        f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters
+    )
+    columns = [column[0] for column in found.description]
+    part = found.fetchmany(rows)
+    while True:
+        yield pd.DataFrame([tuple(row) for row in part], columns=columns)
+        part = found.fetchmany(rows)
+        if not part:
+            return
+
+
+def frame_columns(logbook: Logbook) -> dict[str, str]:
+    """The columns of frame_facts and their types: INTEGER, REAL or TEXT."""
+    declared = {row[1]: row[2] for row in logbook.query("PRAGMA table_info(frame_facts)")}
+    # SQLite tells no type of an expression: of these, path and missing are text, the rest are measures.
+    return {name: kind or ("TEXT" if name in _TEXTS else "REAL") for name, kind in declared.items()}
 
 
 def frame_rows(
@@ -71,6 +99,17 @@ def decoded(row: dict[str, Any]) -> dict[str, Any]:
         if row.get(name) is not None:
             row[name] = bool(row[name])
     return row
+
+
+def rows_of(logbook: Logbook, frame_ids: list[int]) -> list[dict[str, Any]]:
+    """Rows of frame_facts by id, decoded, in the order of the ids."""
+    found: dict[int, dict[str, Any]] = {}
+    for first in range(0, len(frame_ids), _CHUNK):
+        part = tuple(frame_ids[first : first + _CHUNK])
+        marks = ", ".join("?" * len(part))
+        for row in logbook.query(f"SELECT * FROM frame_facts WHERE frame_id IN ({marks})", part):
+            found[row["frame_id"]] = decoded(dict(row))
+    return [found[frame_id] for frame_id in frame_ids if frame_id in found]
 
 
 def trips(logbook: Logbook) -> list[dict[str, Any]]:

@@ -13,7 +13,9 @@ from PIL import Image
 from auditor.errors import OutputError
 from auditor.report.strip import write_strip
 from auditor.store.crops import crop_path
-from tests.report.test_page import HOSTILE, Parsed
+from tests.report.test_page import Parsed
+
+HOSTILE = "<script>alert(1)</script>\"'&\u202e\x1b[31m =cmd " + "long" * 2500
 
 
 def row(frame_id: int = 1, **more: Any) -> dict[str, Any]:

@@ -1,0 +1,71 @@
+"""A quantile over frames in which every scene counts alike, with its interval."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FEWEST_SCENES = 3
+"""With fewer there is no interval that could be meant."""
+RESAMPLES = 500
+SEED = 1
+
+
+def scene_quantile(
+    values: ArrayLike, scenes: ArrayLike, quantile: float, *, confidence: float = 0.95
+) -> tuple[float, float, float] | None:
+    """A quantile and its interval; None for fewer than three scenes.
+
+    The interval is a bootstrap of whole scenes, seeded, since frames of a scene go together (B. Efron,
+    R. J. Tibshirani, An Introduction to the Bootstrap (1993), chapter 13: percentile interval).
+
+    Parameters
+    ----------
+    values, scenes
+        One entry a frame, shape (frames,): any unit, and what tells scenes apart.
+    quantile
+        Between 0 and 1: 0.5 is the median.
+
+    Returns
+    -------
+    (estimate, low, high) in the unit of the values.
+
+    Raises
+    ------
+    ValueError
+        for two lengths, values that are not finite, or a quantile outside (0, 1).
+    """
+    numbers = np.asarray(values, dtype=float)
+    names = np.asarray(scenes)
+    if numbers.ndim != 1 or numbers.shape != names.shape:
+        raise ValueError(
+            f"values and scenes must be of one length, not of shapes {numbers.shape}, {names.shape}"
+        )
+    if not np.isfinite(numbers).all():
+        raise ValueError("values must be finite")
+    if not 0 < quantile < 1:
+        raise ValueError(f"quantile must be between 0 and 1, not {quantile!r}")
+    if not numbers.size:
+        return None
+    order = np.argsort(numbers, kind="stable")
+    _names, scene, count = np.unique(names, return_inverse=True, return_counts=True)
+    if len(count) < FEWEST_SCENES:
+        return None
+    numbers, scene = numbers[order], scene[order]
+    weight = 1 / count[scene]
+    estimate = _weighted(numbers, weight, quantile)
+    chance = np.random.default_rng(SEED)
+    drawn = np.empty(RESAMPLES)
+    for number in range(RESAMPLES):
+        times = np.bincount(chance.integers(0, len(count), len(count)), minlength=len(count))
+        drawn[number] = _weighted(numbers, weight * times[scene], quantile)
+    tail = (1 - confidence) / 2
+    low, high = np.quantile(drawn, (tail, 1 - tail))
+    return estimate, float(low), float(high)
+
+
+def _weighted(ordered: NDArray[np.float64], weight: NDArray[np.float64], quantile: float) -> float:
+    """The quantile of values in rising order; those of weight 0 do not count."""
+    reached = np.cumsum(weight) - 0.5 * weight
+    used = weight > 0
+    return float(np.interp(quantile * weight.sum(), reached[used], ordered[used]))

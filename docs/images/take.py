@@ -1,0 +1,41 @@
+"""Take the pictures of the sample report that README shows: `make pictures`, with Chromium on the path."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+from playwright.sync_api import sync_playwright
+
+HERE = Path(__file__).parent
+REPORT = HERE.parents[1] / "reports" / "2026-04-18-to-2026-04-19" / "report.html"
+# Name, colour scheme, width and height of the window, and what the picture begins with.
+PICTURES = (
+    ("report.png", "light", 1000, 1200, "h1"),
+    ("report-pictures.png", "dark", 1000, 1180, "#pictures"),
+    ("report-flagged.png", "light", 1000, 700, "#flagged"),
+)
+
+
+def main() -> None:
+    """Overwrite the pictures."""
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        for name, scheme, width, height, start in PICTURES:
+            page = browser.new_context(
+                offline=True, color_scheme=scheme, viewport={"width": width, "height": height}
+            ).new_page()
+            page.goto(REPORT.as_uri())
+            for place in page.locator(".drawn").all():
+                place.scroll_into_view_if_needed()
+                place.and_(page.locator("[data-drawn]")).wait_for()
+            page.locator(start).evaluate(
+                "at => window.scrollTo(0, at.getBoundingClientRect().top + scrollY - 20)"
+            )
+            page.screenshot(path=HERE / name)
+            print(HERE / name)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()

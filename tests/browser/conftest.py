@@ -1,0 +1,108 @@
+"""The report of the sample trip in a real browser, with the network off.
+
+Without Playwright or Chromium these tests are skipped; .ci/run installs both. `AUDITOR_CHROMIUM` names
+another browser of that family; `AUDITOR_AXE` the file axe.min.js.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from auditor.analysis.rebuild import rebuild
+from auditor.jobs.measure import measure
+from auditor.jobs.scan import scan
+from auditor.report.page import write_report
+from auditor.settings import Settings
+from auditor.store.logbook import open_logbook
+from auditor.store.tables import find_trip
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+ROOT = Path(__file__).parents[2]
+AXE = Path(os.environ.get("AUDITOR_AXE", ROOT / "build/browser/node_modules/axe-core/axe.min.js"))
+# As root in a container there is no sandbox; the rest keeps the browser from looking for its maker's hosts.
+ARGUMENTS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+OpenPage = Callable[..., "Page"]
+
+
+@pytest.fixture(scope="session")
+def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("browser") / "logbook.sqlite"
+    scan(path, [ROOT / "sample_images"], Settings())
+    with open_logbook(path) as book:
+        measure(book)
+        rebuild(book, Settings())
+    return path
+
+
+@pytest.fixture(scope="session")
+def report(logbook: Path) -> Path:
+    with open_logbook(logbook) as book:
+        return write_report(book, logbook.parent / "report", trip=find_trip(book, None))
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
+    chromium = os.environ.get("AUDITOR_CHROMIUM") or shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("no Chromium was found")
+    with playwright.sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=chromium, args=ARGUMENTS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[OpenPage]:
+    """Opens a file; what it asks the network for or says on the console fails the test at its end."""
+    contexts = []
+    complaints: list[str] = []
+
+    def open_page(path: Path, **options: Any) -> Page:
+        options = {"viewport": {"width": 1100, "height": 900}, **options}
+        context = browser.new_context(offline=True, **options)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: complaints.append(f"console: {message.text}"))
+        page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
+        page.on(
+            "request",
+            lambda request: (
+                None
+                if request.url.startswith(("file:", "data:"))
+                else complaints.append(f"request: {request.url}")
+            ),
+        )
+        page.goto(path.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+@pytest.fixture
+def page(opened: OpenPage, report: Path) -> Page:
+    """The report with every picture drawn."""
+    return with_pictures(opened(report))
+
+
+def with_pictures(page: Page) -> Page:
+    """Bring every picture into view, so that it is drawn."""
+    for place in page.locator(".drawn").all():
+        place.scroll_into_view_if_needed()
+        place.and_(page.locator("[data-drawn]")).wait_for()
+    return page

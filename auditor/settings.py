@@ -35,6 +35,11 @@ class Settings:
     focus_picture_px: float = 240.0
     """Side of the picture of the focus area at 100 % that the report shows."""
 
+    least_fall: float = 0.05
+    """A kit's hits must have fallen by this share at least, beyond chance, for `hit_rate_fell`."""
+    worth_gain: float = 0.05
+    """Detail finer by less than this share is no gain worth having: `no_detail_gain`."""
+
     @property
     def stamp(self) -> str:
         """A short hash of all values: derived tables carry it, and are rebuilt when it changes."""

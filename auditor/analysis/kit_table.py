@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
+from auditor.analysis.arms import arms
 from auditor.statistics.intervals import clustered_wilson, pooled_icc
 from auditor.store.logbook import Logbook
 
@@ -18,74 +20,144 @@ KIT_TABLE_MISSING = {
     "too_few_encounters": f"fewer than {FEWEST_ENCOUNTERS} encounters: counts only",
 }
 
-_BY_ENCOUNTER = """
-SELECT i.kit_id, m.encounter_id,
-       sum(v.verdict IN ('hit', 'miss')) AS judged,
-       sum(v.verdict = 'hit') AS hits
-FROM verdicts AS v JOIN inferred AS i USING (frame_id) JOIN membership AS m USING (frame_id)
-{where} GROUP BY i.kit_id, m.encounter_id
+_LIGHT = """
+SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value_ev
+FROM inferred AS i JOIN frames AS f USING (frame_id) {membership}
+WHERE NOT i.excluded {of_trip}
 """
-_FRAMES = """
-SELECT i.kit_id, k.kit_name, k.converter_factor, m.scene_id, f.camera_word, f.iso, v.verdict,
-       v.verdict_source IN ('pixels', 'scene') AS measured,
-       i.iso_without_converter, i.forced_push_ev, i.light_value_ev,
-       i.flags LIKE '%"iso_pushed"%' AS iso_pushed
-FROM frames AS f JOIN inferred AS i USING (frame_id) JOIN kits AS k USING (kit_id)
-LEFT JOIN verdicts AS v USING (frame_id) LEFT JOIN membership AS m USING (frame_id) {where}
+# A body's Auto-ISO stopped at its limit where its highest value comes up again and again.
+FEWEST_AT_LIMIT = 3
+_AT_ISO_LIMIT = """
+WITH auto AS (
+    SELECT i.kit_id, f.body_make || f.body_model || coalesce(f.body_serial, '') AS body, f.iso
+    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+    WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip)
+), highest AS (SELECT body, max(iso) AS iso FROM auto GROUP BY body)
+SELECT kit_id, count(*), iso,
+       (SELECT count(*) FROM auto AS a WHERE a.body = highest.body AND a.iso = highest.iso) AS of_body
+FROM auto JOIN highest USING (body, iso) GROUP BY kit_id
 """
+_KITS = "SELECT kit_id, kit_name, converter_factor FROM kits"
 
 
-def kit_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
-    """One row a kit, of one trip or of all.
+def kit_table(
+    logbook: Logbook, trip_id: int | None = None, *, gathered: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """One row a kit, of one trip or of all; `gathered` are the rows of `arms`, where they were made already.
 
     Returns
     -------
-    DataFrame with the columns kit_id, kit_name, converter_factor, frames, scenes, judged (frames
-    whose verdict is hit or miss), hits, unclear, measured (frames that pixels decided), silent, manual,
-    hit_rate, hit_rate_low, hit_rate_high (95 %, clustered by encounter), hit_rate_missing (why there is no
-    rate), median_iso, median_iso_without_converter, median_forced_push_ev, median_light_value_ev,
-    iso_pushed_frames. Sorted by kit name.
-    """
+    DataFrame with the columns kit_id, kit_name, converter_factor, frames, scenes, encounters (that hold
+    judged frames), judged (frames whose verdict is hit or miss), hits, unclear, measured (frames that
+    pixels decided), silent, manual, hit_rate, hit_rate_low, hit_rate_high (95 %, clustered by encounter),
+    hit_rate_missing (why there is no rate), hit_rate_if_unclear_missed, hit_rate_if_unclear_hit (bounds:
+    all unclear frames misses, or all hits), deleted (frames that gaps in the file numbers leave room for),
+    hit_rate_if_deleted_missed; median_iso, quartiles lower_iso and upper_iso, median_iso_without_converter,
+    median_forced_push_ev, median_light_value_ev, auto_iso_at_limit_frames (ISO would have gone higher: its
+    cost is "at least"), iso_pushed_frames and iso_pushed_share (over your ISO
+    ceiling, and under it on the bare lens), near_reciprocal_frames and shutter_for_reach_ev (frames whose
+    shutter was near 1 / focal length, and the stops that the longer reach then asked for). Sorted by kit
+    name."""
     import pandas as pd
 
-    where = "WHERE NOT i.excluded" + ("" if trip_id is None else " AND m.trip_id = :trip")
-    connection = logbook.db.conn
-    parameters = {"trip": trip_id}
-    frames = pd.read_sql_query(_FRAMES.format(where=where), connection, params=parameters)
-    encounters = pd.read_sql_query(_BY_ENCOUNTER.format(where=where), connection, params=parameters)
-    judged = encounters[encounters["judged"] > 0]
+    table = arms(logbook, trip_id) if gathered is None else gathered
+    if table.empty:
+        return pd.DataFrame()
+    kits = {row["kit_id"]: dict(row) for row in logbook.query(_KITS)}
+    light = _light_of_kits(logbook, trip_id)
+    at_limit = {
+        row[0]: row[1] for row in logbook.query(_AT_ISO_LIMIT, {"trip": trip_id}) if row[3] >= FEWEST_AT_LIMIT
+    }
+    judged = table[(table["judged"] > 0) & table["encounter_id"].notna()]
     clusters: dict[object, tuple[Any, Any]] = {
         kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
         for kit_id, group in judged.groupby("kit_id")
     }
     pool = pooled_icc(list(clusters.values())) if clusters else None
     rows = []
-    for kit_id, group in frames.groupby("kit_id"):
-        word = group["camera_word"]
-        factor = group["converter_factor"].iloc[0]
+    for kit_id, group in table.groupby("kit_id"):
+        total = {name: round(group[name].sum()) for name in _SUMMED}
+        kit = kits[kit_id]
         rows.append(
             {
                 "kit_id": kit_id,
-                "kit_name": group["kit_name"].iloc[0],
-                "converter_factor": None if pd.isna(factor) else factor,
-                "frames": len(group),
-                "scenes": group["scene_id"].nunique(),
+                "kit_name": kit["kit_name"],
+                "converter_factor": kit["converter_factor"],
+                "frames": total["frames"],
+                "scenes": int(group["encounter_id"].notna().sum()),
                 "encounters": len(clusters[kit_id][0]) if kit_id in clusters else 0,
-                "judged": int(group["verdict"].isin(["hit", "miss"]).sum()),
-                "hits": int((group["verdict"] == "hit").sum()),
-                "unclear": int((group["verdict"] == "unclear").sum()),
-                "measured": int(group["measured"].sum()),
-                "silent": int((word == "silent").sum()),
-                "manual": int((word == "manual").sum()),
+                **{
+                    name: total[name]
+                    for name in ("judged", "hits", "unclear", "measured", "silent", "manual")
+                },
                 **_hit_rate(clusters.get(kit_id), pool),
-                "median_iso": group["iso"].median(),
-                "median_iso_without_converter": group["iso_without_converter"].median(),
-                "median_forced_push_ev": group["forced_push_ev"].median(),
-                "median_light_value_ev": group["light_value_ev"].median(),
-                "iso_pushed_frames": int(group["iso_pushed"].sum()),
+                "hit_rate_if_unclear_missed": _share(total["hits"], total["judged"] + total["unclear"]),
+                "hit_rate_if_unclear_hit": _share(
+                    total["hits"] + total["unclear"], total["judged"] + total["unclear"]
+                ),
+                "deleted": total["deleted"],
+                "hit_rate_if_deleted_missed": _share(total["hits"], total["judged"] + total["deleted"]),
+                **light[kit["kit_id"]],
+                "auto_iso_at_limit_frames": at_limit.get(kit["kit_id"], 0),
+                "iso_pushed_frames": total["iso_pushed"],
+                "iso_pushed_share": _share(total["iso_pushed"], total["frames"]),
+                "near_reciprocal_frames": total["near_reciprocal"],
+                "shutter_for_reach_ev": math.log2(kit["converter_factor"])
+                if total["near_reciprocal"]
+                else None,
             }
         )
-    return pd.DataFrame(rows).sort_values("kit_name", ignore_index=True) if rows else pd.DataFrame()
+    return pd.DataFrame(rows).sort_values("kit_name", ignore_index=True)
+
+
+_SUMMED = (
+    "frames", "judged", "hits", "unclear", "measured", "silent", "manual", "iso_pushed", "near_reciprocal",
+    "deleted",
+)  # fmt: skip
+
+
+def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str, float | None]]:
+    """Medians and quartiles a kit; None where no frame tells."""
+    import numpy as np
+
+    sql = _LIGHT.format(
+        membership="" if trip_id is None else "JOIN membership AS m USING (frame_id)",
+        of_trip="" if trip_id is None else "AND m.trip_id = :trip",
+    )
+    # Plain tuples straight into one array: a million rows stay under 100 MiB.
+    cursor = logbook.db.conn.execute(sql, {"trip": trip_id})
+    cursor.row_factory = None
+    values = np.fromiter(
+        ((kit, iso, without, push, ev) for kit, iso, without, push, ev in map(_as_floats, cursor)),
+        dtype=np.dtype((float, 5)),
+    )
+    found = {}
+    for kit_id in np.unique(values[:, 0]).astype(int).tolist():
+        own = values[values[:, 0] == kit_id]
+        found[kit_id] = {
+            "median_iso": _quantile(own[:, 1], 0.5),
+            "lower_iso": _quantile(own[:, 1], 0.25),
+            "upper_iso": _quantile(own[:, 1], 0.75),
+            "median_iso_without_converter": _quantile(own[:, 2], 0.5),
+            "median_forced_push_ev": _quantile(own[:, 3], 0.5),
+            "median_light_value_ev": _quantile(own[:, 4], 0.5),
+        }
+    return found
+
+
+def _as_floats(row: tuple[float | None, ...]) -> tuple[float, ...]:
+    return tuple(math.nan if value is None else value for value in row)
+
+
+def _quantile(values: Any, share: float) -> float | None:
+    import numpy as np
+
+    known = values[~np.isnan(values)]
+    return float(np.quantile(known, share)) if len(known) else None
+
+
+def _share(part: int, whole: int) -> float | None:
+    return part / whole if whole else None
 
 
 def _hit_rate(clusters: tuple[Any, Any] | None, pool: float | None) -> dict[str, object]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections import Counter
 from pathlib import PurePath
 
 from auditor.cli import common
@@ -19,18 +18,22 @@ def flags(
 ) -> None:
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
-        from auditor.analysis.comparisons import comparisons, kit_flags
+        from auditor.analysis.changes import changes
+        from auditor.analysis.comparisons import comparisons, evidence
+        from auditor.analysis.kit_flags import kit_flags
         from auditor.report import words
-        from auditor.store.tables import frame_rows
+        from auditor.store.tables import flag_counts, flagged_rows
 
         chosen = common.chosen_trip(book, trip, all_trips)
-        compared = comparisons(book, common.trip_id(chosen))
-        flagged = [row for row in frame_rows(book, common.trip_id(chosen)) if row["flags"]]
+        trip_id = common.trip_id(chosen)
+        compared = comparisons(evidence(book, trip_id), common.settings_of(book.path))
+        raised = kit_flags(compared, [] if trip_id is None else changes(book, trip_id))
+        flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
         if as_json:
             common.print_json(
                 {
                     "trip": chosen and chosen["name"],
-                    "kits": kit_flags(compared),
+                    "kits": raised,
                     "comparisons": compared,
                     "frames": [
                         {
@@ -46,20 +49,25 @@ def flags(
         width = common.width()
         print(f"Trip {chosen['name']}\n" if chosen else "All trips\n")
         print("Kits")
+        for one in raised:
+            print(_wrapped(f"{one['flag']}: {words.plain(one['kit_name'])}: {one['reason']}", width))
+        if not raised:
+            print("  No kit is flagged.")
+        print("\nAgainst the bare lens")
         for row in compared:
             for line in words.comparison(row):
                 print(_wrapped(line, width))
         if not compared:
             print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
-        counts = Counter(flag for row in flagged for flag in row["flags"])
+        counts = flag_counts(book, trip_id)
         print("\nFrames")
-        for flag, count in sorted(counts.items()):
+        for flag, count in counts.items():
             print(_wrapped(f"{flag}: {count}. {words.FLAGS[flag]}", width))
         for row in flagged[:SHOWN]:
             reasons = "; ".join(words.flag_reason(flag, row) for flag in row["flags"])
             print(_wrapped(f"{words.plain(PurePath(row['path'] or '').name)}: {reasons}", width))
-        if len(flagged) > SHOWN:
-            print(f"  and {len(flagged) - SHOWN} more: auditor flags --json lists them all")
+        if len(flagged) == SHOWN:
+            print("  The first ones; auditor flags --json lists them all")
 
 
 def _wrapped(text: str, width: int) -> str:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+import textwrap
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from auditor.cli import common
+
+if TYPE_CHECKING:
+    from auditor.store.logbook import Logbook
 
 CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV instead of text.")]
 
@@ -15,22 +19,80 @@ CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV instead of tex
 def kits(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
+    by: Annotated[
+        str | None,
+        typer.Option(
+            "--by",
+            help="Break rates down by light, shutter, keyword, area, drive, hour, body, lens or converter.",
+        ),
+    ] = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """Hit rate and light cost of each kit."""
+    """Hit rate and light cost of each kit, and what to mount next time."""
     with common.reading(logbook) as book:
+        chosen = common.chosen_trip(book, trip, all_trips)
+        if by is not None:
+            _print_breakdown(book, by, chosen, as_json)
+            return
+        from auditor.analysis.advice import advice
+        from auditor.analysis.changes import changes
+        from auditor.analysis.comparisons import alternatives, comparisons, evidence
         from auditor.analysis.kit_table import kit_table
+        from auditor.report import words
         from auditor.report.tables import json_rows
         from auditor.report.terminal import kit_table_text
 
-        chosen = common.chosen_trip(book, trip, all_trips)
-        table = kit_table(book, common.trip_id(chosen))
+        trip_id = common.trip_id(chosen)
+        found = evidence(book, trip_id)
+        table = kit_table(book, trip_id, gathered=found.arms)
+        rows = json_rows(table)
+        changed = [] if trip_id is None else changes(book, trip_id)
+        told = advice(rows, comparisons(found, common.settings_of(book.path)), changed)
+        others = alternatives(found)
         if as_json:
-            common.print_json({"trip": chosen and chosen["name"], "kits": json_rows(table)})
-        else:
-            print(f"Trip {chosen['name']}, {chosen['frames']} frames\n" if chosen else "All trips\n")
-            print(kit_table_text(table, width=common.width()))
+            common.print_json(
+                {"trip": chosen and chosen["name"], "kits": rows, "advice": told, "alternatives": others}
+            )
+            return
+        print(_heading(book, chosen))
+        print(kit_table_text(table, width=common.width()))
+        for row in told:
+            print(_wrapped(f"{words.plain(row['kit_name'])}. {row['paragraph']}"))
+        for other in others:
+            print(_wrapped(words.alternative(other)))
+
+
+def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
+    if chosen is not None:
+        return f"Trip {chosen['name']}, {chosen['frames']} frames\n"
+    from auditor.store.tables import counts
+
+    looks = counts(book)["trips"]
+    return (
+        f"All trips: {looks}. Looking again after each trip makes a chance finding likelier than the "
+        "5 % a single "
+        "look allows.\n"
+    )
+
+
+def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
+    from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.report.tables import json_rows
+    from auditor.report.terminal import breakdown_text
+
+    if by not in BANDS:
+        raise typer.BadParameter(f"it must be one of {', '.join(BANDS)}", param_hint="--by")
+    rows = json_rows(breakdown(book, by, common.trip_id(chosen)))
+    if as_json:
+        common.print_json({"trip": chosen and chosen["name"], "by": by, "descriptive": True, "rates": rows})
+    else:
+        print(_heading(book, chosen))
+        print(breakdown_text(rows, by, BANDS[by][1], width=common.width()))
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(text, common.width()) + "\n"
 
 
 def frames(

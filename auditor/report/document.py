@@ -12,7 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from auditor import __version__
-from auditor.analysis.comparisons import comparisons
+from auditor.analysis.advice import advice
+from auditor.analysis.changes import changes
+from auditor.analysis.comparisons import alternatives, comparisons, evidence
 from auditor.analysis.kit_table import KIT_TABLE_MISSING, kit_table
 from auditor.report import drawing, words
 from auditor.report.pictures import MOST_KITS, kits_drawn, pictures
@@ -58,13 +60,15 @@ def page_text(
     environment.globals.update(words=words, drawing=drawing, json_for_page=json_for_page)
     trip_id = None if trip is None else int(trip["trip_id"])
     folders = scans.folders(logbook)
-    kits = json_rows(kit_table(logbook, trip_id))
+    found = evidence(logbook, trip_id)
+    kits = json_rows(kit_table(logbook, trip_id, gathered=found.arms))
     kit_numbers = {int(kit["kit_id"]): number for number, kit in enumerate(kits)}
     shown = shown_frames(logbook, trip_id, folders, kit_numbers)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
-        compared = comparisons(logbook, trip_id)
-        drawn = pictures(logbook, trip_id, kits)
+        compared = comparisons(found, settings)
+        changed = [] if trip_id is None else changes(logbook, trip_id)
+        drawn = pictures(logbook, trip_id, kits, changed)
     unreadable = tables.unreadable(logbook)
     style = _template_text("style.css")
     scripts = [_template_text("report.js")]
@@ -83,6 +87,8 @@ def page_text(
         kit_numbers=kit_numbers,
         kit_table_missing=KIT_TABLE_MISSING,
         comparisons=compared,
+        alternatives=alternatives(found),
+        advice=advice(kits, compared, changed),
         pictures=drawn,
         kits_drawn=kits_drawn(kits),
         most_kits=MOST_KITS,

@@ -50,6 +50,25 @@ def kit_table_text(table: pd.DataFrame, *, width: int) -> str:
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 
 
+def breakdown_text(rows: list[dict[str, Any]], by: str, unit: str, *, width: int) -> str:
+    """Rates by one thing, a row a kit and band, with the caution that nothing else was held alike."""
+    if not rows:
+        return f"No frames tell their {by}.\n"
+    grid = _grid()
+    grid.add_column("Kit", overflow="fold", ratio=1)
+    for head in (by, "Frames", "In focus", "Encounters"):
+        grid.add_column(head, justify="right", no_wrap=True)
+    for row in rows:
+        kit = "all" if row["kit_name"] is None else _short(row["kit_name"])
+        band = f"{row['band']:g}" if isinstance(row["band"], float) else words.plain(row["band"])
+        grid.add_row(kit, band, str(row["frames"]), _in_focus(row), str(row["encounters"]))
+    notes = (
+        f"{by}: {unit}. Descriptive: nothing else is held alike between these rows, so a difference may come "
+        "from light, animal or luck. No rate with fewer than three encounters: counts only."
+    )
+    return _rendered(grid, width) + "\n" + "\n".join(textwrap.wrap(notes, width)) + "\n"
+
+
 def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
     """Frames, one a line; kits by a number, and their names below."""
     if not rows:

@@ -124,18 +124,62 @@ def comparison(row: dict[str, Any]) -> list[str]:
             f"to {100 * hits['high']:+.0f})"
         )
     told += f"; {hits['clusters_treated']} encounters with it, {hits['clusters_bare']} bare."
+    if row["deleted"]["turned"]:
+        told += (
+            f" {row['deleted']['frames']} and {row['deleted']['frames_bare']} frames seem to be "
+            "deleted: had they all "
+            "been misses, the answer would be another."
+        )
     found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
-    if detail["gain"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
+    if detail["low"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
         found += (
             f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare: "
             f"{_finer(detail['gain'])} (95 % interval {_finer(detail['low'])} to {_finer(detail['high'])})"
         )
     found += f"; {detail['scenes']} scenes with it, {detail['scenes_bare']} bare."
-    return [told, found]
+    return [told, found + _by_optics(row["optics"])]
+
+
+def _by_optics(optics: dict[str, float] | None) -> str:
+    """What optics expect, apart from the photographer's own record."""
+    if optics is None:
+        return ""
+    return (
+        f" Optics alone: at most {_finer(optics['gain_excellent_lens'])} behind a very good lens, "
+        f"{_finer(optics['gain_soft_lens'])} behind a soft one."
+    )
+
+
+def alternative(row: dict[str, Any]) -> str:
+    """A kit with a converter against a smaller sensor that frames alike."""
+    hits, detail = row["hits"], row["detail"]
+    told = f"{plain(row['kit_name'])} against {plain(row['other_kit_name'])}, which frames alike: "
+    told += f"focus: {OUTCOMES[hits['outcome']].replace('bare', 'with the smaller sensor')}"
+    if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
+        told += (
+            f" ({100 * hits['difference']:+.0f} points in like light, 95 % interval "
+            f"{100 * hits['low']:+.0f} to "
+            f"{100 * hits['high']:+.0f})"
+        )
+    told += f"; detail: {DETAIL_OUTCOMES[detail['outcome']]}"
+    if detail["low"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
+        told += (
+            f" (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians, "
+            "95 % interval "
+            f"{_finer(detail['low'])} to {_finer(detail['high'])})"
+        )
+    if detail["noise_on_subject"] and detail["noise_on_subject_bare"]:
+        told += (
+            f"; noise on the animal {detail['noise_on_subject'] / detail['noise_on_subject_bare']:.1f} times "
+            "that of the smaller sensor"
+        )
+    return told + "."
 
 
 def _finer(gain: float) -> str:
     """A gain in detail: finer, or coarser where it is a loss."""
+    if gain < -1:
+        return "more than 100 % coarser"
     return f"{100 * abs(gain):.0f} % {'finer' if gain >= 0 else 'coarser'}"
 
 

@@ -13,8 +13,12 @@ GainOutcome = Literal["gain", "no_detail_gain", "inconclusive", "not enough evid
 LOWER_QUARTILE = 0.25
 FEWEST_SCENES = 8
 WORTH_GAIN = 0.05
-RESAMPLES = 1000
+RESAMPLES = 500
 SEED = 1
+BIN = 0.0025
+"""Blurs this close, as a share, count as one while resampling: far finer than any interval."""
+MOST_GROUPS = 400
+"""More encounters than this are resampled in so many groups, drawn by lot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +34,8 @@ class Gain:
     outcome: GainOutcome
     scenes: int
     scenes_bare: int
+    encounters: int
+    encounters_bare: int
 
 
 def lower_quartile(blur: ArrayLike, scene: ArrayLike) -> float:
@@ -45,70 +51,117 @@ def lower_quartile(blur: ArrayLike, scene: ArrayLike) -> float:
     return _weighted_quartile(values, 1 / count[number])
 
 
-def gain(
-    blur_urad: ArrayLike,
-    scene: ArrayLike,
-    bare_urad: ArrayLike,
-    bare_scene: ArrayLike,
-    *,
-    confidence: float = 0.95,
-) -> Gain:
+@dataclass(frozen=True, slots=True)
+class Blurs:
+    """Measured blurs of a kit, one entry a frame, shape (frames,)."""
+
+    blur_urad: NDArray[np.float64]
+    scene: NDArray[np.int64]
+    encounter: NDArray[np.int64]
+
+
+def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN) -> Gain:
     """Compare a kit's blur with the bare kit's, over all measured frames, never over hits alone.
 
-    The interval is a bootstrap of whole scenes, seeded (B. Efron, R. J. Tibshirani, An Introduction to the
-    Bootstrap (1993), chapters 8 and 13: percentile interval, R).
+    The interval resamples whole encounters, of both kits at once, since two bodies on one animal are not two
+    independent looks; their spread is widened by Student's t for few encounters (B. Efron, R. J.
+    Tibshirani, An Introduction to the Bootstrap (1993), chapters 6 and 12: standard error and t, R).
+
+    Raises
+    ------
+    ValueError
+        for entries of unequal number, or a blur that is not above 0.
     """
-    kit = _by_scene(blur_urad, scene)
-    bare = _by_scene(bare_urad, bare_scene)
-    counts = {"scenes": len(kit), "scenes_bare": len(bare)}
-    if not kit or not bare:
+    for one in (kit, bare):
+        _check(one)
+    counts = {
+        "scenes": len(np.unique(kit.scene)),
+        "scenes_bare": len(np.unique(bare.scene)),
+        "encounters": len(np.unique(kit.encounter)),
+        "encounters_bare": len(np.unique(bare.encounter)),
+    }
+    if not len(kit.blur_urad) or not len(bare.blur_urad):
         return Gain(
             gain=None, low=None, high=None, blur_urad=None, blur_bare_urad=None,
             outcome="not enough evidence", **counts,
         )  # fmt: skip
-    finest, finest_bare = _quartile_of(kit), _quartile_of(bare)
-    chance = np.random.default_rng(SEED)
-    drawn = [1 - _resampled(kit, chance) / _resampled(bare, chance) for _time in range(RESAMPLES)]
-    tail = (1 - confidence) / 2
-    low, high = (float(value) for value in np.quantile(drawn, (tail, 1 - tail)))
+    finest = lower_quartile(kit.blur_urad, kit.scene)
+    finest_bare = lower_quartile(bare.blur_urad, bare.scene)
+    fewest = min(counts["encounters"], counts["encounters_bare"])
+    reach = _reach(kit, bare, confidence, fewest)
+    ratio = np.log(finest / finest_bare)
+    low, high = (None, None) if reach is None else (-np.expm1(ratio + reach), -np.expm1(ratio - reach))
+    enough = min(counts.values()) >= FEWEST_SCENES and low is not None and high is not None
     return Gain(
-        gain=1 - finest / finest_bare,
-        low=low,
-        high=high,
+        gain=float(-np.expm1(ratio)),
+        low=None if low is None else float(low),
+        high=None if high is None else float(high),
         blur_urad=finest,
         blur_bare_urad=finest_bare,
-        outcome=_outcome(low, high) if min(counts.values()) >= FEWEST_SCENES else "not enough evidence",
+        outcome=_outcome(float(low), float(high), worth_gain) if enough else "not enough evidence",  # type: ignore[arg-type]
         **counts,
     )
 
 
-def _outcome(low: float, high: float) -> GainOutcome:
-    if high < WORTH_GAIN:
+def _outcome(low: float, high: float, worth_gain: float) -> GainOutcome:
+    if high < worth_gain:
         return "no_detail_gain"
     return "gain" if low > 0 else "inconclusive"
 
 
-def _by_scene(blur: ArrayLike, scene: ArrayLike) -> list[NDArray[np.float64]]:
-    values, scenes = np.asarray(blur, dtype=float), np.asarray(scene)
-    if values.shape != scenes.shape or values.ndim != 1:
+def _check(one: Blurs) -> None:
+    if one.blur_urad.ndim != 1 or not one.blur_urad.shape == one.scene.shape == one.encounter.shape:
         raise ValueError(
-            f"blur and scene must be of one length, not of shapes {values.shape}, {scenes.shape}"
+            "blur_urad, scene and encounter must be of one length, not of shapes "
+            f"{one.blur_urad.shape}, {one.scene.shape}, {one.encounter.shape}"
         )
-    if not (np.isfinite(values) & (values > 0)).all():
-        raise ValueError("blur must be finite and above 0")
-    order = np.argsort(scenes, kind="stable")
-    ends = np.flatnonzero(scenes[order][1:] != scenes[order][:-1]) + 1
-    return np.split(values[order], ends) if len(values) else []
+    if not (np.isfinite(one.blur_urad) & (one.blur_urad > 0)).all():
+        raise ValueError("blur_urad must be finite and above 0")
 
 
-def _quartile_of(scenes: list[NDArray[np.float64]]) -> float:
-    return _weighted_quartile(
-        np.concatenate(scenes), np.concatenate([np.full(len(one), 1 / len(one)) for one in scenes])
-    )
+def _reach(kit: Blurs, bare: Blurs, confidence: float, fewest_encounters: int) -> float | None:
+    """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
+    from scipy.special import stdtrit
+
+    if fewest_encounters < 2:
+        return None
+    chance = np.random.default_rng(SEED)
+    names, number = np.unique(np.concatenate([kit.encounter, bare.encounter]), return_inverse=True)
+    groups = min(len(names), MOST_GROUPS)
+    group = (chance.permutation(len(names)) % groups)[number]
+    draws = chance.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLES).astype(float)
+    logs = [np.log(one.blur_urad) for one in (kit, bare)]
+    origin = min(values.min() for values in logs)
+    quartiles = []
+    for one, values, own in zip(
+        (kit, bare), logs, (group[: len(kit.scene)], group[len(kit.scene) :]), strict=True
+    ):
+        quartiles.append(_drawn_quartiles(values - origin, one.scene, own, groups, draws))
+    ratios = quartiles[0] - quartiles[1]
+    ratios = ratios[np.isfinite(ratios)]  # a draw may hold none of one kit's encounters
+    if len(ratios) < RESAMPLES // 2:
+        return None
+    return float(stdtrit(fewest_encounters - 1, 0.5 + confidence / 2) * ratios.std())
 
 
-def _resampled(scenes: list[NDArray[np.float64]], chance: np.random.Generator) -> float:
-    return _quartile_of([scenes[number] for number in chance.integers(0, len(scenes), len(scenes))])
+def _drawn_quartiles(
+    logs: NDArray[np.float64],
+    scene: NDArray[np.int64],
+    group: NDArray[np.int64],
+    groups: int,
+    draws: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Lower quartiles of resampled encounters, shape (draws,); NaN where a draw holds nothing."""
+    _scenes, number, count = np.unique(scene, return_inverse=True, return_counts=True)
+    bins = np.floor(logs / BIN).astype(np.int64)
+    # Only the lower half can hold the quartile: the rest shares one bin.
+    bins = np.minimum(bins, int(np.median(bins)) + int(2 / BIN))
+    width = int(bins.max()) + 1
+    table = np.bincount(group * width + bins, weights=1 / count[number], minlength=groups * width)
+    reached = np.cumsum(draws @ table.reshape(groups, width), axis=1)
+    wanted = LOWER_QUARTILE * reached[:, -1:]
+    found = (reached < wanted).sum(axis=1) * BIN
+    return np.where(reached[:, -1] > 0, found, np.nan)
 
 
 def _weighted_quartile(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:

@@ -101,6 +101,22 @@ def clustered_wilson(
     return Interval(share, low, high, confidence, clusters, int(total), effective, icc)
 
 
+def difference(one: Interval, other: Interval) -> tuple[float, float, float]:
+    """Difference of two shares, one minus other, with its low and high end, from the interval of each.
+
+    For shares from different encounters, without adjusting for anything.
+
+    References
+    ----------
+    R. G. Newcombe, Interval estimation for the difference between independent proportions, Statistics in
+    Medicine 17 (1998), method 10.
+    """
+    estimate = one.estimate - other.estimate
+    down = math.hypot(one.estimate - one.low, other.high - other.estimate)
+    up = math.hypot(one.high - one.estimate, other.estimate - other.low)
+    return estimate, max(-1.0, estimate - down), min(1.0, estimate + up)
+
+
 def anova_icc(hits: ArrayLike, frames: ArrayLike) -> float | None:
     """Intra-class correlation of hits within clusters, by analysis of variance, clipped to [0, 1].
 

@@ -7,7 +7,7 @@ by the stratified difference and by a regression on the same clusters.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Literal
@@ -27,8 +27,8 @@ Outcome = Literal["not enough evidence", "fell", "no fall beyond 10 points", "in
 
 FEWEST_CLUSTERS = 8
 LEAST_MATCHED_SHARE = 0.5
-LEAST_FALL = -0.05
-TOLERATED_FALL = -0.10
+LEAST_FALL = 0.05
+TOLERATED_FALL = 0.10
 ALPHA = 0.05
 LIGHT_BIN_EV, WIDE_LIGHT_BIN_EV = 1.0, 2.0
 THIN_CLUSTERS = 30
@@ -115,13 +115,25 @@ def gathered(frames: pd.DataFrame) -> Clusters:
     )
 
 
-def compare(clusters: Clusters, *, confidence: float = 0.95) -> Comparison:
-    """The same on clusters that are gathered already."""
+def compare(
+    clusters: Clusters,
+    *,
+    strata: Collection[str] | None = None,
+    confidence: float = 0.95,
+    least_fall: float = LEAST_FALL,
+) -> Comparison:
+    """The same on clusters that are gathered already.
+
+    `strata` names the covariates that rows are matched by, all of them if not given; the others enter the
+    second opinion alone, which needs no row of one kind on both sides."""
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must be between 0 and 1, not {confidence!r}")
-    stratum = _strata(clusters)
+    matched_by = {
+        name: values for name, values in clusters.covariates.items() if strata is None or name in strata
+    }
+    stratum = _strata(clusters, matched_by)
     matched = _in_both(stratum, clusters.treated)
-    adjusted_for = ("light", *(_WORDS[name] for name in clusters.covariates))
+    adjusted_for = ("light", *(_WORDS[name] for name in matched_by))
     treated_frames = clusters.frames[clusters.treated].sum()
     counts = {
         "clusters_bare": int((matched & ~clusters.treated).sum()),
@@ -145,7 +157,7 @@ def compare(clusters: Clusters, *, confidence: float = 0.95) -> Comparison:
         low=max(-1.0, difference.estimate - reach),
         high=min(1.0, difference.estimate + reach),
         p_value=p_value,
-        outcome=_outcome(difference, p_value) if enough else "not enough evidence",
+        outcome=_outcome(difference, p_value, least_fall) if enough else "not enough evidence",
         matched_share=matched_share,
         adjusted_for=adjusted_for,
         confidence=confidence,
@@ -169,14 +181,22 @@ def correct(comparisons: Sequence[Comparison], q: float = 0.05) -> list[Comparis
     return corrected
 
 
+def with_missed(clusters: Clusters, deleted: NDArray[np.float64]) -> Clusters:
+    """The same clusters as they would be if so many frames of each had been deleted, all of them misses.
+
+    Photographers delete misses: what was deleted lies between no worse than what was kept and this.
+    """
+    return replace(clusters, frames=clusters.frames + deleted)
+
+
 _WORDS = {"exposure_time_s": "shutter", "subject_mrad": "subject size", "activity": "activity"}
 
 
-def _outcome(difference: Difference, p_value: float) -> Outcome:
-    if p_value <= ALPHA and difference.estimate <= LEAST_FALL:
+def _outcome(difference: Difference, p_value: float, least_fall: float) -> Outcome:
+    if p_value <= ALPHA and difference.estimate <= -least_fall:
         return "fell"
     lowest = difference.estimate - NormalDist().inv_cdf(1 - ALPHA) * difference.standard_error
-    return "no fall beyond 10 points" if lowest > TOLERATED_FALL else "inconclusive"
+    return "no fall beyond 10 points" if lowest > -TOLERATED_FALL else "inconclusive"
 
 
 def _p_of_fall(difference: Difference) -> float:
@@ -231,15 +251,19 @@ def _stratified(
     return mantel_haenszel(*counts)
 
 
-def _strata(clusters: Clusters) -> NDArray[np.int64]:
+def _strata(clusters: Clusters, matched_by: dict[str, NDArray[np.float64]]) -> NDArray[np.int64]:
     """A number a row: rows of one number are alike in light, and in what else is known."""
     fewest = min(int(clusters.treated.sum()), int((~clusters.treated).sum()))
     light_bin = LIGHT_BIN_EV if fewest >= THIN_CLUSTERS else WIDE_LIGHT_BIN_EV
     keys = [np.floor(clusters.light_ev / light_bin)]
-    keys += [
-        values if name == "activity" else np.floor(values) for name, values in clusters.covariates.items()
-    ]
-    return np.unique(np.column_stack(keys), axis=0, return_inverse=True)[1].ravel().astype(np.int64)
+    keys += [values if name == "activity" else np.floor(values) for name, values in matched_by.items()]
+    number = np.zeros(len(clusters.hits), dtype=np.int64)
+    for key in keys if len(number) else ():
+        steps = (key - key.min()).astype(np.int64)
+        number = number * (int(steps.max()) + 1) + steps
+        if number.max() > len(number):  # many kinds, most of them empty: number those that there are
+            number = np.unique(number, return_inverse=True)[1].astype(np.int64)
+    return number
 
 
 def _in_both(stratum: NDArray[np.int64], treated: NDArray[np.bool_]) -> NDArray[np.bool_]:

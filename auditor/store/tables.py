@@ -62,6 +62,31 @@ def frame_rows(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, A
     return [decoded(dict(row)) for row in rows]
 
 
+def flagged_rows(
+    logbook: Logbook, trip_id: int | None = None, *, most: int | None = None
+) -> list[dict[str, Any]]:
+    """Rows of frame_facts that have a flag, in order of time, at most so many."""
+    sql = """
+        SELECT * FROM frame_facts WHERE frame_id IN (
+            SELECT frame_id FROM inferred LEFT JOIN membership USING (frame_id)
+            WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip)
+            ORDER BY taken_at, frame_id LIMIT :most)
+        ORDER BY taken_at, frame_id"""
+    return [
+        decoded(dict(row))
+        for row in logbook.query(sql, {"trip": trip_id, "most": -1 if most is None else most})
+    ]
+
+
+def flag_counts(logbook: Logbook, trip_id: int | None = None) -> dict[str, int]:
+    """How many frames have each flag, in order of the flags' names."""
+    sql = """
+        SELECT flag.value, count(*) FROM inferred LEFT JOIN membership USING (frame_id),
+             json_each(inferred.flags) AS flag
+        WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip) GROUP BY flag.value ORDER BY flag.value"""
+    return {row[0]: row[1] for row in logbook.query(sql, {"trip": trip_id})}
+
+
 def decoded(row: dict[str, Any]) -> dict[str, Any]:
     """A row of frame_facts with its JSON columns as lists and objects, its booleans as such."""
     for name in (*_JSON, "missing"):

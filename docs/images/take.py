@@ -29,7 +29,9 @@ def main() -> None:
             for place in page.locator(".drawn").all():
                 place.scroll_into_view_if_needed()
                 place.and_(page.locator("[data-drawn]")).wait_for()
-            page.locator(start).evaluate("at => window.scrollTo(0, at.getBoundingClientRect().top + scrollY - 20)")
+            page.locator(start).evaluate(
+                "at => window.scrollTo(0, at.getBoundingClientRect().top + scrollY - 20)"
+            )
             page.screenshot(path=HERE / name)
             print(HERE / name)
         browser.close()

@@ -1,0 +1,184 @@
+"""Comparisons, flags and advice from logbooks in which effects were put in on purpose."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from auditor.analysis.advice import advice
+from auditor.analysis.breakdowns import BANDS, breakdown
+from auditor.analysis.changes import changes
+from auditor.analysis.comparisons import alternatives, comparisons, evidence
+from auditor.analysis.kit_flags import kit_flags
+from auditor.analysis.kit_table import kit_table
+from auditor.report.tables import json_rows
+from auditor.settings import Settings
+from auditor.store.logbook import Logbook, open_logbook
+from benchmarks.simulated_logbook import KITS, Trip, write
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The 2x of F2 loses a logit of hits; the 1.4x of S2 is a fifth finer; all else is alike."""
+    path = tmp_path_factory.mktemp("book") / "logbook.sqlite"
+    write(path, Trip(encounters=900))
+    with open_logbook(path) as logbook:
+        yield logbook
+
+
+def by_kit(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    return {row["kit_name"]: row for row in rows}
+
+
+def test_what_was_put_in_is_flagged_and_nothing_else_falls(book: Logbook) -> None:
+    rows = comparisons(evidence(book))
+    flags = kit_flags(rows, [])
+    fell = [one["kit_name"] for one in flags if one["flag"] == "hit_rate_fell"]
+    assert fell == ["Saltmark F2 + Saltmark 400mm f/4 + 2x"]
+    found = by_kit(rows)
+    assert found["Saltmark S2 + Saltmark 360mm f/4 + 1.4x"]["detail"]["outcome"] == "gain"
+    assert found["Saltmark F2 + Saltmark 400mm f/4 + 2x"]["detail"]["outcome"] != "gain"
+    reason = next(one["reason"] for one in flags if one["flag"] == "hit_rate_fell")
+    assert "points fewer hits than bare in like light (95 % interval" in reason
+
+
+def test_a_comparison_says_what_it_adjusted_for(book: Logbook) -> None:
+    hits = comparisons(evidence(book))[0]["hits"]
+    assert hits["adjusted_for"] == ("light", "subject size", "activity")
+    assert hits["not_adjusted_for"] == ("the animal's own size",)
+
+
+def test_keywords_of_keepers_alone_are_not_adjusted_for(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=200))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE frames SET keywords = '[]', area_mode = NULL, drive_mode = NULL WHERE frame_id IN "
+                "(SELECT frame_id FROM verdicts WHERE verdict = 'miss')"
+            )
+            logbook.execute("UPDATE frames SET area_mode = NULL, drive_mode = NULL")
+        hits = comparisons(evidence(logbook))[0]["hits"]
+    assert "activity" not in hits["adjusted_for"]
+    assert "what the animal did" in hits["not_adjusted_for"]
+
+
+def test_misses_deleted_in_camera_weaken_a_fall_that_they_made(tmp_path: Path) -> None:
+    """No kit falls; but bare misses were deleted more often than misses with the converter."""
+    kits = tuple(replace(kit, fall_logit=0.0, gain=0.0) for kit in KITS)
+    deleted = {1.0: 0.5, 1.4: 0.2, 2.0: 0.2}
+    differences, if_missed, turned, fell = [], [], 0, 0
+    for seed in range(6):
+        path = tmp_path / f"{seed}.sqlite"
+        write(path, Trip(encounters=500, kits=kits, deleted_misses=deleted, seed=seed))
+        with open_logbook(path) as logbook:
+            for row in comparisons(evidence(logbook)):
+                differences.append(row["hits"]["difference"])
+                if_missed.append(row["deleted"]["difference_if_missed"])
+                turned += row["deleted"]["turned"]
+                fell += row["hits"]["outcome"] == "fell"
+    assert sum(differences) / len(differences) < -0.05
+    assert abs(sum(if_missed) / len(if_missed)) < 0.03
+    assert turned > fell
+    assert fell <= 3  # of 24 comparisons
+
+
+def test_deleted_frames_are_counted_from_the_file_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    whole = write(tmp_path / "whole.sqlite", Trip(encounters=60))
+    left = write(path, Trip(encounters=60, deleted_misses={1.0: 0.7, 1.4: 0.7, 2.0: 0.7}))
+    with open_logbook(path) as logbook:
+        counted = kit_table(logbook)["deleted"].sum()
+    assert left < whole
+    assert counted == pytest.approx(whole - left, rel=0.1)  # a gap over a night is not counted
+    with open_logbook(tmp_path / "whole.sqlite") as logbook:
+        assert kit_table(logbook)["deleted"].sum() == 0
+
+
+def test_a_smaller_sensor_that_frames_alike_is_compared_too(book: Logbook) -> None:
+    rows = alternatives(evidence(book))
+    assert [(row["kit_name"], row["other_kit_name"]) for row in rows] == [
+        ("Saltmark F2 + Saltmark 400mm f/4 + 1.4x", "Saltmark S2 + Saltmark 360mm f/4")
+    ]
+    assert rows[0]["hits"]["outcome"] != "fell"
+
+
+def test_advice_is_no_stronger_than_its_evidence(book: Logbook) -> None:
+    compared = comparisons(evidence(book))
+    told = {row["kit_name"]: row["paragraph"] for row in advice(json_rows(kit_table(book)), compared, [])}
+    assert "leave it off" in told["Saltmark F2 + Saltmark 400mm f/4 + 2x"]
+    for row in compared:
+        paragraph = told[row["kit_name"]]
+        if row["hits"]["outcome"] not in ("fell",):
+            assert "It did not pay" not in paragraph
+        if row["detail"]["outcome"] != "gain":
+            assert "It paid" not in paragraph
+        assert "Optics alone, not your record" in paragraph
+
+
+def test_a_small_trip_settles_nothing(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=6))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        rows = comparisons(evidence(logbook))
+        told = advice(json_rows(kit_table(logbook)), rows, [])
+    assert {row["hits"]["outcome"] for row in rows} <= {"not enough evidence"}
+    assert kit_flags(rows, []) == []
+    for row in rows:
+        paragraph = next(one["paragraph"] for one in told if one["kit_id"] == row["kit_id"])
+        assert "do not settle whether it pays" in paragraph
+
+
+@pytest.mark.parametrize("by", sorted(BANDS))
+def test_every_breakdown_counts_each_judged_frame_once(book: Logbook, by: str) -> None:
+    table = breakdown(book, by)
+    judged = book.query("SELECT count(*) FROM verdicts WHERE verdict IN ('hit', 'miss')")[0][0]
+    assert table["judged"].sum() == judged
+    rated = table[table["hit_rate"].notna()]
+    assert (rated["hit_rate_low"] <= rated["hit_rate"]).all()
+    assert (rated["encounters"] >= 3).all()
+
+
+def test_a_breakdown_by_anything_else_is_refused(book: Logbook) -> None:
+    with pytest.raises(ValueError, match="by must be one of"):
+        breakdown(book, "moon")
+
+
+def test_a_knock_inside_a_trip_is_flagged_with_the_frames_beside_it(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    write(path, Trip(encounters=120, kits=KITS[:1], confounded=0.0))
+    with open_logbook(path) as logbook:
+        assert not any(row["fell"] for row in changes(logbook, 1))
+        knock = "2025-03-02T10:00"
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE verdicts SET verdict = 'miss', verdict_on_subject = 'miss' WHERE frame_id IN "
+                "(SELECT frame_id FROM inferred WHERE taken_at > ? AND frame_id % 4 <> 0)",
+                (knock,),
+            )
+        found = changes(logbook, 1)
+        flags = kit_flags([], found)
+    assert [one["flag"] for one in flags] == ["fell_during_trip"]
+    assert found[0]["until_at"] is None
+    assert abs(int(found[0]["from_at"][11:13]) - 10) <= 2
+    assert "to the end of the trip" in flags[0]["reason"]
+
+
+def test_rates_say_their_bounds(book: Logbook) -> None:
+    with book.writing():
+        book.execute("UPDATE verdicts SET verdict = 'unclear' WHERE frame_id % 10 = 0")
+    table = kit_table(book)
+    assert (table["hit_rate_if_unclear_missed"] < table["hit_rate"]).all()
+    assert (table["hit_rate_if_unclear_hit"] > table["hit_rate"]).all()
+
+
+def test_the_photographers_own_bar_counts(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=900))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        found = evidence(logbook)
+    kit = "Saltmark F2 + Saltmark 400mm f/4 + 2x"
+    assert by_kit(comparisons(found))[kit]["hits"]["outcome"] == "fell"
+    strict = by_kit(comparisons(found, Settings(least_fall=0.5, worth_gain=0.6)))
+    assert strict[kit]["hits"]["outcome"] != "fell"
+    assert {row["detail"]["outcome"] for row in strict.values()} == {"no_detail_gain"}

@@ -207,6 +207,8 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
 
 def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Comparison, dict[str, Any]]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
+    import numpy as np
+
     from auditor.statistics.matched import compare, with_missed
 
     treated = pair.clusters.treated
@@ -214,16 +216,25 @@ def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Compari
         "frames": round(pair.deleted[treated].sum()),
         "frames_bare": round(pair.deleted[~treated].sum()),
         "difference_if_missed": None,
+        "difference_if_missed_bare_only": None,
+        "difference_if_missed_with_it_only": None,
         "turned": False,
     }
-    if pair.deleted.any():
-        missed = with_missed(pair.clusters, pair.deleted)
-        if_missed = compare(missed, strata=pair.strata, least_fall=least_fall)
-        deleted["difference_if_missed"] = if_missed.difference
-        if told.outcome in ("fell", "no fall beyond 10 points") and if_missed.outcome != told.outcome:
-            deleted["turned"] = True
-            told = replace(told, outcome="inconclusive")
-    return told, deleted
+    if not pair.deleted.any():
+        return told, deleted
+    # Gaps of one kit alone may be misses, and those of the other another card: so each by itself too.
+    cases = {
+        "difference_if_missed": pair.deleted,
+        "difference_if_missed_bare_only": np.where(treated, 0.0, pair.deleted),
+        "difference_if_missed_with_it_only": np.where(treated, pair.deleted, 0.0),
+    }
+    for name, missed in cases.items():
+        case = compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
+        deleted[name] = case.difference
+        deleted["turned"] |= (
+            told.outcome in ("fell", "no fall beyond 10 points") and case.outcome != told.outcome
+        )
+    return (replace(told, outcome="inconclusive") if deleted["turned"] else told), deleted
 
 
 def _rows(table: pd.DataFrame, kit_id: int, bare_id: int, frames: str) -> pd.DataFrame:

@@ -10,6 +10,7 @@ from auditor.analysis.changes import changes
 from auditor.analysis.comparisons import alternatives, by_optics_alone, comparisons, evidence
 from auditor.analysis.kit_flags import kit_flags
 from auditor.analysis.kit_table import kit_table
+from auditor.analysis.rows import json_rows
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
 
@@ -43,12 +44,11 @@ def findings(logbook: Logbook, trip_id: int | None, settings: Settings) -> Findi
     table = kit_table(logbook, trip_id, gathered=found.arms)
     compared = comparisons(found, settings)
     changed = [] if trip_id is None else changes(logbook, trip_id)
-    kits = [{str(name): value for name, value in row.items()} for row in table.to_dict("records")]
     return Findings(
         table=table,
         compared=compared,
         alternatives=alternatives(found),
         changes=changed,
         flags=kit_flags(compared, changed),
-        advice=advice(kits, compared, changed, by_optics_alone(found)),
+        advice=advice(json_rows(table), compared, changed, by_optics_alone(found)),
     )

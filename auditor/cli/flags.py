@@ -32,6 +32,7 @@ def flags(
                     "trip": chosen and chosen["name"],
                     "kits": found.flags,
                     "comparisons": found.compared,
+                    "changes": found.changes,
                     "frames": [
                         {
                             "path": row["path"],
@@ -57,7 +58,11 @@ def flags(
         if not found.compared:
             print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
         else:
-            print(_wrapped(words.not_adjusted(found.compared), width))
+            print(_wrapped(words.DETAIL_NOTE, width))
+        if trip_id is not None:
+            print("\nInside the trip")
+            for line in words.changes(found.changes):
+                print(_wrapped(line, width))
         counts = flag_counts(book, trip_id)
         print("\nFrames")
         for flag, count in counts.items():

@@ -36,8 +36,8 @@ def kits(
             _print_breakdown(book, by, chosen, as_json)
             return
         from auditor.analysis.findings import findings
+        from auditor.analysis.rows import json_rows
         from auditor.report import words
-        from auditor.report.tables import json_rows
         from auditor.report.terminal import kit_table_text
 
         found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
@@ -73,7 +73,7 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
 def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
-    from auditor.report.tables import json_rows
+    from auditor.analysis.rows import json_rows
     from auditor.report.terminal import breakdown_text
 
     if by not in BANDS:

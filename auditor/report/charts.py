@@ -142,11 +142,11 @@ def detail_against_noise(rows: list[Row], kits: list[Kit]) -> Spec:
     return _finished(_layers(rows, upright, level, mark), kits, height=300)
 
 
-def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
+def timeline(rows: list[Row], kits: list[Kit], days: list[Row], fallen: list[Row]) -> Spec:
     """A lane a kit: hits rise above its line, misses hang below it, unclear frames are dots on it.
 
     Columns kit, base, left, right, middle, up, down, unclear_y (None for none), told; days have x, day (text,
-    empty where it would not fit).
+    empty where it would not fit); fallen have kit, left, right, low, high, told.
     """
     import altair as alt
 
@@ -182,7 +182,16 @@ def timeline(rows: list[Row], kits: list[Kit], days: list[Row]) -> Spec:
         .mark_text(aria=False, align="left", dx=4, baseline="top", color=INK, font=SANS, fontSize=11)
         .encode(x=alt.X("x:Q", **across), y=alt.value(-14), text="day:N")
     )
-    layers = alt.layer(day, day_text, *_with(rows, line, up, down, unclear, name))
+    box = (
+        alt.Chart(_data(fallen))
+        .mark_rect(fillOpacity=0, stroke=INK, strokeWidth=1.5, strokeDash=[4, 3])
+        .encode(
+            x=alt.X("left:Q", **across), x2="right:Q", y=_lane("low", span), y2="high:Q",
+            opacity=_marked(), tooltip=alt.Tooltip("told:N"), description="told:N",
+        )
+    )  # fmt: skip
+    boxes = [box] if fallen else []
+    layers = alt.layer(day, day_text, *_with(rows, line, up, down, unclear, name), *boxes)
     return _finished(layers, kits, height=66 * len(kits))
 
 

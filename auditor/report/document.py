@@ -14,12 +14,12 @@ from typing import Any
 from auditor import __version__
 from auditor.analysis.findings import findings
 from auditor.analysis.kit_table import KIT_TABLE_MISSING
+from auditor.analysis.rows import json_rows
 from auditor.report import drawing, words
 from auditor.report.pictures import MOST_KITS, kits_drawn, pictures
 from auditor.report.policy import charting_script, content_security_policy, json_for_page
 from auditor.report.sentences import first_screen
 from auditor.report.shown_frames import MOST_BEST, ShownFrames, below, shown_frames
-from auditor.report.tables import json_rows
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
@@ -64,7 +64,7 @@ def page_text(
     shown = shown_frames(logbook, trip_id, folders, kit_numbers)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
-        drawn = pictures(logbook, trip_id, kits)
+        drawn = pictures(logbook, trip_id, kits, found.changes)
     unreadable = tables.unreadable(logbook)
     style = _template_text("style.css")
     scripts = [_template_text("report.js")]

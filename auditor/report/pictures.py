@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from auditor.report import numbers, words
 from auditor.report import pictures_of_kits as of_kits
 from auditor.report import pictures_of_light as of_light
@@ -14,13 +16,17 @@ MOST_KITS = 8
 """Of more kits the most used are drawn; the kit table has them all."""
 
 
-def pictures(logbook: Logbook, trip_id: int | None, kit_rows: list[Row]) -> list[Picture]:
+def pictures(
+    logbook: Logbook, trip_id: int | None, kit_rows: list[Row], changed: Sequence[Row] = ()
+) -> list[Picture]:
     """Every picture that there are numbers for.
 
     Parameters
     ----------
     kit_rows
         Rows of the kit table, in its order.
+    changed
+        Rows of `analysis.changes`: those that fell are drawn on the timeline.
     """
     kits = kits_drawn(kit_rows)
     if not kits:
@@ -30,7 +36,7 @@ def pictures(logbook: Logbook, trip_id: int | None, kit_rows: list[Row]) -> list
         of_light.iso_by_light(numbers.iso_by_light(logbook, trip_id), kit_rows, kits),
         of_light.hits_by_light(numbers.hits_by_light(logbook, trip_id), kits),
         of_kits.detail_against_noise(lambda kit_id: numbers.detail_and_noise(logbook, trip_id, kit_id), kits),
-        of_trips.timeline(*numbers.timeline(logbook, trip_id), kits),
+        of_trips.timeline(*numbers.timeline(logbook, trip_id), kits, changed),
         of_trips.shutter(numbers.shutter_by_focal_length(logbook, trip_id), kits),
         of_trips.places(numbers.focus_places(logbook, trip_id), kits),
     )

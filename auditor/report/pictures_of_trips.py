@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
 
 from auditor.report import charts, numbers, words
@@ -11,8 +12,8 @@ from auditor.report.charts import Kit, Row
 from auditor.report.picture import Picture, frames_told, picture
 
 
-def timeline(slot: str, counted: list[Row], kits: list[Kit]) -> Picture | None:
-    """Verdicts of each kit in the order of time."""
+def timeline(slot: str, counted: list[Row], kits: list[Kit], changed: Sequence[Row] = ()) -> Picture | None:
+    """Verdicts of each kit in the order of time, and the stretches in which hits fell."""
     drawn = {kit.kit_id: (len(kits) - 1 - place, kit) for place, kit in enumerate(kits)}
     first_of: dict[Any, str] = {}
     for row in counted:
@@ -40,14 +41,15 @@ def timeline(slot: str, counted: list[Row], kits: list[Kit]) -> Picture | None:
                 f"{row['misses'] or 0} missed, {row['unclear'] or 0} unclear{light}",
             }
         )  # fmt: skip
+    fallen = _fallen(changed, first_of, places, drawn)
     day_letters = 7 if slot == "month" else 10
     return picture(
         "timeline",
         "The trip as it went" if slot != "month" else "The trips as they went",
         f"One column an {slot}, pauses left out." if slot in ("encounter", "hour") else
         f"One column a {slot} with frames.",
-        _seen_timeline(slot, len(places), counted),
-        charts.timeline(rows, kits, _days(first_of, places, day_letters)),
+        _seen_timeline(slot, len(places), counted) + "".join(f" {row['told']}" for row in fallen),
+        charts.timeline(rows, kits, _days(first_of, places, day_letters), fallen),
     )  # fmt: skip
 
 
@@ -73,6 +75,39 @@ def _seen_timeline(slot: str, columns: int, counted: list[Row]) -> str:
         f"unclear. {columns} {slot}{'' if columns == 1 else 's'}: {totals[0]} hits, {totals[1]} misses, "
         f"{totals[2]} unclear.{change}"
     )
+
+
+def _fallen(
+    changed: Sequence[Row],
+    first_of: dict[Any, str],
+    places: dict[Any, int],
+    drawn: dict[int, tuple[int, Kit]],
+) -> list[Row]:
+    """Stretches in which a kit had fewer hits, as boxes around its lane."""
+    rows = []
+    for change in changed:
+        if not change["fell"] or change["kit_id"] not in drawn:
+            continue
+        lane, kit = drawn[change["kit_id"]]
+        until = change["until_at"]
+        inside = [
+            places[name]
+            for name, at in first_of.items()
+            if at >= change["from_at"] and (until is None or at < until)
+        ]
+        if not inside:
+            continue
+        end = "on" if until is None else f"until {until[:16].replace('T', ' ')}"
+        rows.append(
+            {
+                "kit": kit.kit_id, "left": min(inside) - 0.45, "right": max(inside) + 0.45,
+                "low": lane - 0.4, "high": lane + 0.4,
+                "told": f"In the box, {kit.name} fell: {words.percent(change['rate_inside'])} in focus from "
+                f"{change['from_at'][:16].replace('T', ' ')} {end}, "
+                f"{words.percent(change['rate_outside'])} in the rest of the trip, beyond chance.",
+            }
+        )  # fmt: skip
+    return rows
 
 
 def _days(first_of: dict[Any, str], places: dict[Any, int], letters: int) -> list[Row]:

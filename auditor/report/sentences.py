@@ -82,7 +82,7 @@ def _settled(row: dict[str, Any]) -> str | None:
         )
     if detail["outcome"] == "no_detail_gain":
         return (
-            f"Leave the converter of {kit} off and crop: it brought no finer detail worth 5 % ({finer}; "
+            f"Leave the converter of {kit} off and crop: it brought no finer detail worth having ({finer}; "
             f"{detail['scenes']} and {detail['scenes_bare']} scenes)."
         )
     return None
@@ -95,17 +95,15 @@ def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
     text = f"{text[:-1]}; bare, {_rate(bare)}{_light(kit, bare)}."
     if kit["hit_rate"] is None or bare["hit_rate"] is None:
         return f"{text} That is too little to settle anything."
-    if kit["hit_rate_high"] < bare["hit_rate_low"]:
-        return f"{text} Fewer were in focus with the converter, beyond chance."
-    if kit["hit_rate_low"] > bare["hit_rate_high"]:
-        return f"{text} More were in focus with the converter, beyond chance."
-    return f"{text} The intervals overlap: this trip does not settle which focuses more surely."
+    if kit["hit_rate_high"] < bare["hit_rate_low"] or kit["hit_rate_low"] > bare["hit_rate_high"]:
+        return f"{text} Not in like light, nor by one angle: that stands below the kit table."
+    return f"{text} The intervals overlap: these rates do not settle which focuses more surely."
 
 
 def _rate(kit: dict[str, Any]) -> str:
     if kit["hit_rate"] is not None:
         return (
-            f"{words.percent(kit['hit_rate'])} of {kit['judged']} frames were in focus "
+            f"{words.percent(kit['hit_rate'])} of {kit['hit_rate_frames']} frames were in focus "
             f"({kit['encounters']} encounters; 95 % interval {words.interval(kit)})"
         )
     if kit["judged"]:

@@ -44,14 +44,14 @@ def test_flags_name_the_kit_that_fell_and_what_was_not_adjusted_for(logbook: Pat
     text = told(run("flags", "--all-trips", "--logbook", logbook))
     assert f"hit_rate_fell: {FELL}: " in text
     assert "At equal shutter: " in text
-    assert "Not adjusted for in these answers: the animal's own size." in text
+    assert "alike in light, subject size, activity; not in the animal's own size." in text
 
 
 def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:
     kits = json.loads(run("kits", "--all-trips", "--json", "--logbook", logbook).stdout)
     assert set(kits) == {"trip", "kits", "advice", "alternatives"}
     flags = json.loads(run("flags", "--all-trips", "--json", "--logbook", logbook).stdout)
-    assert set(flags) == {"trip", "kits", "comparisons", "frames"}
+    assert set(flags) == {"trip", "kits", "comparisons", "changes", "frames"}
     fell = [row for row in flags["kits"] if row["flag"] == "hit_rate_fell"]
     assert [row["kit_name"] for row in fell] == [FELL]
     row = next(row for row in flags["comparisons"] if row["kit_name"] == FELL)

@@ -32,6 +32,15 @@ def test_the_interval_of_single_frames_is_scipys_percentile_bootstrap() -> None:
         assert found[2] == pytest.approx(reference.high, abs=0.2 * spread)
 
 
+def test_many_scenes_are_drawn_in_groups_without_losing_the_spread() -> None:
+    """The median of n normal values has a standard error of sqrt(pi/2 / n) (H. Cramer, 1946, 28.5: R)."""
+    values = np.random.default_rng(13).normal(0, 1, 30_000)
+    found = scene_quantile(values, np.arange(30_000), 0.5)
+    assert found is not None
+    half = 1.96 * np.sqrt(np.pi / 2 / 30_000)
+    assert (found[2] - found[1]) / 2 == pytest.approx(half, rel=0.15)
+
+
 def test_a_scene_counts_once_whatever_its_number_of_frames() -> None:
     values = [1.0, 2.0, 3.0]
     once = scene_quantile(values, [1, 2, 3], 0.5)

@@ -16,11 +16,12 @@ import pytest
 
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.rebuild import rebuild
+from auditor.analysis.rows import json_rows
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.report import words
 from auditor.report.page import FORMATS, default_folder, files_of, write_report
-from auditor.report.tables import csv_text, json_rows
+from auditor.report.tables import csv_text
 from auditor.report.terminal import kit_table_text
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook

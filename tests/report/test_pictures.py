@@ -124,6 +124,38 @@ def test_slower_than_one_over_the_focal_length() -> None:
     assert all(row["time_s"] == pytest.approx(1 / row["focal_mm"]) for row in line)
 
 
+def test_a_fall_inside_the_trip_is_boxed_on_the_timeline() -> None:
+    counted = [
+        {
+            "slot": n,
+            "kit_id": 7,
+            "first_at": f"2026-04-18T{6 + n:02d}:00:00",
+            "hits": 1 if n >= 4 else 5,
+            "misses": 5 if n >= 4 else 1,
+            "unclear": 0,
+            "scenes": 1,
+            "light_ev": 12.0,
+        }
+        for n in range(8)
+    ]
+    fall = {
+        "kit_id": 7,
+        "fell": True,
+        "from_at": "2026-04-18T10:00:00",
+        "until_at": "2026-04-18T12:00:00",
+        "rate_inside": 0.17,
+        "rate_outside": 0.83,
+    }
+    picture = pictures_of_trips.timeline("encounter", counted, KITS[:1], [fall])
+    assert picture is not None
+    boxes = [row for row in rows_of(picture.spec) if "high" in row]
+    assert [(row["left"], row["right"]) for row in boxes] == [(3.55, 5.45)]
+    assert "17 % in focus from 2026-04-18 10:00 until 2026-04-18 12:00, 83 % in the rest" in picture.seen
+    steady = pictures_of_trips.timeline("encounter", counted, KITS[:1], [fall | {"fell": False}])
+    assert steady is not None
+    assert not [row for row in rows_of(steady.spec) if "high" in row]
+
+
 def test_only_the_most_used_kits_are_drawn() -> None:
     rows = [kit_row(Kit(number, f"kit {number:02d}", number), frames=number) for number in range(20)]
     drawn = kits_drawn(rows)

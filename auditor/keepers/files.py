@@ -11,7 +11,8 @@ from auditor.errors import OutputError
 
 UNFINISHED = ".unfinished-"
 """Begins the name of a file that is being written: the final name comes last."""
-BLOCK_BYTES = 1024 * 1024
+BLOCK_BYTES = 128 * 1024
+"""Small enough to stay in a core's own memory between reading, hashing and writing."""
 
 
 def digest(path: Path) -> str:
@@ -33,21 +34,36 @@ def same_bytes(one: Path, other: Path) -> bool:
 
 
 def copy_verified(source: Path, unfinished: Path) -> str:
-    """Copy under an unfinished name, flush it to the disk, read both back; returns their hash.
+    """Copy under an unfinished name, flush it to the disk, read it back; returns the hash of both.
 
     Raises
     ------
     OutputError
         where the copy differs from the original.
     """
-    shutil.copyfile(source, unfinished)  # by the system's own copying, where it has one
+    found = _copy_hashed(source, unfinished)
     _flush(unfinished)
-    with suppress(OSError):  # a disk without times or permissions
-        shutil.copystat(source, unfinished)
-    found = digest(source)
     if digest(unfinished) != found:
         raise OutputError("the copy differs from the original: check the disk and the card")
+    with suppress(OSError):  # a disk without times or permissions
+        shutil.copystat(source, unfinished)
     return found
+
+
+def _copy_hashed(source: Path, unfinished: Path) -> str:
+    """Copy, hashing what was read on its way: a card is read once."""
+    from xxhash import xxh3_128
+
+    found = xxh3_128()
+    block = bytearray(BLOCK_BYTES)
+    view = memoryview(block)
+    with source.open("rb", buffering=0) as file, unfinished.open("wb", buffering=0) as out:
+        while count := file.readinto(block):
+            found.update(view[:count])
+            written = 0
+            while written < count:
+                written += out.write(view[written:count])
+    return found.hexdigest()
 
 
 def write_verified(content: bytes, unfinished: Path) -> str:

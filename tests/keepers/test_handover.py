@@ -155,15 +155,15 @@ def test_stopped_by_the_photographer_it_keeps_its_receipt_and_goes_on(
 def test_one_that_cannot_be_read_is_listed_and_the_others_go_on(
     card: Path, book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    original = shutil.copyfile
+    original = files._copy_hashed
 
-    def torn(source: Path, target: Path) -> Any:
+    def torn(source: Path, target: Path) -> str:
         result = original(source, target)
         if source.name == "X_0001.xmp":
             raise OSError(errno.EIO, "Input/output error")
         return result
 
-    monkeypatch.setattr(shutil, "copyfile", torn)
+    monkeypatch.setattr(files, "_copy_hashed", torn)
     done = hand_over(book, plan(frames(card), tmp_path / "keepers"))
     assert done.failed == [(card / "a/X_0001.xmp", "Input/output error")]
     assert listing(tmp_path / "keepers") == {n: w for n, w in WHOLE.items() if n != "X_0001.xmp"}
@@ -257,13 +257,14 @@ def test_a_folder_that_is_unplugged_meanwhile_leaves_a_receipt_of_what_was_done(
 def test_a_copy_that_reads_back_otherwise_is_not_kept(
     card: Path, book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    original = shutil.copyfile
+    original = files._copy_hashed
 
-    def flipped(source: Path, target: Path) -> Any:
-        original(source, target)
+    def flipped(source: Path, target: Path) -> str:
+        result = original(source, target)
         target.write_bytes(b"tw0")
+        return result
 
-    monkeypatch.setattr(shutil, "copyfile", flipped)
+    monkeypatch.setattr(files, "_copy_hashed", flipped)
     done = hand_over(book, plan(frames(card)[2:], tmp_path / "keepers"))
     assert "differs from the original" in done.failed[0][1]
     assert "keepers" not in listing(tmp_path)

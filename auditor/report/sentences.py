@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from auditor.analysis.advice import finer
 from auditor.report import words
 
 MOST = 5
@@ -39,8 +40,8 @@ def first_screen(
     costs = [_cost(kit) for kit in _most_used(converted) if kit["median_forced_push_ev"]]
     told += costs[: MOST - len(told) - 1]
     told.append(
-        "These rates are of the kits as they were used; how they compare in like light stands below the "
-        "kit table."
+        "These rates are of the kits as they were used; how they compare in like light is told kit by kit, "
+        "below the pictures."
     )
     return told
 
@@ -69,21 +70,20 @@ def _settled(row: dict[str, Any]) -> str | None:
             f"fewer frames were in focus in like light (95 % interval {-100 * hits['high']:.0f} to "
             f"{-100 * hits['low']:.0f}; {hits['clusters_treated']} and {hits['clusters_bare']} encounters)."
         )
-    finer = (
-        f"{100 * detail['gain']:.0f} % "
-        f"(95 % interval {100 * detail['low']:.0f} to {100 * detail['high']:.0f})"
-        if detail["low"] is not None
-        else ""
-    )
+    if detail["gain"] is None or detail["low"] is None:
+        return None
+    interval = f"95 % interval {finer(detail['low'])} to {finer(detail['high'])}"
     if detail["outcome"] == "gain" and hits["outcome"] == "no fall beyond 10 points":
         return (
-            f"{kit} paid: detail on the animal was finer by {finer}, and no more than 10 points of hits were "
-            "lost in like light."
+            f"{kit} seems worth its cost: detail on the animal was {finer(detail['gain'])} "
+            f"({interval}), and "
+            "less than 10 points of hits were lost in like light."
         )
     if detail["outcome"] == "no_detail_gain":
         return (
-            f"Leave the converter of {kit} off and crop: it brought no finer detail worth having ({finer}; "
-            f"{detail['scenes']} and {detail['scenes_bare']} scenes)."
+            f"Leave the converter of {kit} off and crop: it brought no finer detail worth having "
+            f"({finer(detail['gain'])}, {interval}; {detail['scenes']} and "
+            f"{detail['scenes_bare']} scenes)."
         )
     return None
 
@@ -92,7 +92,7 @@ def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
     text = f"With {words.plain(kit['kit_name'])}, {_rate(kit)}."
     if bare is None:
         return text
-    text = f"{text[:-1]}; bare, {_rate(bare)}{_light(kit, bare)}."
+    text = f"{text[:-1]}; bare, {_rate(bare).replace(' frames were in focus', '')}{_light(kit, bare)}."
     if kit["hit_rate"] is None or bare["hit_rate"] is None:
         return f"{text} That is too little to settle anything."
     if kit["hit_rate_high"] < bare["hit_rate_low"] or kit["hit_rate_low"] > bare["hit_rate_high"]:
@@ -104,7 +104,7 @@ def _rate(kit: dict[str, Any]) -> str:
     if kit["hit_rate"] is not None:
         return (
             f"{words.percent(kit['hit_rate'])} of {kit['hit_rate_frames']} frames were in focus "
-            f"({kit['encounters']} encounters; 95 % interval {words.interval(kit)})"
+            f"(95 % interval {words.interval(kit)})"
         )
     if kit["judged"]:
         return f"{kit['hits']} of {kit['judged']} frames were in focus (counts only)"
@@ -112,11 +112,12 @@ def _rate(kit: dict[str, Any]) -> str:
 
 
 def _light(kit: dict[str, Any], bare: dict[str, Any]) -> str:
-    if kit["median_light_value_ev"] is None or bare["median_light_value_ev"] is None:
+    """Where light differed by a stop or more, a reader should know before comparing."""
+    light, bare_light = kit["median_light_value_ev"], bare["median_light_value_ev"]
+    if light is None or bare_light is None or abs(light - bare_light) < 1:
         return ""
     return (
-        f" (median light {words.stops(kit['median_light_value_ev'])} against "
-        f"{words.stops(bare['median_light_value_ev'])} EV)"
+        f", in {'less' if bare_light < light else 'more'} light ({words.stops(abs(light - bare_light))} EV)"
     )
 
 

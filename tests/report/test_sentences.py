@@ -1,0 +1,107 @@
+"""The first screen: three to five sentences, no surer than what they rest on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from auditor.report.sentences import first_screen
+
+
+def kit(name: str = "Body + Long 500mm", **values: Any) -> dict[str, Any]:
+    usual = {
+        "kit_id": 1, "kit_name": name, "converter_factor": 1.0, "frames": 100, "encounters": 12, "judged": 90,
+        "hits": 60, "hit_rate": 0.67, "hit_rate_low": 0.55, "hit_rate_high": 0.77, "median_iso": 800.0,
+        "median_iso_without_converter": 800.0, "median_forced_push_ev": 0.0, "median_light_value_ev": 12.0,
+        "iso_pushed_frames": 0,
+    }  # fmt: skip
+    return usual | values
+
+
+def with_2x(**values: Any) -> dict[str, Any]:
+    usual = {"converter_factor": 2.0, "median_forced_push_ev": 2.0, "median_iso": 3200.0}
+    return kit("Body + Long 500mm + 2x", **(usual | values))
+
+
+def compared(outcome: str, detail: str, **hits: Any) -> dict[str, Any]:
+    return {
+        "kit_name": "Body + Long 500mm + 2x",
+        "bare_kit_name": "Body + Long 500mm",
+        "hits": {"outcome": outcome, "difference": -0.2, "low": -0.3, "high": -0.1, "clusters_treated": 14,
+                 "clusters_bare": 19} | hits,
+        "detail": {"outcome": detail, "gain": 0.12, "low": 0.04, "high": 0.2, "scenes": 14,
+                   "scenes_bare": 19},
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("outcome", "detail", "lead"),
+    [
+        (
+            "fell",
+            "inconclusive",
+            "Where focus matters most, mount Body + Long 500mm bare: with Body + Long 500mm + 2x 20 points "
+            "fewer frames were in focus in like light (95 % interval 10 to 30; 14 and 19 encounters).",
+        ),
+        (
+            "no fall beyond 10 points",
+            "gain",
+            "Body + Long 500mm + 2x paid: detail on the animal was finer by 12 % (95 % interval 4 to 20), "
+            "and no more than 10 points of hits were lost in like light.",
+        ),
+        (
+            "inconclusive",
+            "no_detail_gain",
+            "Leave the converter of Body + Long 500mm + 2x off and crop: it brought no finer detail worth "
+            "5 % (measured +12 %, 95 % interval 4 to 20; 14 and 19 scenes).",
+        ),
+    ],
+)
+def test_what_is_settled_comes_first(outcome: str, detail: str, lead: str) -> None:
+    told = first_screen([kit(), with_2x()], [compared(outcome, detail)])
+    assert told[0] == lead
+    assert 3 <= len(told) <= 5
+
+
+@pytest.mark.parametrize("outcome", ["inconclusive", "not enough evidence", "no fall beyond 10 points"])
+def test_what_is_not_settled_is_called_so(outcome: str) -> None:
+    told = first_screen([kit(), with_2x()], [compared(outcome, "inconclusive")])
+    assert told[0].startswith("This trip does not settle what to mount: at most 14 encounters")
+    assert not any("paid" in sentence or "Leave" in sentence for sentence in told)
+
+
+def test_advice_from_elsewhere_takes_the_lead() -> None:
+    told = first_screen(
+        [kit(), with_2x()], [compared("fell", "gain")], advice=["Mount the bare lens at dusk.", "b", "c", "d"]
+    )
+    assert told[:3] == ["Mount the bare lens at dusk.", "b", "c"]
+    assert len(told) <= 5
+
+
+@pytest.mark.parametrize(
+    ("bare_light_ev", "said"),
+    [(10.4, ", in less light (1.6 EV)."), (13.6, ", in more light (1.6 EV)."), (12.5, ").")],
+)
+def test_a_difference_in_light_is_told_of_the_bare_lens(bare_light_ev: float, said: str) -> None:
+    told = first_screen([kit(median_light_value_ev=bare_light_ev), with_2x(median_light_value_ev=12.0)])
+    sentence = next(one for one in told if one.startswith("With Body + Long 500mm + 2x"))
+    assert sentence.split("bare, ")[1].split(" The ")[0].endswith(said)
+
+
+def test_counts_settle_nothing() -> None:
+    few = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None, "judged": 3, "hits": 2}
+    told = first_screen([kit(), with_2x(**few)])
+    assert "2 of 3 frames were in focus (counts only)" in told[0]
+    assert "That is too little to settle anything." in told[0]
+
+
+@pytest.mark.parametrize(("low", "said"), [(0.8, "More were in focus with the converter, beyond chance."),
+                                           (0.7, "The intervals overlap")])  # fmt: skip
+def test_intervals_decide_what_is_said(low: float, said: str) -> None:
+    told = first_screen([kit(), with_2x(hit_rate=0.9, hit_rate_low=low, hit_rate_high=0.95)])
+    assert said in told[0]
+
+
+def test_no_frames_at_all() -> None:
+    assert first_screen([])[-1].startswith("These rates are of the kits as they were used")

@@ -74,13 +74,14 @@ def _settled(row: dict[str, Any]) -> str | None:
     interval = f"95 % interval {100 * detail['low']:.0f} to {100 * detail['high']:.0f}"
     if detail["outcome"] == "gain" and hits["outcome"] == "no fall beyond 10 points":
         return (
-            f"{kit} paid: detail on the animal was finer by {100 * detail['gain']:.0f} % ({interval}), and no "
-            "more than 10 points of hits were lost in like light."
+            f"{kit} paid: detail on the animal was finer by {100 * detail['gain']:.0f} % ({interval}), "
+            "and no more than 10 points of hits were lost in like light."
         )
     if detail["outcome"] == "no_detail_gain":
         return (
-            f"Leave the converter of {kit} off and crop: it brought no finer detail worth 5 % (measured "
-            f"{100 * detail['gain']:+.0f} %, {interval}; {detail['scenes']} and {detail['scenes_bare']} scenes)."
+            f"Leave the converter of {kit} off and crop: it brought no finer detail worth 5 % "
+            f"(measured {100 * detail['gain']:+.0f} %, {interval}; "
+            f"{detail['scenes']} and {detail['scenes_bare']} scenes)."
         )
     return None
 

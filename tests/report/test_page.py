@@ -170,7 +170,7 @@ def test_the_same_logbook_gives_the_same_bytes_and_replaces_its_own(logbook: Pat
 
 
 def test_the_page_of_all_trips_says_that_it_looks_again(logbook: Path, tmp_path: Path) -> None:
-    assert "1 trips. Looking again" in written(logbook, tmp_path / "all", all_trips=True)
+    assert "1 trip. Looking again" in written(logbook, tmp_path / "all", all_trips=True)
     assert "Looking again" not in written(logbook, tmp_path / "one")
 
 

@@ -78,6 +78,7 @@ def page_text(
         versions=_versions(),
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title="All trips" if trip is None else f"Trip {trip['name']}",
+        looks=tables.counts(logbook)["trips"] if trip is None else 0,
         sentences=first_screen(kits, found.compared),
         kits=kits,
         kit_numbers=kit_numbers,

@@ -66,7 +66,10 @@ def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[dict[str, A
     for row, kit in zip(rows, kits, strict=True):
         cells = row.locator("td").all_inner_texts()
         assert row.locator("th").inner_text().strip() == kit["kit_name"]
-        assert [int(cells[0]), int(cells[1]), int(cells[3])] == [kit["frames"], kit["scenes"], kit["unclear"]]
+        counts = [int(cells[place].split()[0]) for place in (0, 1, 3)]
+        assert counts == [kit["frames"], kit["scenes"], kit["unclear"]]
+        bounds = [kit[f"hit_rate_if_unclear_{end}"] for end in ("missed", "hit")]
+        assert (" to ".join(map(words.percent, bounds)) in cells[3]) == bool(kit["unclear"])
         assert (
             cells[2].strip() == f"{words.percent(kit['hit_rate'])} of {kit['judged']} ({words.interval(kit)})"
         )

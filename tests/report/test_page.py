@@ -170,6 +170,11 @@ def test_the_same_logbook_gives_the_same_bytes_and_replaces_its_own(logbook: Pat
     ]
 
 
+def test_the_page_of_all_trips_says_that_it_looks_again(logbook: Path, tmp_path: Path) -> None:
+    assert "1 trip. Looking again" in written(logbook, tmp_path / "all", all_trips=True)
+    assert "Looking again" not in written(logbook, tmp_path / "one")
+
+
 def test_the_csv_is_the_view(logbook: Path, tmp_path: Path) -> None:
     written(logbook, tmp_path / "out", all_trips=True)
     read = pd.read_csv(tmp_path / "out" / "frames.csv")

@@ -1,6 +1,6 @@
 """The simulated frames that the focus reading is trained and scored on, shot once and kept.
 
-    python benchmarks/focus_frames.py FOLDER [--frames 64] [--keep build/focus_frames]
+    python benchmarks/focus_frames.py FOLDER [--frames 60] [--keep build/focus_frames]
 
 FOLDER holds sharp photographs. Scenes are split once: every fourth is held out, and half of its frames are
 shot by cameras that training never sees. Takes about a gigabyte.
@@ -9,12 +9,12 @@ shot by cameras that training never sees. Takes about a gigabyte.
 from __future__ import annotations
 
 import argparse
-import io
-import pickle
+import json
 import sys
+import zipfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -33,6 +33,8 @@ PARTS = 32
 RENDERED = 180
 KEEP = PROJECT / "build" / "focus_frames"
 HELD_OUT_EVERY = 4
+SMALLEST_PX = 96
+"""Pieces of small pictures that are smaller than this are left out."""
 
 
 @dataclass(frozen=True)
@@ -64,35 +66,48 @@ class Frame:
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("folder", type=Path)
-    arguments.add_argument("--frames", type=int, default=64, help="frames of each scene")
+    arguments.add_argument("--frames", type=int, default=60, help="frames of each scene")
     arguments.add_argument("--keep", type=Path, default=KEEP)
     chosen = arguments.parse_args()
     shoot_all(chosen.folder, chosen.frames, chosen.keep)
 
 
-def shoot_all(folder: Path, per_scene: int, keep: Path) -> None:
+def shoot_all(folder: Path, per_scene: int, keep: Path = KEEP) -> None:
     """Shoot every scene; a part that is there already is left as it is."""
     keep.mkdir(parents=True, exist_ok=True)
-    work = [(folder, part, per_scene, keep / f"{part:02d}.pickle") for part in range(PARTS)]
+    work = [(folder, part, per_scene, keep / f"{part:02d}.zip") for part in range(PARTS)]
     with ProcessPoolExecutor() as pool:
         for place in pool.map(_shoot_part, [one for one in work if not one[3].exists()]):
             print(f"shot {place}", flush=True)
 
 
 def parts(keep: Path = KEEP) -> list[Path]:
-    return sorted(keep.glob("*.pickle"))
+    return sorted(keep.glob("*.zip"))
 
 
 def frames(place: Path) -> Iterator[Frame]:
-    """Frames of one part; the file is one that this script wrote."""
-    with place.open("rb") as file:
-        yield from pickle.load(file)
+    """Frames of one part."""
+    with zipfile.ZipFile(place) as file:
+        for number, facts in enumerate(json.loads(file.read("facts.json"))):
+            yield Frame(**facts, jpeg=file.read(f"{number}.jpg"))
+
+
+def _keep(shot: list[Frame], place: Path) -> None:
+    unfinished = place.with_suffix(".unfinished")
+    with zipfile.ZipFile(unfinished, "w") as file:
+        for number, one in enumerate(shot):
+            file.writestr(f"{number}.jpg", one.jpeg)
+        facts = [{name: value for name, value in asdict(one).items() if name != "jpeg"} for one in shot]
+        file.writestr("facts.json", json.dumps(facts))
+    unfinished.replace(place)
 
 
 def rows(read: Callable[[Frame], dict[str, Any]], keep: Path = KEEP) -> dict[str, NDArray[Any]]:
     """What a function reads of every frame, with what is true of it, as columns in the scenes' order."""
     with ProcessPoolExecutor() as pool:
-        found = [row for part in pool.map(_read_part, [(read, place) for place in parts(keep)]) for row in part]
+        found = [
+            row for part in pool.map(_read_part, [(read, place) for place in parts(keep)]) for row in part
+        ]
     found.sort(key=lambda row: (row["number"], row["piece_seed"]))
     return {name: np.array([row[name] for row in found]) for name in found[0]}
 
@@ -101,7 +116,11 @@ def _read_part(work: tuple[Callable[[Frame], dict[str, Any]], Path]) -> list[dic
     read, place = work
     cv2.setNumThreads(1)
     names = [name for name in Frame.__dataclass_fields__ if name != "jpeg"]
-    return [{name: getattr(one, name) for name in names} | read(one) for one in frames(place)]
+    return [
+        {name: getattr(one, name) for name in names} | read(one)
+        for one in frames(place)
+        if min(one.luma().shape) >= SMALLEST_PX
+    ]
 
 
 @cache
@@ -116,13 +135,11 @@ def _scenes(folder: Path) -> list[focus_scenes.Scene]:
 def _shoot_part(work: tuple[Path, int, int, Path]) -> Path:
     folder, part, per_scene, place = work
     cv2.setNumThreads(1)
-    shot = []
+    shot: list[Frame] = []
     for number, scene in enumerate(_scenes(folder)):
         if number % PARTS == part:
             shot += _shoot_scene(number, scene, per_scene)
-    written = io.BytesIO()
-    pickle.dump(shot, written)
-    place.write_bytes(written.getvalue())
+    _keep(shot, place)
     return place
 
 

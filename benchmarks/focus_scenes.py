@@ -156,9 +156,7 @@ def feathers(chance: np.random.Generator) -> Floats:
 
 def foliage(chance: np.random.Generator) -> Floats:
     size = _size(chance, 0.4, 2.0)
-    coarse = _strokes(
-        chance, 30 * size, chance.uniform(4, 9) * size, turned_deg=0, spread_deg=60, cover=1.5
-    )
+    coarse = _strokes(chance, 30 * size, chance.uniform(4, 9) * size, turned_deg=0, spread_deg=60, cover=1.5)
     fine = _strokes(chance, 18 * size, 2 * size, turned_deg=90, spread_deg=60, cover=0.7)
     return _coloured(0.7 * coarse + 0.3 * fine, chance)
 
@@ -174,16 +172,16 @@ def grass(chance: np.random.Generator) -> Floats:
 
 
 def ground(chance: np.random.Generator) -> Floats:
-    """Sand, gravel or water: noise of several sizes, some of it with hard rims."""
+    """Sand, gravel or ripples: grains of several sizes with hard rims, the finest as fine as a pixel."""
+    big = SIDE_PX * DRAWN_AT
     total = np.zeros((SIDE_PX, SIDE_PX), np.float32)
-    for size_px in np.exp(chance.uniform(np.log(0.5), np.log(12), 3)):
-        big = chance.normal(0, 1, (SIDE_PX * 2, SIDE_PX * 2)).astype(np.float32)
-        field = cv2.GaussianBlur(big, (0, 0), 2 * size_px)
-        field /= field.std()
-        if chance.random() < 0.5:
-            field = np.tanh(chance.uniform(1, 8) * field)
-        total += cv2.resize(field, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA) * size_px**0.4
-    return _coloured(0.45 + chance.uniform(0.05, 0.2) * total / total.std(), chance)
+    for size_px in (_size(chance, 0.5, 1.2), _size(chance, 1.0, 5.0), _size(chance, 3.0, 20.0)):
+        field = cv2.GaussianBlur(
+            chance.normal(0, 1, (big, big)).astype(np.float32), (0, 0), size_px * DRAWN_AT
+        )
+        grains = (field > chance.uniform(-1, 1) * field.std()).astype(np.float32)
+        total += cv2.resize(grains, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA) * chance.uniform(0.3, 1)
+    return _coloured(0.45 + chance.uniform(0.05, 0.2) * (total - total.mean()) / total.std(), chance)
 
 
 def low_contrast(chance: np.random.Generator) -> Floats:

@@ -222,7 +222,9 @@ def _directed(raw: Floats, mask: NDArray[np.bool_]) -> Floats:
     down_cost = np.abs(up - down) + np.abs(same_down)
     across = (left + right) / 2 + same_across / 4
     along = (up + down) / 2 + same_down / 4
-    return _with_green(raw, mask, np.where(mask[..., 1], raw, np.where(across_cost < down_cost, across, along)))
+    return _with_green(
+        raw, mask, np.where(mask[..., 1], raw, np.where(across_cost < down_cost, across, along))
+    )
 
 
 def _gradient(raw: Floats, mask: NDArray[np.bool_]) -> Floats:
@@ -268,8 +270,11 @@ def _median(rgb: Floats, strength: float, full_well: float) -> Floats:
 
 
 def _guided(rgb: Floats, strength: float, full_well: float) -> Floats:
-    """Smoothing that keeps what varies by more than noise: He, Sun and Tang, Guided image filtering, IEEE
-    Transactions on Pattern Analysis and Machine Intelligence 35 (2013), equations 5 and 6, guided by itself (R)."""
+    """Smoothing that keeps what varies by more than noise.
+
+    He, Sun and Tang, Guided image filtering, IEEE Transactions on Pattern Analysis and Machine Intelligence
+    35 (2013), equations 5 and 6, guided by itself (R).
+    """
     size = (5, 5)
     mean = cv2.blur(rgb, size)
     variance = cv2.blur(rgb * rgb, size) - mean * mean
@@ -279,7 +284,7 @@ def _guided(rgb: Floats, strength: float, full_well: float) -> Floats:
 
 
 def _bilateral(rgb: Floats, strength: float, full_well: float) -> Floats:
-    reach = 4 * strength * float(_noise_sigma(np.float32(0.25), full_well))
+    reach = 4 * strength * float(_noise_sigma(np.array(0.25, np.float32), full_well))
     return np.asarray(cv2.bilateralFilter(rgb, 5, reach, 1.5))
 
 
@@ -290,7 +295,7 @@ DENOISERS: dict[str, Any] = {
 
 def piece(luma: NDArray[np.uint8], chance: np.random.Generator) -> NDArray[np.uint8]:
     """A part from the middle: regions of real frames are of many sizes."""
-    side = min(int(chance.choice((160, 224, 320, 384, 512))), *luma.shape)
+    side = min(int(chance.choice((192, 256, 320, 384, 512))), *luma.shape)
     top, left = (luma.shape[0] - side) // 2, (luma.shape[1] - side) // 2
     return luma[top : top + side, left : left + side]
 

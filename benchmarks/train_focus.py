@@ -1,11 +1,11 @@
 """Train the learned focus reading anew on a folder of sharp photographs.
 
-    python benchmarks/train_focus.py FOLDER [--frames 40] [--keep build/focus_frames.npz]
+    python benchmarks/train_focus.py FOLDER [--frames 60]
 
-Simulates frames (focus_simulator.py), a few of each scene, and fits boosted trees on the numbers of
-auditor/focus/features.py. Scenes are split once: a quarter is held out for benchmarks/focus.py, and a
-fifth of the rest widens the interval until it holds nine times in ten. Writes auditor/focus/learned.npz and
-learned_provenance.json. Needs the train extra: pip install -e ".[train]".
+Shoots simulated frames (focus_frames.py) unless they are there, reads the numbers of auditor/focus/features.py
+from them, and fits boosted trees on three quarters of the scenes. A fifth of these widens the interval until
+it holds nine times in ten; the last quarter is left to benchmarks/focus.py. Writes auditor/focus/learned.npz
+and learned_provenance.json. Needs the train extra: pip install -e ".[train]".
 """
 
 from __future__ import annotations
@@ -13,9 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from concurrent.futures import ProcessPoolExecutor
 from datetime import UTC, datetime
-from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -29,12 +27,10 @@ sys.path.insert(0, str(PROJECT))
 from auditor.focus.features import NAMES, features  # noqa: E402  # the folder above is not a package's
 from auditor.focus.luminance import cut  # noqa: E402
 from auditor.focus.statistics_of_edges import levels  # noqa: E402
-from benchmarks import focus_simulator as simulator  # noqa: E402
+from benchmarks import focus_frames  # noqa: E402
 
-SEED = 20260418
-PARTS = 16
-RENDERED = 105
 OUT = PROJECT / "auditor" / "focus"
+ROWS = PROJECT / "build" / "focus_rows.npz"
 LEARNED_FROM_PX = 0.25
 COVERED = 0.9
 
@@ -42,59 +38,17 @@ COVERED = 0.9
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("folder", type=Path)
-    arguments.add_argument("--frames", type=int, default=40, help="frames of each scene")
-    arguments.add_argument("--keep", type=Path, default=PROJECT / "build" / "focus_frames.npz")
+    arguments.add_argument("--frames", type=int, default=60, help="frames of each scene")
     chosen = arguments.parse_args()
-    frames = simulate(chosen.folder, chosen.frames)
-    chosen.keep.parent.mkdir(parents=True, exist_ok=True)
-    np.savez(chosen.keep, **frames)  # type: ignore[arg-type]
-    train(frames, chosen.folder)
+    focus_frames.shoot_all(chosen.folder, chosen.frames)
+    rows = focus_frames.rows(numbers)
+    np.savez(ROWS, **rows)  # type: ignore[arg-type]
+    train(rows, chosen.folder)
 
 
-@cache
-def scenes(folder: Path) -> list[simulator.Scene]:
-    return [*simulator.photographs(folder), *simulator.packaged(), *simulator.rendered(RENDERED, 7)]
-
-
-def simulate(folder: Path, per_scene: int) -> dict[str, NDArray[Any]]:
-    """Frames as rows: their features, and what was true."""
-    work = [(folder, part, per_scene) for part in range(PARTS)]
-    with ProcessPoolExecutor() as pool:
-        rows = [row for part in pool.map(_simulate_part, work) for row in part]
-    rows.sort(key=lambda row: (row["number"], row["frame"]))
-    return {name: np.array([row[name] for row in rows]) for name in rows[0]}
-
-
-def _simulate_part(work: tuple[Path, int, int]) -> list[dict[str, Any]]:
-    folder, part, per_scene = work
-    rows = []
-    for number, scene in enumerate(scenes(folder)):
-        if number % PARTS != part:
-            continue
-        held_out = number % 4 == 0
-        chance = np.random.default_rng([SEED, number])
-        for frame in range(per_scene):
-            sigma_px, kind, direction_deg, iso = simulator.draw(chance)
-            # The last pipeline is seen by held-out scenes alone.
-            pipeline = simulator.PIPELINES[3 if held_out and frame % 2 == 0 else frame % 3]
-            shot = simulator.shoot(scene, pipeline, iso, sigma_px, kind, direction_deg, chance)
-            luma = cut(simulator.piece(shot.luma, chance), None)
-            rows.append(
-                {
-                    "number": number,
-                    "frame": frame,
-                    "scene": scene.name,
-                    "content": scene.kind,
-                    "held_out": held_out,
-                    "pipeline": pipeline.name,
-                    "iso": iso,
-                    "sigma_px": sigma_px,
-                    "kind": kind,
-                    "direction_deg": direction_deg,
-                    "features": features(luma, levels(luma)),
-                }
-            )
-    return rows
+def numbers(frame: focus_frames.Frame) -> dict[str, Any]:
+    luma = cut(frame.luma(), None)
+    return {"features": features(luma, levels(luma)), "side_px": min(luma.shape)}
 
 
 def train(frames: dict[str, NDArray[Any]], folder: Path) -> None:

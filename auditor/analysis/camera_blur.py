@@ -1,9 +1,9 @@
 """The camera's own blur (low-pass filter, noise reduction, sharpening), from a body's sharpest frames.
 
-By body, ISO band and what was decoded: noise reduction at high ISO blurs more, and must not read as the blur of
-the converter that made the ISO high. So only frames without a converter calibrate, in the same band. The sharpest
-tenth of at least 40 such frames, from at least 3 hours, says what the camera leaves at best; until there are as
-many, the camera's blur is taken to be `sharpness.CAMERA_BLUR_PX`.
+By body, ISO band and what was decoded: noise reduction at high ISO blurs more, and must not read as the
+blur of the converter that made the ISO high. So only frames without a converter calibrate, in the same band.
+The sharpest tenth of at least 40 such frames, from at least 3 hours, says what the camera leaves at best;
+until there are as many, the camera's blur is taken to be `sharpness.CAMERA_BLUR_PX`.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ def iso_band(iso: float | None) -> int | None:
 def from_readings(sigmas_px: list[float]) -> float:
     """The camera's own blur from the blur that was read, with the default, of a body's frames.
 
-    A perfectly sharp frame of a camera that blurs as the default reads SHARP_READS_PX; what the sharpest frames
-    of this one read beyond that is the camera's.
+    A perfectly sharp frame of a camera that blurs as the default reads SHARP_READS_PX; what the sharpest
+    frames of this one read beyond that is the camera's.
     """
     sharpest = sorted(sigmas_px)[: max(1, round(SHARPEST_SHARE * len(sigmas_px)))][-1]
     own = math.sqrt(CAMERA_BLUR_PX**2 + max(0.0, sharpest**2 - SHARP_READS_PX**2))

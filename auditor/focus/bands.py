@@ -71,10 +71,13 @@ def numbers(found: Bands) -> list[float]:
     by_tile = np.log(total[:-1] / total[1:])
     half = np.argsort(total[3])[total.shape[1] // 2 :]
     out += np.quantile(by_tile[:, half], QUANTILES, axis=1).T.ravel().tolist()
-    across, down, falling, rising = (
-        np.array(_ratios(found.energy[:, direction][:, half].sum(axis=1))) for direction in range(4)
-    )
-    out += np.hypot(across - down, falling - rising).tolist()
+    rich = found.energy[:, :, half].sum(axis=2)
+    turned = np.log(rich[:-1] / rich[1:])
+    for of_directions in (turned.mean(axis=1), turned.min(axis=1), turned.max(axis=1)):
+        out += of_directions.tolist()
+    # The two pairs of directions at right angles: how far apart they are.
+    apart = np.stack([turned[:, 0] - turned[:, 1], turned[:, 2] - turned[:, 3]])
+    out += np.hypot(*apart).tolist()
     out += np.log(found.floor_share[:3]).tolist()
     return out
 
@@ -83,7 +86,7 @@ NAMES = (
     *(f"band_all_{px}" for px in DISTANCES_PX[:-1]),
     *(f"band_rich_{px}" for px in DISTANCES_PX[:-1]),
     *(f"band_tiles_{px}_{quantile}" for px in DISTANCES_PX[:-1] for quantile in QUANTILES),
-    *(f"band_turn_{px}" for px in DISTANCES_PX[:-1]),
+    *(f"band_{name}_{px}" for name in ("mean", "min", "max", "turn") for px in DISTANCES_PX[:-1]),
     *(f"band_floor_{px}" for px in DISTANCES_PX[:3]),
 )
 

@@ -69,9 +69,7 @@ def look(luma: NDArray[np.uint8], areas: Sequence[Area], *, magnified: float = 1
     return Looked(region, reading, kind, tuple(flags))
 
 
-def _region(
-    luma: NDArray[np.uint8], areas: Sequence[Area], magnified: float
-) -> tuple[Region, list[str]]:
+def _region(luma: NDArray[np.uint8], areas: Sequence[Area], magnified: float) -> tuple[Region, list[str]]:
     shape = (luma.shape[0], luma.shape[1])
     least_px = regions.side_px(shape, magnified)
     if not areas:

@@ -33,7 +33,11 @@ def sharper_elsewhere(
         return None
     found: tuple[Region, SharpnessReading] | None = None
     side = min(CANDIDATE_PX, side_px(luma.shape))
-    apart = [part for part in sharpest_parts(luma, count=CANDIDATES + 2, least_px=side) if not overlap(part, region)]
+    apart = [
+        part
+        for part in sharpest_parts(luma, count=CANDIDATES + 2, least_px=side)
+        if not overlap(part, region)
+    ]
     for part in apart[:CANDIDATES]:
         there = measure(luma, region=part, camera_blur_px=camera_blur_px)
         if there.sigma_px is None or there.high is None or "outside_experience" in there.flags:

@@ -10,7 +10,7 @@ import numpy as np
 from auditor.focus.edges import Edges, variance_px2
 
 BINS = 12
-LEAST_EDGES_A_BIN = 12
+LEAST_EDGES_A_BIN = 6
 
 
 @dataclass(frozen=True, slots=True)

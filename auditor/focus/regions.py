@@ -12,8 +12,8 @@ from auditor.focus.luminance import Region
 LEAST_PX = 512
 LARGEST_PX = 1024
 SEARCH_FROM = 1.25
-"""An area larger than a region by this is searched for its sharpest part: a small subject must not read as its
-background."""
+"""An area larger than a region by this is searched for its sharpest part: a small subject must not read as
+its background."""
 SMALLEST_PX = 128
 CORE_PX = 160
 CELLS = 4

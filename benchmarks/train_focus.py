@@ -2,8 +2,8 @@
 
     python benchmarks/train_focus.py FOLDER [--frames 60]
 
-Shoots simulated frames (focus_frames.py) unless they are there, reads the numbers of auditor/focus/features.py
-from them, and fits boosted trees on three quarters of the scenes. A fifth of these widens the interval until
+Shoots simulated frames (focus_frames.py) unless they are there, reads the numbers of
+auditor/focus/features.py from them, and fits boosted trees on three quarters of the scenes. A fifth of these widens the interval until
 it holds nine times in ten; the last quarter is left to benchmarks/focus.py. Writes auditor/focus/learned.npz
 and learned_provenance.json. Needs the train extra: pip install -e ".[train]".
 """
@@ -128,7 +128,7 @@ def _write_provenance(frames: dict[str, NDArray[Any]], folder: Path, widen: list
     document = {
         "trained_at": datetime.now(UTC).strftime("%Y-%m-%d"),
         "script": "benchmarks/train_focus.py",
-        "seed": SEED,
+        "seed": focus_frames.SEED,
         "photographs": {
             "folder": folder.name,
             "set": "Cloudinary Image Dataset 2022 (CID22), reference pictures",
@@ -137,7 +137,7 @@ def _write_provenance(frames: dict[str, NDArray[Any]], folder: Path, widen: list
         },
         "others": [
             "pictures that scikit-image and scikit-learn carry, scaled to half; licences in those packages",
-            f"{RENDERED} rendered scenes (focus_simulator.py)",
+            f"{focus_frames.RENDERED} rendered scenes (focus_scenes.py)",
         ],
         "scenes_learned_from": len(np.unique(frames["scene"][learn])),
         "scenes_held_out": len(np.unique(frames["scene"][~learn])),

@@ -26,6 +26,7 @@ sys.path.insert(0, str(PROJECT))
 
 from auditor.focus.features import NAMES, features  # noqa: E402  # the folder above is not a package's
 from auditor.focus.luminance import cut  # noqa: E402
+from auditor.focus.noise import noise_level  # noqa: E402
 from auditor.focus.statistics_of_edges import levels  # noqa: E402
 from benchmarks import focus_frames  # noqa: E402
 
@@ -48,7 +49,7 @@ def main() -> None:
 
 def numbers(frame: focus_frames.Frame) -> dict[str, Any]:
     luma = cut(frame.luma(), None)
-    return {"features": features(luma, levels(luma)), "side_px": min(luma.shape)}
+    return {"features": features(luma, levels(luma), noise_level(luma)), "side_px": min(luma.shape)}
 
 
 def train(frames: dict[str, NDArray[Any]], folder: Path) -> None:

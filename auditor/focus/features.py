@@ -10,10 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.focus import bands
+from auditor.focus import bands, spectrum
 from auditor.focus.luminance import Luma
 from auditor.focus.motion import motion
-from auditor.focus.noise import noise_level
 from auditor.focus.statistics_of_edges import JUDGE, LEVELS, QUANTILES, RANK, LevelStatistics, blended_px
 
 LEAST_NOISE, LEAST_FLAT = 1.0, 0.01
@@ -44,10 +43,11 @@ NAMES = (
     "log_blended_judge",
     "log_blended_rank",
     *bands.NAMES,
+    *spectrum.NAMES,
 )
 
 
-def features(luma: Luma, found: list[LevelStatistics]) -> NDArray[np.float64]:
+def features(luma: Luma, found: list[LevelStatistics], noise: float) -> NDArray[np.float64]:
     """One row of numbers in the order of NAMES; NaN where a region does not tell one."""
     numbers: list[float] = []
     for one in found:
@@ -62,9 +62,10 @@ def features(luma: Luma, found: list[LevelStatistics]) -> NDArray[np.float64]:
             if moved
             else [np.nan] * 3
         )
-    numbers += [_log(max(noise_level(luma), LEAST_NOISE)), float(luma.mean())]
+    numbers += [_log(max(noise, LEAST_NOISE)), float(luma.mean())]
     numbers += [_log(blended_px(found, quantile) or np.nan) for quantile in (JUDGE, RANK)]
     numbers += bands.numbers(bands.bands(luma))
+    numbers += spectrum.numbers(luma)
     return np.array(numbers)
 
 

@@ -120,7 +120,7 @@ def measure(
     by_hand = blended_px(found, JUDGE)
     if by_hand is None or max(one.tiles for one in found) < LEAST_TILES or _edges(found) < LEAST_EDGES:
         return _untold("too_little_texture", noise, texture)
-    told = learned.read(features(picture, found))
+    told = learned.read(features(picture, found, noise))
     flags = []
     if told.outside:
         flags.append("outside_experience")

@@ -1,9 +1,9 @@
 """The simulated frames that the focus reading is trained and scored on, shot once and kept.
 
-    python benchmarks/focus_frames.py FOLDER [--frames 60] [--keep build/focus_frames]
+    python benchmarks/focus_frames.py FOLDER [--frames 36] [--keep build/focus_frames]
 
 FOLDER holds sharp photographs. Scenes are split once: every fourth is held out, and half of its frames are
-shot by cameras that training never sees. Takes about a gigabyte.
+shot by cameras that training never sees. Takes about 600 MB.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ PARTS = 32
 RENDERED = 180
 KEEP = PROJECT / "build" / "focus_frames"
 HELD_OUT_EVERY = 4
+SEEDS_A_SCENE = 1000
 SMALLEST_PX = 96
 """Pieces of small pictures that are smaller than this are left out."""
 
@@ -66,7 +67,7 @@ class Frame:
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("folder", type=Path)
-    arguments.add_argument("--frames", type=int, default=60, help="frames of each scene")
+    arguments.add_argument("--frames", type=int, default=36, help="frames of each scene")
     arguments.add_argument("--keep", type=Path, default=KEEP)
     chosen = arguments.parse_args()
     shoot_all(chosen.folder, chosen.frames, chosen.keep)
@@ -102,24 +103,28 @@ def _keep(shot: list[Frame], place: Path) -> None:
     unfinished.replace(place)
 
 
-def rows(read: Callable[[Frame], dict[str, Any]], keep: Path = KEEP) -> dict[str, NDArray[Any]]:
-    """What a function reads of every frame, with what is true of it, as columns in the scenes' order."""
+def rows(
+    read: Callable[[Frame], dict[str, Any]], per_scene: int, keep: Path = KEEP
+) -> dict[str, NDArray[Any]]:
+    """What a function reads of so many frames of each scene, with what is true of them, as columns."""
     with ProcessPoolExecutor() as pool:
         found = [
-            row for part in pool.map(_read_part, [(read, place) for place in parts(keep)]) for row in part
+            row
+            for part in pool.map(_read_part, [(read, place, per_scene) for place in parts(keep)])
+            for row in part
         ]
     found.sort(key=lambda row: (row["number"], row["piece_seed"]))
     return {name: np.array([row[name] for row in found]) for name in found[0]}
 
 
-def _read_part(work: tuple[Callable[[Frame], dict[str, Any]], Path]) -> list[dict[str, Any]]:
-    read, place = work
+def _read_part(work: tuple[Callable[[Frame], dict[str, Any]], Path, int]) -> list[dict[str, Any]]:
+    read, place, per_scene = work
     cv2.setNumThreads(1)
     names = [name for name in Frame.__dataclass_fields__ if name != "jpeg"]
     return [
         {name: getattr(one, name) for name in names} | read(one)
         for one in frames(place)
-        if min(one.luma().shape) >= SMALLEST_PX
+        if one.piece_seed % SEEDS_A_SCENE < per_scene and min(one.luma().shape) >= SMALLEST_PX
     ]
 
 
@@ -130,6 +135,11 @@ def _scenes(folder: Path) -> list[focus_scenes.Scene]:
         *focus_scenes.packaged(),
         *focus_scenes.rendered(RENDERED, 7),
     ]
+
+
+def scene(folder: Path, number: int) -> focus_scenes.Scene:
+    """One scene by its number."""
+    return _scenes(folder)[number]
 
 
 def _shoot_part(work: tuple[Path, int, int, Path]) -> Path:
@@ -153,7 +163,7 @@ def _shoot_scene(number: int, scene: focus_scenes.Scene, per_scene: int) -> Iter
         shot = focus_simulator.shoot(scene, by, iso, sigma_px, kind, direction_deg, chance)
         yield Frame(
             number, scene.name, scene.kind, held_out, by.name, iso, shot.sigma_px, kind, direction_deg,
-            shot.jpeg.tobytes(), number * 1000 + frame,
+            shot.jpeg.tobytes(), number * SEEDS_A_SCENE + frame,
         )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ NAMES = tuple(
 
 
 def numbers(luma: Luma) -> list[float]:
-    """Logarithms of power in the order of NAMES, each less the coarsest ring's; NaN in too small a picture."""
+    """Logarithms of power in the order of NAMES, each less the coarsest ring's; NaN where it is too small."""
     return [*_of_size(luma), *_of_size(halved(halved(luma)))]
 
 

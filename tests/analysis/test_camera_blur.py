@@ -1,7 +1,8 @@
-"""The camera's own blur: from a body's sharpest bare frames, by ISO band, never from those with a converter."""
+"""The camera's own blur: from a body's sharpest bare frames, by ISO band, never with a converter."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from auditor.store import readings
 from auditor.store.logbook import Logbook, open_logbook
 from tests.frames import Shot, write_card
 
-CONVERTER = {"lens": "Long 500mm f/5.6 + 2x", "focal_mm": 1000, "f_number": 11}
+WITH_CONVERTER = Shot(lens="Long 500mm f/5.6 + 2x", focal_mm=1000, f_number=11, iso=6400)
 
 
 def reading(frame_id: int, sigma_px: float, **more: Any) -> dict[str, Any]:
@@ -61,7 +62,7 @@ def book_path(tmp_path: Path) -> Path:
     """60 bare frames at ISO 800 and 30 at ISO 6400 over five hours, 60 with a converter at ISO 6400."""
     shots = [Shot(number=n, after_s=n * 300.0) for n in range(1, 61)]
     shots += [Shot(number=n, after_s=n * 300.0 - 18000, iso=6400) for n in range(61, 91)]
-    shots += [Shot(number=n, after_s=n * 300.0 - 27000, iso=6400, **CONVERTER) for n in range(91, 151)]
+    shots += [replace(WITH_CONVERTER, number=n, after_s=n * 300.0 - 27000) for n in range(91, 151)]
     write_card(tmp_path / "card", shots)
     path = tmp_path / "logbook.sqlite"
     scan(path, [tmp_path / "card"], Settings())
@@ -86,7 +87,7 @@ def test_what_the_sharpest_frames_read_beyond_a_sharp_one_is_the_cameras() -> No
 
 def test_too_few_frames_leave_the_default(book_path: Path) -> None:
     with open_logbook(book_path) as book:
-        measured(book, {n: 0.9 for n in range(1, 40)})
+        measured(book, dict.fromkeys(range(1, 40), 0.9))
         row = facts(book)[1]
         assert (row["blur_px"], row["camera_blur_px"]) == (0.9, CAMERA_BLUR_PX)
         assert row["blur_px"] == pytest.approx(0.9)
@@ -104,9 +105,9 @@ def test_enough_frames_take_it_out_of_blur_but_not_of_system_blur(book_path: Pat
 
 def test_a_later_card_changes_blur_of_old_frames_without_measuring_them_again(book_path: Path) -> None:
     with open_logbook(book_path) as book:
-        measured(book, {n: 0.8 for n in range(1, 31)})
+        measured(book, dict.fromkeys(range(1, 31), 0.8))
         assert facts(book)[1]["camera_blur_px"] == CAMERA_BLUR_PX
-        measured(book, {n: 0.8 for n in range(31, 61)})
+        measured(book, dict.fromkeys(range(31, 61), 0.8))
         assert facts(book)[1]["camera_blur_px"] > CAMERA_BLUR_PX
         assert facts(book)[1]["blur_px"] < 0.8
         assert [row["blur_px"] for row in facts(book).values() if row["blur_px"]] == [
@@ -117,7 +118,7 @@ def test_a_later_card_changes_blur_of_old_frames_without_measuring_them_again(bo
 def test_blur_of_a_converter_is_not_taken_for_the_cameras(book_path: Path) -> None:
     """At ISO 6400 only frames with the converter are many: what it blurs must stay in their blur."""
     with open_logbook(book_path) as book:
-        measured(book, {n: 0.9 for n in range(61, 151)})
+        measured(book, dict.fromkeys(range(61, 151), 0.9))
         rows = facts(book)
         assert rows[100]["converter_factor"] == 2.0
         assert (rows[100]["blur_px"], rows[100]["camera_blur_px"]) == (0.9, CAMERA_BLUR_PX)
@@ -127,8 +128,8 @@ def test_noise_reduction_at_high_iso_is_taken_out_in_its_own_band_alone(book_pat
     with open_logbook(book_path) as book:
         with book.writing():
             book.execute("UPDATE frames SET iso = 6400 WHERE file_number BETWEEN 31 AND 60")
-        low = {n: 0.42 for n in range(1, 31)}
-        high = {n: 0.9 for n in range(31, 151)}
+        low = dict.fromkeys(range(1, 31), 0.42)
+        high = dict.fromkeys(range(31, 151), 0.9)
         measured(book, low | high)
         rows = facts(book)
         assert rows[1]["camera_blur_px"] == CAMERA_BLUR_PX

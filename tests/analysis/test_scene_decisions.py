@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from auditor.analysis.declared import ForFrame
+from auditor.analysis.facts import frame_facts
+from auditor.analysis.kit import Kit
 from auditor.analysis.rebuild import rebuild
 from auditor.jobs.scan import scan
+from auditor.records import Recorded
 from auditor.settings import Settings
 from auditor.store import readings
 from auditor.store.logbook import Logbook, open_logbook
@@ -42,15 +47,12 @@ def verdicts(book: Logbook) -> list[tuple[str, str]]:
 @pytest.fixture
 def decided(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """In each trip a sure hit, a frame near the criterion that is sharper by its whole blur, and a miss."""
-    from auditor.analysis import rebuild as module
 
-    original = module.frame_facts
-
-    def with_pixels(*arguments: object) -> object:
-        kit, facts = original(*arguments)  # type: ignore[arg-type]
+    def with_pixels(recorded: Recorded, declared: ForFrame) -> tuple[Kit, dict[str, Any]]:
+        kit, facts = frame_facts(recorded, declared)
         return kit, facts | {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267}
 
-    monkeypatch.setattr(module, "frame_facts", with_pixels)
+    monkeypatch.setattr("auditor.analysis.rebuild.frame_facts", with_pixels)
     with open_logbook(book_path) as book:
         for first in (1, 4):
             write(book, first, 0.6, 1.0)

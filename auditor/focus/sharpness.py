@@ -15,11 +15,11 @@ from auditor.focus.motion import motion
 from auditor.focus.noise import noise_level
 from auditor.focus.statistics_of_edges import JUDGE, RANK, LevelStatistics, blended_px, levels
 
-VERSION = "1"
+VERSION = "2"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated: 0.4 sharpened to 0.64 not, measured on simulated frames."""
-SHARP_READS_PX = 0.42
+SHARP_READS_PX = 0.4
 """What the sharpest tenth of frames without blur read, on simulated frames of many cameras."""
 SOFT_FROM_PX = 1.2
 """Full sensor diagonal / 1500 / 4 on a 24-megapixel full-frame sensor, in px."""

@@ -37,6 +37,8 @@ OUT = PROJECT / "auditor" / "focus"
 ROWS = PROJECT / "build" / "focus_rows.npz"
 LEARNED_FROM_PX = 0.25
 COVERED = 0.9
+FALL_WITHOUT_NOISE = ("band_floor", "spectrum")
+"""Features that are as low as can be in a picture without noise."""
 TURNS = 3
 """Scenes are left out in so many turns to widen the interval."""
 
@@ -74,8 +76,11 @@ def train(frames: dict[str, NDArray[Any]], folder: Path) -> None:
         float(max(0.0, np.quantile(np.minimum(low, middle) - truth, tail))),
         float(max(0.0, np.quantile(truth - np.maximum(high, middle), tail))),
     ]
+    lowest = np.nanmin(rows, axis=0)
+    # A picture must not be unlike all others for being clean.
+    lowest[[name.startswith(FALL_WITHOUT_NOISE) for name in NAMES]] = -np.inf
     stored: dict[str, NDArray[Any]] = {
-        "ranges": np.array([np.nanmin(rows, axis=0), np.nanmax(rows, axis=0)]),
+        "ranges": np.array([lowest, np.nanmax(rows, axis=0)]),
         "widen": np.array(widen),
     }
     for name, model in fitted.items():

@@ -24,7 +24,7 @@ LOOKING_FLAGS = {
     "found_not_recorded": "no focus area was recorded: the part with the strongest detail was read",
     "one_of_areas": "several focus areas: the one with the strongest detail was read",
     "part_of_area": "the focus area is large: its part with the strongest detail was read",
-    "core_of_area": "the focus area alone is much sharper than what lies around it: it alone was read",
+    "core_of_area": "the middle of the focus area tells more than what lies around it: it alone was read",
     "sharper_around": "what lies around the focus area is much sharper than the focus area itself",
 }
 """Words in `Looked.flags`."""
@@ -55,14 +55,13 @@ def look(luma: NDArray[np.uint8], areas: Sequence[Area], *, magnified: float = 1
     """
     region, flags = _region(luma, areas, magnified)
     reading = measure(luma, region=region)
-    if len(areas) == 1:
-        core = _core(luma, areas[0], region, magnified)
-        inside = measure(luma, region=core) if core else None
-        if core and inside and _sharper(inside, reading):
-            region, reading = core, inside
-            flags.append("core_of_area")
-        elif core and inside and _sharper(reading, inside):
-            return Looked(core, inside, "elsewhere", (*flags, "sharper_around"))
+    core = _core(luma, areas, region, magnified)
+    inside = measure(luma, region=core) if core else None
+    if core and inside and (_sharper(inside, reading) or (_decides(inside) and not _decides(reading))):
+        region, reading = core, inside
+        flags.append("core_of_area")
+    elif core and inside and len(areas) == 1 and _sharper(reading, inside):
+        return Looked(core, inside, "elsewhere", (*flags, "sharper_around"))
     kind: str = reading.kind
     if sharper_elsewhere(luma, region, reading) is not None:
         kind = "elsewhere"
@@ -88,12 +87,23 @@ def _region(luma: NDArray[np.uint8], areas: Sequence[Area], magnified: float) ->
     return region, flags
 
 
-def _core(luma: NDArray[np.uint8], area: Area, region: Region, magnified: float) -> Region | None:
-    """The focus area itself, where it is clearly smaller than the region."""
+def _core(luma: NDArray[np.uint8], areas: Sequence[Area], region: Region, magnified: float) -> Region | None:
+    """The focus area itself where it is clearly smaller than the region, else the region's strongest part."""
     least_px = round(regions.CORE_PX * magnified)
-    core = regions.around((luma.shape[0], luma.shape[1]), *area, least_px=least_px)
-    smaller = max(core[1] - core[0], core[3] - core[2]) <= CORE_SHARE * (region[1] - region[0])
-    return core if smaller else None
+    small = round(CORE_SHARE * min(region[1] - region[0], region[3] - region[2]))
+    if len(areas) == 1:
+        core = regions.around((luma.shape[0], luma.shape[1]), *areas[0], least_px=least_px)
+        if max(core[1] - core[0], core[3] - core[2]) <= small:
+            return core
+    return regions.sharpest_part(luma, region, least_px=least_px) if least_px <= small else None
+
+
+def _decides(reading: SharpnessReading) -> bool:
+    """Whether a reading tells sharp from soft."""
+    if not trusted(reading):
+        return False
+    sigma, low, high = reading.sigma_px or 0.0, reading.low or 0.0, reading.high or 0.0
+    return decided(sigma, low, high, SOFT_FROM_PX) is not None
 
 
 def _sharper(one: SharpnessReading, other: SharpnessReading) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
 
 from auditor.focus import regions
 from auditor.focus.looking import LOOKING_FLAGS, look
@@ -16,23 +17,31 @@ ROWS, COLUMNS = 1536, 2304
 @pytest.fixture(scope="module")
 def soft() -> NDArray[np.uint8]:
     """A whole picture out of focus by 5 px."""
-    part = discs(gaussian_kernel(5.0), side_px=768, seed=5)
-    return np.tile(part, (2, 3))
+    return mirrored(discs(gaussian_kernel(5.0), side_px=768, seed=5))
 
 
 @pytest.fixture(scope="module")
 def sharp() -> NDArray[np.uint8]:
-    part = discs(gaussian_kernel(0.5), side_px=768, seed=6)
-    return np.tile(part, (2, 3))
+    return mirrored(discs(gaussian_kernel(0.5), side_px=768, seed=6))
+
+
+def mirrored(part: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """A larger picture without seams."""
+    row = np.hstack([part, part[:, ::-1], part])
+    return np.vstack([row, row[::-1]])
 
 
 def with_subject(
     picture: NDArray[np.uint8], sigma_px: float, side_px: int, row: int, column: int
 ) -> NDArray[np.uint8]:
-    """A small subject, its centre at row and column."""
+    """A small subject in the middle of row and column; its outline is as blurred as itself."""
+    subject = discs(gaussian_kernel(sigma_px), side_px=side_px * 2, seed=9)
+    place = slice(row - side_px, row + side_px), slice(column - side_px, column + side_px)
+    down, across = np.mgrid[-side_px:side_px, -side_px:side_px]
+    inside = (np.hypot(down, across) < side_px / 2).astype(float)
+    share = gaussian_filter(inside, sigma_px)
     out = picture.copy()
-    subject = discs(gaussian_kernel(sigma_px), side_px=side_px * 2, seed=9)[::1, ::1][:side_px, :side_px]
-    out[row - side_px // 2 : row + side_px // 2, column - side_px // 2 : column + side_px // 2] = subject
+    out[place] = np.rint(share * subject + (1 - share) * out[place]).astype(np.uint8)
     return out
 
 
@@ -95,8 +104,6 @@ def test_behind_a_converter_the_region_spans_the_same_angle() -> None:
     sides = [regions.side_px(shape, factor) for factor in (1.0, 1.4, 2.0)]
     assert sides == [512, 717, 1024]
     assert regions.side_px((1000, 1500), 2.0) == 500
-    picture = np.tile(discs(gaussian_kernel(1.0), side_px=768), (2, 3))
+    picture = mirrored(discs(gaussian_kernel(1.0), side_px=768))
     bare, doubled = (look(picture, [at(768, 1152)], magnified=factor) for factor in (1.0, 1.5))
     assert doubled.region[1] - doubled.region[0] == pytest.approx(1.5 * (bare.region[1] - bare.region[0]))
-
-

@@ -12,7 +12,7 @@ from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, mea
 CANDIDATES = 2
 CLEARLY = 2.0
 """So many times sharper is elsewhere."""
-CANDIDATE_PX = 384
+CANDIDATE_PX = 256
 """Smaller than a focus area's region, and so quicker: it need only be told to be clearly sharper."""
 
 

@@ -1,4 +1,4 @@
-"""Where a frame is read: the focus area, its sharpest part, one of several; never the background in its place."""
+"""Where a frame is read: the focus area, its sharpest part, one of several; not the background instead."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from auditor.focus import regions
-from auditor.focus.looking import LOOKING_FLAGS, look
+from auditor.focus.looking import look
 from tests.focus.drawn import discs, gaussian_kernel
 
 ROWS, COLUMNS = 1536, 2304

@@ -38,7 +38,7 @@ from benchmarks import focus_frames, focus_simulator  # noqa: E402
 
 CRITERION_PX = 1.2
 SEED = 20260419
-STEP_SCENES, STEP_PAIRS = 60, 8
+STEP_SCENES, STEP_PAIRS = 40, 6
 
 
 def main() -> None:

@@ -62,7 +62,7 @@ class Passed:
 COLUMNS = (
     "frame_id", "trip_id", "scene_id", "burst_id", "path", "taken_at", "kit_name", "converter_factor", "iso",
     "forced_push_ev", "camera_word", "rating", "keywords", "blur_px", "blur_um", "blur_urad",
-    "system_blur_px", "verdict", "flags",
+    "verdict", "flags",
 )  # fmt: skip
 """What of frame_facts the conditions look at."""
 
@@ -130,7 +130,7 @@ def best(rows: Iterable[Row], number: int, per: Grouping) -> list[Row]:
 
 
 def _sharpest_first(row: Row) -> tuple[float, float, str, int]:
-    blur, iso = row["system_blur_px"], row["iso"]
+    blur, iso = row["blur_px"], row["iso"]
     return (
         float("inf") if blur is None else blur,
         float("inf") if iso is None else iso,

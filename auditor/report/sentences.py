@@ -96,7 +96,7 @@ def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
     if kit["hit_rate"] is None or bare["hit_rate"] is None:
         return f"{text} That is too little to settle anything."
     if kit["hit_rate_high"] < bare["hit_rate_low"] or kit["hit_rate_low"] > bare["hit_rate_high"]:
-        return f"{text} Not in like light, nor by one angle: that stands below the kit table."
+        return f"{text} Not in like light, nor by one angle: that stands below the pictures."
     return f"{text} The intervals overlap: these rates do not settle which focuses more surely."
 
 

@@ -1,7 +1,7 @@
 """The shape of the logbook, as a history: migrations are only ever added at the end.
 
-Each is a file of SQL in schema/. What is promised to other programs (docs/logbook.md): the views `frame_facts` and
-`frame_files` and the table `unreadable`. The rest may change.
+Each is a file of SQL in schema/. What is promised to other programs (docs/logbook.md): the views
+`frame_facts` and `frame_files` and the table `unreadable`. The rest may change.
 
     frames      one row an exposure: what its files recorded, merged
     files       one row a file: what that file alone recorded, and where it lies

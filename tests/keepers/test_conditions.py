@@ -15,7 +15,7 @@ from auditor.keepers.conditions import Conditions, best, passing
 def row(frame_id: int = 1, **more: Any) -> dict[str, Any]:
     return {
         "frame_id": frame_id, "verdict": "hit", "camera_word": "confirmed", "blur_px": 0.7, "blur_um": 4.2,
-        "blur_urad": 8.4, "system_blur_px": 0.9, "iso": 800.0, "forced_push_ev": 1.0,
+        "blur_urad": 8.4, "iso": 800.0, "forced_push_ev": 1.0,
         "kit_name": "Body + Long 500mm",
         "converter_factor": 1.4, "scene_id": 3, "burst_id": 2, "taken_at": "2026-04-18T09:30:00.10",
         "keywords": ["otter"], "rating": 4, "flags": ["iso_pushed"], **more,
@@ -98,7 +98,6 @@ rows_of_any_kind = st.lists(
         iso=st.one_of(st.none(), st.integers(50, 25600)),
         rating=st.one_of(st.none(), st.integers(-1, 5)),
         burst_id=st.one_of(st.none(), st.integers(1, 4)),
-        system_blur_px=st.one_of(st.none(), st.floats(0.3, 12)),
         blur_px=st.one_of(st.none(), st.floats(0.3, 12)),
         camera_word=st.sampled_from([None, "confirmed", "silent", "manual"]),
         taken_at=st.sampled_from(
@@ -157,8 +156,8 @@ def test_best_keeps_at_most_so_many_and_none_sharper_is_left(rows: list[dict[str
         inside = [one for one in rows if one["burst_id"] == burst]
         kept = [one for one in inside if one["frame_id"] in ids]
         assert len(kept) == min(number, len(inside))
-        left = [one["system_blur_px"] or 99 for one in inside if one["frame_id"] not in ids]
-        assert max(one["system_blur_px"] or 99 for one in kept) <= min(left, default=999)
+        left = [one["blur_px"] or 99 for one in inside if one["frame_id"] not in ids]
+        assert max(one["blur_px"] or 99 for one in kept) <= min(left, default=999)
     assert all(one["frame_id"] in ids for one in rows if one["burst_id"] is None)
 
 

@@ -168,7 +168,7 @@ def test_the_best_of_each_burst_is_its_sharpest_hit(page: Page, frames: list[dic
     best: dict[int, dict[str, Any]] = {}
     for row in frames:
         if row["verdict"] == "hit" and (
-            row["burst_id"] not in best or row["system_blur_px"] < best[row["burst_id"]]["system_blur_px"]
+            row["burst_id"] not in best or row["blur_px"] < best[row["burst_id"]]["blur_px"]
         ):
             best[row["burst_id"]] = row
     all_frames(page).locator("select[name=best]").select_option("yes")

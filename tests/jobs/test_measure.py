@@ -154,7 +154,7 @@ def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_
         rebuild(book, Settings())
         page = write_report(book, tmp_path / "report", trip=trips(book)[0]).read_text(encoding="utf-8")
         flagged = [row for row in frame_rows(book) if row["flags"]]
-    assert page.count("data:image/jpeg;base64,") == len(flagged) > 0
+    assert page.count('at 100 %" src="data:image/jpeg;base64,') == len(flagged) > 0
 
 
 def test_the_scanned_folder_is_not_written_to(card: Path, tmp_path: Path) -> None:

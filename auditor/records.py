@@ -40,6 +40,7 @@ MISSING_REASONS: dict[str, str] = {
     "needs_focal_length": "the focal length is not known",
     "region_too_small": "too few pixels at the focus area to tell blur",
     "too_little_texture": "too few edges at the focus area to tell blur from smoothness",
+    "finer_than_measurable": "the blur that counts as sharp is finer than these pixels can tell",
     "several_focus_areas": "several focus areas, and the camera does not say which one it used",
 }
 

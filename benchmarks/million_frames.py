@@ -23,7 +23,7 @@ from auditor.analysis.advice import advice  # noqa: E402
 from auditor.analysis.comparisons import alternatives, comparisons, evidence  # noqa: E402
 from auditor.analysis.kit_flags import kit_flags  # noqa: E402
 from auditor.analysis.kit_table import kit_table  # noqa: E402
-from auditor.report.tables import json_rows  # noqa: E402
+from auditor.analysis.rows import json_rows  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.tables import flag_counts, flagged_rows  # noqa: E402
 from benchmarks.simulated_logbook import Trip, write  # noqa: E402

@@ -14,8 +14,12 @@ from typing import Any
 
 import numpy as np
 
+from auditor.analysis.rebuild import VERSION
+from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 
+STAMP = f"{VERSION}:{Settings().stamp}"
+"""As if rebuilt already, with the default settings: these frames hold too little to be rebuilt from."""
 FIRST_DAY = datetime(2025, 3, 1, 6)
 ANIMALS = ("heron", "otter", "tern", "wader")
 
@@ -80,8 +84,9 @@ def write(path: Path, trip: Trip) -> int:
         _flush(logbook, rows)
         logbook.execute(
             "INSERT INTO trips SELECT trip_id, 'trip ' || trip_id, min(taken_at), max(taken_at), "
-            "count(*), 's' "
-            "FROM membership JOIN inferred USING (frame_id) GROUP BY trip_id"
+            "count(*), ? "
+            "FROM membership JOIN inferred USING (frame_id) GROUP BY trip_id",
+            (STAMP,),
         )
     return frame_id
 
@@ -97,10 +102,10 @@ _INSERT = {
         "converter_factor, converter_source, lens_widest_f_number, crop_factor, pixel_pitch_um, "
         "forced_push_ev, "
         "iso_without_converter, excluded, flags, missing, stamp) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', '{}', 's')"
+        "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', '{}', '" + STAMP + "')"
     ),
     "membership": "INSERT INTO membership VALUES (?, ?, ?, ?, ?, ?)",
-    "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, 's')",
+    "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + STAMP + "')",
     "readings": (
         "INSERT INTO readings (frame_id, measured_on, reading_version, fingerprint, scale, region, sigma_px, "
         "sigma_low_px, sigma_high_px, system_sigma_px, noise, texture, kind, flags) "

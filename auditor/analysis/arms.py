@@ -55,10 +55,11 @@ FROM (
 ) GROUP BY kit_id, encounter_id
 """
 
-LARGEST_GAP = 300
-"""A longer gap in the file numbers is taken for another card."""
+LARGEST_GAP = 1000
+"""A longer gap in the file numbers between two scenes is taken for another card."""
 LONGEST_PAUSE_H = 12.0
 """As is one over a longer pause."""
+FEWEST_BACK = 2
 LAST_NUMBER = 9999
 """File numbers run from 0001 to 9999 and begin again (DCF, CIPA DC-009, S second-hand)."""
 
@@ -70,7 +71,7 @@ def arms(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     iso_pushed, near_reciprocal, compared, compared_hits, keyworded; means over the compared frames light_ev,
     exposure_time_s, metre_mrad (what a metre measures at the distance of focus); activity by keywords and
     activity by focus area and drive mode (None where not recorded); deleted: frames that gaps in the file
-    numbers leave room for, counted to the kit of the frame that follows.
+    numbers leave room for (0 for bodies without a serial number whose numbers run back and forth).
     """
     import pandas as pd
 
@@ -106,7 +107,8 @@ def _deleted(table: pd.DataFrame) -> pd.Series[float]:
     import pandas as pd
 
     times = {name: pd.to_datetime(table[name], format="ISO8601") for name in ("first_at", "last_at")}
-    known = table.assign(**times)[table["numbered"] > 0].sort_values(["body", "first_at"])
+    known = table.assign(**times)[(table["numbered"] > 0) & table["encounter_id"].notna()]
+    known = known.sort_values(["body", "first_at"])
     ended = known.groupby("body")["last_at"].cummax().shift()
     apart = (known["body"] != known["body"].shift()) | (known["first_at"] >= ended)
     known["stretch"] = apart.cumsum()
@@ -125,8 +127,12 @@ def _deleted(table: pd.DataFrame) -> pd.Series[float]:
     pause_h = (stretches["first_at"] - stretches["last_at"].shift()).dt.total_seconds() / 3600
     follows = (stretches["body"] == stretches["body"].shift()) & (pause_h < LONGEST_PAUSE_H)
     between = np.where(follows & (before > 0) & (before <= LARGEST_GAP), before, 0.0)
-    within = np.where((inside > 0) & (inside <= LARGEST_GAP), inside, 0.0)
-    stretches["deleted"] = within + between / 2 + np.append(between[1:], 0.0) / 2
+    within = inside.clip(lower=0.0)
+    # Bodies without a serial number may be several: their numbers then run back and forth, and tell nothing.
+    back = follows & (before > LAST_NUMBER / 2)
+    several = back.groupby(stretches["body"]).transform("sum") >= FEWEST_BACK
+    halves = between / 2 + np.append(between[1:], 0.0) / 2
+    stretches["deleted"] = np.where(several, 0.0, within + halves)
     of_stretch = stretches.loc[known["stretch"], ["deleted", "numbered"]].set_index(known.index)
     shares = of_stretch["deleted"] * known["numbered"] / of_stretch["numbered"]
     return shares.reindex(table.index).fillna(0.0)

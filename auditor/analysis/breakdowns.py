@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
 from auditor.store.logbook import Logbook
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 # What frames are sorted by -> (SQL that gives the band of a frame, the unit it is in).
 BANDS = {
     "light": ("cast(floor(i.light_value_ev / 2) * 2 AS INTEGER)", "EV, two stops from"),
-    "shutter": ("max(1, cast(pow(2, floor(-log2(f.exposure_time_s))) AS INTEGER))", "1/s, one stop from"),
+    "shutter": ("cast(round(log2(f.exposure_time_s)) AS INTEGER)", "the nearest whole stop, s"),
     "keyword": ("word.value", "keyword"),
     "area": ("f.area_mode", "focus area mode"),
     "drive": ("f.drive_mode", "drive mode"),
@@ -21,7 +21,16 @@ BANDS = {
     "body": ("f.body_model", "body"),
     "lens": ("i.lens_name", "lens"),
     "converter": ("i.converter_factor", "converter factor"),
+    "trip": ("(SELECT name FROM trips WHERE trips.trip_id = m.trip_id)", "trip"),
 }
+_MARKED = {
+    stops: f"1/{mark}"
+    for stops, mark in zip(
+        range(-13, 0), (8000, 4000, 2000, 1000, 500, 250, 125, 60, 30, 15, 8, 4, 2), strict=True
+    )
+}
+"""Shutter speeds as cameras mark them."""
+NOT_KNOWN = "not known"
 _RATES = """
 SELECT {kit} AS kit_name, {band} AS band, m.encounter_id, count(*) AS frames,
        sum(v.verdict IN ('hit', 'miss')) AS judged, sum(v.verdict = 'hit') AS hits,
@@ -40,7 +49,7 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataF
 
     Columns: kit_name (None over all kits), band, frames, encounters, judged, hits, unclear, hit_rate,
     hit_rate_low, hit_rate_high (95 %, clustered by encounter; None with fewer than three encounters). Frames
-    whose band is not known are left out. Raises ValueError for another word.
+    of which the band is not known have a row of their own. Raises ValueError for another word.
     """
     import math
 
@@ -54,19 +63,17 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataF
     # Not every SQLite is built with these.
     connection.create_function("floor", 1, lambda x: None if x is None else math.floor(x), deterministic=True)
     connection.create_function("log2", 1, lambda x: math.log2(x) if x else None, deterministic=True)
-    connection.create_function("pow", 2, lambda x, y: None if y is None else x**y, deterministic=True)
     sql = _RATES.format(
         kit="NULL" if by in ACROSS_KITS else "k.kit_name",
         band=BANDS[by][0],
-        words=", json_each(f.keywords) AS word" if by == "keyword" else "",
+        words="LEFT JOIN json_each(f.keywords) AS word" if by == "keyword" else "",
     )
     found = pd.DataFrame(
         [tuple(row) for row in logbook.query(sql, {"trip": trip_id})],
         columns=["kit_name", "band", "encounter_id", "frames", "judged", "hits", "unclear"],
     )
-    found = found[found["band"].notna()]
     rows = []
-    for names, group in found.groupby(["kit_name", "band"], dropna=False):
+    for names, group in found.groupby(["kit_name", "band"], dropna=False, sort=True):
         judged = group[group["judged"] > 0]
         rate = None
         if len(judged) >= FEWEST_ENCOUNTERS:
@@ -75,7 +82,7 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataF
         rows.append(
             {
                 "kit_name": None if by in ACROSS_KITS else names[0],
-                "band": names[1],
+                "band": _told(by, names[1]),
                 "frames": int(group["frames"].sum()),
                 "encounters": len(judged),
                 "judged": int(group["judged"].sum()),
@@ -87,6 +94,13 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> pd.DataF
             }
         )
     return pd.DataFrame(rows, columns=list(_COLUMNS))
+
+
+def _told(by: str, band: Any) -> Any:
+    """A band as it is read."""
+    if band is None or band != band:
+        return NOT_KNOWN
+    return _MARKED.get(int(band), f"{2.0**band:g}") if by == "shutter" else band
 
 
 _COLUMNS = (

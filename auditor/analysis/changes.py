@@ -9,6 +9,8 @@ from auditor.store.logbook import Logbook
 
 ALPHA = 0.05
 LEAST_FALL = 0.05
+FEWEST_INSIDE = 3
+"""A stretch of fewer encounters is told by its counts, never flagged."""
 
 _BURSTS = """
 SELECT i.kit_id, k.kit_name, m.burst_id, m.encounter_id, min(i.taken_at) AS first_at, count(*) AS frames,
@@ -30,8 +32,8 @@ def changes(logbook: Logbook, trip_id: int) -> list[dict[str, Any]]:
     """One row a kit of a trip with enough encounters to tell, in order of kits.
 
     Keys: kit_id, kit_name, fell (after correction over the kits), from_at, until_at (None at the end of the
-    trip), rate_inside, rate_outside, p_value, bursts, encounters, last_before and first_inside (names of the
-    frames on either side).
+    trip), rate_inside, rate_outside, p_value, bursts, encounters, encounters_inside, last_before and
+    first_inside (names of the frames on either side).
     """
     from auditor.statistics.change import fall
     from auditor.statistics.multiple import benjamini_hochberg
@@ -61,13 +63,15 @@ def changes(logbook: Logbook, trip_id: int) -> list[dict[str, Any]]:
                 "p_value": found.p_value,
                 "bursts": found.bursts,
                 "encounters": found.encounters,
+                "encounters_inside": found.encounters_inside,
                 "last_before": _name(logbook, before["burst_id"], kit_id, "DESC"),
                 "first_inside": _name(logbook, first["burst_id"], kit_id, "ASC"),
             }
         )
     stands = benjamini_hochberg([row["p_value"] for row in rows], ALPHA)
     for row, stays in zip(rows, stands, strict=True):
-        row["fell"] = bool(stays) and row["rate_inside"] <= row["rate_outside"] - LEAST_FALL
+        deep = row["rate_inside"] <= row["rate_outside"] - LEAST_FALL
+        row["fell"] = bool(stays) and deep and row["encounters_inside"] >= FEWEST_INSIDE
     return rows
 
 

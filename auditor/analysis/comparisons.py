@@ -110,24 +110,34 @@ def alternatives(found: Evidence) -> list[dict[str, Any]]:
     return rows
 
 
-def optics(bare: dict[str, Any], converter_factor: float) -> dict[str, float] | None:
+def by_optics_alone(found: Evidence) -> dict[int, dict[str, float]]:
+    """What optics expect of kits with a converter that were never used bare, by kit_id."""
+    told = {}
+    for kit in found.kits:
+        if (kit["converter_factor"] or 1.0) > 1.0 and not any(_is_bare_of(bare, kit) for bare in found.kits):
+            expected = optics(kit, kit["converter_factor"])
+            if expected is not None:
+                told[kit["kit_id"]] = expected
+    return told
+
+
+def optics(kit: dict[str, Any], converter_factor: float) -> dict[str, float] | None:
     """What a perfect converter would gain on this body: at most, with a very good lens, and with a soft one.
 
-    Not from the photographer's record. None where pixel or f-number is not known.
+    The widest f-number is that of the bare lens, whichever of its kits is asked. Not from the photographer's
+    record. None where pixel or f-number is not known.
     """
     from auditor.optics.resolution import EXCELLENT_LENS_UM, SOFT_LENS_UM, expected_gain
 
-    if not bare["pixel_pitch_um"] or not bare["widest"]:
+    if not kit["pixel_pitch_um"] or not kit["widest"]:
         return None
     return {
         "excellent_lens_um": EXCELLENT_LENS_UM,
         "soft_lens_um": SOFT_LENS_UM,
         "gain_excellent_lens": expected_gain(
-            bare["widest"], bare["pixel_pitch_um"], converter_factor, EXCELLENT_LENS_UM
+            kit["widest"], kit["pixel_pitch_um"], converter_factor, EXCELLENT_LENS_UM
         ),
-        "gain_soft_lens": expected_gain(
-            bare["widest"], bare["pixel_pitch_um"], converter_factor, SOFT_LENS_UM
-        ),
+        "gain_soft_lens": expected_gain(kit["widest"], kit["pixel_pitch_um"], converter_factor, SOFT_LENS_UM),
     }
 
 
@@ -197,6 +207,8 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
 
 def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Comparison, dict[str, Any]]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
+    import numpy as np
+
     from auditor.statistics.matched import compare, with_missed
 
     treated = pair.clusters.treated
@@ -204,16 +216,25 @@ def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Compari
         "frames": round(pair.deleted[treated].sum()),
         "frames_bare": round(pair.deleted[~treated].sum()),
         "difference_if_missed": None,
+        "difference_if_missed_bare_only": None,
+        "difference_if_missed_with_it_only": None,
         "turned": False,
     }
-    if pair.deleted.any():
-        missed = with_missed(pair.clusters, pair.deleted)
-        if_missed = compare(missed, strata=pair.strata, least_fall=least_fall)
-        deleted["difference_if_missed"] = if_missed.difference
-        if told.outcome in ("fell", "no fall beyond 10 points") and if_missed.outcome != told.outcome:
-            deleted["turned"] = True
-            told = replace(told, outcome="inconclusive")
-    return told, deleted
+    if not pair.deleted.any():
+        return told, deleted
+    # Gaps of one kit alone may be misses, and those of the other another card: so each by itself too.
+    cases = {
+        "difference_if_missed": pair.deleted,
+        "difference_if_missed_bare_only": np.where(treated, 0.0, pair.deleted),
+        "difference_if_missed_with_it_only": np.where(treated, pair.deleted, 0.0),
+    }
+    for name, missed in cases.items():
+        case = compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
+        deleted[name] = case.difference
+        deleted["turned"] |= (
+            told.outcome in ("fell", "no fall beyond 10 points") and case.outcome != told.outcome
+        )
+    return (replace(told, outcome="inconclusive") if deleted["turned"] else told), deleted
 
 
 def _rows(table: pd.DataFrame, kit_id: int, bare_id: int, frames: str) -> pd.DataFrame:

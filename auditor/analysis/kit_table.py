@@ -16,6 +16,7 @@ FEWEST_ENCOUNTERS = 3
 """With fewer, only counts are shown: no interval could be meant."""
 
 KIT_TABLE_MISSING = {
+    "no_time": "its judged frames have no time, so they are in no encounter",
     "nothing_decided": "neither the pixels nor the camera's word decide any of these frames",
     "too_few_encounters": f"fewer than {FEWEST_ENCOUNTERS} encounters: counts only",
 }
@@ -25,17 +26,22 @@ SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value
 FROM inferred AS i JOIN frames AS f USING (frame_id) {membership}
 WHERE NOT i.excluded {of_trip}
 """
-# A body's Auto-ISO stopped at its limit where its highest value comes up again and again.
-FEWEST_AT_LIMIT = 3
+# A body's Auto-ISO stopped at its limit where its highest value of all trips comes up in several
+# encounters, though
+# the light was not the same.
 _AT_ISO_LIMIT = """
 WITH auto AS (
-    SELECT i.kit_id, f.body_make || f.body_model || coalesce(f.body_serial, '') AS body, f.iso
-    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
-    WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip)
-), highest AS (SELECT body, max(iso) AS iso FROM auto GROUP BY body)
-SELECT kit_id, count(*), iso,
-       (SELECT count(*) FROM auto AS a WHERE a.body = highest.body AND a.iso = highest.iso) AS of_body
-FROM auto JOIN highest USING (body, iso) GROUP BY kit_id
+    SELECT i.kit_id, m.trip_id, m.encounter_id, i.light_value_ev, f.iso,
+           f.body_make || f.body_model || coalesce(f.body_serial, '') AS body
+    FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
+    WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded
+), limits AS (
+    SELECT body, iso FROM auto JOIN (SELECT body, max(iso) AS iso FROM auto GROUP BY body) USING (body, iso)
+    GROUP BY body HAVING count(DISTINCT encounter_id) >= 3 AND max(light_value_ev) - min(light_value_ev) >=
+    0.5
+)
+SELECT kit_id, count(*) FROM auto JOIN limits USING (body, iso)
+WHERE :trip IS NULL OR trip_id = :trip GROUP BY kit_id
 """
 _KITS = "SELECT kit_id, kit_name, converter_factor FROM kits"
 
@@ -50,13 +56,14 @@ def kit_table(
     DataFrame with the columns kit_id, kit_name, converter_factor, frames, scenes, encounters (that hold
     judged frames), judged (frames whose verdict is hit or miss), hits, unclear, measured (frames that
     pixels decided), silent, manual, hit_rate, hit_rate_low, hit_rate_high (95 %, clustered by encounter),
-    hit_rate_missing (why there is no rate), hit_rate_if_unclear_missed, hit_rate_if_unclear_hit (bounds:
-    all unclear frames misses, or all hits), deleted (frames that gaps in the file numbers leave room for),
-    hit_rate_if_deleted_missed; median_iso, quartiles lower_iso and upper_iso, median_iso_without_converter,
-    median_forced_push_ev, median_light_value_ev, auto_iso_at_limit_frames (ISO would have gone higher: its
-    cost is "at least"), iso_pushed_frames and iso_pushed_share (over your ISO
-    ceiling, and under it on the bare lens), near_reciprocal_frames and shutter_for_reach_ev (frames whose
-    shutter was near 1 / focal length, and the stops that the longer reach then asked for). Sorted by kit
+    hit_rate_frames (those with a time), hit_rate_missing (why there is no rate),
+    hit_rate_if_unclear_missed, hit_rate_if_unclear_hit (bounds: all unclear frames misses, or all hits),
+    deleted (frames that gaps in the file numbers leave room for), hit_rate_if_deleted_missed; median_iso,
+    quartiles lower_iso and upper_iso, median_iso_without_converter, median_forced_push_ev,
+    median_light_value_ev, auto_iso_at_limit_frames (ISO would have gone higher: its cost is "at least"),
+    iso_pushed_frames and iso_pushed_share (over your ISO ceiling, and under it on the bare lens),
+    near_reciprocal_frames and shutter_for_reach_ev (frames whose shutter was near 1 / focal length, and the
+    stops that the longer reach then asked for). Sorted by kit
     name."""
     import pandas as pd
 
@@ -65,9 +72,7 @@ def kit_table(
         return pd.DataFrame()
     kits = {row["kit_id"]: dict(row) for row in logbook.query(_KITS)}
     light = _light_of_kits(logbook, trip_id)
-    at_limit = {
-        row[0]: row[1] for row in logbook.query(_AT_ISO_LIMIT, {"trip": trip_id}) if row[3] >= FEWEST_AT_LIMIT
-    }
+    at_limit = {row[0]: row[1] for row in logbook.query(_AT_ISO_LIMIT, {"trip": trip_id})}
     judged = table[(table["judged"] > 0) & table["encounter_id"].notna()]
     clusters: dict[object, tuple[Any, Any]] = {
         kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
@@ -90,7 +95,7 @@ def kit_table(
                     name: total[name]
                     for name in ("judged", "hits", "unclear", "measured", "silent", "manual")
                 },
-                **_hit_rate(clusters.get(kit_id), pool),
+                **_hit_rate(clusters.get(kit_id), pool, total["judged"]),
                 "hit_rate_if_unclear_missed": _share(total["hits"], total["judged"] + total["unclear"]),
                 "hit_rate_if_unclear_hit": _share(
                     total["hits"] + total["unclear"], total["judged"] + total["unclear"]
@@ -160,17 +165,18 @@ def _share(part: int, whole: int) -> float | None:
     return part / whole if whole else None
 
 
-def _hit_rate(clusters: tuple[Any, Any] | None, pool: float | None) -> dict[str, object]:
-    nothing = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None}
+def _hit_rate(clusters: tuple[Any, Any] | None, pool: float | None, judged: int) -> dict[str, object]:
+    nothing = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None, "hit_rate_frames": None}
     if clusters is None:
-        return {**nothing, "hit_rate_missing": "nothing_decided"}
-    hits, judged = clusters
+        return {**nothing, "hit_rate_missing": "no_time" if judged else "nothing_decided"}
+    hits, frames = clusters
     if len(hits) < FEWEST_ENCOUNTERS:
         return {**nothing, "hit_rate_missing": "too_few_encounters"}
-    interval = clustered_wilson(hits, judged, pooled_icc=pool)
+    interval = clustered_wilson(hits, frames, pooled_icc=pool)
     return {
         "hit_rate": interval.estimate,
         "hit_rate_low": interval.low,
         "hit_rate_high": interval.high,
+        "hit_rate_frames": interval.frames,
         "hit_rate_missing": None,
     }

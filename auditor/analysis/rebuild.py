@@ -9,18 +9,20 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
-from auditor.analysis import grouping
+from auditor.analysis import camera_blur, grouping
 from auditor.analysis.declared import Declared, TripSpan
 from auditor.analysis.facts import frame_facts
 from auditor.analysis.flags import reading_flags
 from auditor.analysis.grouping import Encounter, Shot
 from auditor.analysis.kit_names import kit_key, kit_row, names_of
 from auditor.analysis.verdicts import judge, within_scene
+from auditor.records import Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived, readings
+from auditor.store.camera_blur import frames_of, known
 from auditor.store.logbook import Logbook
 
-VERSION = "2"
+VERSION = "3"
 """Raised whenever what is derived changes, so that old logbooks are rebuilt."""
 _BATCH = 2000
 _EPOCH = datetime(1970, 1, 1)
@@ -38,17 +40,35 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         if not derived.any_touched(logbook):
             return
         declared = Declared(declarations.history(logbook))
-        _infer(logbook, declared, settings, stamp)
+        derived.touch(logbook, derived.decided_by_scene(logbook))
+        _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
+        _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
         _group(logbook, declared.trips(), settings, stamp)
+        # Frames that only now are in one scene with a touched one, and were decided in another.
+        _again(logbook, declared, settings, stamp, derived.decided_by_scene(logbook))
         for scene in readings.undecided_scenes(logbook):
             readings.decide(logbook, within_scene(scene))
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
 
 
-def _infer(logbook: Logbook, declared: Declared, settings: Settings, stamp: str) -> None:
+def _again(
+    logbook: Logbook, declared: Declared, settings: Settings, stamp: str, frame_ids: list[int]
+) -> None:
+    if frame_ids:
+        derived.touch(logbook, frame_ids)
+        _infer(logbook, declared, settings, stamp, derived.frames_of(logbook, frame_ids))
+
+
+def _infer(
+    logbook: Logbook,
+    declared: Declared,
+    settings: Settings,
+    stamp: str,
+    waiting: Iterator[tuple[int, Recorded]],
+) -> None:
     kit_ids = derived.kit_ids(logbook)
-    waiting = derived.touched_frames(logbook)
+    camera_blurs = known(logbook)
     while batch := list(islice(waiting, _BATCH)):
         rows: list[dict[str, Any]] = []
         verdicts = []
@@ -60,14 +80,30 @@ def _infer(logbook: Logbook, declared: Declared, settings: Settings, stamp: str)
             if key not in kit_ids:
                 kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
             reading = measured.get(frame_id)
+            own_px = _camera_blur_px(reading, recorded, camera_blurs)
+            reading = camera_blur.applied(reading, own_px)
             found = judge(reading, facts, recorded.camera_word, crop=settings.crop)
             flags = sorted(facts["flags"] + reading_flags(reading, found, recorded.camera_word))
             facts["flags"] = json.dumps(flags)
+            if found.missing:
+                facts["missing"] = facts["missing"] | {"verdict": found.missing}
+            facts |= {"blur_px": reading["sigma_px"] if reading else None, "camera_blur_px": own_px}
             facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
             rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
             verdicts.append((frame_id, found.verdict, found.source, found.on_subject, stamp))
         derived.write_inferred(logbook, rows)
         derived.write_verdicts(logbook, verdicts)
+
+
+def _camera_blur_px(
+    reading: dict[str, Any] | None, recorded: Recorded, known: dict[camera_blur.Key, float]
+) -> float | None:
+    """The camera's own blur where it is calibrated; None for the default."""
+    band = camera_blur.iso_band(recorded.iso)
+    if reading is None or band is None:
+        return None
+    body = "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
+    return known.get((body, band, reading["measured_on"]))
 
 
 def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:

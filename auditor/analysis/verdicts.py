@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from auditor.focus.sharpness import decided
+from auditor.focus.sharpness import UNTRUSTED, decided
 from auditor.optics.sensor import criterion_diameter_um
 
 _BY_CAMERA_WORD = {"confirmed": "hit", "not_confirmed": "miss"}
@@ -20,6 +20,8 @@ class Verdict:
     verdict: str
     source: str
     on_subject: str | None = None
+    missing: str | None = None
+    """A word from MISSING_REASONS: why pixels could not tell."""
 
 
 def from_camera_word(camera_word: str | None) -> tuple[str, str]:
@@ -49,9 +51,15 @@ def judge(
     if reading is None or limit_px is None or reading["sigma_px"] is None or _untrusted(reading):
         return Verdict(*from_camera_word(camera_word))
     factor = facts["converter_factor"]
+    verdict = _against(reading, limit_px)
+    too_fine = verdict == "unclear" and limit_px < FINEST_TOLD_PX
+    if too_fine and limit_px * reading["scale"] >= FINEST_TOLD_PX:
+        # The frame's own pixels would tell, but only a smaller picture of it was there.
+        return Verdict(*from_camera_word(camera_word), missing="finer_than_measurable")
     return Verdict(
-        verdict=_against(reading, limit_px),
+        verdict=verdict,
         source="pixels",
+        missing="finer_than_measurable" if too_fine else None,
         # One angle for all kits: the bare kit's criterion over its focal length.
         on_subject=_against(reading, limit_px * factor) if factor else None,
     )
@@ -63,7 +71,7 @@ def within_scene(frames: list[dict[str, Any]]) -> list[tuple[str, str | None, in
     Parameters
     ----------
     frames
-        Rows with frame_id, verdict, verdict_source, verdict_on_subject, system_sigma_px.
+        Rows with frame_id, verdict, verdict_source, verdict_on_subject, sigma_px.
 
     Returns
     -------
@@ -84,17 +92,17 @@ def within_scene(frames: list[dict[str, Any]]) -> list[tuple[str, str | None, in
 
 
 def _placed(frame: dict[str, Any], frames: list[dict[str, Any]], column: str) -> str | None:
-    sigma = frame["system_sigma_px"]
+    sigma = frame["sigma_px"]
     sure = [other for other in frames if other["verdict_source"] == "pixels"]
-    like_hit = any(other[column] == "hit" and sigma <= other["system_sigma_px"] for other in sure)
-    like_miss = any(other[column] == "miss" and sigma >= other["system_sigma_px"] for other in sure)
+    like_hit = any(other[column] == "hit" and sigma <= other["sigma_px"] for other in sure)
+    like_miss = any(other[column] == "miss" and sigma >= other["sigma_px"] for other in sure)
     if like_hit == like_miss:
         return None
     return "hit" if like_hit else "miss"
 
 
 def _untrusted(reading: dict[str, Any]) -> bool:
-    return any(flag in reading["flags"] for flag in ("outside_experience", "readings_disagree"))
+    return any(flag in reading["flags"] for flag in UNTRUSTED)
 
 
 def _limit_px(reading: dict[str, Any] | None, facts: dict[str, Any], crop: float) -> float | None:

@@ -40,8 +40,8 @@ def audit(
     with common.reading(logbook) as book:
         from auditor.analysis.hints import hints
         from auditor.analysis.kit_table import kit_table
+        from auditor.analysis.rows import json_rows
         from auditor.report.page import default_folder, write_report
-        from auditor.report.tables import json_rows
         from auditor.report.terminal import kit_table_text
         from auditor.store.tables import trips_under
 

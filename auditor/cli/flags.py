@@ -18,23 +18,21 @@ def flags(
 ) -> None:
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
-        from auditor.analysis.changes import changes
-        from auditor.analysis.comparisons import comparisons, evidence
-        from auditor.analysis.kit_flags import kit_flags
+        from auditor.analysis.findings import findings
         from auditor.report import words
         from auditor.store.tables import flag_counts, flagged_rows
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
-        compared = comparisons(evidence(book, trip_id), common.settings_of(book.path))
-        raised = kit_flags(compared, [] if trip_id is None else changes(book, trip_id))
+        found = findings(book, trip_id, common.settings_of(book.path))
         flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
         if as_json:
             common.print_json(
                 {
                     "trip": chosen and chosen["name"],
-                    "kits": raised,
-                    "comparisons": compared,
+                    "kits": found.flags,
+                    "comparisons": found.compared,
+                    "changes": found.changes,
                     "frames": [
                         {
                             "path": row["path"],
@@ -49,16 +47,22 @@ def flags(
         width = common.width()
         print(f"Trip {chosen['name']}\n" if chosen else "All trips\n")
         print("Kits")
-        for one in raised:
+        for one in found.flags:
             print(_wrapped(f"{one['flag']}: {words.plain(one['kit_name'])}: {one['reason']}", width))
-        if not raised:
+        if not found.flags:
             print("  No kit is flagged.")
         print("\nAgainst the bare lens")
-        for row in compared:
+        for row in found.compared:
             for line in words.comparison(row):
                 print(_wrapped(line, width))
-        if not compared:
+        if not found.compared:
             print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
+        else:
+            print(_wrapped(words.DETAIL_NOTE, width))
+        if trip_id is not None:
+            print("\nInside the trip")
+            for line in words.changes(found.changes):
+                print(_wrapped(line, width))
         counts = flag_counts(book, trip_id)
         print("\nFrames")
         for flag, count in counts.items():

@@ -35,31 +35,27 @@ def kits(
         if by is not None:
             _print_breakdown(book, by, chosen, as_json)
             return
-        from auditor.analysis.advice import advice
-        from auditor.analysis.changes import changes
-        from auditor.analysis.comparisons import alternatives, comparisons, evidence
-        from auditor.analysis.kit_table import kit_table
+        from auditor.analysis.findings import findings
+        from auditor.analysis.rows import json_rows
         from auditor.report import words
-        from auditor.report.tables import json_rows
         from auditor.report.terminal import kit_table_text
 
-        trip_id = common.trip_id(chosen)
-        found = evidence(book, trip_id)
-        table = kit_table(book, trip_id, gathered=found.arms)
-        rows = json_rows(table)
-        changed = [] if trip_id is None else changes(book, trip_id)
-        told = advice(rows, comparisons(found, common.settings_of(book.path)), changed)
-        others = alternatives(found)
+        found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
         if as_json:
             common.print_json(
-                {"trip": chosen and chosen["name"], "kits": rows, "advice": told, "alternatives": others}
+                {
+                    "trip": chosen and chosen["name"],
+                    "kits": json_rows(found.table),
+                    "advice": found.advice,
+                    "alternatives": found.alternatives,
+                }
             )
             return
         print(_heading(book, chosen))
-        print(kit_table_text(table, width=common.width()))
-        for row in told:
+        print(kit_table_text(found.table, width=common.width()))
+        for row in found.advice:
             print(_wrapped(f"{words.plain(row['kit_name'])}. {row['paragraph']}"))
-        for other in others:
+        for other in found.alternatives:
             print(_wrapped(words.alternative(other)))
 
 
@@ -69,16 +65,15 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
     from auditor.store.tables import counts
 
     looks = counts(book)["trips"]
-    return (
+    return _wrapped(
         f"All trips: {looks}. Looking again after each trip makes a chance finding likelier than the "
-        "5 % a single "
-        "look allows.\n"
+        "5 % that a single look allows."
     )
 
 
 def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
-    from auditor.report.tables import json_rows
+    from auditor.analysis.rows import json_rows
     from auditor.report.terminal import breakdown_text
 
     if by not in BANDS:

@@ -26,7 +26,7 @@ ABOVE_NOISE = 12.5
 ISOLATION_PX = 4
 LOWEST_BESIDE = -0.3
 """Beside an edge that stands alone the gradient does not turn back by more than this share of its peak."""
-MOST_EDGES, MOST_CANDIDATES = 12_000, 60_000
+MOST_EDGES, MOST_CANDIDATES = 6_000, 40_000
 TILE_PX = 32
 
 Floats = NDArray[Any]

@@ -57,15 +57,6 @@ def slopes(luma: Luma) -> tuple[Luma, Luma]:
     return np.asarray(down, np.float32), np.asarray(across, np.float32)
 
 
-def shrunk(luma: NDArray[np.uint8], factor: int) -> Luma:
-    """Averages of factor x factor px, for an overview; what is left over at the edges is left away."""
-    import cv2
-
-    rows, columns = luma.shape[0] // factor, luma.shape[1] // factor
-    whole = np.ascontiguousarray(luma[: rows * factor, : columns * factor])
-    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)).astype(np.float32)
-
-
 def halved(luma: Luma) -> Luma:
     """Averages of 2 x 2 px; an odd last row or column is left away."""
     import cv2

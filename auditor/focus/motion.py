@@ -10,7 +10,7 @@ import numpy as np
 from auditor.focus.edges import Edges, variance_px2
 
 BINS = 12
-LEAST_EDGES_A_BIN = 12
+LEAST_EDGES_A_BIN = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +21,10 @@ class Motion:
     """hypot(b, c) / a: 0 for blur alike in all directions, near 1 for motion alone."""
     direction_deg: float
     """Of the motion, against the rows, upwards positive: 0 along a row, 90 along a column; modulo 180."""
-    bins: int
-    """Directions with enough edges, of 12."""
+    sigma_px: float
+    """Blur averaged over directions, whatever directions most edges have."""
+    along_px: float
+    """Blur along the direction of most blur."""
 
 
 def motion(edges: Edges) -> Motion | None:
@@ -42,9 +44,11 @@ def motion(edges: Edges) -> Motion | None:
     (level, cosine, sine), *_ = np.linalg.lstsq(design * root[:, None], variance[usable] * root, rcond=None)
     if level <= 0:
         return None
+    turns = hypot(cosine, sine)
     # Rows run downwards: an angle of the array turns the other way from one of the picture.
     return Motion(
-        strength=hypot(cosine, sine) / level,
+        strength=turns / level,
         direction_deg=-degrees(atan2(sine, cosine)) / 2 % 180,
-        bins=int(usable.sum()),
+        sigma_px=float(level**0.5),
+        along_px=float((level + turns) ** 0.5),
     )

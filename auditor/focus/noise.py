@@ -107,7 +107,9 @@ def _brightness_factor(luma: Luma | np.float32) -> Luma:
 
 
 def _tile_means(values: Luma) -> Luma:
+    import cv2
+
     rows, columns = max(1, values.shape[0] // TILE_PX), max(1, values.shape[1] // TILE_PX)
     high, wide = values.shape[0] // rows, values.shape[1] // columns
     cut = values[: rows * high, : columns * wide]
-    return np.asarray(cut.reshape(rows, high, columns, wide).mean(axis=(1, 3)))
+    return np.asarray(cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA))

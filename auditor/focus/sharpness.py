@@ -15,10 +15,12 @@ from auditor.focus.motion import motion
 from auditor.focus.noise import noise_level
 from auditor.focus.statistics_of_edges import JUDGE, RANK, LevelStatistics, blended_px, levels
 
-VERSION = "1"
+VERSION = "2"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated: 0.4 sharpened to 0.64 not, measured on simulated frames."""
+SHARP_READS_PX = 0.4
+"""What the sharpest tenth of frames without blur read, on simulated frames of many cameras."""
 SOFT_FROM_PX = 1.2
 """Full sensor diagonal / 1500 / 4 on a 24-megapixel full-frame sensor, in px."""
 SMALLEST_REGION_PX = 64
@@ -73,6 +75,20 @@ def decided(sigma_px: float, low: float, high: float, limit_px: float) -> bool |
     return False if (sigma_px * high) ** 0.5 < limit_px else None
 
 
+def without_camera(sigma_px: float, camera_blur_px: float) -> float:
+    """Blur that was read with the default for the camera's own, read with another; px."""
+    return float(np.sqrt(max(sigma_px**2 + CAMERA_BLUR_PX**2 - camera_blur_px**2, 0.01)))
+
+
+UNTRUSTED = ("outside_experience", "readings_disagree")
+"""Flags of readings whose figures decide nothing."""
+
+
+def trusted(reading: SharpnessReading) -> bool:
+    """Whether there is a figure, and one that may decide."""
+    return reading.sigma_px is not None and not any(flag in reading.flags for flag in UNTRUSTED)
+
+
 def measure(
     luma: NDArray[np.uint8] | NDArray[Any],
     *,
@@ -104,7 +120,7 @@ def measure(
     by_hand = blended_px(found, JUDGE)
     if by_hand is None or max(one.tiles for one in found) < LEAST_TILES or _edges(found) < LEAST_EDGES:
         return _untold("too_little_texture", noise, texture)
-    told = learned.read(features(picture, found))
+    told = learned.read(features(picture, found, noise))
     flags = []
     if told.outside:
         flags.append("outside_experience")
@@ -114,8 +130,8 @@ def measure(
         < DISAGREE_FACTOR
     ):
         flags.append("readings_disagree")
-    shift_px2 = CAMERA_BLUR_PX**2 - (CAMERA_BLUR_PX if camera_blur_px is None else camera_blur_px) ** 2
-    sigma, low, high = (_shifted(value, shift_px2) for value in (told.sigma_px, told.low_px, told.high_px))
+    own_px = CAMERA_BLUR_PX if camera_blur_px is None else camera_blur_px
+    sigma, low, high = (without_camera(value, own_px) for value in (told.sigma_px, told.low_px, told.high_px))
     kind, direction_deg = _kind(found, told, sigma, low, high, tuple(flags))
     if kind == "undetermined" and not flags:
         flags.append("near_criterion")
@@ -159,10 +175,6 @@ def _direction_deg(found: list[LevelStatistics], sigma: float) -> float | None:
         if moved:
             return moved.direction_deg
     return None
-
-
-def _shifted(sigma_px: float, shift_px2: float) -> float:
-    return float(np.sqrt(max(sigma_px**2 + shift_px2, 0.01)))
 
 
 def _edges(found: list[LevelStatistics]) -> int:

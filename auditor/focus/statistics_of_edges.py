@@ -1,4 +1,4 @@
-"""What the edges of a region say together: its blur, read at three sizes."""
+"""What the edges of a region say together: its blur, read at four sizes."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 from auditor.focus.edges import Edges, find_edges, variance_px2
 from auditor.focus.luminance import HALVED_VARIANCE_PX2, Luma, halved
 
-LEVELS = 3
+LEVELS = 4
 LEAST_EDGES_A_TILE = 6
-SMALLEST_SIDE_PX = 48
+SMALLEST_SIDE_PX = 32
 """A region smaller than this at some size is not looked at there."""
 QUANTILES = (0.1, 0.2, 0.35, 0.5, 0.7)
 JUDGE, RANK = 1, 2
 """Places in QUANTILES. The lower one judges: a region also holds what lies outside the focus. The higher one
 is steadier, and ranks frames of one scene."""
-HAND_OVER_PX = ((1.2, 1.9), (2.6, 3.8))
+HAND_OVER_PX = ((1.2, 1.9), (2.6, 3.8), (5.2, 7.6))
 """Between these blurs the reading passes from one size to the next, halved one."""
 LARGEST_VARIANCE_PX2 = 64.0
 
@@ -37,7 +37,7 @@ class LevelStatistics:
 
 
 def levels(luma: Luma) -> list[LevelStatistics]:
-    """Statistics of the region as it is, halved and halved again."""
+    """Statistics of the region as it is, halved, halved again, and once more."""
     out = []
     for level in range(LEVELS):
         if level:

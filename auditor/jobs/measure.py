@@ -94,7 +94,8 @@ def _measured(frame: dict[str, Any]) -> dict[str, Any]:
 
 
 def _reading(frame: dict[str, Any]) -> dict[str, Any]:
-    from auditor.focus import misplacement, regions, sharpness
+    from auditor.focus.looking import look
+    from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
     recorded_long = max(frame["recorded_width_px"] or 0, frame["recorded_height_px"] or 0) or max(
@@ -102,28 +103,16 @@ def _reading(frame: dict[str, Any]) -> dict[str, Any]:
     )
     decoded = pixels.decode(frame["path"], orientation=frame["orientation"], raw_width_px=recorded_long)
     luma = decoded.luma
-    flags = list(decoded.flags)
-    if frame["af_x"] is None or frame["af_y"] is None:
-        region = regions.sharpest_part(luma)
-        flags.append("found_not_recorded")
-    else:
-        area = [frame[name] or 0.0 for name in ("af_width", "af_height")]
-        region = regions.around((luma.shape[0], luma.shape[1]), frame["af_x"], frame["af_y"], *area)
-        if regions.is_large(region):
-            region = regions.sharpest_part(luma, region)
-            flags.append("part_of_area")
-    reading = sharpness.measure(luma, region=region)
-    kind: str = reading.kind
-    if misplacement.sharper_elsewhere(luma, region, reading) is not None:
-        kind = "elsewhere"
-    top, bottom, left, right = region
+    looked = look(luma, _areas(frame), magnified=frame.get("converter_factor") or 1.0)
+    reading, kind = looked.reading, looked.kind
+    top, bottom, left, right = looked.region
     rows, columns = luma.shape
     if frame.get("picture_path"):
-        _keep_picture(luma, region, Path(frame["picture_path"]), frame["picture_px"])
+        _keep_picture(luma, looked.region, Path(frame["picture_path"]), frame["picture_px"])
     return {
         "frame_id": frame["frame_id"],
         "measured_on": decoded.source,
-        "reading_version": sharpness.VERSION,
+        "reading_version": VERSION,
         "fingerprint": frame["fingerprint"],
         "scale": recorded_long / max(rows, columns) if recorded_long else 1.0,
         "region": json.dumps(
@@ -142,9 +131,25 @@ def _reading(frame: dict[str, Any]) -> dict[str, Any]:
         "texture": reading.texture,
         "kind": kind,
         "direction_deg": reading.direction_deg if kind == "smeared" else None,
-        "flags": json.dumps([*flags, *reading.flags]),
+        "flags": json.dumps([*decoded.flags, *looked.flags, *reading.flags]),
         "why_untold": reading.flags[0] if reading.sigma_px is None else None,
     }
+
+
+def _areas(frame: dict[str, Any]) -> list[tuple[float, float, float, float]]:
+    """The focus areas that count: those in focus, else those used, else all of them."""
+    areas = json.loads(frame.get("focus_areas") or "[]")
+    for word in ("in_focus", "used"):
+        if named := [area for area in areas if area.get(word)]:
+            areas = named
+            break
+    else:
+        areas = [area for area in areas if area.get("used") is not False]
+    if len(areas) > 1:
+        return [(one["x"], one["y"], one.get("width") or 0.0, one.get("height") or 0.0) for one in areas]
+    if frame["af_x"] is None or frame["af_y"] is None:
+        return []
+    return [(frame["af_x"], frame["af_y"], frame["af_width"] or 0.0, frame["af_height"] or 0.0)]
 
 
 def _keep_picture(luma: NDArray[np.uint8], region: Region, path: Path, side_px: int) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Literal
 
 Row = dict[str, Any]
@@ -26,14 +28,22 @@ class Conditions:
     kit: str | None = None
     """A part of the kit's name, in any case."""
     converter_factor: float | None = None
+    trip_id: int | None = None
     scene_id: int | None = None
     from_at: str | None = None
     to_at: str | None = None
-    """Times as taken_at has them; a day alone stands for all of it."""
+    """Times as taken_at has them; a day alone, or a minute, stands for all of it."""
     keyword: str | None = None
     least_rating: int | None = None
     flags: tuple[str, ...] = ()
     without_flags: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Raise ValueError for a time that is none."""
+        for name in ("from_at", "to_at"):
+            text = getattr(self, name)
+            if text is not None:
+                object.__setattr__(self, name, moment(text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +57,35 @@ class Passed:
     """Frames that pass everything but have no clear verdict."""
     taken_away: dict[str, int]
     """Condition -> frames that it alone would take away, in whatever order conditions come."""
+
+
+COLUMNS = (
+    "frame_id", "trip_id", "scene_id", "burst_id", "path", "taken_at", "kit_name", "converter_factor", "iso",
+    "forced_push_ev", "camera_word", "rating", "keywords", "blur_px", "blur_um", "blur_urad",
+    "verdict", "flags",
+)  # fmt: skip
+"""What of frame_facts the conditions look at."""
+
+
+def moment(text: str) -> str:
+    """A day or a time as taken_at has it: 2026-04-18, 2026-04-18T09:30 or with a space.
+
+    Raises
+    ------
+    ValueError
+        for what is neither.
+    """
+    written = text.strip().replace(" ", "T")
+    shape = "0001-01-01T00:00:00.0"
+    # A shorter time is one at its beginning: 2026-04 is that month's first day.
+    if len(written) in (4, 7, 10, 16) or len(written) >= 19:
+        try:
+            datetime.fromisoformat((written + shape[len(written) :])[:19])
+            if written[19:] == "" or re.fullmatch(r"\.\d+", written[19:]):
+                return written
+        except ValueError:
+            pass
+    raise ValueError(f"{text!r} is no day or time: write 2026-04-18 or 2026-04-18T09:30")
 
 
 def passing(rows: Iterable[Row], conditions: Conditions) -> Passed:
@@ -91,7 +130,7 @@ def best(rows: Iterable[Row], number: int, per: Grouping) -> list[Row]:
 
 
 def _sharpest_first(row: Row) -> tuple[float, float, str, int]:
-    blur, iso = row["system_blur_px"], row["iso"]
+    blur, iso = row["blur_px"], row["iso"]
     return (
         float("inf") if blur is None else blur,
         float("inf") if iso is None else iso,
@@ -121,6 +160,8 @@ def _tests(conditions: Conditions) -> dict[str, Callable[[Row], bool]]:
         tests["kit"] = lambda row: part in (row["kit_name"] or "").lower()
     if wanted.converter_factor is not None:
         tests["converter"] = lambda row: row["converter_factor"] == wanted.converter_factor
+    if wanted.trip_id is not None:
+        tests["trip"] = lambda row: row["trip_id"] == wanted.trip_id
     if wanted.scene_id is not None:
         tests["scene"] = lambda row: row["scene_id"] == wanted.scene_id
     if wanted.from_at is not None or wanted.to_at is not None:

@@ -12,16 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from auditor import __version__
-from auditor.analysis.advice import advice
-from auditor.analysis.changes import changes
-from auditor.analysis.comparisons import alternatives, comparisons, evidence
-from auditor.analysis.kit_table import KIT_TABLE_MISSING, kit_table
+from auditor.analysis.findings import findings
+from auditor.analysis.kit_table import KIT_TABLE_MISSING
+from auditor.analysis.rows import json_rows
 from auditor.report import drawing, words
 from auditor.report.pictures import MOST_KITS, kits_drawn, pictures
 from auditor.report.policy import charting_script, content_security_policy, json_for_page
 from auditor.report.sentences import first_screen
 from auditor.report.shown_frames import MOST_BEST, ShownFrames, below, shown_frames
-from auditor.report.tables import json_rows
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
@@ -60,15 +58,13 @@ def page_text(
     environment.globals.update(words=words, drawing=drawing, json_for_page=json_for_page)
     trip_id = None if trip is None else int(trip["trip_id"])
     folders = scans.folders(logbook)
-    found = evidence(logbook, trip_id)
-    kits = json_rows(kit_table(logbook, trip_id, gathered=found.arms))
+    found = findings(logbook, trip_id, settings)
+    kits = json_rows(found.table)
     kit_numbers = {int(kit["kit_id"]): number for number, kit in enumerate(kits)}
     shown = shown_frames(logbook, trip_id, folders, kit_numbers)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
-        compared = comparisons(found, settings)
-        changed = [] if trip_id is None else changes(logbook, trip_id)
-        drawn = pictures(logbook, trip_id, kits, changed)
+        drawn = pictures(logbook, trip_id, kits, found.changes)
     unreadable = tables.unreadable(logbook)
     style = _template_text("style.css")
     scripts = [_template_text("report.js")]
@@ -83,13 +79,11 @@ def page_text(
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title="All trips" if trip is None else f"Trip {trip['name']}",
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        sentences=first_screen(kits, compared),
+        sentences=first_screen(kits, found.compared),
         kits=kits,
         kit_numbers=kit_numbers,
         kit_table_missing=KIT_TABLE_MISSING,
-        comparisons=compared,
-        alternatives=alternatives(found),
-        advice=advice(kits, compared, changed),
+        found=found,
         pictures=drawn,
         kits_drawn=kits_drawn(kits),
         most_kits=MOST_KITS,

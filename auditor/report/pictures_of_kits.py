@@ -20,7 +20,7 @@ def hit_rates(kit_rows: list[Row], kits: list[Kit]) -> Picture:
     for place, kit in enumerate(kits):
         row = by_id[kit.kit_id]
         lane = len(kits) - 1 - place
-        rate = f"{words.percent(row['hit_rate'])} of {row['judged']} in focus"
+        rate = f"{words.percent(row['hit_rate'])} of {row['hit_rate_frames']} in focus"
         told = f"{rate} (95 % interval {words.interval(row)})"
         few = f"{row['hits']} of {row['judged']} in focus: too few encounters for a rate"
         rated = row["hit_rate"] is not None
@@ -59,7 +59,7 @@ def _seen_hit_rates(rows: list[Row]) -> str:
 
 def _rated(row: Row) -> str:
     name = words.shortened(row["kit_name"], LONGEST_NAME)
-    return f"{name}, {words.percent(row['hit_rate'])} of {row['judged']} ({words.interval(row)})"
+    return f"{name}, {words.percent(row['hit_rate'])} of {row['hit_rate_frames']} ({words.interval(row)})"
 
 
 def detail_against_noise(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from auditor.analysis.advice import finer
 from auditor.report import words
 
 MOST = 5
@@ -71,17 +72,18 @@ def _settled(row: dict[str, Any]) -> str | None:
         )
     if detail["gain"] is None or detail["low"] is None:
         return None
-    interval = f"95 % interval {100 * detail['low']:.0f} to {100 * detail['high']:.0f}"
+    interval = f"95 % interval {finer(detail['low'])} to {finer(detail['high'])}"
     if detail["outcome"] == "gain" and hits["outcome"] == "no fall beyond 10 points":
         return (
-            f"{kit} paid: detail on the animal was finer by {100 * detail['gain']:.0f} % ({interval}), "
-            "and no more than 10 points of hits were lost in like light."
+            f"{kit} seems worth its cost: detail on the animal was {finer(detail['gain'])} "
+            f"({interval}), and "
+            "less than 10 points of hits were lost in like light."
         )
     if detail["outcome"] == "no_detail_gain":
         return (
-            f"Leave the converter of {kit} off and crop: it brought no finer detail worth 5 % "
-            f"(measured {100 * detail['gain']:+.0f} %, {interval}; "
-            f"{detail['scenes']} and {detail['scenes_bare']} scenes)."
+            f"Leave the converter of {kit} off and crop: it brought no finer detail worth having "
+            f"({finer(detail['gain'])}, {interval}; {detail['scenes']} and "
+            f"{detail['scenes_bare']} scenes)."
         )
     return None
 
@@ -93,17 +95,15 @@ def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
     text = f"{text[:-1]}; bare, {_rate(bare).replace(' frames were in focus', '')}{_light(kit, bare)}."
     if kit["hit_rate"] is None or bare["hit_rate"] is None:
         return f"{text} That is too little to settle anything."
-    if kit["hit_rate_high"] < bare["hit_rate_low"]:
-        return f"{text} Fewer were in focus with the converter, beyond chance."
-    if kit["hit_rate_low"] > bare["hit_rate_high"]:
-        return f"{text} More were in focus with the converter, beyond chance."
-    return f"{text} The intervals overlap: this trip does not settle which focuses more surely."
+    if kit["hit_rate_high"] < bare["hit_rate_low"] or kit["hit_rate_low"] > bare["hit_rate_high"]:
+        return f"{text} Not in like light, nor by one angle: that stands below the pictures."
+    return f"{text} The intervals overlap: these rates do not settle which focuses more surely."
 
 
 def _rate(kit: dict[str, Any]) -> str:
     if kit["hit_rate"] is not None:
         return (
-            f"{words.percent(kit['hit_rate'])} of {kit['judged']} frames were in focus "
+            f"{words.percent(kit['hit_rate'])} of {kit['hit_rate_frames']} frames were in focus "
             f"(95 % interval {words.interval(kit)})"
         )
     if kit["judged"]:

@@ -28,8 +28,8 @@ _PICK = """
 SELECT frame_id, flagged, best FROM (
     SELECT i.frame_id, i.taken_at, i.flags <> '[]' AS flagged,
            v.verdict IS 'hit' AND m.burst_id IS NOT NULL AND row_number() OVER (
-               PARTITION BY m.burst_id ORDER BY v.verdict IS 'hit' DESC, r.system_sigma_px IS NULL,
-               r.system_sigma_px, f.iso IS NULL, f.iso, i.taken_at, i.frame_id) = 1 AS best
+               PARTITION BY m.burst_id ORDER BY v.verdict IS 'hit' DESC, r.sigma_px IS NULL,
+               r.sigma_px, f.iso IS NULL, f.iso, i.taken_at, i.frame_id) = 1 AS best
     FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
     LEFT JOIN membership AS m USING (frame_id) LEFT JOIN readings AS r USING (frame_id)
     WHERE NOT i.excluded {of_trip})

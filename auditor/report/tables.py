@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
+from auditor.analysis.rows import json_rows
 from auditor.report.shown_frames import below
 from auditor.store.logbook import Logbook
 from auditor.store.tables import frame_columns, frame_facts_in_parts
@@ -33,11 +34,6 @@ def csv_text(table: pd.DataFrame, *, header: bool = True) -> str:
         if safe[name].dtype == object or str(safe[name].dtype) in ("str", "string"):
             safe[name] = safe[name].map(_harmless, na_action="ignore")
     return str(safe.to_csv(index=False, header=header, lineterminator="\n", float_format="%.10g"))
-
-
-def json_rows(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """A table as a list of objects; NaN becomes null."""
-    return [{str(name): _plain(value) for name, value in row.items()} for row in table.to_dict("records")]
 
 
 def write_frames(logbook: Logbook, trip_id: int | None, folders: list[str], paths: dict[str, Path]) -> None:
@@ -141,9 +137,3 @@ def _schema_of(columns: dict[str, str]) -> pa.Schema:
 
 def _harmless(value: Any) -> Any:
     return "'" + value if isinstance(value, str) and value.startswith(_RUN_BY_SPREADSHEETS) else value
-
-
-def _plain(value: Any) -> Any:
-    if hasattr(value, "item"):
-        value = value.item()
-    return None if isinstance(value, float) and value != value else value

@@ -8,8 +8,8 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from auditor.analysis.kit_table import KIT_TABLE_MISSING
+from auditor.analysis.rows import json_rows
 from auditor.report import words
-from auditor.report.tables import json_rows
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from auditor.analysis.advice import finer
+
 FLAGS = {
     "iso_pushed": "The converter pushed ISO over your ceiling",
     "converter_unknown": "Lens, f-number and converter contradict each other",
@@ -107,7 +109,7 @@ FEWEST = 3
 """With fewer encounters or scenes of either kit only counts are told."""
 DETAIL_OUTCOMES = {
     "gain": "finer detail on the animal",
-    "no_detail_gain": "no finer detail worth 5 %",
+    "no_detail_gain": "no finer detail worth having",
     "inconclusive": "inconclusive",
     "not enough evidence": "not enough evidence",
 }
@@ -120,24 +122,36 @@ def comparison(row: dict[str, Any]) -> list[str]:
     told = f"{kit}, focus: {OUTCOMES[hits['outcome']]}"
     if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
         told += (
-            f"; {100 * hits['difference']:+.0f} points in like light (95 % interval {100 * hits['low']:+.0f} "
+            f"; {100 * hits['difference']:+.0f} points (95 % interval {100 * hits['low']:+.0f} "
             f"to {100 * hits['high']:+.0f})"
         )
-    told += f"; {hits['clusters_treated']} encounters with it, {hits['clusters_bare']} bare."
+    told += f"; {hits['clusters_treated']} encounters with it, {hits['clusters_bare']} bare, "
+    told += f"alike in {', '.join(hits['adjusted_for'])}; not in {', '.join(hits['not_adjusted_for'])}."
     if row["deleted"]["turned"]:
         told += (
-            f" {row['deleted']['frames']} and {row['deleted']['frames_bare']} frames seem to be "
-            "deleted: had they all "
-            "been misses, the answer would be another."
+            f" {row['deleted']['frames']} and {row['deleted']['frames_bare']} frames may have been "
+            "deleted: had they been misses, the answer would be another."
+        )
+    at_shutter = row["at_equal_shutter"]
+    if at_shutter["outcome"] != "not enough evidence":
+        told += (
+            f" At equal shutter: {OUTCOMES[at_shutter['outcome']]}; "
+            f"{100 * at_shutter['difference']:+.0f} points "
+            f"(95 % interval {100 * at_shutter['low']:+.0f} to {100 * at_shutter['high']:+.0f})."
         )
     found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
-    if detail["low"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
-        found += (
-            f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare: "
-            f"{_finer(detail['gain'])} (95 % interval {_finer(detail['low'])} to {_finer(detail['high'])})"
-        )
+    if detail["gain"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
+        found += f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare"
+        if detail["outcome"] != "not enough evidence":
+            ends = f"{finer(detail['low'])} to {finer(detail['high'])}"
+            found += f": {finer(detail['gain'])} (95 % interval {ends})"
     found += f"; {detail['scenes']} scenes with it, {detail['scenes_bare']} bare."
     return [told, found + _by_optics(row["optics"])]
+
+
+DETAIL_NOTE = (
+    "Detail is compared as the kits were used: light, shutter and distance were not held alike for it."
+)
 
 
 def _by_optics(optics: dict[str, float] | None) -> str:
@@ -145,9 +159,22 @@ def _by_optics(optics: dict[str, float] | None) -> str:
     if optics is None:
         return ""
     return (
-        f" Optics alone: at most {_finer(optics['gain_excellent_lens'])} behind a very good lens, "
-        f"{_finer(optics['gain_soft_lens'])} behind a soft one."
+        f" Optics alone: at most {finer(optics['gain_excellent_lens'])} behind a very good lens, "
+        f"{finer(optics['gain_soft_lens'])} behind a soft one."
     )
+
+
+def changes(rows: list[dict[str, Any]]) -> list[str]:
+    """A line a kit that was looked at for a stretch of fewer hits; one line where none could be."""
+    told = [
+        f"{plain(row['kit_name'])}: {'fewer hits' if row['fell'] else 'no fall beyond chance'}"
+        f" (lowest from {row['from_at'][:16].replace('T', ' ')}: {percent(row['rate_inside'])} against "
+        f"{percent(row['rate_outside'])}, p {row['p_value']:.2f}; {row['encounters']} encounters)."
+        for row in rows
+    ]
+    return told or [
+        "No kit has the 8 encounters, with hits and misses among them, that it takes to tell a change."
+    ]
 
 
 def alternative(row: dict[str, Any]) -> str:
@@ -157,7 +184,7 @@ def alternative(row: dict[str, Any]) -> str:
     told += f"focus: {OUTCOMES[hits['outcome']].replace('bare', 'with the smaller sensor')}"
     if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
         told += (
-            f" ({100 * hits['difference']:+.0f} points in like light, 95 % interval "
+            f" ({100 * hits['difference']:+.0f} points in like light and at like shutter, 95 % interval "
             f"{100 * hits['low']:+.0f} to "
             f"{100 * hits['high']:+.0f})"
         )
@@ -166,7 +193,7 @@ def alternative(row: dict[str, Any]) -> str:
         told += (
             f" (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians, "
             "95 % interval "
-            f"{_finer(detail['low'])} to {_finer(detail['high'])})"
+            f"{finer(detail['low'])} to {finer(detail['high'])})"
         )
     if detail["noise_on_subject"] and detail["noise_on_subject_bare"]:
         told += (
@@ -174,13 +201,6 @@ def alternative(row: dict[str, Any]) -> str:
             "that of the smaller sensor"
         )
     return told + "."
-
-
-def _finer(gain: float) -> str:
-    """A gain in detail: finer, or coarser where it is a loss."""
-    if gain < -1:
-        return "more than 100 % coarser"
-    return f"{100 * abs(gain):.0f} % {'finer' if gain >= 0 else 'coarser'}"
 
 
 def plain(text: object) -> str:

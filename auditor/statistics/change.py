@@ -47,6 +47,7 @@ class Change:
     """How often encounters in another order show a stretch as low as this."""
     bursts: int
     encounters: int
+    encounters_inside: int
 
 
 def fall(
@@ -90,6 +91,7 @@ def fall(
         p_value=p_value,
         bursts=len(y),
         encounters=encounters,
+        encounters_inside=len(np.unique(block[inside])),
     )
 
 

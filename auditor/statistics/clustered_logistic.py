@@ -32,6 +32,8 @@ class Fit:
 
     coefficients: Floats
     standard_errors: Floats
+    model_errors: Floats
+    """Errors as if the model held: where all clusters are alike, theirs alone are not nothing."""
     degrees_of_freedom: int
 
 
@@ -66,7 +68,12 @@ def fit(
         return None  # one arm all hit or all miss: there is no finite answer
     share = _share(design, beta)
     inverse = np.linalg.inv(design.T @ (design * (weights * frames * share * (1 - share))[:, None]))
-    return Fit(beta, _errors(design, hits, frames, weights, cluster, share, inverse), clusters - columns)
+    return Fit(
+        coefficients=beta,
+        standard_errors=_errors(design, hits, frames, weights, cluster, share, inverse),
+        model_errors=np.sqrt(np.diag(inverse)),
+        degrees_of_freedom=clusters - columns,
+    )
 
 
 def _errors(
@@ -92,7 +99,7 @@ def _errors(
         freed = np.linalg.solve(kept, residual[rows][..., None])
         score = (part.transpose(0, 2, 1) @ freed)[..., 0]
         meat += score.T @ score
-    return np.sqrt(np.diag(inverse @ meat @ inverse))
+    return np.asarray(np.sqrt(np.clip(np.diag(inverse @ meat @ inverse), 0, None)))
 
 
 def _share(design: Floats, beta: Floats) -> Floats:

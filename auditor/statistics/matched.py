@@ -97,13 +97,19 @@ def gathered(frames: pd.DataFrame) -> Clusters:
     covariates = {}
     for name in known:
         values = rows[name]
-        rows = rows.assign(
-            **{name: values.astype("category").cat.codes if name == "activity" else np.log2(values)}
-        )
+        if name == "activity":
+            rows = rows.assign(activity=values.astype("category").cat.codes)
+        elif (values > 0).all():
+            rows = rows.assign(**{name: np.log2(values)})
+        else:
+            raise ValueError(f"{name} must be above 0")
     grouped = rows.groupby(["cluster", "treated"], sort=True)
     table = grouped.agg(hits=("hit", "sum"), frames=("hit", "size"), light_ev=("light_ev", "median"))
     for name in known:
-        covariates[name] = grouped[name].median().to_numpy(dtype=float)
+        covariates[name] = grouped[name].median().to_numpy(dtype=float, copy=True)
+    if "activity" in known:  # what differs within an encounter is a kind of its own
+        mixed = grouped["activity"].nunique().to_numpy() > 1
+        covariates["activity"][mixed] = -1.0
     labels = table.index.get_level_values("cluster")
     return Clusters(
         cluster=labels.factorize()[0].astype(np.int64),
@@ -149,13 +155,13 @@ def compare(
             difference=None, low=None, high=None, p_value=None, outcome="not enough evidence",
             matched_share=matched_share, adjusted_for=adjusted_for, confidence=confidence, **counts,
         )  # fmt: skip
-    reach = NormalDist().inv_cdf(0.5 + confidence / 2) * difference.standard_error
-    p_value = max(_p_of_fall(difference), _second_opinion(clusters, weights, matched) or 0.0)
+    low, high = difference.interval(confidence)
+    p_value = max(_p_of_fall(difference), _second_opinion(clusters, weights, matched, matched_by))
     enough = min(counts.values()) >= FEWEST_CLUSTERS and matched_share >= LEAST_MATCHED_SHARE
     return Comparison(
         difference=difference.estimate,
-        low=max(-1.0, difference.estimate - reach),
-        high=min(1.0, difference.estimate + reach),
+        low=low,
+        high=high,
         p_value=p_value,
         outcome=_outcome(difference, p_value, least_fall) if enough else "not enough evidence",
         matched_share=matched_share,
@@ -195,38 +201,53 @@ _WORDS = {"exposure_time_s": "shutter", "subject_mrad": "subject size", "activit
 def _outcome(difference: Difference, p_value: float, least_fall: float) -> Outcome:
     if p_value <= ALPHA and difference.estimate <= -least_fall:
         return "fell"
-    lowest = difference.estimate - NormalDist().inv_cdf(1 - ALPHA) * difference.standard_error
+    lowest, _highest = difference.interval(1 - 2 * ALPHA)
     return "no fall beyond 10 points" if lowest > -TOLERATED_FALL else "inconclusive"
 
 
 def _p_of_fall(difference: Difference) -> float:
-    if difference.standard_error == 0:
-        return 1.0 if difference.estimate >= 0 else 0.5
-    return NormalDist().cdf(difference.estimate / difference.standard_error)
+    """One-sided, from the interval, which has a width even where all hit or all miss."""
+    low, high = difference.interval(0.95)
+    error = (high - low) / (2 * NormalDist().inv_cdf(0.975))
+    return NormalDist().cdf(difference.estimate / max(error, difference.standard_error))
 
 
 def _second_opinion(
-    clusters: Clusters, weights: NDArray[np.float64], matched: NDArray[np.bool_]
-) -> float | None:
-    """One-sided p of a fall by regression; None where it gives none, as when an arm never hits."""
+    clusters: Clusters,
+    weights: NDArray[np.float64],
+    matched: NDArray[np.bool_],
+    matched_by: dict[str, NDArray[np.float64]],
+) -> float:
+    """One-sided p of a fall by regression; 1 where none can be fitted: no fall is told on one opinion."""
     from scipy.special import stdtr
 
     columns = [np.ones(matched.sum()), clusters.treated[matched].astype(float), clusters.light_ev[matched]]
     columns[2] = columns[2] - columns[2].mean()
+    activities: list[NDArray[np.float64]] = []
     for name, values in clusters.covariates.items():
         chosen = values[matched]
-        if name == "activity":
-            columns += [(chosen == code).astype(float) for code in np.unique(chosen)[1:]]
-        elif np.ptp(chosen) > 0:
+        if name == "activity" and name in matched_by:
+            activities = [(chosen == code).astype(float) for code in np.unique(chosen)[1:]]
+        elif name != "activity" and np.ptp(chosen) > 0:
             columns.append(chosen - chosen.mean())
-    design = np.column_stack([column for column in columns if column.any()])
+    columns = [column for column in columns if column.any()]
     cluster = np.unique(clusters.cluster[matched], return_inverse=True)[1].astype(np.int64)
-    fitted = clustered_logistic.fit(
-        design, clusters.hits[matched], clusters.frames[matched], weights[matched], cluster
-    )
-    if fitted is None or not fitted.standard_errors[1] > 0:
-        return None
-    return float(stdtr(fitted.degrees_of_freedom, fitted.coefficients[1] / fitted.standard_errors[1]))
+    hits, frames = clusters.hits[matched], clusters.frames[matched]
+    for kinds, pulled in ((activities, 0.0), ([], 0.0), (activities, 0.5), ([], 0.5)):
+        design = np.column_stack([*columns, *kinds])
+        # Where an arm is all hit or all miss no finite answer fits: half a hit and half a miss for each
+        # coefficient, spread over the rows, pull it back (after D. Firth, Biometrika 80, 1993, R).
+        each = pulled * design.shape[1] / len(design) / weights[matched]
+        fitted = clustered_logistic.fit(design, hits + each, frames + 2 * each, weights[matched], cluster)
+        if fitted is not None:
+            error = (
+                fitted.standard_errors[1]
+                if not pulled
+                else max(fitted.standard_errors[1], fitted.model_errors[1])
+            )
+            if error > 0:
+                return float(stdtr(fitted.degrees_of_freedom, fitted.coefficients[1] / error))
+    return 1.0
 
 
 def _weights(clusters: Clusters) -> NDArray[np.float64]:

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
+
+
+def remove_crops(logbook_path: Path, frame_ids: Iterable[int]) -> None:
+    """Take away the crops of frames that have left the logbook."""
+    for frame_id in frame_ids:
+        crop_path(logbook_path, frame_id).unlink(missing_ok=True)
 
 
 def crop_path(logbook_path: Path, frame_id: int) -> Path:

@@ -37,6 +37,8 @@ INFERRED_COLUMNS = (
     "flags",
     "missing",
     "stamp",
+    "blur_px",
+    "camera_blur_px",
 )
 _KIT_COLUMNS = (
     "kit_key",
@@ -71,6 +73,28 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
     """Every path of a frame's pictures, those that have gone included."""
     sql = "SELECT path FROM files WHERE frame_id = ? AND role <> 'sidecar'"
     return [row[0] for row in logbook.query(sql, (frame_id,))]
+
+
+def decided_by_scene(logbook: Logbook) -> list[int]:
+    """Frames whose scene decided their verdict, in the trips of touched frames: it may hold no more."""
+    sql = (
+        "SELECT m.frame_id FROM membership AS m JOIN verdicts AS v USING (frame_id) "
+        "WHERE v.verdict_source = 'scene' AND m.trip_id IN ("
+        "SELECT trip_id FROM membership JOIN touched USING (frame_id))"
+    )
+    return [row[0] for row in logbook.query(sql)]
+
+
+def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
+    """Put frames on the list for rebuilding."""
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one,) for one in frame_ids])
+
+
+def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:
+    """These frames, with what was recorded of them."""
+    for frame_id in frame_ids:
+        for row in logbook.query("SELECT * FROM frames WHERE frame_id = ?", (frame_id,)):
+            yield frame_id, recorded_of(row)
 
 
 def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from auditor import __version__
 from auditor.records import FileReading, ReadFailure
 from auditor.store import identity
+from auditor.store.crops import remove_crops
 from auditor.store.derived import clear_empty_trips
 from auditor.store.exposure import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.logbook import Logbook
@@ -214,6 +215,7 @@ def forget_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
         logbook.execute_many(f"DELETE FROM {table} WHERE frame_id = ?", [(one,) for one in orphans])
     logbook.execute("DELETE FROM scans WHERE folder = ? OR (folder >= ? AND folder < ?)", (folder, low, high))
     clear_empty_trips(logbook)
+    remove_crops(logbook.path, orphans)
     return int(count), len(orphans)
 
 

@@ -28,12 +28,13 @@ COLUMNS = (
 _CHUNK = 500
 _WAITING = """
 SELECT f.frame_id, p.path, p.fingerprint, f.orientation, f.af_x, f.af_y, f.af_width, f.af_height,
-       f.recorded_width_px, f.recorded_height_px, f.width_px, f.height_px
+       f.focus_areas, f.recorded_width_px, f.recorded_height_px, f.width_px, f.height_px, i.converter_factor
 FROM frames AS f
 JOIN files AS p ON p.file_id = (
     SELECT file_id FROM files AS o WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
     ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, o.path LIMIT 1)
 LEFT JOIN readings AS r ON r.frame_id = f.frame_id
+LEFT JOIN inferred AS i ON i.frame_id = f.frame_id
 LEFT JOIN unreadable AS u ON u.path = p.path AND u.stage = 'pixels' AND u.tried_with = :auditor
 WHERE f.frame_id > :after AND u.path IS NULL
   AND (r.frame_id IS NULL OR r.reading_version <> :version OR r.fingerprint <> p.fingerprint)
@@ -80,11 +81,12 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, dict[str,
 def undecided_scenes(logbook: Logbook) -> Iterator[list[dict[str, Any]]]:
     """Measured frames of every scene that was rebuilt and has unclear ones, scene by scene."""
     sql = """
-        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.system_sigma_px
+        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.sigma_px
         FROM membership AS m JOIN verdicts AS v USING (frame_id) JOIN readings AS r USING (frame_id)
-        WHERE r.system_sigma_px IS NOT NULL AND m.scene_id IN (
+        WHERE r.sigma_px IS NOT NULL AND m.scene_id IN (
             SELECT w.scene_id FROM membership AS w JOIN verdicts AS x USING (frame_id)
-            WHERE x.verdict = 'unclear' AND x.verdict_source = 'pixels')
+            WHERE x.verdict = 'unclear' AND x.verdict_source = 'pixels' AND w.trip_id IN (
+                SELECT trip_id FROM membership JOIN touched USING (frame_id)))
         ORDER BY m.scene_id, v.frame_id"""
     scene: list[dict[str, Any]] = []
     for row in logbook.query(sql):

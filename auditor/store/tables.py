@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,10 +55,13 @@ def frame_columns(logbook: Logbook) -> dict[str, str]:
     return {name: kind or ("TEXT" if name in _TEXTS else "REAL") for name, kind in declared.items()}
 
 
-def frame_rows(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
-    """The same as plain dictionaries, JSON columns decoded."""
+def frame_rows(
+    logbook: Logbook, trip_id: int | None = None, *, columns: Sequence[str] = ("*",)
+) -> list[dict[str, Any]]:
+    """The same as plain dictionaries, JSON columns decoded; of all columns or of some."""
     where, parameters = _of_trip(trip_id)
-    rows = logbook.query(f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters)
+    sql = f"SELECT {', '.join(columns)} FROM frame_facts {where} ORDER BY taken_at, frame_id"
+    rows = logbook.query(sql, parameters)
     return [decoded(dict(row)) for row in rows]
 
 
@@ -157,17 +160,34 @@ def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]
 
 
 def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
-    """The present files of frames, sidecars included, in the order of the ids; of equal copies one."""
+    """The present files of frames, sidecars included, in the order of the ids; of equal copies one.
+
+    A picture that other software wrote or resized comes only where there is no other.
+    """
     found = []
     for frame_id in frame_ids:
         rows = logbook.query(
             "SELECT path, fingerprint, role FROM files "
-            "WHERE frame_id = ? AND present = 1 AND role <> 'edited' ORDER BY volume, path",
+            "WHERE frame_id = ? AND present = 1 ORDER BY volume, path",
             (frame_id,),
         )
+        if any(row["role"] not in ("edited", "sidecar") for row in rows):
+            rows = [row for row in rows if row["role"] != "edited"]
         seen = {(row["role"], row["fingerprint"]): Path(row["path"]) for row in reversed(rows)}
         found.append(sorted(seen.values()))
     return found
+
+
+def gone_frames(logbook: Logbook) -> set[int]:
+    """Frames of which no picture was there when it was last looked for."""
+    sql = "SELECT frame_id FROM files WHERE role <> 'sidecar' GROUP BY frame_id HAVING max(present) = 0"
+    return {row[0] for row in logbook.query(sql)}
+
+
+def frame_of(logbook: Logbook, path: Path) -> int | None:
+    """The frame that a file belongs to; None for a file that was not scanned."""
+    rows = logbook.query("SELECT frame_id FROM files WHERE path = ? AND present = 1", (str(path),))
+    return None if not rows else rows[0][0]
 
 
 def counts(logbook: Logbook) -> dict[str, int]:

@@ -12,9 +12,10 @@ from auditor.analysis.advice import advice
 from auditor.analysis.breakdowns import BANDS, breakdown
 from auditor.analysis.changes import changes
 from auditor.analysis.comparisons import alternatives, comparisons, evidence
+from auditor.analysis.findings import findings
 from auditor.analysis.kit_flags import kit_flags
 from auditor.analysis.kit_table import kit_table
-from auditor.report.tables import json_rows
+from auditor.analysis.rows import json_rows
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from benchmarks.simulated_logbook import KITS, Trip, write
@@ -42,7 +43,7 @@ def test_what_was_put_in_is_flagged_and_nothing_else_falls(book: Logbook) -> Non
     assert found["Saltmark S2 + Saltmark 360mm f/4 + 1.4x"]["detail"]["outcome"] == "gain"
     assert found["Saltmark F2 + Saltmark 400mm f/4 + 2x"]["detail"]["outcome"] != "gain"
     reason = next(one["reason"] for one in flags if one["flag"] == "hit_rate_fell")
-    assert "points fewer hits than bare in like light (95 % interval" in reason
+    assert "points fewer hits than bare, alike in light, subject size, activity (95 % interval" in reason
 
 
 def test_a_comparison_says_what_it_adjusted_for(book: Logbook) -> None:
@@ -118,6 +119,17 @@ def test_advice_is_no_stronger_than_its_evidence(book: Logbook) -> None:
         assert "Optics alone, not your record" in paragraph
 
 
+def test_a_kit_that_was_never_used_bare_gets_the_optics_labelled(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=60, kits=KITS[1:3]))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        found = findings(logbook, None, Settings())
+    assert found.compared == []
+    assert len(found.advice) == 2
+    for row in found.advice:
+        assert "no frames of the same body and lens bare" in row["paragraph"]
+        assert "Optics alone, not your record" in row["paragraph"]
+
+
 def test_a_small_trip_settles_nothing(tmp_path: Path) -> None:
     write(tmp_path / "logbook.sqlite", Trip(encounters=6))
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
@@ -182,3 +194,66 @@ def test_the_photographers_own_bar_counts(tmp_path: Path) -> None:
     strict = by_kit(comparisons(found, Settings(least_fall=0.5, worth_gain=0.6)))
     assert strict[kit]["hits"]["outcome"] != "fell"
     assert {row["detail"]["outcome"] for row in strict.values()} == {"no_detail_gain"}
+
+
+def test_a_kit_without_a_rate_beside_one_with_a_rate_is_told_in_counts(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=60))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE verdicts SET verdict = 'unclear', verdict_on_subject = 'unclear' WHERE frame_id IN "
+                "(SELECT frame_id FROM inferred WHERE kit_id = 2)"
+            )
+            logbook.execute("UPDATE kits SET converter_factor = NULL WHERE kit_id = 5")
+            logbook.execute(
+                "UPDATE inferred SET converter_factor = NULL, forced_push_ev = NULL, "
+                "iso_without_converter = NULL "
+                "WHERE kit_id = 5"
+            )
+        told = findings(logbook, None, Settings()).advice
+    assert not [row for row in told if "nan" in row["paragraph"]]
+    assert any("Nothing tells whether its" in row["paragraph"] for row in told)
+
+
+def test_frames_without_a_time_are_in_no_rate(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=80))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute("DELETE FROM membership WHERE frame_id % 2 = 0")
+            logbook.execute(
+                "DELETE FROM membership WHERE frame_id IN (SELECT frame_id FROM inferred WHERE kit_id = 3)"
+            )
+        rows = {row["kit_id"]: row for row in json_rows(kit_table(logbook))}
+    assert 0 < rows[1]["hit_rate_frames"] < rows[1]["judged"]
+    assert (rows[3]["hit_rate"], rows[3]["hit_rate_missing"]) == (None, "no_time")
+
+
+def test_many_deleted_frames_inside_an_encounter_are_still_counted(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=1, mean_frames=40, kits=KITS[:1]))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute("UPDATE frames SET file_number = file_number + 1500 WHERE file_number > 3")
+        assert kit_table(logbook)["deleted"].tolist() == [1500]
+
+
+def test_two_bodies_of_one_model_without_serials_tell_no_deleted_frames(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=40, kits=KITS[:1]))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE frames SET file_number = file_number + 4000 WHERE frame_id IN "
+                "(SELECT frame_id FROM membership WHERE encounter_id % 2 = 0)"
+            )
+        assert kit_table(logbook)["deleted"].sum() == 0
+
+
+def test_auto_iso_of_one_dim_burst_is_no_limit(tmp_path: Path) -> None:
+    write(tmp_path / "logbook.sqlite", Trip(encounters=60))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute("UPDATE frames SET auto_iso = 1")
+        assert kit_table(logbook)["auto_iso_at_limit_frames"].sum() == 0
+        with logbook.writing():
+            logbook.execute("UPDATE frames SET iso = min(iso, 800)")
+        capped = logbook.query("SELECT count(*) FROM frames WHERE iso = 800")[0][0]
+        assert kit_table(logbook)["auto_iso_at_limit_frames"].sum() == capped

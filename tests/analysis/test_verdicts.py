@@ -50,6 +50,22 @@ def test_a_criterion_finer_than_pixels_tell_gives_no_hit() -> None:
     assert judge(reading(1.5), FULL_FRAME, None, crop=2.0).verdict == "miss"
 
 
+def test_a_criterion_finer_than_pixels_tell_says_so() -> None:
+    found = judge(reading(0.3), FULL_FRAME, "confirmed", crop=2.0)
+    assert (found.verdict, found.source, found.missing) == ("unclear", "pixels", "finer_than_measurable")
+    assert judge(reading(1.2), FULL_FRAME, None).missing is None
+
+
+def test_a_small_preview_that_cannot_tell_leaves_it_to_the_camera() -> None:
+    """At a third of the size the criterion is 0.4 px: a sharp preview tells nothing, a soft one does."""
+    sharp = judge(reading(0.3, scale=3.0), FULL_FRAME, "confirmed")
+    assert (sharp.verdict, sharp.source) == ("hit", "camera_word")
+    silent = judge(reading(0.3, scale=3.0), FULL_FRAME, None)
+    assert (silent.verdict, silent.missing) == ("unclear", "finer_than_measurable")
+    soft = judge(reading(1.5, scale=3.0), FULL_FRAME, "confirmed")
+    assert (soft.verdict, soft.source) == ("miss", "pixels")
+
+
 def test_without_pixels_the_camera_decides() -> None:
     for untold in (None, reading(1.0) | {"sigma_px": None}, reading(1.0, flags='["outside_experience"]')):
         found = judge(untold, FULL_FRAME, "not_confirmed")
@@ -77,7 +93,7 @@ def scene(*frames: tuple[str, float]) -> list[dict[str, Any]]:
             "verdict": verdict,
             "verdict_source": "pixels",
             "verdict_on_subject": verdict,
-            "system_sigma_px": sigma_px,
+            "sigma_px": sigma_px,
         }
         for number, (verdict, sigma_px) in enumerate(frames)
     ]

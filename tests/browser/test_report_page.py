@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from auditor.analysis.kit_table import kit_table
+from auditor.analysis.rows import json_rows
 from auditor.report import words
-from auditor.report.tables import json_rows
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
 from tests.browser.conftest import AXE, OpenPage, with_pictures

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -29,7 +30,7 @@ def test_paths_of_hits_on_stdout_and_the_count_on_stderr(logbook: Path) -> None:
     done = run("keepers", "--logbook", logbook)
     paths = done.stdout.splitlines()
     assert all(Path(path).is_file() for path in paths)
-    assert f"{len(paths)} of 88 frames are keepers." in done.stderr
+    assert f"{len(paths)} of 88 frames of trip 2026-04-18 to 2026-04-19 are keepers." in done.stderr
     assert run("keepers", "--logbook", logbook, "--nul").stdout.count("\0") == len(paths)
 
 
@@ -42,16 +43,142 @@ def test_json_says_what_was_kept_apart_and_taken_away(logbook: Path) -> None:
     assert document["taken_away"]["verdict"] > 0
 
 
-def test_a_plan_writes_nothing_and_a_copy_can_be_run_again(logbook: Path, tmp_path: Path) -> None:
+def receipt_of(text: str) -> str:
+    """The number behind --undo in what a run printed."""
+    return text.split("--undo ")[1].split()[0]
+
+
+def test_a_plan_writes_nothing_a_copy_can_be_run_again_and_be_taken_back(
+    logbook: Path, tmp_path: Path
+) -> None:
     target = tmp_path / "keepers"
     options = ("keepers", "--logbook", logbook, "--best", 1, "--copy-to", target)
     planned = run(*options, "--dry-run")
     assert " -> " in planned.stdout
+    assert "Nothing was done." in planned.stdout
     assert not target.exists()
     first = run(*options)
     count = len(list(target.iterdir()))
     assert f"{count} files copied and verified, 0 there already" in first.stdout
+    assert f"{count} files would be made" in planned.stdout
     assert f"0 files copied and verified, {count} there already" in run(*options).stdout
+    assert f"{count} copies" in run("keepers", "--logbook", logbook, "--receipts").stdout
+    undone = run("keepers", "--logbook", logbook, "--undo", receipt_of(first.stdout))
+    assert f"{count} files removed, 1 empty folders removed" in undone.stdout
+    assert not target.exists()
+    assert "taken back" in run("keepers", "--logbook", logbook, "--receipts").stdout
+
+
+def test_a_copy_edited_since_is_listed_and_the_exit_code_says_so(logbook: Path, tmp_path: Path) -> None:
+    target = tmp_path / "keepers"
+    options = ("keepers", "--logbook", logbook, "--best", 1, "--copy-to", target, "--json")
+    document = json.loads(run(*options).stdout)
+    edited = Path(document["made"][0])
+    edited.write_bytes(b"edited")
+    done = run("keepers", "--logbook", logbook, "--undo", document["receipt"])
+    assert done.returncode == 3
+    assert "changed since it was made" in done.stdout
+    assert list(target.iterdir()) == [edited]
+
+
+@pytest.mark.parametrize("option", ["--hard-link-to", "--symbolic-link-to"])
+def test_links_to_the_frames(logbook: Path, tmp_path: Path, option: str) -> None:
+    card = tmp_path / "card"
+    shutil.copytree(SAMPLE, card)
+    book = tmp_path / "logbook.sqlite"
+    assert run("scan", card, "--logbook", book).returncode == 0
+    options = ("keepers", "--logbook", book, "--unclear", "--best", 1, option, tmp_path / "links")
+    done = run(*options, "--json")
+    assert done.returncode == 0
+    made = json.loads(done.stdout)["made"]
+    assert made
+    assert all(Path(path).samefile(next(card.rglob(Path(path).name))) for path in made)
+
+
+def test_sidecars_into_a_folder_and_beside_the_originals_only_when_asked(tmp_path: Path) -> None:
+    card, book, marks = tmp_path / "card", tmp_path / "logbook.sqlite", tmp_path / "marks"
+    shutil.copytree(SAMPLE, card)
+    before = {path: path.read_bytes() for path in card.rglob("*") if path.is_file()}
+    assert run("scan", card, "--logbook", book).returncode == 0
+    options = ("keepers", "--logbook", book, "--unclear", "--write-rating", 3, "--write-keyword", "keeper")
+    done = run(*options, "--sidecars-to", marks)
+    assert "keep the rating that they have" in done.stdout
+    assert {path: path.read_bytes() for path in card.rglob("*") if path.is_file()} == before
+    written = {path.relative_to(marks) for path in marks.rglob("*.xmp")}
+    assert Path("DCIM/100SALT/F2A_0416.xmp") in written
+    beside = run(*options, "--beside-originals")
+    assert "beside the originals" in beside.stdout
+    assert {path.relative_to(card) for path in card.rglob("*.xmp")} >= written
+    assert all(path.read_bytes() == data for path, data in before.items() if path.suffix != ".xmp")
+    run("keepers", "--logbook", book, "--undo", receipt_of(beside.stdout))
+    assert {path: path.read_bytes() for path in card.rglob("*") if path.is_file()} == before
+
+
+def test_frames_that_have_gone_are_told_in_the_list_and_in_the_hand_over(tmp_path: Path) -> None:
+    card, book = tmp_path / "card", tmp_path / "logbook.sqlite"
+    card.mkdir()
+    for path in sorted((SAMPLE / "DCIM" / "100SALT").glob("*.JPG"))[:3]:
+        shutil.copy2(path, card)
+    assert run("scan", card, "--logbook", book).returncode == 0
+    gone = min(card.iterdir())
+    gone.unlink()
+    run("scan", card, "--logbook", book)
+    options = ("keepers", "--logbook", book, "--unclear", "--verdict", "hit", "--verdict", "miss")
+    assert "no longer where they were: 1" in run(*options).stderr
+    done = run(*options, "--copy-to", tmp_path / "keepers")
+    assert done.returncode == 3
+    assert "Not handed over: 1." in done.stdout
+    assert gone.name in done.stdout
+    assert len(list((tmp_path / "keepers").iterdir())) == 2
+
+
+def test_a_contact_strip(logbook: Path, tmp_path: Path) -> None:
+    page = tmp_path / "new" / "strip.html"
+    done = run("keepers", "--logbook", logbook, "--best", 1, "--strip", page)
+    assert done.stdout.strip() == str(page)
+    text = page.read_text(encoding="utf-8")
+    assert text.count("<img ") == int(done.stderr.split()[0])
+    assert run("keepers", "--logbook", logbook, "--strip", SAMPLE / "strip.html").returncode == 1
+    assert not (SAMPLE / "strip.html").exists()
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--from", "18.4.2026"),
+        ("--to", "2026-02-30"),
+        ("--word", "sharp"),
+        ("--flag", "nothing"),
+        ("--iso", "low"),
+        ("--copy-to", "a", "--hard-link-to", "b"),
+        ("--copy-to", "a", "--undo", 1),
+        ("--undo", 1, "--dry-run"),
+        ("--sidecars-to", "a"),
+        ("--sidecars-to", "a", "--write-rating", 6),
+        ("--sidecars-to", "a", "--write-keyword", "a\nb"),
+        ("--sidecars-to", "a", "--write-flag-keyword", "smeared"),
+        ("--sidecars-to", "a", "--write-flag-keyword", "nothing=x"),
+        ("--write-rating", 3),
+    ],
+)
+def test_values_that_cannot_be_meant_give_one_clear_line(
+    logbook: Path, tmp_path: Path, options: tuple[object, ...]
+) -> None:
+    command = [
+        sys.executable,
+        "-c",
+        "from auditor.cli.main import main; main()",
+        "keepers",
+        *map(str, options),
+    ]
+    done = subprocess.run(
+        [*command, "--logbook", str(logbook)], capture_output=True, text=True, check=False, cwd=tmp_path
+    )
+    assert done.returncode == 2
+    assert [line for line in done.stderr.splitlines() if line.startswith("Error:")] == [
+        done.stderr.splitlines()[-1]
+    ]
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_words_that_are_none_and_a_scanned_target_are_refused(logbook: Path) -> None:

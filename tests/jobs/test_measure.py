@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import csv
 import shutil
 from collections import Counter
@@ -17,6 +18,7 @@ from auditor.jobs.scan import scan
 from auditor.report.page import write_report
 from auditor.settings import Settings
 from auditor.store.crops import crop_path
+from auditor.store.files import forget_folder
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows, trips, unreadable
 
@@ -154,7 +156,22 @@ def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_
         rebuild(book, Settings())
         page = write_report(book, tmp_path / "report", trip=trips(book)[0]).read_text(encoding="utf-8")
         flagged = [row for row in frame_rows(book) if row["flags"]]
-    assert page.count('at 100 %" src="data:image/jpeg;base64,') == len(flagged) > 0
+        kept = [base64.b64encode(crop_path(path, row["frame_id"]).read_bytes()).decode() for row in flagged]
+    assert kept
+    assert all(picture in page for picture in kept)
+
+
+def test_forgetting_a_folder_takes_its_pictures_of_focus_areas_away(card: Path, tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [card], Settings())
+    with open_logbook(path) as book:
+        measure(book)
+        places = [crop_path(path, row["frame_id"]) for row in book.query("SELECT frame_id FROM frames")]
+        assert all(place.exists() for place in places)
+        with book.writing():
+            forget_folder(book, str(card.resolve()))
+        assert len(places) == 4
+        assert not any(place.exists() for place in places)
 
 
 def test_the_scanned_folder_is_not_written_to(card: Path, tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from auditor.keepers.conditions import Conditions, best, passing
 def row(frame_id: int = 1, **more: Any) -> dict[str, Any]:
     return {
         "frame_id": frame_id, "verdict": "hit", "camera_word": "confirmed", "blur_px": 0.7, "blur_um": 4.2,
-        "blur_urad": 8.4, "system_blur_px": 0.9, "iso": 800.0, "forced_push_ev": 1.0,
+        "blur_urad": 8.4, "iso": 800.0, "forced_push_ev": 1.0,
         "kit_name": "Body + Long 500mm",
         "converter_factor": 1.4, "scene_id": 3, "burst_id": 2, "taken_at": "2026-04-18T09:30:00.10",
         "keywords": ["otter"], "rating": 4, "flags": ["iso_pushed"], **more,
@@ -98,7 +98,13 @@ rows_of_any_kind = st.lists(
         iso=st.one_of(st.none(), st.integers(50, 25600)),
         rating=st.one_of(st.none(), st.integers(-1, 5)),
         burst_id=st.one_of(st.none(), st.integers(1, 4)),
-        system_blur_px=st.one_of(st.none(), st.floats(0.3, 12)),
+        blur_px=st.one_of(st.none(), st.floats(0.3, 12)),
+        camera_word=st.sampled_from([None, "confirmed", "silent", "manual"]),
+        taken_at=st.sampled_from(
+            [None, "2026-04-18T09:30:00.10", "2026-04-18T09:31:00.10", "2026-04-17T23:59:59"]
+        ),
+        scene_id=st.one_of(st.none(), st.integers(2, 4)),
+        flags=st.lists(st.sampled_from(["iso_pushed", "smeared"]), unique=True),
     ),
     max_size=30,
     unique_by=lambda one: one["frame_id"],
@@ -113,6 +119,35 @@ def test_conditions_compose_in_any_order(rows: list[dict[str, Any]]) -> None:
     assert passing(passing(rows, rating).kept, iso).kept == both
 
 
+one_condition = st.one_of(
+    st.builds(Conditions, most_iso=st.integers(50, 25600)),
+    st.builds(Conditions, least_rating=st.integers(-1, 5)),
+    st.builds(
+        Conditions, camera_words=st.sampled_from([("confirmed",), ("silent", "confirmed"), ("manual",)])
+    ),
+    st.builds(Conditions, from_at=st.sampled_from(["2026-04-18", "2026-04-18T09:31"])),
+    st.builds(Conditions, without_flags=st.sampled_from([("iso_pushed",), ("smeared",)])),
+    st.builds(Conditions, scene_id=st.integers(2, 4)),
+    st.builds(Conditions, kit=st.sampled_from(["500", "300"])),
+    st.builds(Conditions, most_blur_px=st.floats(0.3, 3)),
+)
+
+
+@given(rows_of_any_kind, st.lists(one_condition, min_size=2, max_size=5), st.randoms())
+def test_any_conditions_one_after_another_in_any_order_keep_the_same(
+    rows: list[dict[str, Any]], conditions: list[Conditions], chance: Any
+) -> None:
+    def kept_after_all() -> list[dict[str, Any]]:
+        kept = rows
+        for one in conditions:
+            kept = passing(kept, one).kept
+        return kept
+
+    first = kept_after_all()
+    chance.shuffle(conditions)
+    assert kept_after_all() == first
+
+
 @given(rows_of_any_kind, st.integers(1, 5))
 def test_best_keeps_at_most_so_many_and_none_sharper_is_left(rows: list[dict[str, Any]], number: int) -> None:
     chosen = best(rows, number, "burst")
@@ -121,8 +156,8 @@ def test_best_keeps_at_most_so_many_and_none_sharper_is_left(rows: list[dict[str
         inside = [one for one in rows if one["burst_id"] == burst]
         kept = [one for one in inside if one["frame_id"] in ids]
         assert len(kept) == min(number, len(inside))
-        left = [one["system_blur_px"] or 99 for one in inside if one["frame_id"] not in ids]
-        assert max(one["system_blur_px"] or 99 for one in kept) <= min(left, default=999)
+        left = [one["blur_px"] or 99 for one in inside if one["frame_id"] not in ids]
+        assert max(one["blur_px"] or 99 for one in kept) <= min(left, default=999)
     assert all(one["frame_id"] in ids for one in rows if one["burst_id"] is None)
 
 

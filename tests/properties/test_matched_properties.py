@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.statistics.matched import Comparison, correct, risk_difference
+from auditor.statistics.matched import Comparison, correct, gathered, risk_difference
 
 
 def trip(
@@ -106,3 +106,62 @@ def test_false_falls_are_rare_when_the_converter_is_used_at_dusk() -> None:
     """Aim: at most 7 % with confounding; seeds are fixed, so the count is too."""
     false = sum(risk_difference(trip(seed, 25, 0.7, 0.7, dusk=1.5)).outcome == "fell" for seed in range(60))
     assert false <= 4
+
+
+def all_alike(bare_hits: bool, treated_hits: bool, encounters: int) -> pd.DataFrame:
+    """Encounters of one frame each, all hits or all misses in an arm."""
+    treated = np.arange(2 * encounters) % 2 == 1
+    return pd.DataFrame(
+        {
+            "hit": np.where(treated, treated_hits, bare_hits),
+            "treated": treated,
+            "cluster": np.arange(2 * encounters),
+            "light_ev": 11.0,
+        }
+    )
+
+
+@pytest.mark.parametrize("hits", [True, False])
+def test_eight_encounters_that_all_hit_do_not_prove_that_all_do(hits: bool) -> None:
+    """Wilson's interval for 8 of 8 reaches down to 68 %, so a difference of 30 points is not excluded."""
+    found = risk_difference(all_alike(hits, hits, 8))
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low < -0.25
+    assert found.high > 0.25
+    assert found.outcome == "inconclusive"
+
+
+def test_all_hits_bare_and_none_with_the_converter_is_a_fall() -> None:
+    found = risk_difference(all_alike(True, False, 20))
+    assert found.outcome == "fell"
+    assert found.p_value is not None
+    assert found.p_value < 1e-3
+    assert found.low == -1.0
+    assert found.high is not None
+    assert -0.9 < found.high < -0.5
+
+
+def test_a_perfect_bare_arm_does_not_silence_the_second_opinion() -> None:
+    """10 of 10 against 6 of 10 single frames: Fisher's one-sided p is 0.043; both opinions must agree to a
+    fall."""
+    frames = all_alike(True, True, 10)
+    frames.loc[frames["treated"] & (frames["cluster"] < 8), "hit"] = False
+    found = risk_difference(frames)
+    assert found.p_value is not None
+    assert 0.005 < found.p_value < 0.08
+
+
+def test_activity_that_differs_within_an_encounter_is_a_kind_of_its_own() -> None:
+    frames = trip(3, 12, 0.8, 0.8)
+    frames["activity"] = np.where(frames["cluster"] % 3 == 0, "flying", "swimming")
+    mixed = frames["cluster"] == 1
+    frames.loc[mixed, "activity"] = np.where(np.arange(mixed.sum()) % 2, "flying", "swimming")
+    codes = gathered(frames).covariates["activity"]
+    assert set(codes.tolist()) == {-1.0, 0.0, 1.0}
+
+
+def test_an_exposure_time_of_nothing_is_refused() -> None:
+    frames = trip(3, 12, 0.8, 0.8).assign(exposure_time_s=0.0)
+    with pytest.raises(ValueError, match="exposure_time_s must be above 0"):
+        risk_difference(frames)

@@ -16,11 +16,12 @@ import pytest
 
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.rebuild import rebuild
+from auditor.analysis.rows import json_rows
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.report import words
 from auditor.report.page import FORMATS, default_folder, files_of, write_report
-from auditor.report.tables import csv_text, json_rows
+from auditor.report.tables import csv_text
 from auditor.report.terminal import kit_table_text
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
@@ -91,7 +92,7 @@ def test_numbers_on_the_page_are_those_of_the_logbook(logbook: Path, tmp_path: P
         rows = json_rows(kit_table(book))
     assert [row["hits"] for row in rows] == [9, 4]
     for row in rows:
-        assert f"{words.percent(row['hit_rate'])} of {row['judged']} ({words.interval(row)})" in page
+        assert f"{words.percent(row['hit_rate'])} of {row['hit_rate_frames']} ({words.interval(row)})" in page
         assert words.whole(row["median_iso"]) in page
     assert "20 frames" in page
     assert "forced 2.0 stops: median ISO 12800, up to 3200 without the converter" in page
@@ -101,7 +102,7 @@ def test_numbers_on_the_page_are_those_of_the_logbook(logbook: Path, tmp_path: P
 
 def test_the_first_screen_is_no_surer_than_the_intervals(logbook: Path, tmp_path: Path) -> None:
     page = Parsed(written(logbook, tmp_path / "out")).text
-    assert "The intervals overlap: this trip does not settle which focuses more surely." in page
+    assert "The intervals overlap: these rates do not settle which focuses more surely." in page
     assert "95 % interval" in page
     sentences = re.findall(r"<ul class=\"says\">(.*?)</ul>", written(logbook, tmp_path / "out"), re.DOTALL)
     assert 3 <= sentences[0].count("<li>") <= 5

@@ -21,6 +21,7 @@ def kit_row(kit: Kit, **values: Any) -> dict[str, Any]:
         "kit_name": kit.name,
         "frames": 10,
         "judged": 10,
+        "hit_rate_frames": 10,
         "hits": 5,
         "hit_rate": 0.5,
         "hit_rate_low": 0.3,

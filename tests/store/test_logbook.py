@@ -75,6 +75,7 @@ FRAME_FACTS = [
     "iso_without_converter",
     "flags",
     "missing",
+    "camera_blur_px",
 ]
 """The promise to other programs, in its order."""
 

@@ -1,0 +1,83 @@
+"""The camera's own blur (low-pass filter, noise reduction, sharpening), from a body's sharpest frames.
+
+By body, ISO band and what was decoded: noise reduction at high ISO blurs more, and must not read as the
+blur of the converter that made the ISO high. So only frames without a converter calibrate, in the same band.
+The sharpest tenth of at least 40 such frames, from at least 3 hours, says what the camera leaves at best;
+until there are as many, the camera's blur is taken to be `sharpness.CAMERA_BLUR_PX`.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from auditor.focus.sharpness import CAMERA_BLUR_PX, SHARP_READS_PX, UNTRUSTED, without_camera
+from auditor.store import camera_blur as stored
+from auditor.store.logbook import Logbook
+
+FEWEST_FRAMES = 40
+FEWEST_HOURS = 3
+SHARPEST_SHARE = 0.1
+LARGEST_PX = 0.9
+"""More than this is the photographer's blur, not the camera's."""
+STEP_PX = 0.05
+"""Kept in steps, so that each new frame does not change all old ones a little."""
+
+Key = tuple[str, int, str]
+"""Body (make|model|serial), ISO band, what was decoded."""
+
+
+def iso_band(iso: float | None) -> int | None:
+    """0 below ISO 400, then one for each factor of 4; None where ISO is not known."""
+    if iso is None or not iso > 0:
+        return None
+    return max(0, math.floor(math.log(iso / 100, 4) + 1e-9))
+
+
+def from_readings(sigmas_px: list[float]) -> float:
+    """The camera's own blur from the blur that was read, with the default, of a body's frames.
+
+    A perfectly sharp frame of a camera that blurs as the default reads SHARP_READS_PX; what the sharpest
+    frames of this one read beyond that is the camera's.
+    """
+    sharpest = sorted(sigmas_px)[: max(1, round(SHARPEST_SHARE * len(sigmas_px)))][-1]
+    own = math.sqrt(CAMERA_BLUR_PX**2 + max(0.0, sharpest**2 - SHARP_READS_PX**2))
+    return min(LARGEST_PX, round(own / STEP_PX) * STEP_PX)
+
+
+def applied(reading: dict[str, Any] | None, camera_blur_px: float | None) -> dict[str, Any] | None:
+    """A row of `readings` with this camera's own blur taken out in place of the default."""
+    if reading is None or reading["sigma_px"] is None or camera_blur_px is None:
+        return reading
+    names = ("sigma_px", "sigma_low_px", "sigma_high_px")
+    return reading | {name: without_camera(reading[name], camera_blur_px) for name in names}
+
+
+def calibrate(logbook: Logbook) -> list[Key]:
+    """Calibrate the bodies of touched frames anew; inside `writing()`.
+
+    Returns what has changed: blur of these frames is to be told anew.
+    """
+    found: dict[Key, list[float]] = {}
+    hours: dict[Key, set[str]] = {}
+    for row in stored.bare_readings(logbook):
+        band = iso_band(row["iso"])
+        if band is None or any(flag in row["flags"] for flag in UNTRUSTED):
+            continue
+        key = (row["body"], band, row["measured_on"])
+        found.setdefault(key, []).append(row["sigma_px"])
+        hours.setdefault(key, set()).add(row["taken_at"][:13])
+    known = stored.known(logbook)
+    bodies = stored.touched_bodies(logbook)
+    enough = {
+        key: (from_readings(sigmas), len(sigmas))
+        for key, sigmas in found.items()
+        if len(sigmas) >= FEWEST_FRAMES and len(hours[key]) >= FEWEST_HOURS
+    }
+    stored.replace(logbook, bodies, enough)
+    before = {key: value for key, value in known.items() if key[0] in bodies}
+    return sorted(
+        key
+        for key in before.keys() | enough.keys()
+        if before.get(key) != (enough[key][0] if key in enough else None)
+    )

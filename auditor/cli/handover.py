@@ -1,0 +1,247 @@
+"""Handing over from the command line: the plan, the run, the receipts, taking back."""
+
+from __future__ import annotations
+
+import shlex
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from auditor.cli import common
+
+if TYPE_CHECKING:
+    from auditor.keepers.handover import Done
+    from auditor.keepers.plan import Plan
+    from auditor.keepers.undo import TakenBack
+    from auditor.store.logbook import Logbook
+
+SHOWN = 10
+_DONE = {
+    "copy": "copied and verified",
+    "hard_link": "hard-linked",
+    "symbolic_link": "linked",
+    "sidecar": "sidecars written",
+}
+_MADE = {
+    "copy": "copies",
+    "hard_link": "hard links",
+    "symbolic_link": "symbolic links",
+    "sidecar": "sidecars",
+}
+
+
+def flag_keywords(given: Iterable[str]) -> dict[str, str]:
+    """FLAG=WORD, as given, by flag."""
+    found = {}
+    for one in given:
+        flag, equals, keyword = one.partition("=")
+        if not equals or not keyword.strip():
+            raise typer.BadParameter(
+                f"{one!r} must be FLAG=WORD, as in smeared=moved", param_hint="--write-flag-keyword"
+            )
+        found[flag.strip()] = keyword.strip()
+    return found
+
+
+def check_marks(wanted: list[str], rating: int | None, keywords: list[str], replace: bool) -> None:
+    """Sidecars need something to be written; without sidecars nothing of the kind can be."""
+    sidecars = bool({"sidecar", "beside"} & set(wanted))
+    if sidecars and rating is None and not keywords:
+        raise typer.BadParameter(
+            "say what the sidecars shall hold: --write-rating, --write-keyword or --write-flag-keyword"
+        )
+    if not sidecars and (rating is not None or keywords or replace):
+        raise typer.BadParameter("these go into sidecars: add --sidecars-to FOLDER or --beside-originals")
+    for keyword in keywords:
+        if not keyword.strip() or not keyword.isprintable():
+            raise typer.BadParameter(
+                f"{keyword!r} is no keyword: write plain words", param_hint="--write-keyword"
+            )
+
+
+def write_strip(
+    book: Logbook, kept: list[dict[str, Any]], page: Path, trip: dict[str, Any] | None, dry_run: bool
+) -> None:
+    """The contact strip of the keepers."""
+    from auditor.keepers.plan import check_outside, resolved
+    from auditor.report import strip
+    from auditor.store import scans
+    from auditor.store.tables import frame_rows
+
+    check_outside(resolved(page.parent), scans.folders(book))
+    if dry_run:
+        print(f"would write {common.printable(str(page))}")
+        return
+    wanted = {row["frame_id"] for row in kept}
+    rows = [row for row in frame_rows(book, columns=strip.COLUMNS) if row["frame_id"] in wanted]
+    title = f"Trip {trip['name']}" if trip else "All trips"
+    strip.write_strip(page, rows, title=title, logbook_path=book.path)
+    print(common.printable(str(page)))
+
+
+def run(
+    book: Logbook, plan: Plan, *, logbook: Path | None, dry_run: bool, as_json: bool, quiet: bool
+) -> None:
+    """Show a plan, or do it and tell what came of it."""
+    if dry_run:
+        _show_plan(plan, as_json)
+        return
+    from auditor.keepers.handover import hand_over
+
+    with _bar(sum(not move.there_already for move in plan.moves), quiet) as progress:
+        done = hand_over(book, plan, progress=progress)
+    if as_json:
+        common.print_json(
+            {
+                "receipt": done.receipt_id,
+                "made": [str(path) for path in done.made],
+                "there_already": [str(path) for path in done.there_already],
+                "ratings_kept": plan.ratings_kept,
+                "failed": [{"path": str(path), "reason": reason} for path, reason in done.failed],
+            }
+        )
+    else:
+        _show_done(plan, done, "" if logbook is None else f" --logbook {shlex.quote(str(logbook))}")
+    if done.failed:
+        raise typer.Exit(3)
+
+
+def receipts(logbook: Path | None, undo: int | None, as_json: bool) -> None:
+    """List the receipts, or take one back."""
+    from auditor.store import receipts as kept
+
+    with common.reading(logbook) as book:
+        if undo is not None:
+            from auditor.keepers.undo import take_back
+
+            _show_taken_back(take_back(book, undo), as_json)
+            return
+        every = kept.all_receipts(book)
+        if as_json:
+            common.print_json(
+                [{name: getattr(one, name) for name in kept.Receipt.__dataclass_fields__} for one in every]
+            )
+            return
+        for one in every:
+            when = datetime.fromisoformat(one.started_at).astimezone().strftime("%Y-%m-%d %H:%M")
+            state = "" if one.finished_at else ", cut off"
+            state = ", taken back" if one.undone_at or (one.finished_at and not one.files) else state
+            print(f"{one.receipt_id:4}  {when}  {one.files} {_MADE[one.what]}{state}")
+            print(f"      {common.printable(one.folder)}")
+        if not every:
+            print("Nothing was handed over yet.")
+
+
+def _show_plan(plan: Plan, as_json: bool) -> None:
+    rows = [
+        {
+            "from": str(move.source),
+            "to": str(move.target),
+            "there_already": move.there_already,
+            "replaces": move.hash_before is not None and not move.there_already,
+        }
+        for move in plan.moves
+    ]
+    if as_json:
+        left_out = [{"path": str(path), "reason": reason} for path, reason in plan.left_out]
+        common.print_json({"moves": rows, "left_out": left_out, "ratings_kept": plan.ratings_kept})
+        return
+    for row in rows:
+        note = " (there already)" if row["there_already"] else " (backed up)" if row["replaces"] else ""
+        print(common.printable(f"{row['from']} -> {row['to']}") + note)
+    new = [move for move in plan.moves if not move.there_already]
+    room = f", {sum(move.size_bytes for move in new) / 1e6:.1f} MB" if plan.way in ("copy", "sidecar") else ""
+    print(f"Nothing was done. {len(new)} files would be made{room}.")
+    _show_ratings_kept(plan)
+    _show_failed(plan.left_out)
+
+
+def _show_done(plan: Plan, done: Done, option: str) -> None:
+    from auditor.keepers.handover import place
+
+    what = _DONE[plan.way]
+    made = f"{len(done.made)} {what}" if plan.way == "sidecar" else f"{len(done.made)} files {what}"
+    print(f"{made}, {len(done.there_already)} there already:")
+    print(f"  {common.printable(place(plan))}")
+    _show_ratings_kept(plan)
+    if done.receipt_id is not None:
+        print(f"Receipt {done.receipt_id}. To take it back:")
+        print(common.printable(f"  auditor keepers --undo {done.receipt_id}{option}"))
+    _show_failed(done.failed)
+
+
+def _show_ratings_kept(plan: Plan) -> None:
+    if plan.ratings_kept:
+        print(f"{plan.ratings_kept} keep the rating that they have (--replace-ratings sets it anew).")
+
+
+def _show_failed(failed: list[tuple[Path, str]]) -> None:
+    """What was not handed over, by reason."""
+    if failed:
+        print(f"Not handed over: {len(failed)}. The originals are as they were.")
+    _show_by_reason(failed)
+
+
+def _show_by_reason(listed: list[tuple[Path, str]]) -> None:
+    def by_reason(one: tuple[Path, str]) -> str:
+        return one[1]
+
+    for reason, group in groupby(sorted(listed, key=by_reason), by_reason):
+        paths = [path for path, _reason in group]
+        print(f"  {common.printable(reason)}:")
+        for path in paths[:SHOWN]:
+            print(f"    {common.printable(str(path))}")
+        if len(paths) > SHOWN:
+            print(f"    and {len(paths) - SHOWN} more")
+
+
+def _show_taken_back(result: TakenBack, as_json: bool) -> None:
+    if as_json:
+        common.print_json(
+            {
+                "receipt": result.receipt.receipt_id,
+                "removed": [str(path) for path in result.removed],
+                "restored": [str(path) for path in result.restored],
+                "gone_already": [str(path) for path in result.gone_already],
+                "folders_removed": [str(path) for path in result.folders_removed],
+                "folders_left": [str(path) for path in result.folders_left],
+                "left": [{"path": str(path), "reason": reason} for path, reason in result.left],
+            }
+        )
+    else:
+        parts = [f"{len(result.removed)} files removed"]
+        if result.restored:
+            parts.append(f"{len(result.restored)} sidecars as they were before")
+        if result.gone_already:
+            parts.append(f"{len(result.gone_already)} gone already")
+        if result.folders_removed:
+            parts.append(f"{len(result.folders_removed)} empty folders removed")
+        print(f"Receipt {result.receipt.receipt_id}: {', '.join(parts)}.")
+        for folder in result.folders_left:
+            print(f"  holds other files, left: {common.printable(str(folder))}")
+        if result.left:
+            print(f"Left as they are: {len(result.left)}")
+            _show_by_reason(result.left)
+    if result.left:
+        raise typer.Exit(3)
+
+
+@contextmanager
+def _bar(files: int, quiet: bool) -> Iterator[Callable[[int], None] | None]:
+    """A bar on a terminal alone."""
+    if quiet or not files or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("Handing over"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=files)
+        yield lambda done: bar.update(task, completed=done)

@@ -1,0 +1,227 @@
+"""What would be handed over where: names, clashes, room, places that are never written to."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from auditor.errors import OutputError
+from auditor.keepers.files import same_bytes
+from auditor.store import scans
+from auditor.store.logbook import Logbook
+from auditor.store.receipts import Way
+from auditor.store.tables import files_of
+
+GONE = "no longer there: scan its folder again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One file and the name it gets."""
+
+    source: Path
+    target: Path
+    size_bytes: int
+    there_already: bool = False
+    """The target is what it would become, from a run before."""
+    content: bytes | None = None
+    """What a sidecar will hold; None for copies and links."""
+    hash_before: str | None = None
+    """Hash of the sidecar that is replaced; None where there is none."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Plan:
+    """A hand-over before it is done."""
+
+    way: Way
+    folder: Path | None
+    """None: beside the originals."""
+    moves: list[Move] = field(default_factory=list)
+    left_out: list[tuple[Path, str]] = field(default_factory=list)
+    """Files that cannot be handed over, each with its reason."""
+    ratings_kept: int = 0
+    """Sidecars whose rating stays as it is."""
+
+
+def plan(
+    frames: Iterable[list[Path]], folder: Path, *, way: Way = "copy", scanned: Iterable[str] = ()
+) -> Plan:
+    """What would be copied or linked where.
+
+    Parameters
+    ----------
+    frames
+        The files of each frame. They keep their names; where a name is taken by another file, all files of
+        the frame get the same number behind their stem (IMG_0001-2.JPG, IMG_0001-2.xmp). Upper and lower
+        case count as the same name, since on many disks they are.
+    scanned
+        Scanned folders, never written to.
+
+    Raises
+    ------
+    OutputError
+        for a folder inside a scanned one, or a disk without enough room.
+    """
+    real = resolved(folder)
+    made = Plan(way=way, folder=real)
+    frames = list(frames)
+    holding = {path.parent for files in frames for path in files}
+    check_outside(real, [*scanned, *map(str, sorted(holding))])
+    try:
+        taken = {known_as(path.name): path for path in real.iterdir()} if real.is_dir() else {}
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot be looked into ({error.strerror}). Choose another.") from error
+    for files in frames:
+        made.moves += _frame_moves(made, real, files, taken)
+    if way == "copy":
+        check_room(made.moves, folder)
+    return made
+
+
+def plan_keepers(
+    logbook: Logbook, rows: Iterable[Mapping[str, Any]], folder: Path, *, way: Way = "copy"
+) -> Plan:
+    """The same for rows of frame_facts (frame_id, path), with the files that the logbook knows of them.
+
+    Raises
+    ------
+    OutputError
+        as `plan` does.
+    """
+    rows = list(rows)
+    frames = files_of(logbook, [row["frame_id"] for row in rows])
+    made = plan(frames, folder, way=way, scanned=scans.folders(logbook))
+    for row, files in zip(rows, frames, strict=True):
+        if not files:
+            made.left_out.append((Path(row["path"] or ""), GONE))
+    return made
+
+
+def resolved(folder: Path) -> Path:
+    """What a folder really is, links followed.
+
+    Raises
+    ------
+    OutputError
+        for a file, a link that leads in a circle, or a name that the logbook could not keep.
+    """
+    try:
+        real = folder.resolve()
+        str(real).encode()
+    except UnicodeEncodeError:
+        raise OutputError(f"{folder!a}: the folder's name is not valid UTF-8. Choose another.") from None
+    except (OSError, RuntimeError, ValueError) as error:
+        raise OutputError(f"{folder}: cannot be reached ({error}). Choose another folder.") from error
+    if os.path.lexists(real) and not real.is_dir():
+        raise OutputError(f"{folder}: is a file, not a folder. Name a folder.")
+    return real
+
+
+def check_outside(folder: Path, scanned: Iterable[str]) -> None:
+    """Refuse a folder in a scanned one, by whatever name or link it is reached.
+
+    Raises
+    ------
+    OutputError
+        naming the scanned folder.
+    """
+    above = {(facts.st_dev, facts.st_ino) for facts in map(_facts, (folder, *folder.parents)) if facts}
+    for place in scanned:
+        facts = _facts(Path(place))
+        inside = facts is not None and (facts.st_dev, facts.st_ino) in above
+        if inside or folder.is_relative_to(place):
+            raise OutputError(
+                f"{folder}: lies inside {place}, where your frames are: never written to. "
+                "Choose another folder."
+            )
+
+
+def check_room(moves: Iterable[Move], folder: Path) -> None:
+    """Refuse to begin what the disk has no room for.
+
+    Raises
+    ------
+    OutputError
+        saying how much is needed and how much is free.
+    """
+    needed = sum(move.size_bytes for move in moves if not move.there_already)
+    place = folder.resolve()
+    while not place.exists():
+        place = place.parent
+    free = shutil.disk_usage(place).free
+    if needed > free:
+        raise OutputError(
+            f"{folder}: {needed / 1e6:.0f} MB are needed and {free / 1e6:.0f} MB are free. "
+            "Make room, or keep fewer frames."
+        )
+
+
+def _facts(path: Path) -> os.stat_result | None:
+    try:
+        return path.stat()
+    except (OSError, ValueError):
+        return None
+
+
+def known_as(name: str) -> str:
+    """A name as disks compare it that know no upper and lower case, or compose accents otherwise."""
+    return unicodedata.normalize("NFC", name).casefold()
+
+
+def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, Path]) -> list[Move]:
+    there = []
+    for path in files:
+        if path.is_file():
+            there.append(path)
+        else:
+            made.left_out.append((path, GONE))
+    # Two files of one name in a frame, from two cards: the second one gets a number of its own.
+    first = {known_as(path.name): path for path in reversed(there)}
+    second = [path for path in there if first[known_as(path.name)] != path]
+    there = [path for path in there if path not in second]
+    number = 1
+    while True:
+        names = [_numbered(path.name, number) for path in there]
+        holders = [taken.get(known_as(name)) for name in names]
+        if all(_free(path, holder, folder, made.way) for path, holder in zip(there, holders, strict=True)):
+            break
+        number += 1
+    moves = []
+    for path, name in zip(there, names, strict=True):
+        done = known_as(name) in taken
+        taken.setdefault(known_as(name), path)
+        moves.append(
+            Move(source=path, target=folder / name, size_bytes=path.stat().st_size, there_already=done)
+        )
+    return moves + (_frame_moves(made, folder, second, taken) if second else [])
+
+
+def _numbered(name: str, number: int) -> str:
+    if number == 1:
+        return name
+    stem, dot, rest = name.partition(".")
+    return f"{stem}-{number}{dot}{rest}"
+
+
+def _free(path: Path, holder: Path | None, folder: Path, way: Way) -> bool:
+    """Whether a name is unused, or what holds it is what the file would become."""
+    if holder is None:
+        return True
+    if holder == path:
+        return False
+    try:
+        if holder.parent != folder:  # of another frame of this plan
+            return same_bytes(holder, path)
+        if way != "symbolic_link" and holder.is_symlink():
+            return False
+        if way == "copy" and holder.samefile(path):  # a hard link to the original is no copy of it
+            return False
+        return holder.samefile(path) or same_bytes(holder, path)
+    except OSError:  # a link that leads nowhere, a file that may not be read
+        return False

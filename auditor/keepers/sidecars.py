@@ -1,0 +1,171 @@
+"""Which sidecars are written where, and what goes into them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from auditor.errors import OutputError
+from auditor.keepers import sidecar_text
+from auditor.keepers.files import digest
+from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, known_as, resolved
+from auditor.readers.kinds import role_of_name
+from auditor.store import scans
+from auditor.store.logbook import Logbook
+from auditor.store.tables import files_of, frame_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """What the photographer wants written of a keeper."""
+
+    rating: int | None = None
+    """xmp:Rating: 0 to 5, or -1 for rejected."""
+    keywords: tuple[str, ...] = ()
+    flag_keywords: Mapping[str, str] = field(default_factory=dict)
+    """Flag -> the keyword of frames that have it."""
+    replace_ratings: bool = False
+    """Also where there is a rating; otherwise it stays."""
+
+    def keywords_of(self, row: Mapping[str, Any]) -> list[str]:
+        """The keywords of one frame."""
+        return [
+            *self.keywords,
+            *(self.flag_keywords[flag] for flag in row["flags"] if flag in self.flag_keywords),
+        ]
+
+
+def plan_sidecars(
+    logbook: Logbook, rows: Iterable[Mapping[str, Any]], marks: Marks, folder: Path | None
+) -> Plan:
+    """What would be written where.
+
+    Parameters
+    ----------
+    rows
+        Of frame_facts: frame_id, path, rating, keywords and flags.
+    folder
+        Where the sidecars go, with the paths that their pictures have below the scanned folder; where
+        pictures of several scanned folders are among them, the folder's name comes first.
+        None: beside the originals.
+
+    Raises
+    ------
+    OutputError
+        for a folder inside a scanned one, or a disk without enough room.
+    """
+    scanned = scans.folders(logbook)
+    rows = list(rows)
+    frames = files_of(logbook, [row["frame_id"] for row in rows])
+    real = None if folder is None else resolved(folder)
+    plan = Plan(way="sidecar", folder=real)
+    places = None if real is None else _Places(real, scanned, frames)
+    claimed: dict[str, int] = {}
+    for row, paths in zip(rows, frames, strict=True):
+        known = [path for path in paths if role_of_name(path.name) == "sidecar"]
+        pictures = {(path.parent, path.stem): path for path in paths if path not in known}
+        if not pictures:
+            plan.left_out.append((Path(row["path"] or ""), GONE))
+        for picture in pictures.values():
+            beside = _beside(logbook, int(row["frame_id"]), picture, known)
+            target = beside if places is None else places.of(picture) / beside.name
+            if claimed.setdefault(known_as(str(target)), row["frame_id"]) != row["frame_id"]:
+                target = target.with_name(f"{picture.name}.xmp")  # another frame's picture has this stem
+                if claimed.setdefault(known_as(str(target)), row["frame_id"]) != row["frame_id"]:
+                    plan.left_out.append((picture, "another frame's sidecar has its name"))
+                    continue
+            _add(plan, picture, target, beside, row, marks)
+    if real is not None:
+        check_room(plan.moves, real)
+    return plan
+
+
+def _add(plan: Plan, picture: Path, target: Path, beside: Path, row: Mapping[str, Any], marks: Marks) -> None:
+    """Plan one sidecar: what is there, or what lies beside the original, or a new one, with the marks."""
+    words = marks.keywords_of(row)
+    try:
+        now = _content(target)
+        base = now if now is not None else _content(beside)
+        # What the photographer said in the picture itself counts as much as what a sidecar says.
+        rated = row["rating"] not in (None, 0) and not marks.replace_ratings
+        said = base is not None and sidecar_text.rating_of(base) not in (None, "", "0")
+        if marks.rating is not None and (rated or (said and not marks.replace_ratings)):
+            plan.ratings_kept += 1
+        if base is None and not words and (rated or marks.rating is None):
+            return  # nothing to say of this frame
+        rating = None if rated else marks.rating
+        if base is None:
+            # Many programs that find a sidecar look no further: it repeats what the picture itself says.
+            rating = row["rating"] if rated else rating
+            words = [*(row["keywords"] or ()), *words]
+        content = sidecar_text.with_facts(
+            base,
+            rating=rating,
+            keywords=words,
+            replace_rating=marks.replace_ratings,
+        )
+    except (OSError, OutputError) as error:
+        plan.left_out.append(
+            (beside if beside.exists() else target, getattr(error, "strerror", None) or str(error))
+        )
+        return
+    plan.moves.append(
+        Move(
+            source=picture, target=target, size_bytes=len(content), there_already=content == now,
+            content=content, hash_before=None if now is None else digest(target),
+        )
+    )  # fmt: skip
+
+
+def _content(path: Path) -> bytes | None:
+    """What a sidecar holds now; None where there is none."""
+    if path.is_symlink():
+        raise OutputError("is a link: left alone")
+    return path.read_bytes() if path.exists() else None
+
+
+def _beside(logbook: Logbook, frame_id: int, picture: Path, known: list[Path]) -> Path:
+    """The sidecar of a picture: its own, where it has one, else its stem with .xmp (XMP part 3)."""
+    own = [path for path in known if path.parent == picture.parent]
+    for path in own:
+        if path.name.casefold() in (f"{picture.stem}.xmp".casefold(), f"{picture.name}.xmp".casefold()):
+            return path
+    usual = picture.with_name(f"{picture.stem}.xmp")
+    if usual.exists() and frame_of(logbook, usual) not in (None, frame_id):
+        return picture.with_name(f"{picture.name}.xmp")
+    return usual
+
+
+class _Places:
+    """Where sidecars go in a folder of their own."""
+
+    def __init__(self, folder: Path, scanned: list[str], frames: list[list[Path]]) -> None:
+        self._folder = folder
+        parents = {path.parent for paths in frames for path in paths}
+        self._never = [*scanned, *map(str, sorted(parents))]
+        roots = {parent: self._root(parent, scanned) for parent in sorted(parents)}
+        names: dict[Path, str] = {}
+        for root in dict.fromkeys(roots.values()):
+            same = sum(known_as(root.name) == known_as(other.name) for other in names)
+            names[root] = root.name if not same else f"{root.name}-{same + 1}"
+        several = len(names) > 1
+        self._of = {
+            parent: folder / (names[root] if several else "") / parent.relative_to(root)
+            for parent, root in roots.items()
+        }
+        self._checked: set[Path] = set()
+
+    def of(self, picture: Path) -> Path:
+        """The folder of a picture's sidecar; links inside it must not lead to the originals."""
+        place = self._of[picture.parent]
+        if place not in self._checked:
+            check_outside(place.resolve(), self._never)
+            self._checked.add(place)
+        return place
+
+    @staticmethod
+    def _root(parent: Path, scanned: list[str]) -> Path:
+        holding = [Path(place) for place in scanned if parent.is_relative_to(place)]
+        return max(holding, key=lambda place: len(place.parts), default=parent)

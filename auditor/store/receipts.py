@@ -1,0 +1,225 @@
+"""Receipts: what was handed over where, noted first, so that it can be taken back."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal
+
+from auditor import __version__
+from auditor.errors import LogbookError
+from auditor.store.logbook import Logbook
+
+Way = Literal["copy", "hard_link", "symbolic_link", "sidecar"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """One run that handed files over. Times are UTC, ISO 8601."""
+
+    receipt_id: int
+    what: Way
+    folder: str
+    started_at: str
+    finished_at: str | None
+    """None for a run that was cut off."""
+    undone_at: str | None
+    files: int
+    """Files that it made and that were not taken back."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """One file before it is made."""
+
+    path: Path
+    source: Path
+    written_as: Path | None
+    """The name that it has until it is whole; None for links, which are made at once."""
+    backup: Path | None = None
+    """Where the file that is there now will lie."""
+    hash_before: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """One file or folder of a receipt that was not taken back yet."""
+
+    path: Path
+    is_folder: bool
+    source: Path | None
+    written_as: Path | None
+    hash: str | None
+    backup: Path | None
+    hash_before: str | None
+    made_at: str | None
+    """None where the run was cut off before it was whole."""
+
+
+def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
+    """A new receipt; for copies and links, that of a run into the same folder that was cut off goes on.
+
+    A sidecar is replaced, so each run that does it keeps a receipt of its own.
+
+    Returns
+    -------
+    The receipt's number, and the half-written files that runs left that were cut off.
+    """
+    cut_off = "what = ? AND folder = ? AND finished_at IS NULL AND undone_at IS NULL"
+    unfinished = f"receipt_id IN (SELECT receipt_id FROM receipts WHERE {cut_off})"
+    with logbook.writing():
+        left = logbook.query(
+            f"SELECT written_as FROM receipt_files WHERE written_as IS NOT NULL AND {unfinished}",
+            (what, folder),
+        )
+        logbook.execute(f"DELETE FROM receipt_files WHERE made_at IS NULL AND {unfinished}", (what, folder))
+        earlier = logbook.query(f"SELECT max(receipt_id) FROM receipts WHERE {cut_off}", (what, folder))
+        if what != "sidecar" and earlier[0][0] is not None:
+            return int(earlier[0][0]), [Path(row[0]) for row in left]
+        sql = "INSERT INTO receipts (what, folder, started_at, auditor_version) VALUES (?, ?, ?, ?)"
+        number = logbook.execute(sql, (what, folder, _now(), __version__))
+        return number, [Path(row[0]) for row in left]
+
+
+def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: Iterable[Path]) -> None:
+    """Note what is about to be made: folders as made, files as planned."""
+    now = _now()
+    with logbook.writing():
+        logbook.execute_many(
+            "INSERT OR IGNORE INTO receipt_files (receipt_id, path, is_folder, made_at) VALUES (?, ?, 1, ?)",
+            [(receipt_id, str(folder), now) for folder in folders],
+        )
+        # A file that was noted as made and is planned again never got its final name.
+        logbook.execute_many(
+            "INSERT OR REPLACE INTO receipt_files "
+            "(receipt_id, path, is_folder, source, written_as, backup, hash_before) "
+            "VALUES (?, ?, 0, ?, ?, ?, ?)",
+            [
+                (receipt_id, str(file.path), str(file.source), _text(file.written_as), _text(file.backup),
+                 file.hash_before)
+                for file in files
+            ],
+        )  # fmt: skip
+
+
+def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> None:
+    """Note a file as made: to be called before it gets its final name.
+
+    Raises
+    ------
+    LogbookError
+        where another run into the same folder has taken over meanwhile.
+    """
+    with logbook.writing():
+        logbook.execute(
+            "UPDATE receipt_files SET hash = ?, made_at = ? WHERE receipt_id = ? AND path = ?",
+            (file_hash, _now(), receipt_id, str(path)),
+        )
+        if logbook.query("SELECT changes()")[0][0] != 1:
+            raise LogbookError(
+                f"Another run hands files over to {path.parent}. Wait for it to end, then run this one again."
+            )
+
+
+def finish(logbook: Logbook, receipt_id: int, not_made: Iterable[Path]) -> bool:
+    """Close a receipt, without the files that could not be made; returns whether anything was made.
+
+    A receipt of nothing is taken away.
+    """
+    with logbook.writing():
+        logbook.execute_many(
+            "DELETE FROM receipt_files WHERE receipt_id = ? AND path = ?",
+            [(receipt_id, str(path)) for path in not_made],
+        )
+        sql = "SELECT EXISTS (SELECT 1 FROM receipt_files WHERE receipt_id = ?)"
+        if not logbook.query(sql, (receipt_id,))[0][0]:
+            logbook.execute("DELETE FROM receipts WHERE receipt_id = ?", (receipt_id,))
+            return False
+        logbook.execute("UPDATE receipts SET finished_at = ? WHERE receipt_id = ?", (_now(), receipt_id))
+        return True
+
+
+def all_receipts(logbook: Logbook) -> list[Receipt]:
+    """Every receipt, the oldest first."""
+    sql = """
+        SELECT receipt_id, what, folder, started_at, finished_at, undone_at,
+            (SELECT count(*) FROM receipt_files AS f WHERE f.receipt_id = r.receipt_id
+             AND NOT is_folder AND made_at IS NOT NULL AND f.undone_at IS NULL) AS files
+        FROM receipts AS r ORDER BY receipt_id"""
+    return [Receipt(**dict(row)) for row in logbook.query(sql)]
+
+
+def find(logbook: Logbook, receipt_id: int) -> Receipt:
+    """One receipt.
+
+    Raises
+    ------
+    LogbookError
+        where there is none with this number, or it was taken back already.
+    """
+    for receipt in all_receipts(logbook):
+        if receipt.receipt_id == receipt_id:
+            if receipt.undone_at is not None:
+                raise LogbookError(
+                    f"Receipt {receipt_id} was taken back already, on {receipt.undone_at[:10]}."
+                )
+            return receipt
+    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers --receipts")
+
+
+def still_there(logbook: Logbook, receipt_id: int) -> list[Made]:
+    """What a receipt made and was not taken back yet, the newest first; folders after what is in them."""
+    rows = logbook.query(
+        "SELECT path, is_folder, source, written_as, hash, backup, hash_before, made_at FROM receipt_files "
+        "WHERE receipt_id = ? AND undone_at IS NULL ORDER BY is_folder, length(path) DESC, path",
+        (receipt_id,),
+    )
+    return [_made(row) for row in rows]
+
+
+def later(logbook: Logbook, receipt_id: int) -> dict[Path, int]:
+    """Files of a receipt that a later one made again: their path, and that receipt."""
+    rows = logbook.query(
+        "SELECT path, max(newer.receipt_id) FROM receipt_files AS newer WHERE newer.receipt_id > :id "
+        "AND NOT is_folder AND made_at IS NOT NULL AND undone_at IS NULL "
+        "AND path IN (SELECT path FROM receipt_files WHERE receipt_id = :id) GROUP BY path",
+        {"id": receipt_id},
+    )
+    return {Path(row[0]): int(row[1]) for row in rows}
+
+
+def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> None:
+    """Note what was taken back; a receipt of which nothing is left is closed."""
+    now = _now()
+    with logbook.writing():
+        logbook.execute_many(
+            "UPDATE receipt_files SET undone_at = ? WHERE receipt_id = ? AND path = ?",
+            [(now, receipt_id, str(path)) for path in paths],
+        )
+        logbook.execute(
+            "UPDATE receipts SET undone_at = ?, finished_at = coalesce(finished_at, ?) WHERE receipt_id = ? "
+            "AND NOT EXISTS (SELECT 1 FROM receipt_files WHERE receipt_id = ? AND undone_at IS NULL)",
+            (now, now, receipt_id, receipt_id),
+        )
+
+
+def _made(row: sqlite3.Row) -> Made:
+    def path(name: str) -> Path | None:
+        return None if row[name] is None else Path(row[name])
+
+    return Made(
+        path=Path(row["path"]), is_folder=bool(row["is_folder"]), source=path("source"),
+        written_as=path("written_as"), hash=row["hash"], backup=path("backup"),
+        hash_before=row["hash_before"], made_at=row["made_at"],
+    )  # fmt: skip
+
+
+def _text(path: Path | None) -> str | None:
+    return None if path is None else str(path)
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

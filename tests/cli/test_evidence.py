@@ -1,0 +1,68 @@
+"""auditor kits and auditor flags: what they say of evidence, as text and as JSON."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchmarks.simulated_logbook import Trip, write
+
+FELL = "Saltmark F2 + Saltmark 400mm f/4 + 2x"
+
+
+def run(*arguments: object) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-c", "from auditor.cli.main import main; main()", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
+@pytest.fixture(scope="module")
+def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("book") / "logbook.sqlite"
+    write(path, Trip(encounters=900))
+    return path
+
+
+def told(done: subprocess.CompletedProcess[str]) -> str:
+    assert done.returncode == 0, done.stderr
+    assert max(map(len, done.stdout.splitlines())) <= 80
+    return " ".join(done.stdout.split())
+
+
+def test_kits_of_all_trips_end_in_advice(logbook: Path) -> None:
+    text = told(run("kits", "--all-trips", "--logbook", logbook))
+    assert "All trips: 8." in text
+    assert "likelier than the 5 %" in text
+    assert f"{FELL}. " in text
+    assert "which frames alike" in text
+
+
+def test_flags_name_the_kit_that_fell_and_what_was_not_adjusted_for(logbook: Path) -> None:
+    text = told(run("flags", "--all-trips", "--logbook", logbook))
+    assert f"hit_rate_fell: {FELL}: " in text
+    assert "At equal shutter: " in text
+    assert "alike in light, subject size, activity; not in the animal's own size." in text
+
+
+def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:
+    kits = json.loads(run("kits", "--all-trips", "--json", "--logbook", logbook).stdout)
+    assert set(kits) == {"trip", "kits", "advice", "alternatives"}
+    flags = json.loads(run("flags", "--all-trips", "--json", "--logbook", logbook).stdout)
+    assert set(flags) == {"trip", "kits", "comparisons", "changes", "frames"}
+    fell = [row for row in flags["kits"] if row["flag"] == "hit_rate_fell"]
+    assert [row["kit_name"] for row in fell] == [FELL]
+    row = next(row for row in flags["comparisons"] if row["kit_name"] == FELL)
+    assert row["hits"]["low"] < row["hits"]["difference"] < row["hits"]["high"] < 0
+
+
+def test_breakdowns_say_that_they_are_descriptive(logbook: Path) -> None:
+    text = told(run("kits", "--all-trips", "--by", "light", "--logbook", logbook))
+    assert "nothing else is held alike" in text
+    found = json.loads(run("kits", "--all-trips", "--by", "hour", "--json", "--logbook", logbook).stdout)
+    assert found["descriptive"] is True
+    wrong = run("kits", "--by", "moon", "--logbook", logbook)
+    assert wrong.returncode == 2
+    assert "it must be one of" in wrong.stderr

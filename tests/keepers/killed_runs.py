@@ -1,0 +1,110 @@
+"""Runs killed (SIGKILL) at one step after another: python -m tests.keepers.killed_runs FOLDER WAY TASK
+
+For each step a new place is made in FOLDER, and a child of this process hands over there (or takes back)
+and kills itself before that step. A step is whatever touches the target folder (told by Python's audit
+events), a flush to the disk, or the beginning or end of a transaction of the logbook.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from auditor.keepers.handover import hand_over
+from auditor.keepers.undo import take_back
+from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.receipts import Way
+from tests.keepers.places import planned, write_place
+
+_EVENTS = (
+    "open",
+    "os.link",
+    "os.rename",
+    "os.remove",
+    "os.mkdir",
+    "os.symlink",
+    "os.rmdir",
+    "os.chmod",
+    "os.utime",
+)
+
+
+def main() -> None:
+    folder, way, task = Path(sys.argv[1]), sys.argv[2], sys.argv[3]
+    empty = folder.with_name("empty.sqlite")
+    with open_logbook(empty, create=True):
+        pass
+    step = 1
+    while True:
+        place = folder / f"{step:03}"
+        write_place(place)
+        shutil.copyfile(empty, place / "logbook.sqlite")
+        child = os.fork()
+        if child == 0:
+            run(place, way, task, step)  # type: ignore[arg-type]
+            os._exit(0)
+        _pid, status = os.waitpid(child, 0)
+        if os.WIFEXITED(status):
+            assert os.WEXITSTATUS(status) == 0, status
+            return
+        assert os.WTERMSIG(status) == signal.SIGKILL
+        step += 1
+
+
+def run(place: Path, way: Way, task: str, step: int) -> None:
+    if task.endswith("without links"):
+        os.link = no_links
+    with open_logbook(place / "logbook.sqlite") as book:
+        plan = planned(place, way)
+        if task == "undo":
+            hand_over(book, plan)
+        die_before(step, str(place / "keepers"))
+        if task == "undo":
+            take_back(book, 1)
+        else:
+            hand_over(book, plan)
+
+
+def no_links(*_arguments: object, **_more: object) -> None:
+    """As on disks such as FAT."""
+    raise PermissionError("Operation not permitted")
+
+
+def die_before(step: int, folder: str) -> None:
+    left = [step]
+
+    def count() -> None:
+        left[0] -= 1
+        if left[0] == 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    def hook(event: str, arguments: tuple[object, ...]) -> None:
+        if event in _EVENTS and any(folder in str(one) for one in arguments):
+            count()
+
+    flush, writing = os.fsync, Logbook.writing
+
+    def counted_flush(number: int) -> None:
+        count()
+        flush(number)
+
+    @contextmanager
+    def counted_writing(book: Logbook) -> Iterator[None]:
+        count()
+        with writing(book):
+            yield
+            count()
+        count()
+
+    os.fsync = counted_flush  # type: ignore[assignment]
+    setattr(Logbook, "writing", counted_writing)  # noqa: B010  # a method, which mypy does not let be set
+    sys.addaudithook(hook)
+
+
+if __name__ == "__main__":
+    main()

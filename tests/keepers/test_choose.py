@@ -1,0 +1,86 @@
+"""Choosing from a logbook: the same filters from Python, one trip or all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from auditor.analysis.rebuild import rebuild
+from auditor.jobs.scan import scan
+from auditor.keepers.choose import choose
+from auditor.keepers.conditions import COLUMNS, Conditions, moment
+from auditor.settings import Settings
+from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.tables import trips
+from tests.frames import Shot, write_card
+
+DAY_S = 86_400.0
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Logbook]:
+    """Two trips of three and two frames; no verdicts but those that are set here."""
+    shots = [Shot(number=number, after_s=number / 10) for number in (1, 2, 3)]
+    shots += [Shot(number=number, after_s=9 * DAY_S + number * 60) for number in (4, 5)]
+    write_card(tmp_path / "card", shots)
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book:
+        rebuild(book, Settings())
+        with book.writing():
+            book.execute("UPDATE verdicts SET verdict = 'hit'")
+        yield book
+
+
+def test_one_trip_or_all(book: Logbook) -> None:
+    newest, oldest = trips(book)
+    found = choose(book, Conditions())
+    assert (found.frames, len(found.kept)) == (5, 5)
+    for trip, count in ((newest, 2), (oldest, 3)):
+        found = choose(book, Conditions(trip_id=trip["trip_id"]))
+        assert (found.frames, len(found.kept)) == (count, count)
+        assert {row["trip_id"] for row in found.kept} == {trip["trip_id"]}
+    assert set(found.kept[0]) == set(COLUMNS)
+
+
+def test_the_best_of_each_burst(book: Logbook) -> None:
+    assert len(choose(book, Conditions(), at_most=1).kept) == 3
+    assert len(choose(book, Conditions(), at_most=2).kept) == 4
+
+
+@pytest.mark.parametrize(
+    "text", ["2026", "2026-04", "2026-04-18", "2026-04-18T09:30", "2026-04-18 09:30:00.25"]
+)
+def test_days_and_times(text: str) -> None:
+    assert moment(text) == text.replace(" ", "T")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "18.4.2026",
+        "2026-13-01",
+        "2026-02-30",
+        "2026-04-18T25:00",
+        "yesterday",
+        "2026-4-8",
+        "2026-04-18T09:30:00Z",
+    ],
+)
+def test_what_is_no_time_is_refused_in_one_clear_line(text: str) -> None:
+    with pytest.raises(ValueError, match="is no day or time: write 2026-04-18"):
+        Conditions(to_at=text)
+
+
+def test_a_trip_is_a_condition_like_the_others(book: Logbook) -> None:
+    trip_id = trips(book)[0]["trip_id"]
+    late = Conditions(from_at="2026-04-27T06:05")
+    both = choose(book, replace(late, trip_id=trip_id)).kept
+    assert [row["frame_id"] for row in both] == [
+        row["frame_id"] for row in choose(book, late).kept if row["trip_id"] == trip_id
+    ]
+    assert len(both) == 1

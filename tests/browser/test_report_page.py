@@ -197,6 +197,15 @@ def test_flagged_frames_sort_by_blur(page: Page) -> None:
     assert "" not in blur[: len(known)]
 
 
+@pytest.mark.parametrize("key", ["kitname", "flags", "scene"])
+def test_flagged_frames_sort_by_kit_flag_and_scene(page: Page, key: str) -> None:
+    flagged = page.locator("section[aria-labelledby=flagged]")
+    flagged.locator("select[name=order]").select_option(f"{key} rising")
+    values = flagged.locator("[data-frame]").evaluate_all(f"items => items.map(item => item.dataset.{key})")
+    assert len(set(values)) > 2
+    assert values == sorted(values, key=int if key == "scene" else str)
+
+
 def test_flagged_frames_show_area_and_whole(page: Page, frames: list[dict[str, Any]]) -> None:
     items = page.locator("section[aria-labelledby=flagged] [data-frame]").all()
     assert len(items) == sum(bool(row["flags"]) for row in frames)

@@ -71,7 +71,7 @@ def within_scene(frames: list[dict[str, Any]]) -> list[tuple[str, str | None, in
     Parameters
     ----------
     frames
-        Rows with frame_id, verdict, verdict_source, verdict_on_subject, sigma_px.
+        Rows with frame_id, verdict, verdict_source, verdict_on_subject, system_sigma_px.
 
     Returns
     -------
@@ -92,10 +92,10 @@ def within_scene(frames: list[dict[str, Any]]) -> list[tuple[str, str | None, in
 
 
 def _placed(frame: dict[str, Any], frames: list[dict[str, Any]], column: str) -> str | None:
-    sigma = frame["sigma_px"]
+    sigma = frame["system_sigma_px"]
     sure = [other for other in frames if other["verdict_source"] == "pixels"]
-    like_hit = any(other[column] == "hit" and sigma <= other["sigma_px"] for other in sure)
-    like_miss = any(other[column] == "miss" and sigma >= other["sigma_px"] for other in sure)
+    like_hit = any(other[column] == "hit" and sigma <= other["system_sigma_px"] for other in sure)
+    like_miss = any(other[column] == "miss" and sigma >= other["system_sigma_px"] for other in sure)
     if like_hit == like_miss:
         return None
     return "hit" if like_hit else "miss"

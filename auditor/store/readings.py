@@ -81,9 +81,9 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, dict[str,
 def undecided_scenes(logbook: Logbook) -> Iterator[list[dict[str, Any]]]:
     """Measured frames of every scene that was rebuilt and has unclear ones, scene by scene."""
     sql = """
-        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.sigma_px
+        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.system_sigma_px
         FROM membership AS m JOIN verdicts AS v USING (frame_id) JOIN readings AS r USING (frame_id)
-        WHERE r.sigma_px IS NOT NULL AND m.scene_id IN (
+        WHERE r.system_sigma_px IS NOT NULL AND m.scene_id IN (
             SELECT w.scene_id FROM membership AS w JOIN verdicts AS x USING (frame_id)
             WHERE x.verdict = 'unclear' AND x.verdict_source = 'pixels' AND w.trip_id IN (
                 SELECT trip_id FROM membership JOIN touched USING (frame_id)))

@@ -93,7 +93,7 @@ def scene(*frames: tuple[str, float]) -> list[dict[str, Any]]:
             "verdict": verdict,
             "verdict_source": "pixels",
             "verdict_on_subject": verdict,
-            "sigma_px": sigma_px,
+            "system_sigma_px": sigma_px,
         }
         for number, (verdict, sigma_px) in enumerate(frames)
     ]

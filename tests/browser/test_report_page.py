@@ -12,6 +12,7 @@ import pytest
 
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.rows import json_rows
+from auditor.keepers.conditions import best
 from auditor.report import words
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
@@ -164,15 +165,13 @@ def test_filters(
     assert shown_files(page) == [Path(row["path"]).name for row in wanted]
 
 
-def test_the_best_of_each_burst_is_its_sharpest_hit(page: Page, frames: list[dict[str, Any]]) -> None:
-    best: dict[int, dict[str, Any]] = {}
-    for row in frames:
-        if row["verdict"] == "hit" and (
-            row["burst_id"] not in best or row["blur_px"] < best[row["burst_id"]]["blur_px"]
-        ):
-            best[row["burst_id"]] = row
+def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
+    page: Page, frames: list[dict[str, Any]]
+) -> None:
+    kept = best([row for row in frames if row["verdict"] == "hit"], 1, "burst")
+    assert 10 < len(kept) < len(frames)
     all_frames(page).locator("select[name=best]").select_option("yes")
-    assert sorted(shown_files(page)) == sorted(Path(row["path"]).name for row in best.values())
+    assert shown_files(page) == [Path(row["path"]).name for row in kept]
 
 
 def test_sorting_by_a_column(page: Page, frames: list[dict[str, Any]]) -> None:

@@ -54,6 +54,7 @@ def main() -> None:
     coverage(trips)
     falls(trips)
     family(trips)
+    high_rates(trips)
     magnification(trips)
     deletion(trips)
     changes(trips)
@@ -105,6 +106,32 @@ def family(trips: int) -> None:
         found = correct([compare(trip(chance, 40, 0.0)) for _kit in range(5)])
         false += any(one.outcome == "fell" for one in found)
     print(f"\nany false fall over five kits: {100 * false / trips:.1f} % of trips")
+
+
+def high_rates(trips: int) -> None:
+    """Bare rates near 100 %, where a spread that is counted from the hits alone is nothing."""
+    print("\nbare 97 %, a true fall of 12 points: interval holds it, %; told no fall beyond 10 points, %")
+    for encounters, frames in ((8, 1), (8, 3), (8, 6), (15, 4)):
+        chance = np.random.default_rng([SEED, encounters, frames, 11])
+        held = none = 0
+        for _trip in range(5 * trips):
+            treated = np.repeat([True, False], encounters)
+            rates = np.where(treated, 0.85, 0.97)
+            shared = chance.beta(rates, 1 - rates)  # correlation 1 / 2 within an encounter
+            found = compare(
+                Clusters(
+                    cluster=np.arange(2 * encounters),
+                    treated=treated,
+                    hits=chance.binomial(frames, shared).astype(float),
+                    frames=np.full(2 * encounters, float(frames)),
+                    light_ev=np.full(2 * encounters, 11.0),
+                    covariates={},
+                )
+            )
+            held += found.low is not None and found.high is not None and found.low <= -0.12 <= found.high
+            none += found.outcome == "no fall beyond 10 points"
+        shares = f"{100 * held / trips / 5:5.1f}; {100 * none / trips / 5:4.1f}"
+        print(f"  {encounters:3} encounters of {frames}: {shares}")
 
 
 def magnification(trips: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,9 @@ Region = tuple[int, int, int, int]
 
 HALVED_VARIANCE_PX2 = 0.25
 """Averaging two neighbours blurs by this variance, in px of the finer picture."""
+
+BLUR_REACH = 3.0
+"""A Gaussian is cut off at so many sigma: beyond lies 0.3 % of it."""
 
 
 def cut(luma: NDArray[Any], region: Region | None) -> Luma:
@@ -45,7 +49,10 @@ def blurred(luma: Luma, sigma_px: float) -> Luma:
     """Convolved with a Gaussian; edges are continued by their last pixel."""
     import cv2
 
-    return np.asarray(cv2.GaussianBlur(luma, (0, 0), sigma_px, borderType=cv2.BORDER_REPLICATE), np.float32)
+    side = 2 * math.ceil(BLUR_REACH * sigma_px) + 1
+    return np.asarray(
+        cv2.GaussianBlur(luma, (side, side), sigma_px, borderType=cv2.BORDER_REPLICATE), np.float32
+    )
 
 
 def slopes(luma: Luma) -> tuple[Luma, Luma]:

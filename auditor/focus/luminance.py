@@ -56,12 +56,13 @@ def blurred(luma: Luma, sigma_px: float) -> Luma:
 
 
 def slopes(luma: Luma) -> tuple[Luma, Luma]:
-    """Central differences a px, downwards and across; same shape."""
+    """Central differences a px, downwards and across; same shape, 0 along the border that lacks a neighbour."""
     import cv2
 
-    down = cv2.Sobel(luma, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    across = cv2.Sobel(luma, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
-    return np.asarray(down, np.float32), np.asarray(across, np.float32)
+    down, across = np.zeros_like(luma), np.zeros_like(luma)
+    cv2.addWeighted(luma[2:], 0.5, luma[:-2], -0.5, 0, dst=down[1:-1])
+    cv2.addWeighted(luma[:, 2:], 0.5, luma[:, :-2], -0.5, 0, dst=across[:, 1:-1])
+    return down, across
 
 
 def halved(luma: Luma) -> Luma:

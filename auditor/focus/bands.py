@@ -102,7 +102,7 @@ def _differences(upper: Luma, lower: Luma, step: int, grid: tuple[int, int]) -> 
     import cv2
 
     out = []
-    squared = np.empty(upper.shape, np.float32)
+    squared: Luma = np.empty(upper.shape, np.float32)
     for first, second in (
         (upper[:, :-step], upper[:, step:]),
         (upper, lower),

@@ -56,7 +56,7 @@ def blurred(luma: Luma, sigma_px: float) -> Luma:
 
 
 def slopes(luma: Luma) -> tuple[Luma, Luma]:
-    """Central differences a px, downwards and across; same shape, 0 along the border that lacks a neighbour."""
+    """Central differences a px, downwards and across; same shape, 0 along borders that lack a neighbour."""
     import cv2
 
     down, across = np.zeros_like(luma), np.zeros_like(luma)

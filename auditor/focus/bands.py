@@ -102,13 +102,17 @@ def _differences(upper: Luma, lower: Luma, step: int, grid: tuple[int, int]) -> 
     import cv2
 
     out = []
+    squared: Luma = np.empty(upper.shape, np.float32)
     for first, second in (
         (upper[:, :-step], upper[:, step:]),
         (upper, lower),
         (upper[:, :-step], lower[:, step:]),
         (upper[:, step:], lower[:, :-step]),
     ):
-        difference = second - first
-        squared = np.multiply(difference, difference, out=difference)
+        difference = squared[:, : first.shape[1]]
+        np.subtract(second, first, out=difference)
+        np.multiply(difference, difference, out=difference)
+        if first.shape[1] < squared.shape[1]:  # whole tiles are averaged several times as fast as odd ones
+            squared[:, -step:] = squared[:, -2 * step : -step]
         out.append(cv2.resize(squared, (grid[1], grid[0]), interpolation=cv2.INTER_AREA).ravel())
     return np.array(out)

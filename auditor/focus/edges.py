@@ -26,7 +26,7 @@ ABOVE_NOISE = 12.5
 ISOLATION_PX = 4
 LOWEST_BESIDE = -0.3
 """Beside an edge that stands alone the gradient does not turn back by more than this share of its peak."""
-MOST_EDGES, MOST_CANDIDATES = 6_000, 40_000
+MOST_EDGES, MOST_CANDIDATES = 6_000, 20_000
 TILE_PX = 32
 
 Floats = NDArray[Any]
@@ -56,11 +56,9 @@ def find_edges(luma: Luma) -> Edges:
     first = blurred(luma, SCALES_PX[0])
     second = blurred(first, (SCALES_PX[1] ** 2 - SCALES_PX[0] ** 2) ** 0.5)
     third = blurred(second, (SCALES_PX[2] ** 2 - SCALES_PX[1] ** 2) ** 0.5)
-    down1, across1 = slopes(first)
-    down2, across2 = slopes(second)
     down3, across3 = slopes(third)
     energy3 = down3 * down3 + across3 * across3
-    floor = noise_floor(((down1, across1), (down2, across2)), energy3, third)
+    floor = noise_floor((first, second), energy3, third)
     least = ABOVE_NOISE * floor.energy[2]
     rows, columns = _ridge(energy3, down3, across3, max(least * floor.least_factor, 1.0))
     above = energy3[rows, columns] > least * floor.at(third[rows, columns])
@@ -76,12 +74,10 @@ def find_edges(luma: Luma) -> Edges:
     normal_down, normal_across, steep = normal_down[alone], normal_across[alone], steep[alone]
     scaled = floor.at(third[rows, columns])
     # Along one direction there is half of the noise of both.
-    fine = (down1[rows, columns] * normal_down + across1[rows, columns] * normal_across) ** 2 - floor.energy[
-        0
-    ] / 2 * scaled
-    middle = (
-        down2[rows, columns] * normal_down + across2[rows, columns] * normal_across
-    ) ** 2 - floor.energy[1] / 2 * scaled
+    fine, middle = (
+        _slope_at(scale, rows, columns, normal_down, normal_across) ** 2 - floor.energy[number] / 2 * scaled
+        for number, scale in enumerate((first, second))
+    )
     tiles_across = -(-energy3.shape[1] // TILE_PX)
     tiles_down = -(-energy3.shape[0] // TILE_PX)
     return Edges(
@@ -94,6 +90,19 @@ def find_edges(luma: Luma) -> Edges:
         crowded_share=crowded_share,
         floor=floor,
     )
+
+
+def _slope_at(
+    luma: Luma,
+    rows: NDArray[np.int64],
+    columns: NDArray[np.int64],
+    normal_down: Floats,
+    normal_across: Floats,
+) -> Floats:
+    """Central differences along the normals, a px, at some points alone: most pixels are on no edge."""
+    down = luma[rows + 1, columns] - luma[rows - 1, columns]
+    across = luma[rows, columns + 1] - luma[rows, columns - 1]
+    return np.asarray(0.5 * (down * normal_down + across * normal_across))
 
 
 def variance_px2(fine: Floats, middle: Floats) -> NDArray[np.float64]:

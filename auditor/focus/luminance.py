@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,9 @@ Region = tuple[int, int, int, int]
 
 HALVED_VARIANCE_PX2 = 0.25
 """Averaging two neighbours blurs by this variance, in px of the finer picture."""
+
+BLUR_REACH = 3.0
+"""A Gaussian is cut off at so many sigma: beyond lies 0.3 % of it."""
 
 
 def cut(luma: NDArray[Any], region: Region | None) -> Luma:
@@ -45,16 +49,20 @@ def blurred(luma: Luma, sigma_px: float) -> Luma:
     """Convolved with a Gaussian; edges are continued by their last pixel."""
     import cv2
 
-    return np.asarray(cv2.GaussianBlur(luma, (0, 0), sigma_px, borderType=cv2.BORDER_REPLICATE), np.float32)
+    side = 2 * math.ceil(BLUR_REACH * sigma_px) + 1
+    return np.asarray(
+        cv2.GaussianBlur(luma, (side, side), sigma_px, borderType=cv2.BORDER_REPLICATE), np.float32
+    )
 
 
 def slopes(luma: Luma) -> tuple[Luma, Luma]:
-    """Central differences a px, downwards and across; same shape."""
+    """Central differences a px, downwards and across; same shape, 0 along borders that lack a neighbour."""
     import cv2
 
-    down = cv2.Sobel(luma, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    across = cv2.Sobel(luma, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
-    return np.asarray(down, np.float32), np.asarray(across, np.float32)
+    down, across = np.zeros_like(luma), np.zeros_like(luma)
+    cv2.addWeighted(luma[2:], 0.5, luma[:-2], -0.5, 0, dst=down[1:-1])
+    cv2.addWeighted(luma[:, 2:], 0.5, luma[:, :-2], -0.5, 0, dst=across[:, 1:-1])
+    return down, across
 
 
 def halved(luma: Luma) -> Luma:

@@ -6,12 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.focus.luminance import Region
-from auditor.focus.regions import overlap, sharpest_parts, side_px
+from auditor.focus.regions import shared, sharpest_parts, side_px
 from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure
 
 CANDIDATES = 2
 CLEARLY = 2.0
 """So many times sharper is elsewhere."""
+MOST_SHARED = 0.25
+"""A part may share this much of itself with the focus area: in a small picture nothing lies farther off."""
 CANDIDATE_PX = 256
 """Smaller than a focus area's region, and so quicker: it need only be told to be clearly sharper."""
 
@@ -36,7 +38,7 @@ def sharper_elsewhere(
     apart = [
         part
         for part in sharpest_parts(luma, count=CANDIDATES + 2, least_px=side)
-        if not overlap(part, region)
+        if shared(part, region) <= MOST_SHARED
     ]
     for part in apart[:CANDIDATES]:
         there = measure(luma, region=part, camera_blur_px=camera_blur_px)

@@ -115,7 +115,14 @@ def _strength(luma: NDArray[np.uint8], grid: tuple[int, int]) -> NDArray[Any]:
 
 def overlap(one: Region, other: Region) -> bool:
     """Whether two regions share a pixel."""
-    return one[0] < other[1] and other[0] < one[1] and one[2] < other[3] and other[2] < one[3]
+    return shared(one, other) > 0
+
+
+def shared(one: Region, other: Region) -> float:
+    """The share of the first region that lies in the other."""
+    high = min(one[1], other[1]) - max(one[0], other[0])
+    wide = min(one[3], other[3]) - max(one[2], other[2])
+    return max(0, high) * max(0, wide) / ((one[1] - one[0]) * (one[3] - one[2]))
 
 
 def is_large(region: Region, least_px: int = LEAST_PX) -> bool:

@@ -76,7 +76,7 @@ def blur(row: dict[str, Any]) -> str:
     angle, pixels = row["system_blur_urad"], row["system_blur_px"]
     if pixels is None:
         return NOT_KNOWN
-    return f"{pixels:.1f} px" if angle is None else f"{angle:.1f} microradians ({pixels:.1f} px)"
+    return f"{pixels:.1f} px" if angle is None else f"{pixels:.1f} px, {angle:.1f} microradians"
 
 
 def interval(row: dict[str, Any]) -> str:

@@ -1,0 +1,37 @@
+"""Focus that went elsewhere, in pictures so small that what is sharp lies close to the focus area."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from auditor.focus.looking import look
+from auditor.focus.misplacement import sharper_elsewhere
+from auditor.focus.regions import around
+from auditor.focus.sharpness import measure
+from tests.focus.drawn import discs, gaussian_kernel
+
+SHARP, SOFT = discs(gaussian_kernel(0.5), side_px=544), discs(gaussian_kernel(4.0), side_px=544)
+
+
+def picture(sharp_from_row: int) -> np.ndarray:
+    """540 x 360 px, soft down to a row and sharp below it."""
+    drawn = SOFT[:360, :540].copy()
+    drawn[sharp_from_row:] = SHARP[sharp_from_row:360, :540]
+    return drawn
+
+
+def test_a_sharp_strip_below_a_soft_focus_area_is_elsewhere() -> None:
+    """The region of 180 px leaves 80 rows below it: less than a square of its own size."""
+    drawn = picture(280)
+    region = around((360, 540), 0.5, 0.5)
+    assert region[1] < 280
+    assert sharper_elsewhere(drawn, region, measure(drawn, region=region)) is not None
+    assert look(drawn, [(0.5, 0.5, 0.08, 0.1)]).kind == "elsewhere"
+
+
+@pytest.mark.parametrize("rows", [0, 360])
+def test_a_picture_of_one_blur_has_no_elsewhere(rows: int) -> None:
+    drawn = picture(rows)
+    region = around((360, 540), 0.5, 0.5)
+    assert sharper_elsewhere(drawn, region, measure(drawn, region=region)) is None

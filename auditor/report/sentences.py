@@ -12,26 +12,18 @@ from typing import Any
 from auditor.analysis.advice import finer
 from auditor.report import words
 
-MOST = 5
+MOST, MOST_SETTLED = 5, 3
 
 
-def first_screen(
-    kits: list[dict[str, Any]],
-    compared: Sequence[dict[str, Any]] = (),
-    *,
-    advice: Sequence[str] = (),
-) -> list[str]:
-    """Three to five sentences about the kits of a trip.
+def first_screen(kits: list[dict[str, Any]], compared: Sequence[dict[str, Any]] = ()) -> list[str]:
+    """Three to five sentences about the kits of a trip; what is settled comes first.
 
     Parameters
     ----------
     kits, compared
         Rows of the kit table, and of the comparisons with the bare kits.
-    advice
-        Sentences on what to mount, from whoever works them out; they come first. Without them the
-        comparisons are put into words here.
     """
-    lead = list(advice)[:3] or _mount(compared)
+    lead = _mount(compared)
     converted = [kit for kit in kits if (kit["converter_factor"] or 1) > 1]
     told = [_focus(kit, _bare_of(kit, kits)) for kit in _most_used(converted)]
     if not told:
@@ -48,9 +40,9 @@ def first_screen(
 
 def _mount(compared: Sequence[dict[str, Any]]) -> list[str]:
     """What the comparisons settle, kit by kit, or that they settle nothing."""
-    settled = [text for row in compared if (text := _settled(row)) is not None]
+    settled = sorted(found for row in compared if (found := _settled(row)) is not None)
     if settled or not compared:
-        return settled[:2]
+        return [text for _weight, text in settled[:MOST_SETTLED]]
     most = max(compared, key=lambda row: min(row["hits"]["clusters_treated"], row["hits"]["clusters_bare"]))
     hits = most["hits"]
     return [
@@ -60,12 +52,15 @@ def _mount(compared: Sequence[dict[str, Any]]) -> list[str]:
     ]
 
 
-def _settled(row: dict[str, Any]) -> str | None:
-    """One comparison as advice; None where it is not sure enough to be any."""
+def _settled(row: dict[str, Any]) -> tuple[int, str] | None:
+    """One comparison as advice, with its place among others; None where it is not sure enough to be any.
+
+    A loss of frames comes first, then what paid, then detail alone, then what was not gained.
+    """
     kit, bare = words.plain(row["kit_name"]), words.plain(row["bare_kit_name"])
     hits, detail = row["hits"], row["detail"]
     if hits["outcome"] == "fell":
-        return (
+        return 0, (
             f"Where focus matters most, mount {bare} bare: with {kit} {-100 * hits['difference']:.0f} points "
             f"fewer frames were in focus in like light (95 % interval {-100 * hits['high']:.0f} to "
             f"{-100 * hits['low']:.0f}; {hits['clusters_treated']} and {hits['clusters_bare']} encounters)."
@@ -73,17 +68,24 @@ def _settled(row: dict[str, Any]) -> str | None:
     if detail["gain"] is None or detail["low"] is None:
         return None
     interval = f"95 % interval {finer(detail['low'])} to {finer(detail['high'])}"
+    scenes = f"{detail['scenes']} and {detail['scenes_bare']} scenes"
     if detail["outcome"] == "gain" and hits["outcome"] == "no fall beyond 10 points":
-        return (
+        return 1, (
             f"{kit} seems worth its cost: detail on the animal was {finer(detail['gain'])} "
-            f"({interval}), and "
-            "less than 10 points of hits were lost in like light."
+            f"({interval}; {scenes}), "
+            "and less than 10 points of hits were lost in like light."
+        )
+    if detail["outcome"] == "gain":
+        return 2, (
+            f"{kit} showed more of the animal: detail was {finer(detail['gain'])} ({interval}; "
+            f"{scenes}); whether "
+            "it costs focus is not settled."
         )
     if detail["outcome"] == "no_detail_gain":
-        return (
-            f"Leave the converter of {kit} off and crop: it brought no finer detail worth having "
-            f"({finer(detail['gain'])}, {interval}; {detail['scenes']} and "
-            f"{detail['scenes_bare']} scenes)."
+        return 3, (
+            f"As it was used, {kit} brought no finer detail worth having ({finer(detail['gain'])}, "
+            f"{interval}; "
+            f"{scenes}): unless you need it to aim, leave the converter off and crop."
         )
     return None
 

@@ -189,10 +189,17 @@ def _detail(detail: Row) -> str:
         "inconclusive": "whether it shows more than a crop of the bare frame is inconclusive",
     }[detail["outcome"]]
     return (
-        f"Detail, as the kits were used: {told} (blur {detail['blur_urad']:.1f} against "
+        f"Detail, {held_alike(detail)}: {told} (blur {detail['blur_urad']:.1f} against "
         f"{detail['blur_bare_urad']:.1f} microradians; {finer(detail['gain'])}, 95 % interval "
         f"{finer(detail['low'])} to {finer(detail['high'])})."
     )
+
+
+def held_alike(detail: Row) -> str:
+    """What a comparison of detail held alike, and what not."""
+    if detail["alike_in_light"]:
+        return "alike in light, not in shutter and distance"
+    return "as the kits were used: neither light, shutter nor distance alike"
 
 
 def finer(gain: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from auditor.analysis.advice import finer
+from auditor.analysis.advice import finer, held_alike
 
 
 def kit_flags(compared: list[dict[str, Any]], changes: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -39,9 +39,7 @@ def _no_gain(detail: dict[str, Any]) -> str:
     return (
         f"{detail['blur_urad']:.1f} microradians of blur, {detail['blur_bare_urad']:.1f} bare: "
         f"{finer(detail['gain'])} (95 % interval {finer(detail['low'])} to {finer(detail['high'])}; "
-        f"{detail['scenes']} and {detail['scenes_bare']} scenes), as the kits were used: light, "
-        "shutter and distance "
-        "were not held alike"
+        f"{detail['scenes']} and {detail['scenes_bare']} scenes), {held_alike(detail)}"
     )
 
 

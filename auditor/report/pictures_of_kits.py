@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from auditor.analysis.detail import PATCH_URAD
 from auditor.report import charts, words
 from auditor.report.charts import Kit, Row
 from auditor.report.picture import LONGEST_NAME, Picture, frames_told, kits_have, picture
-
-PATCH_URAD = 100.0
-"""Side of the square over which noise is averaged: 3 mm on an animal at 30 m."""
 
 
 def hit_rates(kit_rows: list[Row], kits: list[Kit]) -> Picture:

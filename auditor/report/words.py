@@ -150,7 +150,9 @@ def comparison(row: dict[str, Any]) -> list[str]:
 
 
 DETAIL_NOTE = (
-    "Detail is compared as the kits were used: light, shutter and distance were not held alike for it."
+    "Detail is compared in the light that the kits share, where they share enough; shutter and "
+    "distance are not "
+    "held alike for it."
 )
 
 

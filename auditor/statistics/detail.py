@@ -17,6 +17,8 @@ RESAMPLES = 500
 SEED = 1
 BIN = 0.0025
 """Blurs this close, as a share, count as one while resampling: far finer than any interval."""
+LIGHT_BIN_EV = 2.0
+LEAST_MATCHED_SHARE = 0.5
 MOST_GROUPS = 400
 """More encounters than this are resampled in so many groups, drawn by lot."""
 
@@ -36,6 +38,8 @@ class Gain:
     scenes_bare: int
     encounters: int
     encounters_bare: int
+    alike_in_light: bool
+    """Whether the bare frames were weighted to the light of the kit's."""
 
 
 def lower_quartile(blur: ArrayLike, scene: ArrayLike) -> float:
@@ -46,9 +50,7 @@ def lower_quartile(blur: ArrayLike, scene: ArrayLike) -> float:
     blur, scene
         One entry a frame, shape (frames,): any unit, and what tells scenes apart.
     """
-    values = np.asarray(blur, dtype=float)
-    _scenes, number, count = np.unique(np.asarray(scene), return_inverse=True, return_counts=True)
-    return _weighted_quartile(values, 1 / count[number])
+    return _weighted_quartile(np.asarray(blur, dtype=float), _by_scene(np.asarray(scene)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +60,15 @@ class Blurs:
     blur_urad: NDArray[np.float64]
     scene: NDArray[np.int64]
     encounter: NDArray[np.int64]
+    light_ev: NDArray[np.float64] | None = None
+    """NaN where it is not known; None where nothing is known of it."""
 
 
 def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN) -> Gain:
     """Compare a kit's blur with the bare kit's, over all measured frames, never over hits alone.
+
+    Where light is known and the kits share enough of it, only frames in shared light count, and the bare ones
+    weigh as the kit's light does: in low light more frames are missed, and converters are mounted there.
 
     The interval resamples whole encounters, of both kits at once, since two bodies on one animal are not two
     independent looks; their spread is widened by Student's t for few encounters (B. Efron, R. J.
@@ -74,21 +81,22 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     """
     for one in (kit, bare):
         _check(one)
+    weights, weights_bare, alike = _weights(kit, bare)
     counts = {
-        "scenes": len(np.unique(kit.scene)),
-        "scenes_bare": len(np.unique(bare.scene)),
-        "encounters": len(np.unique(kit.encounter)),
-        "encounters_bare": len(np.unique(bare.encounter)),
+        "scenes": len(np.unique(kit.scene[weights > 0])),
+        "scenes_bare": len(np.unique(bare.scene[weights_bare > 0])),
+        "encounters": len(np.unique(kit.encounter[weights > 0])),
+        "encounters_bare": len(np.unique(bare.encounter[weights_bare > 0])),
     }
     if not len(kit.blur_urad) or not len(bare.blur_urad):
         return Gain(
             gain=None, low=None, high=None, blur_urad=None, blur_bare_urad=None,
-            outcome="not enough evidence", **counts,
+            outcome="not enough evidence", alike_in_light=False, **counts,
         )  # fmt: skip
-    finest = lower_quartile(kit.blur_urad, kit.scene)
-    finest_bare = lower_quartile(bare.blur_urad, bare.scene)
+    finest = _weighted_quartile(kit.blur_urad, weights)
+    finest_bare = _weighted_quartile(bare.blur_urad, weights_bare)
     fewest = min(counts["encounters"], counts["encounters_bare"])
-    reach = _reach(kit, bare, confidence, fewest)
+    reach = _reach((kit, weights), (bare, weights_bare), confidence, fewest)
     ratio = np.log(finest / finest_bare)
     low, high = (None, None) if reach is None else (-np.expm1(ratio + reach), -np.expm1(ratio - reach))
     enough = min(counts.values()) >= FEWEST_SCENES and low is not None and high is not None
@@ -99,6 +107,7 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
         blur_urad=finest,
         blur_bare_urad=finest_bare,
         outcome=_outcome(float(low), float(high), worth_gain) if enough else "not enough evidence",  # type: ignore[arg-type]
+        alike_in_light=alike,
         **counts,
     )
 
@@ -119,24 +128,58 @@ def _check(one: Blurs) -> None:
         raise ValueError("blur_urad must be finite and above 0")
 
 
-def _reach(kit: Blurs, bare: Blurs, confidence: float, fewest_encounters: int) -> float | None:
+Weighted = tuple[Blurs, NDArray[np.float64]]
+
+
+def _weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
+    """What each frame weighs: every scene alike, and the bare ones by the kit's light where that can be."""
+    weights, weights_bare = (_by_scene(one.scene) for one in (kit, bare))
+    if kit.light_ev is None or bare.light_ev is None or not len(weights) or not len(weights_bare):
+        return weights, weights_bare, False
+    light = np.concatenate([kit.light_ev, bare.light_ev])
+    known = np.isfinite(light)
+    if not known.any():
+        return weights, weights_bare, False
+    stratum = np.floor(np.where(known, light, light[known].min()) / LIGHT_BIN_EV).astype(np.int64)
+    stratum -= stratum.min()
+    strata = int(stratum.max()) + 1
+    own, other = stratum[: len(weights)], stratum[len(weights) :]
+    told, told_bare = known[: len(weights)], known[len(weights) :]
+    scenes = np.bincount(own, weights * told, minlength=strata)
+    scenes_bare = np.bincount(other, weights_bare * told_bare, minlength=strata)
+    both = (scenes > 0) & (scenes_bare > 0)
+    if scenes[both].sum() < LEAST_MATCHED_SHARE * weights.sum():
+        return weights, weights_bare, False
+    ratio = np.divide(scenes, scenes_bare, out=np.zeros(strata), where=both)
+    return weights * told * both[own], weights_bare * told_bare * ratio[other], True
+
+
+def _by_scene(scene: NDArray[np.int64]) -> NDArray[np.float64]:
+    _scenes, number, count = np.unique(scene, return_inverse=True, return_counts=True)
+    return np.asarray(1 / count[number], dtype=np.float64)
+
+
+def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: int) -> float | None:
     """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
     from scipy.special import stdtrit
 
     if fewest_encounters < 2:
         return None
     chance = np.random.default_rng(SEED)
-    names, number = np.unique(np.concatenate([kit.encounter, bare.encounter]), return_inverse=True)
+    blurs = (kit[0], bare[0])
+    names, number = np.unique(np.concatenate([one.encounter for one in blurs]), return_inverse=True)
     groups = min(len(names), MOST_GROUPS)
     group = (chance.permutation(len(names)) % groups)[number]
     draws = chance.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLES).astype(float)
-    logs = [np.log(one.blur_urad) for one in (kit, bare)]
+    logs = [np.log(one.blur_urad) for one in blurs]
     origin = min(values.min() for values in logs)
-    quartiles = []
-    for one, values, own in zip(
-        (kit, bare), logs, (group[: len(kit.scene)], group[len(kit.scene) :]), strict=True
-    ):
-        quartiles.append(_drawn_quartiles(values - origin, one.scene, own, groups, draws))
+    frames = len(kit[1])
+    quartiles = [
+        _drawn_quartiles(values - origin, weights, own, groups, draws)
+        for values, weights, own in zip(
+            logs, (kit[1], bare[1]), (group[:frames], group[frames:]), strict=True
+        )
+    ]
     ratios = quartiles[0] - quartiles[1]
     ratios = ratios[np.isfinite(ratios)]  # a draw may hold none of one kit's encounters
     if len(ratios) < RESAMPLES // 2:
@@ -146,18 +189,17 @@ def _reach(kit: Blurs, bare: Blurs, confidence: float, fewest_encounters: int) -
 
 def _drawn_quartiles(
     logs: NDArray[np.float64],
-    scene: NDArray[np.int64],
+    weights: NDArray[np.float64],
     group: NDArray[np.int64],
     groups: int,
     draws: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Lower quartiles of resampled encounters, shape (draws,); NaN where a draw holds nothing."""
-    _scenes, number, count = np.unique(scene, return_inverse=True, return_counts=True)
     bins = np.floor(logs / BIN).astype(np.int64)
     # Only the lower half can hold the quartile: the rest shares one bin.
     bins = np.minimum(bins, int(np.median(bins)) + int(2 / BIN))
     width = int(bins.max()) + 1
-    table = np.bincount(group * width + bins, weights=1 / count[number], minlength=groups * width)
+    table = np.bincount(group * width + bins, weights=weights, minlength=groups * width)
     reached = np.cumsum(draws @ table.reshape(groups, width), axis=1)
     wanted = LOWER_QUARTILE * reached[:, -1:]
     found = (reached < wanted).sum(axis=1) * BIN

@@ -80,3 +80,36 @@ def test_blur_that_cannot_be_is_refused() -> None:
     for value in (0.0, -1.0, np.nan):
         with pytest.raises(ValueError, match="above 0"):
             gain(Blurs(np.array([value]), scene, scene), blurs(1, 10, 1.0))
+
+
+def test_a_kit_that_is_used_in_the_dark_is_not_blamed_for_the_dark() -> None:
+    """Blur doubles from bright light to dusk; the kit is used at dusk four times as often, and is no
+    coarser."""
+    chance = np.random.default_rng(4)
+
+    def used(dusks: int, brights: int, first: int) -> Blurs:
+        light = np.repeat(np.concatenate([np.full(dusks, 8.5), np.full(brights, 12.5)]), 9)
+        scene = np.repeat(np.arange(dusks + brights) + first, 9)
+        blur = np.where(light < 10, 20.0, 10.0) * np.exp(0.1 * chance.normal(size=len(scene)))
+        return Blurs(blur, scene, scene, light)
+
+    kit, bare = used(80, 20, 0), used(20, 80, 1000)
+    found = gain(kit, bare)
+    assert found.alike_in_light
+    assert found.gain == pytest.approx(0, abs=0.05)
+    blamed = gain(
+        Blurs(kit.blur_urad, kit.scene, kit.encounter), Blurs(bare.blur_urad, bare.scene, bare.encounter)
+    )
+    assert not blamed.alike_in_light
+    assert blamed.gain is not None
+    assert blamed.gain < -0.2
+
+
+def test_light_that_is_hardly_shared_is_not_matched() -> None:
+    kit, bare = blurs(1, 20, 0.8), blurs(2, 20, 1.0)
+    found = gain(
+        Blurs(kit.blur_urad, kit.scene, kit.encounter, np.full(len(kit.scene), 6.0)),
+        Blurs(bare.blur_urad, bare.scene, bare.encounter, np.full(len(bare.scene), 14.0)),
+    )
+    assert not found.alike_in_light
+    assert found.scenes == 20

@@ -34,7 +34,12 @@ _LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert
 
 
 def page_text(
-    logbook: Logbook, trip: dict[str, Any] | None, settings: Settings, *, beside: list[str] | None = None
+    logbook: Logbook,
+    trip: dict[str, Any] | None,
+    settings: Settings,
+    *,
+    beside: list[str] | None = None,
+    charting: bool = True,
 ) -> str:
     """The page as HTML.
 
@@ -44,6 +49,8 @@ def page_text(
         A row of `store.tables.trips`; None for all trips.
     beside
         Names of the tables that are written beside it.
+    charting
+        Whether the page carries the charting library; without it its pictures stand still.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -68,7 +75,7 @@ def page_text(
     unreadable = tables.unreadable(logbook)
     style = _template_text("style.css")
     scripts = [_template_text("report.js")]
-    if drawn:
+    if drawn and charting:
         scripts.insert(0, charting_script())
     return environment.get_template("report.html").render(
         policy=content_security_policy([style], scripts),
@@ -85,6 +92,7 @@ def page_text(
         kit_table_missing=KIT_TABLE_MISSING,
         found=found,
         pictures=drawn,
+        charting=charting,
         kits_drawn=kits_drawn(kits),
         most_kits=MOST_KITS,
         most_best=MOST_BEST,

@@ -42,6 +42,7 @@ def write_report(
     trip: dict[str, Any] | None,
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
+    charting: bool = True,
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
 
@@ -51,6 +52,9 @@ def write_report(
         A row of `store.tables.trips`; None for all trips.
     formats
         Of FORMATS.
+    charting
+        Whether the page carries the charting library (900 kB), which makes its pictures answer to the
+        pointer.
 
     Returns
     -------
@@ -77,7 +81,7 @@ def write_report(
         if PAGE in names:
             from auditor.report.document import page_text
 
-            page = page_text(logbook, trip, settings or Settings(), beside=tables)
+            page = page_text(logbook, trip, settings or Settings(), beside=tables, charting=charting)
             _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
     except OSError as error:
         raise OutputError(

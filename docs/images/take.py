@@ -1,4 +1,5 @@
-"""Take the pictures of the sample report that README shows: `make pictures`, with Chromium on the path."""
+"""Take the pictures of the sample report that README shows: `make pictures`, with Chromium on the path. They are
+of the page that `make audit` writes."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 HERE = Path(__file__).parent
-REPORT = HERE.parents[1] / "reports" / "2026-04-18-to-2026-04-19" / "report.html"
+REPORT = HERE.parents[1] / "build" / "report" / "report.html"
 # Name, colour scheme, width and height of the window, and what the picture begins with.
 PICTURES = (
     ("report.png", "light", 1000, 1200, "h1"),

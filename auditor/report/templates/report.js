@@ -53,6 +53,7 @@ function mark(view) {
 }
 
 function drawWhenNear() {
+  if (!window.vegaEmbed) return; // a copy without the charting library: its pictures stand still
   const observer = new IntersectionObserver(
     (entries) => {
       for (const entry of entries) {

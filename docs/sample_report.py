@@ -1,0 +1,29 @@
+"""Render the measured sample trip into reports/: `make report`.
+
+The page that is kept there is without its charting library: a third of the size, and no one else's code in
+the repository. `make audit` writes the whole page.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from auditor.analysis.rebuild import rebuild
+from auditor.report.page import default_folder, write_report
+from auditor.settings import Settings
+from auditor.store.logbook import open_logbook
+from auditor.store.tables import find_trip
+
+LOGBOOK = Path("build") / "sample" / "logbook.sqlite"
+
+
+def main() -> None:
+    """Write the page and its tables anew."""
+    with open_logbook(LOGBOOK) as book:
+        rebuild(book, Settings())
+        trip = find_trip(book, None)
+        print(write_report(book, default_folder(trip), trip=trip, charting=False))
+
+
+if __name__ == "__main__":
+    main()

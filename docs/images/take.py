@@ -1,5 +1,4 @@
-"""Take the pictures of the sample report that README shows: `make pictures`, with Chromium on the path. They are
-of the page that `make audit` writes."""
+"""Take the pictures that README shows, of the page that `make audit` writes: `make pictures`, with Chromium."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Take the pictures that README shows, of the page that `make audit` writes: `make pictures`, with Chromium."""
+"""Take the pictures that README shows, of the page that `make audit` writes: `make pictures`."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from auditor.analysis.kit_table import kit_table
 from auditor.errors import OutputError
-from auditor.report.tables import BEGINNINGS, parquet_is_ours, write_frames, write_kits
+from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
 from auditor.settings import Settings
 from auditor.store import scans
 from auditor.store.logbook import Logbook
@@ -63,10 +63,13 @@ def write_report(
     Raises
     ------
     OutputError
-        for a folder inside a scanned one, files in the way that are not ours, or a full disk.
+        for a folder inside a scanned one, files in the way that are not ours, a full disk, or Parquet
+        without its package.
     """
     names = files_of(formats)
     folders = scans.folders(logbook)
+    if "parquet" in formats:
+        check_parquet()
     _check_place(folder, folders, names)
     trip_id = None if trip is None else int(trip["trip_id"])
     tables = [name for name in names if name != PAGE]

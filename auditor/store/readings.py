@@ -36,6 +36,7 @@ JOIN files AS p ON p.file_id = (
 LEFT JOIN readings AS r ON r.frame_id = f.frame_id
 LEFT JOIN inferred AS i ON i.frame_id = f.frame_id
 LEFT JOIN unreadable AS u ON u.path = p.path AND u.stage = 'pixels' AND u.tried_with = :auditor
+    AND u.error_class <> 'MissingPackageError'
 WHERE f.frame_id > :after AND u.path IS NULL
   AND (r.frame_id IS NULL OR r.reading_version <> :version OR r.fingerprint <> p.fingerprint)
 ORDER BY f.frame_id LIMIT :chunk

@@ -28,7 +28,7 @@ from unittest.mock import patch
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.keepers.choose import choose
 from auditor.keepers.conditions import COLUMNS, Conditions, best, passing

@@ -53,7 +53,7 @@ def settings_of(path: Path) -> Settings:
 @contextmanager
 def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.jobs.volume import on_network_share
     from auditor.store.logbook import open_logbook
 

@@ -16,7 +16,7 @@ def inspect(
     as_json: common.JsonOption = False,
 ) -> None:
     """Everything the auditor can tell of single files; needs no logbook."""
-    from auditor.analysis.inspection import inspect_file
+    from auditor.frames.inspection import inspect_file
 
     documents = [inspect_file(path) for path in files]
     if as_json:

@@ -9,7 +9,7 @@ from typing import IO, TYPE_CHECKING, Any
 
 from auditor.analysis.rows import json_rows
 from auditor.errors import OutputError
-from auditor.report.shown_frames import below
+from auditor.report.listing import below
 from auditor.store.logbook import Logbook
 from auditor.store.tables import frame_columns, frame_facts_in_parts
 

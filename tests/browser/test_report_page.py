@@ -13,7 +13,7 @@ import pytest
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.rows import json_rows
 from auditor.keepers.conditions import best
-from auditor.report import words
+from auditor.report.text import values as words
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
 from tests.browser.conftest import AXE, OpenPage, with_pictures

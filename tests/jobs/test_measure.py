@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
-from auditor.report.page import write_report
+from auditor.report.write import write_report
 from auditor.settings import Settings
 from auditor.store.crops import crop_path
 from auditor.store.files import forget_folder

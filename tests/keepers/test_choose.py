@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.keepers.choose import choose
 from auditor.keepers.conditions import COLUMNS, Conditions, moment
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.tables import trips
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 DAY_S = 86_400.0
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.keepers.handover import hand_over
@@ -20,7 +20,7 @@ from auditor.readers import xmp
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.tables import frame_rows
-from tests.frames import Shot, write_card, write_frame
+from tests.frame_files import Shot, write_card, write_frame
 from tests.keepers.places import listing
 
 MARKS = Marks(rating=3, keywords=("otter",), flag_keywords={"smeared": "moved"})

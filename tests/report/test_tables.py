@@ -15,11 +15,11 @@ from auditor.analysis.kit_table import kit_table
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.report import tables as report_tables
-from auditor.report.page import FORMATS, write_report
+from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store import tables
 from auditor.store.logbook import open_logbook
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 
 @pytest.fixture

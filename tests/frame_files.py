@@ -50,7 +50,7 @@ def write_frame(path: Path, shot: Shot) -> Path:
     if shot.serial:
         details[0xA431] = shot.serial
     if shot.lens:
-        details[0xA434] = shot.lens
+        details[0xA434] = shot.lens if shot.lens.isascii() else shot.lens.encode()
     path.parent.mkdir(parents=True, exist_ok=True)
     # The shade keeps the bytes of different frames different, as those of real frames are.
     Image.new("L", (8, 8), shot.number % 256).save(path, exif=exif)

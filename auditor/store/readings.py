@@ -61,6 +61,11 @@ def write(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
     """Keep readings, and have what follows from them rebuilt; inside `writing()`."""
     marks = ", ".join("?" * len(COLUMNS))
     logbook.execute_many(
+        "DELETE FROM unreadable WHERE stage = 'pixels' AND path IN "
+        "(SELECT path FROM files WHERE frame_id = ?)",
+        [(row["frame_id"],) for row in rows],
+    )
+    logbook.execute_many(
         f"INSERT OR REPLACE INTO readings ({', '.join(COLUMNS)}) VALUES ({marks})",
         [tuple(row[name] for name in COLUMNS) for row in rows],
     )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.frames import Shot, write_frame
+from tests.frame_files import Shot, write_frame
 
 LENS = "Ключ 500mm f/5.6 → 😀"
 """Cyrillic, an arrow and a letter beyond the basic plane: none is in cp1252."""

@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 BLOCKED = (
     "import sys; sys.modules['pyarrow'] = sys.modules['rawpy'] = None; "

@@ -230,9 +230,7 @@ def _summary(passed: Passed, best: int | None, per: str, trip: dict[str, Any] | 
     if passed.unclear:
         lines.append(f"  unclear and kept apart: {len(passed.unclear)} (--unclear takes them in)")
     if passed.gone:
-        lines.append(
-            f"  no longer where they were: {len(passed.gone)} (put the card or disk back, or scan their folder)"
-        )
+        lines.append(f"  no longer where they were: {len(passed.gone)} (mount the card, or scan again)")
     if best is not None:
         lines.append(f"  at most {best} of each {per}, the sharpest: sharpness is not pose")
     return "\n".join(common.printable(line) for line in lines)

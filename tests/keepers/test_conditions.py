@@ -71,7 +71,7 @@ def test_each_condition(conditions: Conditions, passes: bool) -> None:
     ],
 )
 def test_a_fact_that_is_not_known_does_not_pass_and_is_counted(column: str, conditions: Conditions) -> None:
-    found = passing([row(**{column: None})], conditions)
+    found = passing([row(1, **{column: None})], conditions)
     assert found.kept == []
     assert sum(found.taken_away.values()) == 1
 

@@ -17,7 +17,7 @@ R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -34,12 +34,18 @@ FEWEST_CURVED = 24
 knots for small samples, R)."""
 SPREAD_OF_COEFFICIENTS = 2.5
 """Logits for a covariate's own spread: so wide that it only holds what no data determine."""
+SPREAD_OF_ACTIVITIES = 1.0
 USUAL_PARTS = {"trip": 0.05, "sitting": 0.08, "encounter": 0.25, "scene": 0.12}
 """How much of a frame's luck is usually shared, in sum the 1/2 that is assumed elsewhere before there is data."""
 SPREAD_OF_PARTS = 1.2
 """How far such a part may usually lie off, in logarithms of its ratio to a frame's own luck (assumed)."""
 LEAST_SHARE = 0.02
-ROUNDS = 4
+SENSIBLE_PARTS = (-6.0, 3.0)
+ROUNDS, TELLS_PARTS = 6, 2
+"""Rounds of the fit, and the one that tells how much frames share."""
+KIT = 1
+"""Column of the kit."""
+DEVIATIONS = np.linspace(-8, 8, 161)
 MOST_TOLD_ARMS = 3000
 """So many arms tell how much frames go together; more would only take longer."""
 MOST_STANDARD = 4000
@@ -63,9 +69,9 @@ class Arms:
     shutter_log2: Floats | None = None
     activity: NDArray[np.int64] | None = None
 
-    def only(self, chosen: NDArray[np.bool_]) -> Arms:
-        """The chosen rows."""
-        values = {name: getattr(self, name) for name in self.__slots__}
+    def only(self, chosen: NDArray[Any]) -> Arms:
+        """The chosen rows, in the order of the choice."""
+        values = {one.name: getattr(self, one.name) for one in fields(self)}
         return Arms(**{name: None if one is None else one[chosen] for name, one in values.items()})
 
 
@@ -73,57 +79,108 @@ class Arms:
 class Fit:
     """What the record says of the loss, before any prior."""
 
-    slope: float
-    """Logits of a hit with the converter, less those without."""
+    loss: float
+    """Hits that the converter costs, as a share, over the light and the animals that were met."""
     error: float
-    degrees_of_freedom: float
-    slopes: Floats
-    """Possible slopes, rising."""
+    """Its standard error."""
+    degrees_of_freedom: int
+    deviations: Floats
+    """Standard errors, from -8 to 8, at which losses are told: it is on the scale of logits that an error is
+    even to both sides."""
     losses: Floats
-    """Loss of hits at each of them, as a share, over the light and the animals that were met."""
+    """The loss at each of them, rising."""
     rate: float
-    """Hits with the converter over all encounters, as a share, and without."""
+    """Hits with the converter, as a share, over all encounters that were met; and without, over the same."""
     rate_bare: float
+    odds_ratio: float
+    """Odds of a hit bare, over those with the converter, all else alike."""
     parts: dict[str, float]
     """How much of a frame's luck is shared at each level."""
     distance_share: float
-    """Share of the encounters whose distance is known; 0 where it is not adjusted for."""
+    """Share of the arms whose distance is known; 0 where it is not adjusted for."""
     encounters: int
+    """Encounters with the converter, with the bare lens, and with both."""
     encounters_bare: int
     encounters_both: int
     design: Floats
+    """Rows as they were fitted, and the inverse of the coefficients' covariance."""
     precision: Floats
     light_ev: Floats
 
 
 def fit(arms: Arms) -> Fit | None:
-    """Fit; None where one kit has no frames or the rows do not determine it."""
+    """Fit; None where a kit has no frames, or all frames hit or missed.
+
+    Encounters of unknown distance stay in: it is put in as expected from the kit and the light. Where it is known
+    for too few, it is not adjusted for, and `distance_share` is 0.
+    """
     arms = arms.only(arms.frames > 0)
-    if len(np.unique(arms.treated)) < 2:
+    total = arms.frames.sum()
+    if len(np.unique(arms.treated)) < 2 or not 0 < arms.hits.sum() < total:
         return None
-    order = np.lexsort((arms.encounter, arms.sitting, arms.trip))
-    chosen = np.zeros(len(order), dtype=bool)
-    arms = Arms(**{n: None if getattr(arms, n) is None else getattr(arms, n)[order] for n in arms.__slots__})
+    arms = arms.only(np.lexsort((arms.treated, arms.encounter, arms.sitting, arms.trip)))
     design, penalty, share = _design(arms)
     nest = _Nest.of(arms)
-    y = arms.hits / arms.frames
-    start = (arms.hits.sum() + 0.5) / (arms.frames.sum() + 1)
+    rates = arms.hits / arms.frames
     beta = np.zeros(design.shape[1])
+    start = arms.hits.sum() / total
     beta[0] = np.log(start / (1 - start))
     theta = _usual()
-    for number in range(ROUNDS + 2):
-        mean = _logistic(design @ beta)
-        spread = np.sqrt(np.maximum(mean * (1 - mean), LEAST_SHARE * (1 - LEAST_SHARE)))
-        slopes = design * (mean * (1 - mean) / spread)[:, None]
-        response = slopes @ beta + (y - mean) / spread
-        columns = np.column_stack([slopes, response])
-        if number in (1, 3):
-            theta = _parts(columns, arms.frames, nest, penalty, theta)
-        gram, _log = nest.products(columns, _covariance(theta, arms.frames))
+    precision = np.diag(penalty)
+    for turn in range(ROUNDS):
+        columns = _linearised(design, beta, rates)
+        if turn == TELLS_PARTS:
+            theta = _parts(columns, arms, penalty)
+        gram = nest.products(columns, _covariance(theta, arms.frames))[0]
         precision = gram[:-1, :-1] + np.diag(penalty)
         beta = np.linalg.solve(precision, gram[:-1, -1])
+    return _told(arms, design, beta, precision, theta, share)
+
+
+def _told(
+    arms: Arms, design: Floats, beta: Floats, precision: Floats, theta: Floats, distance_share: float
+) -> Fit:
     covariance = np.linalg.inv(precision)
-    return beta, covariance, precision, theta, design, share, nest, slopes, y, mean, spread
+    _names, first, number = np.unique(arms.encounter, return_index=True, return_inverse=True)
+    met = design[first]
+    if len(met) > MOST_STANDARD:
+        met = met[np.linspace(0, len(met) - 1, MOST_STANDARD).astype(np.int64)]
+    with_it, bare = met.copy(), met.copy()
+    with_it[:, KIT], bare[:, KIT] = 1.0, 0.0
+    rate, rate_bare = _logistic(with_it @ beta), _logistic(bare @ beta)
+    gradient = bare.T @ (rate_bare * (1 - rate_bare)) - with_it.T @ (rate * (1 - rate))
+    error = float(np.sqrt(gradient @ covariance @ gradient)) / len(met)
+    # The direction in which coefficients move as the loss does.
+    along = covariance @ gradient / np.sqrt(gradient @ covariance @ gradient)
+    betas = beta + np.outer(DEVIATIONS, along)
+    losses = (_logistic(bare @ betas.T) - _logistic(with_it @ betas.T)).mean(axis=0)
+    kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
+    return Fit(
+        loss=float(rate_bare.mean() - rate.mean()),
+        error=error,
+        degrees_of_freedom=max(1, len(first) - design.shape[1]),
+        deviations=DEVIATIONS,
+        losses=np.maximum.accumulate(losses),
+        rate=float(rate.mean()),
+        rate_bare=float(rate_bare.mean()),
+        odds_ratio=float(np.exp(-beta[KIT])),
+        parts=dict(zip(USUAL_PARTS, _shares(theta).tolist(), strict=True)),
+        distance_share=distance_share,
+        encounters=int(kits[0].sum()),
+        encounters_bare=int(kits[1].sum()),
+        encounters_both=int((kits[0] & kits[1]).sum()),
+        design=design,
+        precision=precision,
+        light_ev=arms.light_ev,
+    )
+
+
+def _linearised(design: Floats, beta: Floats, rates: Floats) -> Floats:
+    """Slopes and working response, in spreads of a frame's own luck."""
+    mean = _logistic(design @ beta)
+    slope = np.maximum(mean * (1 - mean), LEAST_SHARE * (1 - LEAST_SHARE))
+    slopes = design * np.sqrt(slope)[:, None]
+    return np.column_stack([slopes, slopes @ beta + (rates - mean) / np.sqrt(slope)])
 
 
 def _logistic(values: Floats) -> Floats:
@@ -135,10 +192,14 @@ def _usual() -> Floats:
     return np.log(shared / (1 - shared.sum()))
 
 
+def _shares(theta: Floats) -> Floats:
+    parts = np.exp(theta)
+    return np.asarray(parts / (1 + parts.sum()))
+
+
 def _covariance(theta: Floats, frames: Floats) -> tuple[Floats, Floats]:
     """Own variance of each row, and the parts that trip, sitting and encounter share."""
-    parts = np.exp(theta)
-    parts = parts / (1 + parts.sum())
+    parts = _shares(theta)
     return parts[3] + (1 - parts.sum()) / frames, parts[:3]
 
 
@@ -176,20 +237,29 @@ class _Nest:
         return gram, log
 
 
-def _parts(columns: Floats, frames: Floats, nest: _Nest, penalty: Floats, start: Floats) -> Floats:
+def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
+    """How much frames share at each level, by restricted maximum likelihood, held near what is usual."""
     from scipy.optimize import minimize
 
     usual = _usual()
+    trips = np.unique(arms.trip)
+    if len(columns) > MOST_TOLD_ARMS:
+        step = -(-len(columns) // MOST_TOLD_ARMS)
+        some = np.isin(arms.trip, trips[::step])
+        columns, arms = columns[some], arms.only(some)
+    nest, frames = _Nest.of(arms), arms.frames
 
     def unlikely(theta: Floats) -> float:
         gram, log = nest.products(columns, _covariance(theta, frames))
         precision = gram[:-1, :-1] + np.diag(penalty)
-        _sign, determined = np.linalg.slogdet(precision)
         left = gram[-1, -1] - gram[:-1, -1] @ np.linalg.solve(precision, gram[:-1, -1])
         far = float((((theta - usual) / SPREAD_OF_PARTS) ** 2).sum())
-        return 0.5 * (log + float(determined) + float(left) + far)
+        return 0.5 * (log + float(np.linalg.slogdet(precision)[1]) + float(left) + far)
 
-    return minimize(unlikely, start, method="L-BFGS-B", bounds=[(-6, 3)] * 4, options={"maxiter": 12}).x
+    found = minimize(
+        unlikely, usual, method="L-BFGS-B", bounds=[SENSIBLE_PARTS] * len(usual), options={"maxiter": 10}
+    )
+    return np.asarray(found.x)
 
 
 def _design(arms: Arms) -> tuple[Floats, Floats, float]:
@@ -207,10 +277,13 @@ def _design(arms: Arms) -> tuple[Floats, Floats, float]:
     if len(np.unique(arms.encounter)) >= FEWEST_CURVED:
         add(_curve(light))
     share = 0.0
-    if arms.distance_log2 is not None:
-        distance, share = _distance(arms)
-        if share:
-            add(distance)
+    distance, share = _distance(arms)
+    if distance is not None:
+        add(distance)
+    if arms.shutter_log2 is not None:
+        add(arms.shutter_log2)
+    for kind in () if arms.activity is None else np.unique(arms.activity)[1:]:
+        add((arms.activity == kind).astype(float), SPREAD_OF_ACTIVITIES)
     return np.column_stack(columns), np.array(penalty), share
 
 
@@ -219,21 +292,20 @@ def _curve(light: Floats) -> Floats:
     if not a < b < c:
         return np.zeros_like(light)
 
-    def cube(values):
-        return np.maximum(values, 0) ** 3
-
-    return (
-        cube(light - a) - cube(light - b) * (c - a) / (c - b) + cube(light - c) * (b - a) / (c - b)
-    ) / (c - a) ** 2
+    first, second, third = (np.maximum(light - knot, 0) ** 3 for knot in (a, b, c))
+    return np.asarray((first - second * (c - a) / (c - b) + third * (b - a) / (c - b)) / (c - a) ** 2)
 
 
-def _distance(arms: Arms) -> tuple[Floats, float]:
+def _distance(arms: Arms) -> tuple[Floats | None, float]:
+    """Doublings of distance, where not known as expected of the row's kit and light; and how many are known."""
+    if arms.distance_log2 is None:
+        return None, 0.0
     known = np.isfinite(arms.distance_log2)
-    fewest = min((known & arms.treated).sum(), (known & ~arms.treated).sum())
     share = float(known.mean())
+    fewest = min((known & arms.treated).sum(), (known & ~arms.treated).sum())
     if fewest < FEWEST_WITH_DISTANCE or share < LEAST_DISTANCE_SHARE:
-        return arms.distance_log2, 0.0
+        return None, 0.0
     light = arms.light_ev - np.median(arms.light_ev)
     other = np.column_stack([np.ones(len(known)), arms.treated, light])
-    told, *_rest = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)
+    told = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
     return np.where(known, arms.distance_log2, other @ told), share

@@ -1,10 +1,10 @@
 """Records of invented photographers, as arms of encounters, for scoring what is told of them.
 
-Nothing here is drawn as the fitted model assumes. A frame hits where its blur, a normal deviate, stays under a
-limit (a probit, not a logit). How hard an animal is has heavy tails (Student's t). Light helps until there is
-enough of it; distance hurts ever faster. Whole bursts go to the background. Converters are put on for far
-birds, for good light or for both. The loss differs from animal to animal. In a hide one hard or easy hour makes
-many encounters. Distance is recorded always, partly or never."""
+Nothing here is drawn as the fitted model assumes. A frame hits where its blur, a normal deviate, stays under
+a limit (a probit, not a logit). How hard an animal is has heavy tails (Student's t). Light helps until there
+is enough of it; distance hurts ever faster. Whole bursts go to the background. Converters are put on for far
+birds, for good light or for both. The loss differs from animal to animal. In a hide one hard or easy hour
+makes many encounters. Distance is recorded always, partly or never."""
 
 from __future__ import annotations
 

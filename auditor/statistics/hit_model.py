@@ -1,14 +1,15 @@
 """How many hits a converter costs: one model that uses every encounter of a record.
 
-The chance of a hit follows the kit, the light and, where known, distance, shutter speed and what the animal did
-(a logit). Frames go together in the scene of a kit, the encounter, the sitting and the trip; how much, is told
-from the record, so that an encounter with both kits on one animal weighs most by itself: what its frames share
-cancels. These are generalised estimating equations whose working covariance is that of nested random effects,
-its components by restricted maximum likelihood.
+The chance of a hit follows the kit, the light and, where known, distance, shutter speed and what the
+animal did (a logit). Frames go together in the scene of a kit, the encounter, the sitting and the trip; how
+much they do is told from the record. So an encounter with both kits on one animal weighs most by itself:
+what its frames share cancels. These are generalised estimating equations whose working covariance is that
+of nested random effects, its components by restricted maximum likelihood.
 
 References
 ----------
-K.-Y. Liang, S. L. Zeger, Longitudinal data analysis using generalized linear models, Biometrika 73 (1986) (R).
+K.-Y. Liang, S. L. Zeger, Longitudinal data analysis using generalized linear models, Biometrika 73 (1986)
+(R).
 D. A. Harville, Maximum likelihood approaches to variance component estimation, JASA 72 (1977): restricted
 maximum likelihood (R).
 R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error in Nonlinear Models, 2nd ed.
@@ -17,7 +18,7 @@ R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -36,15 +37,16 @@ SPREAD_OF_COEFFICIENTS = 2.5
 """Logits for a covariate's own spread: so wide that it only holds what no data determine."""
 SPREAD_OF_ACTIVITIES = 1.0
 USUAL_PARTS = {"trip": 0.05, "sitting": 0.08, "encounter": 0.25, "scene": 0.12}
-"""How much of a frame's luck is usually shared, in sum the 1/2 that is assumed elsewhere before there is data."""
+"""How much of a frame's luck is usually shared: in sum the 1/2 that `intervals` assumes before there is
+data."""
 SPREAD_OF_PARTS = 1.2
 """How far such a part may usually lie off, in logarithms of its ratio to a frame's own luck (assumed)."""
 LEAST_SHARE = 0.02
 SENSIBLE_PARTS = (-6.0, 3.0)
 ROUNDS, TELLS_PARTS = 6, 2
 """Rounds of the fit, and the one that tells how much frames share."""
-KIT = 1
-"""Column of the kit."""
+KIT, LIGHT = 1, 2
+"""Columns of the design."""
 DEVIATIONS = np.linspace(-8, 8, 161)
 MOST_TOLD_ARMS = 3000
 """So many arms tell how much frames go together; more would only take longer."""
@@ -71,8 +73,8 @@ class Arms:
 
     def only(self, chosen: NDArray[Any]) -> Arms:
         """The chosen rows, in the order of the choice."""
-        values = {one.name: getattr(self, one.name) for one in fields(self)}
-        return Arms(**{name: None if one is None else one[chosen] for name, one in values.items()})
+        values: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
+        return replace(self, **{name: one[chosen] for name, one in values.items() if one is not None})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,8 +113,8 @@ class Fit:
 def fit(arms: Arms) -> Fit | None:
     """Fit; None where a kit has no frames, or all frames hit or missed.
 
-    Encounters of unknown distance stay in: it is put in as expected from the kit and the light. Where it is known
-    for too few, it is not adjusted for, and `distance_share` is 0.
+    Encounters of unknown distance stay in: it is put in as expected from the kit and the light. Where it is
+    known for too few, it is not adjusted for, and `distance_share` is 0.
     """
     arms = arms.only(arms.frames > 0)
     total = arms.frames.sum()
@@ -160,7 +162,7 @@ def _told(
         error=error,
         degrees_of_freedom=max(1, len(first) - design.shape[1]),
         deviations=DEVIATIONS,
-        losses=np.maximum.accumulate(losses),
+        losses=_rising(losses),
         rate=float(rate.mean()),
         rate_bare=float(rate_bare.mean()),
         odds_ratio=float(np.exp(-beta[KIT])),
@@ -173,6 +175,14 @@ def _told(
         precision=precision,
         light_ev=arms.light_ev,
     )
+
+
+def _rising(losses: Floats) -> Floats:
+    """Losses that never fall back: far out all rates are near 0 or 1, and what parts the kits is lost."""
+    middle = len(losses) // 2
+    up = np.maximum.accumulate(losses[middle:])
+    down = np.minimum.accumulate(losses[middle::-1])[::-1]
+    return np.concatenate([down, up[1:]])
 
 
 def _linearised(design: Floats, beta: Floats, rates: Floats) -> Floats:
@@ -189,7 +199,7 @@ def _logistic(values: Floats) -> Floats:
 
 def _usual() -> Floats:
     shared = np.array(list(USUAL_PARTS.values()))
-    return np.log(shared / (1 - shared.sum()))
+    return np.asarray(np.log(shared / (1 - shared.sum())))
 
 
 def _shares(theta: Floats) -> Floats:
@@ -273,7 +283,8 @@ def _design(arms: Arms) -> tuple[Floats, Floats, float]:
             columns.append((values - values.mean()) / spread)
             penalty.append(1 / wide**2)
 
-    add(light)
+    columns.append(light / max(light.std(), 0.1))
+    penalty.append(1 / SPREAD_OF_COEFFICIENTS**2)
     if len(np.unique(arms.encounter)) >= FEWEST_CURVED:
         add(_curve(light))
     share = 0.0
@@ -297,7 +308,7 @@ def _curve(light: Floats) -> Floats:
 
 
 def _distance(arms: Arms) -> tuple[Floats | None, float]:
-    """Doublings of distance, where not known as expected of the row's kit and light; and how many are known."""
+    """Doublings of distance, or what kit and light let expect; and the share that is known."""
     if arms.distance_log2 is None:
         return None, 0.0
     known = np.isfinite(arms.distance_log2)

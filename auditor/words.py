@@ -15,8 +15,8 @@ class Word(StrEnum):
 
     description: str
 
-    def __new__(cls, value: str, description: str) -> Self:
-        """A member from its text and its meaning."""
+    def __new__(cls, value: str, description: str = "") -> Self:
+        """A member from its text and its meaning; or, by its text alone, the member that it is."""
         word = str.__new__(cls, value)
         word._value_ = value
         word.description = description

@@ -50,6 +50,7 @@ def test_every_kind_of_word_is_on_the_page() -> None:
         if isinstance(kind, type) and issubclass(kind, words.Word) and kind is not words.Word
     }  # fmt: skip
     assert kinds == set(words.REGISTRY)
+    assert all(word.description for kind in words.REGISTRY for word in kind)
 
 
 def test_the_flags_of_pure_readings_are_in_the_registry() -> None:

@@ -1,7 +1,7 @@
 """Contrast by spatial frequency from a photograph of a slanted edge (e-SFR).
 
 The steps are those of ISO 12233 (2014 copy, S): find the edge in every row, fit a line, project all pixels
-along it into bins of a quarter pixel, differentiate, centre, window, transform, and correct for the derivative.
+along it into bins of a quarter pixel, differentiate, centre, window, transform, correct for the derivative.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ def _line(values: NDArray[np.float64]) -> tuple[float, float]:
     return float(slope), float(offset)
 
 
-def _hamming(distance: NDArray[np.float64], width: float) -> NDArray[np.float64]:
+def _hamming(distance: NDArray[np.floating], width: float) -> NDArray[np.float64]:
     inside = np.abs(distance) <= width / 2
     return np.where(inside, 0.54 + 0.46 * np.cos(2 * np.pi * distance / width), 0.0)
 
@@ -147,7 +147,7 @@ def _transformed(spread: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDAr
     centre = float((places * weights).sum() / weights.sum())
     windowed = spread * _hamming(places - centre, len(spread))
     contrast = np.abs(np.fft.rfft(windowed))
-    frequencies = np.fft.rfftfreq(len(spread), 1 / BINS_PER_PX)
+    frequencies = np.fft.rfftfreq(len(spread), 1 / BINS_PER_PX).astype(np.float64)
     # Central difference over two bins, and bins a quarter of a pixel wide, each lower contrast by a sinc.
     lost = np.sinc(2 * frequencies / BINS_PER_PX) * np.sinc(frequencies / BINS_PER_PX)
     kept = frequencies <= 1.0

@@ -9,6 +9,7 @@ import sys
 from contextlib import chdir, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from unittest import mock
 
 from auditor.cli.main import main
@@ -26,8 +27,8 @@ class Done:
 def run(*arguments: object, cwd: Path | None = None, encoding: str = "utf-8") -> Done:
     """Run `auditor` here: starting Python and its libraries anew takes seconds each time."""
     out, err = (io.TextIOWrapper(io.BytesIO(), encoding=encoding, newline="\n") for _ in range(2))
-    streams = {"argv": ["auditor", *map(str, arguments)], "stdout": out, "stderr": err}
-    with mock.patch.multiple(sys, **streams), chdir(cwd) if cwd else nullcontext():  # type: ignore[arg-type]
+    streams: dict[str, Any] = {"argv": ["auditor", *map(str, arguments)], "stdout": out, "stderr": err}
+    with mock.patch.multiple(sys, **streams), chdir(cwd) if cwd else nullcontext():
         try:
             main()
             code: object = 0

@@ -70,19 +70,22 @@ def resolved_gain(
     ratio = float(told.sharp[0, 0] - told.sharp[0, 1])
     fewest = min(over_all.encounters, over_all.encounters_bare)
     reach = _reach(tables, told, confidence, fewest)
-    low, high = (None, None) if reach is None else (-np.expm1(ratio + reach), -np.expm1(ratio - reach))
-    scenes = min(over_all.scenes, over_all.scenes_bare)
-    enough = min(scenes, fewest) >= FEWEST_SCENES and low is not None and high is not None
+    if reach is None:
+        low = high = None
+    else:
+        low, high = float(-np.expm1(ratio + reach)), float(-np.expm1(ratio - reach))
+    enough = min(over_all.scenes, over_all.scenes_bare, fewest) >= FEWEST_SCENES
     origin = _origin(kit, bare)
     return replace(
         over_all,
         gain=float(-np.expm1(ratio)),
-        low=None if low is None else float(low),
-        high=None if high is None else float(high),
+        low=low,
+        high=high,
         blur_urad=float(np.exp(origin + told.sharp[0, 0])),
         blur_bare_urad=float(np.exp(origin + told.sharp[0, 1])),
-        outcome=outcome_of(float(low), float(high), worth_gain) if enough else "not enough evidence",  #
-        type: ignore[arg-type]
+        outcome="not enough evidence"
+        if not enough or low is None or high is None
+        else outcome_of(low, high, worth_gain),
     )
 
 

@@ -45,7 +45,7 @@ def test_strata_without_one_arm_say_nothing() -> None:
 
 
 def test_four_of_fifteen_are_rejected() -> None:
-    """Printed: four with the procedure (the fourth would not be, were it held to 0.05 / 15 as by Bonferroni)."""
+    """Printed: four with the procedure; Bonferroni's 0.05 / 15 would reject three."""
     assert benjamini_hochberg(P_VALUES, 0.05).tolist() == [True] * 4 + [False] * 11
 
 

@@ -24,7 +24,7 @@ def by_hand_px(luma: np.ndarray) -> float:
 @pytest.mark.parametrize("sigma_px", [0.8, 1.2, 2.0, 3.0, 5.0])
 def test_a_gaussian_edge_reads_as_it_was_drawn(sigma_px: float) -> None:
     """The reading made from edges alone, whole blur: no learning in it."""
-    assert_allclose(by_hand_px(edge(sigma_px)), sigma_px, rtol=0.08)
+    assert_allclose(by_hand_px(edge(sigma_px)), sigma_px, rtol=0.09)
 
 
 @pytest.mark.parametrize("angle_deg", [0, 12, 30, 45, 67, 90, 135])

@@ -1,1 +1,1 @@
-"""A second simulator of camera pictures, independent of the first: it only scores, nothing is trained on it."""
+"""A second simulator of camera pictures, independent of the first: it scores, nothing is trained on it."""

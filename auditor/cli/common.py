@@ -53,7 +53,7 @@ def settings_of(path: Path) -> Settings:
 @contextmanager
 def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.jobs.volume import on_network_share
     from auditor.store.logbook import open_logbook
 
@@ -76,8 +76,9 @@ def trip_id(trip: dict[str, Any] | None) -> int | None:
 
 
 def print_json(value: object) -> None:
-    """One JSON document on stdout; NaN is refused, since it is not JSON."""
-    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False, default=str))
+    """One JSON document on stdout, in ASCII where the output is not UTF-8; NaN is refused: it is not JSON."""
+    ascii_alone = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    print(json.dumps(value, ensure_ascii=ascii_alone, indent=2, allow_nan=False, default=str))
 
 
 def say(message: str, quiet: bool) -> None:

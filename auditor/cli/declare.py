@@ -151,7 +151,7 @@ def undo(
     logbook: common.LogbookOption = None,
 ) -> None:
     """Take a declaration back; the record of it stays."""
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.store import declarations
 
     with common.reading(logbook) as book:
@@ -167,7 +167,7 @@ def forget(
     logbook: common.LogbookOption = None,
 ) -> None:
     """Take a folder's frames out of the logbook; the files themselves are not touched."""
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.store.files import forget_folder
 
     with common.reading(logbook) as book:
@@ -188,7 +188,7 @@ def _declare(
     from_at: str | None = None,
     to_at: str | None = None,
 ) -> None:
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.store import declarations
 
     if from_at and to_at and from_at > to_at:

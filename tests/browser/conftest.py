@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
-from auditor.report.page import write_report
+from auditor.report.write import write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import find_trip

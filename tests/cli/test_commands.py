@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.frames import Shot, write_card, write_frame
+from tests.frame_files import Shot, write_card, write_frame
 
 README = Path(__file__).parents[2] / "README.md"
 

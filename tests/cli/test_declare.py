@@ -10,7 +10,7 @@ import pytest
 
 from auditor.store.logbook import open_logbook
 from tests.cli.test_commands import error_line, run
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 FRAMES = "SELECT * FROM frame_facts ORDER BY taken_at"
 

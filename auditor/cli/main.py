@@ -31,7 +31,7 @@ for commands in (
     for command in commands:
         app.command()(command)
 app.add_typer(declare.app)
-app.command()(declare.forget)
+app.command()(declare.drop)
 
 
 def _version(wanted: bool) -> None:

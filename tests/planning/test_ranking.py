@@ -139,7 +139,7 @@ def test_a_lens_in_another_form_is_refused(text: str) -> None:
 )
 def test_an_outing_that_cannot_be_is_named(facts: dict[str, float], name: str) -> None:
     with pytest.raises(ValueError, match=name):
-        replace(BRIGHT, **facts)  # type: ignore[arg-type]
+        replace(BRIGHT, **facts)
 
 
 def test_nearer_than_the_lens_focuses() -> None:

@@ -95,7 +95,7 @@ def width() -> int:
 
 
 def logbook_option(given: Path | None) -> str:
-    """What a printed command needs to reach the same logbook: quoted for the shell, with a space before it."""
+    """What a printed command needs to reach the same logbook, quoted for the shell, after a space."""
     return "" if given is None else f" --logbook {shlex.quote(str(given))}"
 
 

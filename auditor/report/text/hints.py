@@ -50,7 +50,9 @@ def answer(hint: Hint) -> str | None:
 
 def _date_question(hint: DateHint) -> str:
     if hint.other is None:
-        return f"{hint.body} has frames dated {hint.last_at[:10]}, which lies in the future: its clock was off."
+        return (
+            f"{hint.body} has frames dated {hint.last_at[:10]}, which lies in the future: its clock was off."
+        )
     years = abs(int(hint.first_at[:4]) - int(hint.other.first_at[:4]))
     apart = "about a year" if years <= 1 else f"about {years} years"
     return (

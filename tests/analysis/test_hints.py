@@ -149,7 +149,7 @@ def three_ways(count: int) -> list[Shot]:
 
     Behind the silent converter the camera writes down f/4 where f/5.6 was in effect: a stop darker.
     """
-    shots = []
+    shots: list[Shot] = []
     for cycle in range(count):
         for place, more in enumerate(
             (

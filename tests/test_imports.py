@@ -21,6 +21,7 @@ LAYERS = [
     {"optics", "focus", "statistics"},
     {"settings"},
     {"records", "errors"},
+    {"words"},
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {

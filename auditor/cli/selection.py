@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
-from auditor.store.verdict_words import VERDICTS
+from auditor.words import FrameFlag, Verdict
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
 
-SHOWN = 8
+SHOWN = 12
 """Known words that a refusal lists; tables show the rest."""
 
 TripOption = Annotated[
@@ -127,8 +127,9 @@ def choose(
     everywhere = all_trips or (trip is None and (scene is not None or day is not None))
     trip_row = None if everywhere else find_trip(book, trip)
     trip_id = None if trip_row is None else int(trip_row["trip_id"])
-    kit_names = short_names(store.kits_in_use(book))
-    full_names = {row["kit_id"]: row["kit_name"] for row in store.kits_in_use(book)}
+    kits = store.kits_in_use(book)
+    kit_names = short_names(kits)
+    full_names = {row["kit_id"]: row["kit_name"] for row in kits}
     if scene is not None and not store.scene_exists(book, scene):
         raise typer.BadParameter(
             f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
@@ -142,7 +143,7 @@ def choose(
             converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
             scene_id=scene,
             day=_day(day, store.days(book, trip_id)) if day is not None else None,
-            verdicts=tuple(known_word(word, VERDICTS, "--verdict", "verdict") for word in verdict or ()),
+            verdicts=tuple(known_word(word, Verdict, "--verdict", "verdict") for word in verdict or ()),
             flags=tuple(known_flag(word, "--flag") for word in flag or ()),
         ),
     )
@@ -150,7 +151,7 @@ def choose(
 
 def known_word(word: str, known: Iterable[str], option: str, what: str) -> str:
     """The word as it is known, whatever its case; a refusal with the nearest one where it is not known."""
-    words = {each.casefold(): each for each in known}
+    words = {each.casefold(): str(each) for each in known}
     found = words.get(word.casefold().replace("-", "_"), words.get(word.casefold()))
     if found is None:
         refuse(word, list(words.values()), option, what)
@@ -159,9 +160,7 @@ def known_word(word: str, known: Iterable[str], option: str, what: str) -> str:
 
 def known_flag(word: str, option: str) -> str:
     """A flag that a frame can have."""
-    from auditor.report.text.values import FLAGS
-
-    return known_word(word, FLAGS, option, "flag")
+    return known_word(word, FrameFlag, option, "flag")
 
 
 def refuse(word: str, known: list[str], option: str, what: str, more: str = "") -> NoReturn:

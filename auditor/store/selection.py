@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from auditor.store.logbook import Logbook
 from auditor.store.tables import decoded
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Row = dict[str, Any]
 
@@ -73,6 +76,7 @@ class Selection:
 EVERYTHING = Selection()
 _SELECTED = """SELECT i.frame_id FROM inferred AS i LEFT JOIN membership AS m USING (frame_id)
     LEFT JOIN verdicts AS v USING (frame_id) WHERE {where}"""
+_IN_ORDER = "ORDER BY taken_at, frame_id"
 
 
 def selected_rows(
@@ -81,9 +85,19 @@ def selected_rows(
     """Rows of frame_facts in order of time, JSON columns decoded; at most so many."""
     where, values = selection.where()
     sql = f"""SELECT {", ".join(columns)} FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}
-              ORDER BY i.taken_at, i.frame_id LIMIT :selected_most) ORDER BY taken_at, frame_id"""
+              ORDER BY i.taken_at, i.frame_id LIMIT :selected_most) {_IN_ORDER}"""
     values["selected_most"] = -1 if most is None else most
     return [decoded(dict(row)) for row in logbook.query(sql, values)]
+
+
+def selected_table(logbook: Logbook, selection: Selection) -> pd.DataFrame:
+    """The same rows as a table with the columns as the logbook has them, JSON columns as text."""
+    import pandas as pd
+
+    where, values = selection.where()
+    sql = f"SELECT * FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"
+    columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
+    return pd.DataFrame([tuple(row) for row in logbook.query(sql, values)], columns=columns)
 
 
 def count_selected(logbook: Logbook, selection: Selection) -> int:

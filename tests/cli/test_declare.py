@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from auditor.store.logbook import open_logbook
-from tests.cli.test_commands import error_line, run
+from tests.cli.program import error_line, run
 from tests.frame_files import Shot, write_card
 
 FRAMES = "SELECT * FROM frame_facts ORDER BY taken_at"

@@ -51,7 +51,9 @@ VerdictOption = Annotated[
 FlagOption = Annotated[
     list[str] | None,
     typer.Option(
-        "--flag", metavar="FLAG", help="Only frames with this flag (auditor flags lists them). May be repeated."
+        "--flag",
+        metavar="FLAG",
+        help="Only frames with this flag (auditor flags lists them). May be repeated.",
     ),
 ]
 
@@ -228,7 +230,9 @@ def _day(text: str, known: list[str]) -> str:
             f"{text!r} is not a day: write it as 2026-04-18", param_hint="--day"
         ) from None
     if wanted not in known:
-        near = sorted(sorted(known, key=lambda day: abs(date.fromisoformat(day) - date.fromisoformat(wanted)))[:4])
+        near = sorted(
+            sorted(known, key=lambda day: abs(date.fromisoformat(day) - date.fromisoformat(wanted)))[:4]
+        )
         raise typer.BadParameter(
             f"no frames were taken on {wanted}. The nearest days: {', '.join(near) or 'none'}",
             param_hint="--day",

@@ -17,7 +17,7 @@ Thing = tuple[str, str | None, str | None]
 UNKNOWN_BODY = "unknown body"
 UNKNOWN_LENS = "unknown lens"
 _END_OF_SERIAL = 4
-"""Letters of a serial that are shown: enough to tell two bodies apart, and as many as one reads off the body."""
+"""Letters of a serial that are shown: enough to tell a photographer's bodies apart."""
 
 
 def kit_key(recorded: Recorded, kit: Kit) -> str:

@@ -20,6 +20,42 @@ if TYPE_CHECKING:
 SHOWN = 12
 """Known words that a refusal lists; tables show the rest."""
 
+
+def known_word(word: str, known: Iterable[str], option: str, what: str) -> str:
+    """The word as it is known, whatever its case; a refusal with the nearest one where it is not known."""
+    words = {each.casefold(): str(each) for each in known}
+    found = words.get(word.casefold().replace("-", "_"), words.get(word.casefold()))
+    if found is None:
+        refuse(word, list(words.values()), option, what)
+    return found
+
+
+def known_flag(word: str, option: str) -> str:
+    """A flag that a frame can have."""
+    return known_word(word, FrameFlag, option, "flag")
+
+
+def refuse(word: str, known: list[str], option: str, what: str, more: str = "") -> NoReturn:
+    """Refuse a word that is not known, with the nearest one and the known ones."""
+    near = difflib.get_close_matches(word.casefold(), [each.casefold() for each in known], n=1, cutoff=0.5)
+    spelled = next((each for each in known if near and each.casefold() == near[0]), None)
+    told = f"there is no {what} {word!r}."
+    if spelled is not None:
+        told += f" Did you mean {spelled!r}?"
+    told += f" Known: {', '.join(known[:SHOWN])}"
+    if len(known) > SHOWN:
+        told += f" and {len(known) - SHOWN} more{more}"
+    raise typer.BadParameter(told + ".", param_hint=option)
+
+
+def _verdicts(given: list[str] | None) -> list[str]:
+    return [known_word(word, Verdict, "--verdict", "verdict") for word in given or ()]
+
+
+def _flags(given: list[str] | None) -> list[str]:
+    return [known_flag(word, "--flag") for word in given or ()]
+
+
 TripOption = Annotated[
     str | None,
     typer.Option("--trip", metavar="TRIP", help="A trip by name or number. Default: the newest."),
@@ -46,7 +82,12 @@ DayOption = Annotated[
 ]
 VerdictOption = Annotated[
     list[str] | None,
-    typer.Option("--verdict", metavar="VERDICT", help="hit, miss or unclear. May be repeated."),
+    typer.Option(
+        "--verdict",
+        metavar="VERDICT",
+        callback=_verdicts,
+        help="Only frames with this verdict: hit, miss or unclear. May be repeated.",
+    ),
 ]
 FlagOption = Annotated[
     list[str] | None,
@@ -145,37 +186,10 @@ def choose(
             converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
             scene_id=scene,
             day=_day(day, store.days(book, trip_id)) if day is not None else None,
-            verdicts=tuple(known_word(word, Verdict, "--verdict", "verdict") for word in verdict or ()),
-            flags=tuple(known_flag(word, "--flag") for word in flag or ()),
+            verdicts=tuple(verdict or ()),
+            flags=tuple(flag or ()),
         ),
     )
-
-
-def known_word(word: str, known: Iterable[str], option: str, what: str) -> str:
-    """The word as it is known, whatever its case; a refusal with the nearest one where it is not known."""
-    words = {each.casefold(): str(each) for each in known}
-    found = words.get(word.casefold().replace("-", "_"), words.get(word.casefold()))
-    if found is None:
-        refuse(word, list(words.values()), option, what)
-    return found
-
-
-def known_flag(word: str, option: str) -> str:
-    """A flag that a frame can have."""
-    return known_word(word, FrameFlag, option, "flag")
-
-
-def refuse(word: str, known: list[str], option: str, what: str, more: str = "") -> NoReturn:
-    """Refuse a word that is not known, with the nearest one and the known ones."""
-    near = difflib.get_close_matches(word.casefold(), [each.casefold() for each in known], n=1, cutoff=0.5)
-    spelled = next((each for each in known if near and each.casefold() == near[0]), None)
-    told = f"there is no {what} {word!r}."
-    if spelled is not None:
-        told += f" Did you mean {spelled!r}?"
-    told += f" Known: {', '.join(known[:SHOWN])}"
-    if len(known) > SHOWN:
-        told += f" and {len(known) - SHOWN} more{more}"
-    raise typer.BadParameter(told + ".", param_hint=option)
 
 
 def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int:

@@ -94,7 +94,8 @@ FlagOption = Annotated[
     typer.Option(
         "--flag",
         metavar="FLAG",
-        help="Only frames with this flag (auditor flags lists them). May be repeated.",
+        callback=_flags,
+        help="Only frames with this flag, such as smeared. May be repeated.",
     ),
 ]
 

@@ -24,7 +24,7 @@ for commands in (audit.COMMANDS, tables.COMMANDS, flags.COMMANDS, keepers.COMMAN
     for command in commands:
         app.command()(command)
 app.add_typer(declare.app)
-app.command()(declare.forget)
+app.command()(declare.drop)
 
 
 def _version(wanted: bool) -> None:

@@ -87,11 +87,6 @@ def say(message: str, quiet: bool) -> None:
         print(message, file=sys.stderr)
 
 
-def counted(number: int, noun: str) -> str:
-    """A number and its noun: 1 frame, 2 frames."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 def width() -> int:
     """Columns of the terminal; 80 when there is none."""
     return shutil.get_terminal_size((80, 24)).columns

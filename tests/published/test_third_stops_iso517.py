@@ -7,6 +7,7 @@ from itertools import pairwise
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.optics import exposure
 from auditor.optics.exposure import snap_f_number, stops_between
 
 
@@ -50,3 +51,11 @@ def test_an_f_number_between_all_marks_is_left_as_it_is() -> None:
     """Half-way from f/8 to the next third, a sixth of a stop from both: no mark was meant."""
     off = 2 ** (18.5 / 6)
     assert snap_f_number(off) == off
+
+
+@pytest.mark.parametrize(
+    ("f_number", "mark"), [(7.84, 8), (5.657, 5.6), (6.350, 6.3), (7.127, 7.1), (1.0, 1)]
+)
+def test_an_f_number_is_shown_as_it_is_marked(f_number: float, mark: float) -> None:
+    """f/5.6 behind a 1.4x works as f/8 (C); third stops 2^(k/6) (marks S)."""
+    assert exposure.marked_f_number(f_number) == mark

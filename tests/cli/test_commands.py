@@ -69,7 +69,8 @@ STARTS: dict[str, list[str]] = {
     "declare": ["list"],
     "demo": ["demo", "--frames", "2"],
     "check": [],
-    "forget": ["card"],
+    "plan": ["--distance", "30", "--light", "overcast", "--length", "0.9"],
+    "drop": ["card"],
 }
 """Every command once as a process of its own, in this order, on one logbook."""
 

@@ -24,12 +24,12 @@ for commands in (
     audit.COMMANDS,
     tables.COMMANDS,
     flags.COMMANDS,
-    keepers.COMMANDS,
     inspect.COMMANDS,
     plan.COMMANDS,
 ):
     for command in commands:
         app.command()(command)
+app.add_typer(keepers.app)
 app.add_typer(declare.app)
 app.command()(declare.drop)
 declare.app.command("hints")(hints.declare_hints)

@@ -13,7 +13,7 @@ from typing import Any, BinaryIO, cast
 
 from exifread.core.exif_header import ExifHeader
 
-from auditor.errors import AuditorError, CorruptFileError
+from auditor.errors import AuditorError, CorruptFileError, show_when_debugging
 from auditor.readers.contents import Contents
 from auditor.readers.source import ByteSource
 from auditor.readers.tiff import TiffBlock
@@ -116,5 +116,6 @@ class Directories:
         try:
             self._header.dump_ifd(offset, "", tag_dict={})
         except Exception:  # noqa: BLE001 - exifread raises anything over a damaged directory
+            show_when_debugging()
             self.damaged = True
         return {entry.tag: entry.values for entry in self._header.tags.values()}

@@ -140,8 +140,14 @@ def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp
         trips = [encounters] if ends else grouping.trips(encounters, settings)
         made += [(trip, ends) for trip in trips]
     ids = _trip_ids(logbook, [trip for trip, _ends in made], old_trips)
-    for (trip, ends), trip_id in zip(made, ids, strict=True):
-        _write_trip(logbook, trip_id, trip, times, [ends] if ends else declared, stamp)
+    spans = [_span(trip, times) for trip, _ends in made]
+    names = _trip_names(spans, [ends for _trip, ends in made], declared)
+    for place, (trip, _ends) in enumerate(made):
+        first_at, last_at = spans[place]
+        frames = sum(len(encounter.shots) for encounter in trip)
+        derived.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, frames, stamp)])
+        for encounter in trip:
+            _write_encounter(logbook, ids[place], encounter, times, stamp)
 
 
 def _whole_trips(
@@ -224,21 +230,36 @@ def _trip_ids(logbook: Logbook, trips: list[list[Encounter]], old_trips: dict[in
     return [ids[place] for place in range(len(trips))]
 
 
-def _write_trip(
-    logbook: Logbook,
-    trip_id: int,
-    trip: list[Encounter],
-    times: dict[int, str],
-    declared: list[TripSpan],
-    stamp: str,
-) -> None:
+def _span(trip: list[Encounter], times: dict[int, str]) -> tuple[str, str]:
     trip_times = [times[shot.frame_id] for encounter in trip for shot in encounter.shots]
-    first_at, last_at = min(trip_times), max(trip_times)
-    dates = first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
-    name = next((one.name for one in declared if one.from_at <= last_at and one.to_at >= first_at), dates)
-    derived.write_groups(logbook, "trips", [(trip_id, name, first_at, last_at, len(trip_times), stamp)])
-    for encounter in trip:
-        _write_encounter(logbook, trip_id, encounter, times, stamp)
+    return min(trip_times), max(trip_times)
+
+
+def _trip_names(
+    spans: list[tuple[str, str]], ends: list[TripSpan | None], declared: list[TripSpan]
+) -> list[str]:
+    """Names of trips: the last declared, of the trip that it is about; else their days.
+
+    Where a trip that has a name was split, the part that the name's span covers longest keeps it.
+    """
+    names: dict[int, str] = {}
+    for said in declared:
+        if said.fixed:
+            meant = [place for place, own in enumerate(ends) if own == said]
+        else:
+            covered_s = {
+                place: _seconds(min(last_at, said.to_at)) - _seconds(max(first_at, said.from_at))
+                for place, (first_at, last_at) in enumerate(spans)
+                if first_at <= said.to_at and last_at >= said.from_at
+            }
+            meant = [max(covered_s, key=lambda place: covered_s[place])] if covered_s else []
+        for place in meant:
+            names.setdefault(place, said.name)
+    return [names.get(place) or _days(*span) for place, span in enumerate(spans)]
+
+
+def _days(first_at: str, last_at: str) -> str:
+    return first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
 
 
 def _write_encounter(

@@ -55,10 +55,16 @@ def camera_blur(db: Database) -> None:
     _run(db, "0004_camera_blur")
 
 
-@migrations(name="0005_out_of_reach")
+@migrations(name="0005_declarations")
+def declarations(db: Database) -> None:
+    """Things said at once, and the ratings that receipts wrote."""
+    _run(db, "0005_declarations")
+
+
+@migrations(name="0006_out_of_reach")
 def out_of_reach(db: Database) -> None:
     """Pictures that cannot be decoded have reasons of their own; the size of kept focus areas."""
-    _run(db, "0005_out_of_reach")
+    _run(db, "0006_out_of_reach")
 
 
 def _run(db: Database, name: str) -> None:

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
+from auditor.derive.declaring import declare
 from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
-from auditor.store import declarations
+from auditor.store.declarations import Said, TripFacts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
 
@@ -129,13 +130,12 @@ def test_splitting_a_trip_leaves_the_ids_of_the_others(tmp_path: Path) -> None:
     scan(path, [tmp_path / "card"], Settings())
     with open_logbook(path) as book:
         ids = [row[0] for row in book.query("SELECT trip_id FROM trips ORDER BY first_at")]
-        with book.writing():
-            declarations.add(
-                book, "trip", {"name": "First day", "fixed": True},
-                from_at="2026-04-18T00:00:00", to_at="2026-04-18T23:59:59",
-            )  # fmt: skip
-            declarations.touch_all(book)
-        rebuild(book, Settings())
+        first_day = Said(
+            facts=TripFacts(name="First day", fixed=True),
+            from_at="2026-04-18T00:00:00",
+            to_at="2026-04-18T23:59:59",
+        )
+        declare(book, Settings(), [first_day])
         split = [tuple(row) for row in book.query("SELECT trip_id, frames FROM trips ORDER BY first_at")]
     assert len(ids) == 2
     assert split == [(max(ids) + 1, 1), (ids[0], 2), (ids[1], 2)]

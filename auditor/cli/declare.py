@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -254,8 +253,7 @@ def say_declared(number: int, effect: Effect, logbook: Path | None) -> None:
     """Tell what a declaration changed, with an example, and how to take it back."""
     print(f"Declared, as number {number}.", end=" ")
     _say_changed(effect)
-    option = "" if logbook is None else f" --logbook {shlex.quote(str(logbook))}"
-    print(f"To take it back: auditor declare undo {number}{common.printable(option)}")
+    print(f"To take it back: auditor declare undo {number}{common.logbook_option(logbook)}")
 
 
 def _say_changed(effect: Effect) -> None:

@@ -31,6 +31,9 @@ MEASURED = (
     "blur_kind", "reading_flags", "verdict_on_subject", "camera_blur_px",
 )  # fmt: skip
 """Columns of frame_facts that come out of the pixels."""
+ISO_MOVED_WITHIN_S, FEWEST_ISO_MOVES = 5.0, 3
+"""ISO that changes so often, from one frame to the next so soon after, at one f-number and shutter speed,
+was left to the body: a hand on the dial would be seldom that quick (chosen)."""
 _BATCH = 2000
 _EPOCH = datetime(1970, 1, 1)
 
@@ -48,6 +51,7 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
             return
         declared = Declared(declarations.history(logbook))
         derived.touch(logbook, derived.decided_by_scene(logbook))
+        derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
         _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
         _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
         _group(logbook, declared.trips(), settings, stamp)
@@ -76,6 +80,7 @@ def _infer(
 ) -> None:
     kit_ids = derived.kit_ids(logbook)
     camera_blurs = known(logbook)
+    auto_iso = _auto_iso_seen(logbook)
     while batch := list(islice(waiting, _BATCH)):
         rows: list[dict[str, Any]] = []
         verdicts = []
@@ -84,7 +89,11 @@ def _infer(
         undecodable = readings.undecodable(logbook, ids)
         for frame_id, recorded in batch:
             paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
-            kit, facts = frame_facts(recorded, declared.for_frame(recorded, paths))
+            kit, facts = frame_facts(
+                recorded,
+                declared.for_frame(recorded, paths),
+                auto_iso_seen=(body_of(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
+            )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
                 kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
@@ -111,6 +120,15 @@ def _infer(
         derived.write_verdicts(logbook, verdicts)
 
 
+def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:
+    return derived.auto_iso_seen(logbook, within_s=ISO_MOVED_WITHIN_S, fewest=FEWEST_ISO_MOVES)
+
+
+def body_of(recorded: Recorded) -> str:
+    """What tells a body from others."""
+    return "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
+
+
 def _camera_blur_px(
     reading: Reading | None, recorded: Recorded, known: dict[camera_blur.Key, float]
 ) -> float | None:
@@ -118,8 +136,7 @@ def _camera_blur_px(
     band = camera_blur.iso_band(recorded.iso)
     if reading is None or band is None:
         return None
-    body = "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
-    return known.get((body, band, reading.measured_on))
+    return known.get((body_of(recorded), band, reading.measured_on))
 
 
 def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:

@@ -182,7 +182,7 @@ def with_keeper_filter(command: Callable[..., None]) -> Callable[..., None]:
         parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY)
         for parameter in (*own_ones.values(), *common_ones.values())
     ]
-    del wrapper.__wrapped__  # type: ignore[attr-defined]  # its signature is the one below
+    del wrapper.__wrapped__  # its signature is the one below
     wrapper.__signature__ = inspect.Signature(together)  # type: ignore[attr-defined]
     wrapper.__annotations__ = {parameter.name: parameter.annotation for parameter in together}
     return wrapper

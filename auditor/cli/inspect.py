@@ -78,7 +78,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [asdict(hint) for hint in hints(book)],
-            "ratings": agreement(book),
+            "ratings": asdict(agreement(book)),
             "unreadable": unreadable(book),
         }
     if as_json:

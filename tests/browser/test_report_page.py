@@ -70,10 +70,8 @@ def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[KitRow]) ->
         assert counts == [kit.frames, kit.scenes, kit.unclear]
         bounds = [kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit]
         assert (values.interval(*bounds) in cells[3]) == bool(kit.unclear)
-        assert (
-            cells[2].strip()
-            == f"{values.percent(kit.hit_rate)} of {kit.judged} ({values.interval(kit.hit_rate_low, kit.hit_rate_high)})"
-        )
+        ends = values.interval(kit.hit_rate_low, kit.hit_rate_high)
+        assert cells[2].strip() == f"{values.percent(kit.hit_rate)} of {kit.judged} ({ends})"
         assert cells[5:] == [
             values.typical_iso(kit.median_iso),
             values.typical_iso(kit.median_iso_without_converter),
@@ -231,7 +229,7 @@ def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[KitRow]) -
     button.focus()
     page.keyboard.press("Enter")
     assert button.get_attribute("aria-pressed") == "true"
-    assert len(shown_files(page)) == kits[0]["frames"]
+    assert len(shown_files(page)) == kits[0].frames
     page.keyboard.press("Enter")
     assert button.get_attribute("aria-pressed") == "false"
     all_frames(page).get_by_role("button", name="Shutter").focus()

@@ -62,7 +62,7 @@ def test_iso_is_a_median_over_frames_and_the_bare_lens_stands_below_it() -> None
     by_kit = {row["kit"]: row for row in rows_of(picture.spec)}
     assert (by_kit[9]["iso"], by_kit[9]["bare_iso"]) == (3200.0, 800.0)
     assert (by_kit[7]["iso"], by_kit[7]["bare_iso"]) == (800.0, None)
-    assert "median ISO 3200, up to 800 without the converter; 6 frames" in by_kit[9]["told"]
+    assert "median ISO 3200, bare up to 800; 6 frames" in by_kit[9]["told"]
 
 
 def test_hits_by_light_give_rates_from_three_encounters_on() -> None:
@@ -113,7 +113,7 @@ def test_slower_than_one_over_the_focal_length() -> None:
     picture = pictures_of_trips.shutter(counted, KITS)
     assert picture is not None
     assert "4 of 9 frames were slower" in picture.seen
-    assert "2 of 4 measured slower ones, 0 of 5 others" in picture.seen
+    assert "2 of 4 measured at slower speeds, 0 of 5 at faster ones" in picture.seen
     line = [row for row in rows_of(picture.spec) if "kit" not in row]
     assert all(row["time_s"] == pytest.approx(1 / row["focal_mm"]) for row in line)
 

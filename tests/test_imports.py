@@ -14,13 +14,15 @@ LAYERS = [
     {"cli"},
     {"demo"},  # the invented trip stands beside the product: nothing but the command line knows it
     {"desk"},
-    {"report", "keepers", "planning", "jobs"},
+    {"report", "keepers", "jobs"},
+    {"planning"},  # the report puts plans into words
     {"analysis", "derive"},
     {"frames"},
     {"readers", "store"},
     {"optics", "focus", "statistics"},
     {"settings"},
     {"records", "errors"},
+    {"words"},
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {

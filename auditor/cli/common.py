@@ -92,6 +92,18 @@ def width() -> int:
     return shutil.get_terminal_size((80, 24)).columns
 
 
+def path_given(text: str | Path) -> Path:
+    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("it is empty: name a file or a folder")
+    return Path(text)
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun, which takes an s from two on: "1 frame", "2 frames"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def printable(text: str) -> str:
     """Text from a file or a file name, with whatever could steer a terminal made visible."""
     return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)

@@ -115,16 +115,23 @@ def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp
     # Read in full before the old groups go, since the old trip ids come with the frames.
     shots = list(derived.shots_between(logbook, first_at, last_at))
     derived.clear_groups(logbook, first_at, last_at)
-    given: set[int] = set()
+    old_trips = {row["frame_id"]: row["old_trip_id"] for row in shots}
+    times = {row["frame_id"]: row["taken_at"] for row in shots}
+    made: list[tuple[list[Encounter], TripSpan | None]] = []
     for stretch, ends in _stretches(shots, fixed, settings.trip_gap_h * 3600):
-        old_trips = {row["frame_id"]: row["old_trip_id"] for row in stretch}
-        times = {row["frame_id"]: row["taken_at"] for row in stretch}
         bursts = grouping.bursts((_shot(row) for row in stretch), settings)
         encounters = grouping.encounters(bursts, settings)
-        for trip in [encounters] if ends else grouping.trips(encounters, settings):
-            trip_id = _trip_id(logbook, trip, old_trips, given)
-            given.add(trip_id)
-            _write_trip(logbook, trip_id, trip, times, [ends] if ends else declared, stamp)
+        trips = [encounters] if ends else grouping.trips(encounters, settings)
+        made += [(trip, ends) for trip in trips]
+    ids = _trip_ids(logbook, [trip for trip, _ends in made], old_trips)
+    spans = [_span(trip, times) for trip, _ends in made]
+    names = _trip_names(spans, [ends for _trip, ends in made], declared)
+    for place, (trip, _ends) in enumerate(made):
+        first_at, last_at = spans[place]
+        frames = sum(len(encounter.shots) for encounter in trip)
+        derived.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, frames, stamp)])
+        for encounter in trip:
+            _write_encounter(logbook, ids[place], encounter, times, stamp)
 
 
 def _whole_trips(
@@ -179,37 +186,64 @@ def _shot(row: Any) -> Shot:
     )
 
 
-def _trip_id(
-    logbook: Logbook, trip: list[Encounter], old_trips: dict[int, int | None], given: set[int]
-) -> int:
-    """The id of the old trip that most of its frames were in: a name given to it survives."""
-    before = Counter(
-        old_trips[shot.frame_id]
-        for encounter in trip
-        for shot in encounter.shots
-        if old_trips[shot.frame_id] is not None
-    )
-    for trip_id, _ in before.most_common():
-        if trip_id is not None and trip_id not in given:
-            return trip_id
-    return derived.next_trip_id(logbook, given | {old for old in old_trips.values() if old is not None})
+def _trip_ids(logbook: Logbook, trips: list[list[Encounter]], old_trips: dict[int, int | None]) -> list[int]:
+    """An id for each trip: that of the old trip that most of its frames were in, so that names survive.
+
+    Where several trips come from one, the one with most of its frames keeps the id and the others get ids
+    that no trip has.
+    """
+    shared = [
+        (frames, place, old_id)
+        for place, trip in enumerate(trips)
+        for old_id, frames in Counter(
+            old_trips[shot.frame_id] for encounter in trip for shot in encounter.shots
+        ).items()
+        if old_id is not None
+    ]
+    ids: dict[int, int] = {}
+    given: set[int] = set()
+    for _frames, place, old_id in sorted(shared, key=lambda one: (-one[0], one[1])):
+        if place not in ids and old_id not in given:
+            ids[place] = old_id
+            given.add(old_id)
+    given |= {old_id for old_id in old_trips.values() if old_id is not None}
+    for place in range(len(trips)):
+        if place not in ids:
+            ids[place] = derived.next_trip_id(logbook, given)
+            given.add(ids[place])
+    return [ids[place] for place in range(len(trips))]
 
 
-def _write_trip(
-    logbook: Logbook,
-    trip_id: int,
-    trip: list[Encounter],
-    times: dict[int, str],
-    declared: list[TripSpan],
-    stamp: str,
-) -> None:
+def _span(trip: list[Encounter], times: dict[int, str]) -> tuple[str, str]:
     trip_times = [times[shot.frame_id] for encounter in trip for shot in encounter.shots]
-    first_at, last_at = min(trip_times), max(trip_times)
-    dates = first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
-    name = next((one.name for one in declared if one.from_at <= last_at and one.to_at >= first_at), dates)
-    derived.write_groups(logbook, "trips", [(trip_id, name, first_at, last_at, len(trip_times), stamp)])
-    for encounter in trip:
-        _write_encounter(logbook, trip_id, encounter, times, stamp)
+    return min(trip_times), max(trip_times)
+
+
+def _trip_names(
+    spans: list[tuple[str, str]], ends: list[TripSpan | None], declared: list[TripSpan]
+) -> list[str]:
+    """Names of trips: the last declared, of the trip that it is about; else their days.
+
+    Where a trip that has a name was split, the part that the name's span covers longest keeps it.
+    """
+    names: dict[int, str] = {}
+    for said in declared:
+        if said.fixed:
+            meant = [place for place, own in enumerate(ends) if own == said]
+        else:
+            covered_s = {
+                place: _seconds(min(last_at, said.to_at)) - _seconds(max(first_at, said.from_at))
+                for place, (first_at, last_at) in enumerate(spans)
+                if first_at <= said.to_at and last_at >= said.from_at
+            }
+            meant = [max(covered_s, key=lambda place: covered_s[place])] if covered_s else []
+        for place in meant:
+            names.setdefault(place, said.name)
+    return [names.get(place) or _days(*span) for place, span in enumerate(spans)]
+
+
+def _days(first_at: str, last_at: str) -> str:
+    return first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
 
 
 def _write_encounter(

@@ -101,13 +101,36 @@ def infer(
     )
 
 
-def _converter(recorded: Recorded, lens: Lens, declared: float | None) -> tuple[float | None, str]:
-    if declared is not None:
-        return declared, "declared"
+def refuses(recorded: Recorded, declared_factor: float) -> bool:
+    """Whether a frame records a converter by which the declared one cannot be.
+
+    A body that notes "no converter" refuses nothing: one that does not report itself is noted just so.
+
+    Parameters
+    ----------
+    declared_factor
+        What the photographer says was mounted; 1.0 for none.
+    """
+    told = _told_by_file(recorded, identify(recorded))
+    return told is not None and abs(told[0] / declared_factor - 1) > FOCAL_TOLERANCE
+
+
+def _told_by_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
+    """A converter that the file names, or that alone explains its focal length; None without such."""
     if recorded.converter_factor is not None and recorded.converter_factor > 1:
         return converter.marked_factor(recorded.converter_factor) or recorded.converter_factor, "maker_note"
     if lens.suffix_factor is not None:
         return lens.suffix_factor, "lens_name"
+    factor, source = _by_geometry(recorded, lens)
+    return (factor, source) if factor is not None and source == "geometry" else None
+
+
+def _converter(recorded: Recorded, lens: Lens, declared: float | None) -> tuple[float | None, str]:
+    if declared is not None and not refuses(recorded, declared):
+        return declared, "declared"
+    told = _told_by_file(recorded, lens)
+    if told is not None:
+        return told
     factor, source = _by_geometry(recorded, lens)
     if source == "unknown" and recorded.converter_factor == 1:
         # The note says that there was none, and nothing in the numbers speaks against it.

@@ -21,7 +21,7 @@ class Verdict:
     source: str
     on_subject: str | None = None
     missing: str | None = None
-    """A word from MISSING_REASONS: why pixels could not tell."""
+    """A word of `MissingReason`: why pixels could not tell."""
 
 
 def from_camera_word(camera_word: str | None) -> tuple[str, str]:

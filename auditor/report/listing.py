@@ -9,6 +9,7 @@ from typing import Any
 
 from auditor.report.text import frames, outcomes, values
 from auditor.store import tables
+from auditor.store.best_frames import best_hits
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
@@ -23,17 +24,12 @@ LONGEST_NAME = 120
 
 _PLACE = ("x", "y", "width", "height")
 
-# The best of a burst is the sharpest hit, then the lower ISO, then the earlier: as `auditor keepers` has it.
 _PICK = """
-SELECT frame_id, flagged, best FROM (
-    SELECT i.frame_id, i.taken_at, i.flags <> '[]' AS flagged,
-           v.verdict IS 'hit' AND m.burst_id IS NOT NULL AND row_number() OVER (
-               PARTITION BY m.burst_id ORDER BY v.verdict IS 'hit' DESC, r.sigma_px IS NULL,
-               r.sigma_px, f.iso IS NULL, f.iso, i.taken_at, i.frame_id) = 1 AS best
-    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
-    LEFT JOIN membership AS m USING (frame_id) LEFT JOIN readings AS r USING (frame_id)
-    WHERE NOT i.excluded {of_trip})
-ORDER BY flagged DESC, best DESC, taken_at, frame_id LIMIT :most
+SELECT i.frame_id, i.flags <> '[]' AS flagged,
+       i.frame_id IN (SELECT value FROM json_each(:best)) AS best
+FROM inferred AS i LEFT JOIN membership AS m USING (frame_id)
+WHERE NOT i.excluded {of_trip}
+ORDER BY flagged DESC, best DESC, i.taken_at, i.frame_id LIMIT :most
 """
 _COUNT = """
 SELECT count(*) AS frames, coalesce(sum(i.flags <> '[]'), 0) AS flagged,
@@ -64,9 +60,9 @@ def shown_frames(
 ) -> ShownFrames:
     """The frames that the page lists, of one trip or of all."""
     of_trip = "" if trip_id is None else "AND m.trip_id = :trip"
-    parameters = {"trip": trip_id, "most": MOST_FRAMES}
+    best = set(best_hits(logbook, trip_id))
+    parameters = {"trip": trip_id, "most": MOST_FRAMES, "best": json.dumps(sorted(best))}
     picked = logbook.query(_PICK.format(of_trip=of_trip), parameters)
-    best = {row["frame_id"] for row in picked if row["best"]}
     facts = tables.rows_of(logbook, [row["frame_id"] for row in picked])
     facts.sort(key=lambda row: (row["taken_at"] or "", row["frame_id"]))
     bursts = _burst_sizes(logbook, facts)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from auditor.analysis.kit_table import KitRow, kit_table
-from auditor.keepers.conditions import best
+from auditor.keepers.choose import choose
+from auditor.keepers.conditions import Conditions
 from auditor.report.text import values
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
@@ -165,12 +166,13 @@ def test_filters(
 
 
 def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
-    page: Page, frames: list[dict[str, Any]]
+    page: Page, logbook: Path, frames: list[dict[str, Any]]
 ) -> None:
-    kept = best([row for row in frames if row["verdict"] == "hit"], 1, "burst")
+    with open_logbook(logbook) as book:
+        kept = choose(book, Conditions(), at_most=1).kept
     assert 10 < len(kept) < len(frames)
     all_frames(page).locator("select[name=best]").select_option("yes")
-    assert shown_files(page) == [Path(row["path"]).name for row in kept]
+    assert shown_files(page) == [Path(frame.path or "").name for frame in kept]
 
 
 def test_sorting_by_a_column(page: Page, frames: list[dict[str, Any]]) -> None:

@@ -3,26 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.cli.program import error_line, run
 from tests.frame_files import Shot, write_frame
 
 LENS = "Ключ 500mm f/5.6 → 😀"
 """Cyrillic, an arrow and a letter beyond the basic plane: none is in cp1252."""
-
-
-def run(encoding: str, *arguments: str | Path) -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(
-        [sys.executable, "-c", "from auditor.cli.main import main; main()", *map(str, arguments)],
-        capture_output=True,
-        env={**os.environ, "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"},
-        check=False,
-    )
 
 
 @pytest.fixture(scope="module")
@@ -37,18 +26,17 @@ def card(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
 def test_an_audit_and_its_tables(card: Path, tmp_path: Path, encoding: str) -> None:
     book = tmp_path / "logbook.sqlite"
-    audited = run(encoding, "audit", card, "--logbook", book, "--into", tmp_path / "out")
+    audited = run("audit", card, "--logbook", book, "--into", tmp_path / "out", encoding=encoding)
     assert audited.returncode == 3, audited.stderr
-    assert b"broken \\u2192 two.jpg" in audited.stdout
-    kits = run(encoding, "kits", "--logbook", book)
+    assert "broken \\u2192 two.jpg" in audited.stdout
+    kits = run("kits", "--logbook", book, encoding=encoding)
     assert kits.returncode == 0, kits.stderr
-    assert b"\\u041a" in kits.stdout
-    document = json.loads(run(encoding, "kits", "--json", "--logbook", book).stdout.decode(encoding))
+    assert "\\u041a" in kits.stdout
+    document = json.loads(run("kits", "--json", "--logbook", book, encoding=encoding).stdout)
     assert LENS in document["kits"][0]["kit_name"]
 
 
 def test_an_error_names_its_file(tmp_path: Path) -> None:
-    done = run("cp1252", "scan", tmp_path / "nowhere →")
+    done = run("scan", tmp_path / "nowhere →", encoding="cp1252")
     assert done.returncode == 1
-    (line,) = done.stderr.splitlines()
-    assert b"nowhere \\u2192" in line
+    assert "nowhere \\u2192" in error_line(done)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_commands import run
+from tests.cli.program import run
 from tests.frame_files import Shot, write_card
 
 

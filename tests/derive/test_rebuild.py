@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 
+from auditor.derive.declaring import declare
 from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
+from auditor.store.declarations import Said, TripFacts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
 
@@ -116,3 +118,24 @@ def test_every_null_has_its_reason(card: Path, logbook: Path) -> None:
             nulls = {name for name in row.keys() if row[name] is None}  # noqa: SIM118  # a sqlite3.Row
             assert nulls - set(missing) == set()
             assert [name for name in missing if row[name] is not None] == []
+
+
+def test_splitting_a_trip_leaves_the_ids_of_the_others(tmp_path: Path) -> None:
+    """The larger part keeps the id, the smaller one gets a new one, and later trips keep theirs."""
+    day_s = 86_400.0
+    shots = [Shot(number=1, after_s=0), *(Shot(number=n, after_s=day_s + n) for n in (2, 3))]
+    shots += [Shot(number=n, after_s=9 * day_s + n) for n in (4, 5)]
+    path = tmp_path / "logbook.sqlite"
+    write_card(tmp_path / "card", shots)
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book:
+        ids = [row[0] for row in book.query("SELECT trip_id FROM trips ORDER BY first_at")]
+        first_day = Said(
+            facts=TripFacts(name="First day", fixed=True),
+            from_at="2026-04-18T00:00:00",
+            to_at="2026-04-18T23:59:59",
+        )
+        declare(book, Settings(), [first_day])
+        split = [tuple(row) for row in book.query("SELECT trip_id, frames FROM trips ORDER BY first_at")]
+    assert len(ids) == 2
+    assert split == [(max(ids) + 1, 1), (ids[0], 2), (ids[1], 2)]

@@ -7,6 +7,7 @@ import csv
 import shutil
 import sys
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -27,13 +28,8 @@ SAMPLE = Path(__file__).parents[2] / "sample_images"
 
 
 @pytest.fixture(scope="module")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("book") / "logbook.sqlite"
-    scan(path, [SAMPLE], Settings())
-    with open_logbook(path) as book:
-        measure(book)
-        rebuild(book, Settings())
-    return path
+def sample(tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[[Path], Path]) -> Path:
+    return measured_sample(tmp_path_factory.mktemp("book"))
 
 
 def facts(logbook: Path) -> list[dict[str, Any]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +10,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.derive.rebuild import rebuild
-from auditor.jobs.measure import measure
-from auditor.jobs.scan import scan
-from auditor.settings import Settings
 from auditor.store import queries as numbers
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.tables import frame_facts, trips
@@ -22,12 +18,10 @@ SAMPLE = Path(__file__).parents[2] / "sample_images"
 
 
 @pytest.fixture(scope="module")
-def book(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logbook]:
-    path = tmp_path_factory.mktemp("numbers") / "logbook.sqlite"
-    scan(path, [SAMPLE], Settings())
-    with open_logbook(path) as book:
-        measure(book)
-        rebuild(book, Settings())
+def book(
+    tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[[Path], Path]
+) -> Iterator[Logbook]:
+    with open_logbook(measured_sample(tmp_path_factory.mktemp("numbers"))) as book:
         yield book
 
 

@@ -4,39 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import Comparison, DetailOutcome, FocusOutcome
+from auditor.analysis.comparisons import Comparison
 from auditor.analysis.kit_table import KitRow
 from auditor.analysis.optics import ExpectedGain
-
-
-class Advice(StrEnum):
-    """What to do with a kit next time, no stronger than focus and detail together allow."""
-
-    WORTH_ITS_COST = "worth_its_cost"
-    FOR_STILL_ANIMALS = "for_still_animals"
-    LEAVE_IT_OFF = "leave_it_off"
-    LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM = "leave_it_off_unless_needed_to_aim"
-    LEAVE_IT_OFF_IN_LOW_LIGHT = "leave_it_off_in_low_light"
-    USE_IT_IN_GOOD_LIGHT = "use_it_in_good_light"
-    COSTS_FOCUS = "costs_focus"
-    SHOWS_MORE = "shows_more"
-    CROP_SHOWS_AS_MUCH = "crop_shows_as_much"
-    COSTS_LITTLE_FOCUS = "costs_little_focus"
-    NOT_SETTLED = "not_settled"
-    NEVER_USED_BARE = "never_used_bare"
-    NO_CONVERTER = "no_converter"
-
-
-class KitFlagWord(StrEnum):
-    """Flags on kits."""
-
-    HIT_RATE_FELL = "hit_rate_fell"
-    NO_DETAIL_GAIN = "no_detail_gain"
-    FELL_DURING_TRIP = "fell_during_trip"
-
+from auditor.words import Advice, DetailOutcome, FocusOutcome, KitFlag
 
 _BOTH_KNOWN = {
     (FocusOutcome.FELL, DetailOutcome.GAIN): Advice.FOR_STILL_ANIMALS,
@@ -71,7 +44,7 @@ class KitAnswer:
     change: Change | None
     """The stretch of the trip with the fewest hits; None over all trips, or where none could be told."""
     advice: Advice
-    flags: tuple[KitFlagWord, ...]
+    flags: tuple[KitFlag, ...]
 
     @property
     def kit_id(self) -> int:
@@ -127,10 +100,10 @@ def _advice(kit: KitRow, comparison: Comparison | None) -> Advice:
     return known or Advice.NOT_SETTLED
 
 
-def _flags(comparison: Comparison | None, change: Change | None) -> Iterable[KitFlagWord]:
+def _flags(comparison: Comparison | None, change: Change | None) -> Iterable[KitFlag]:
     if comparison is not None and comparison.hits.outcome is FocusOutcome.FELL:
-        yield KitFlagWord.HIT_RATE_FELL
+        yield KitFlag.HIT_RATE_FELL
     if comparison is not None and comparison.detail.outcome is DetailOutcome.NO_GAIN:
-        yield KitFlagWord.NO_DETAIL_GAIN
+        yield KitFlag.NO_DETAIL_GAIN
     if change is not None and change.fell:
-        yield KitFlagWord.FELL_DURING_TRIP
+        yield KitFlag.FELL_DURING_TRIP

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from auditor.analysis.detail import Measured, measured_by_kit
@@ -16,6 +15,7 @@ from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
 from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
+from auditor.words import DetailOutcome, FocusOutcome
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,24 +28,6 @@ if TYPE_CHECKING:
 WELL_KEYWORDED = 0.95
 """Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
 tell hits from misses instead."""
-
-
-class FocusOutcome(StrEnum):
-    """Whether fewer frames hit than with the kit beside it."""
-
-    FELL = "fell"
-    NO_FALL = "no fall beyond 10 points"
-    INCONCLUSIVE = "inconclusive"
-    NOT_ENOUGH = "not enough evidence"
-
-
-class DetailOutcome(StrEnum):
-    """Whether detail on the animal was finer than with the kit beside it."""
-
-    GAIN = "gain"
-    NO_GAIN = "no_detail_gain"
-    INCONCLUSIVE = "inconclusive"
-    NOT_ENOUGH = "not enough evidence"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

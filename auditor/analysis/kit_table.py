@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from auditor.analysis.kit_encounters import kit_encounters
@@ -12,20 +11,13 @@ from auditor.analysis.kits import known_kits
 from auditor.statistics.intervals import clustered_wilson, pooled_icc
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
+from auditor.words import NoRate
 
 if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_ENCOUNTERS = 3
 """With fewer, only counts are shown: no interval could be meant."""
-
-
-class NoRate(StrEnum):
-    """Why a kit has no hit rate."""
-
-    NO_TIME = "no_time"
-    NOTHING_DECIDED = "nothing_decided"
-    TOO_FEW_ENCOUNTERS = "too_few_encounters"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

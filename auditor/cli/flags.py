@@ -19,10 +19,10 @@ def flags(
 ) -> None:
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
-        from auditor.analysis.answers import KitFlagWord
         from auditor.analysis.findings import findings
         from auditor.report.text import comparisons, frames, outcomes, values
         from auditor.store.tables import flag_counts, flagged_rows
+        from auditor.words import KitFlag
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
@@ -52,7 +52,7 @@ def flags(
         flagged_kits = comparisons.kit_flags(found.kits)
         for row in flagged_kits:
             name = values.plain(row["kit_name"])
-            print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlagWord(row['flag'])]}: {name}: {row['reason']}", width))
+            print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlag(row['flag'])]}: {name}: {row['reason']}", width))
         if not flagged_kits:
             print("  No kit is flagged.")
         print("\nAgainst the bare lens")
@@ -70,7 +70,7 @@ def flags(
         counts = flag_counts(book, trip_id)
         print("\nFrames")
         for flag, count in counts.items():
-            print(_wrapped(f"{flag}: {count}. {outcomes.FLAGS[flag]}", width))
+            print(_wrapped(f"{flag}: {count}. {outcomes.flag_sentence(flag)}", width))
         for frame in flagged[:SHOWN]:
             reasons = "; ".join(frames.flag_reason(flag, frame) for flag in frame["flags"])
             print(_wrapped(f"{values.plain(PurePath(frame['path'] or '').name)}: {reasons}", width))

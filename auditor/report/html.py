@@ -150,8 +150,8 @@ def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any
             )
     return {
         "kit_options": [(kit.kit_id, values.shortened(kit.kit_name, 60)) for kit in kits],
-        "flag_options": [(flag, outcomes.FLAG_LABELS.get(flag, flag)) for flag in flags],
-        "verdict_options": [(word, outcomes.VERDICTS[word]) for word in verdicts],
+        "flag_options": [(flag, outcomes.flag_label(flag)) for flag in flags],
+        "verdict_options": [(word, outcomes.verdict(word)) for word in verdicts],
         "scene_options": list(scenes.items())[:MOST_SCENES],
     }
 

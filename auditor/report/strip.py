@@ -79,11 +79,10 @@ def _frame(row: Mapping[str, Any], logbook_path: Path) -> dict[str, Any]:
         values.f_number(row["f_number"]),
         f"ISO {values.iso(row['iso'])}",
     ]
-    source = outcomes.VERDICT_SOURCES.get(row["verdict_source"] or "", "nothing to go by")
-    told = [f"{outcomes.VERDICTS.get(row['verdict'] or '', 'not judged')}, {source}"]
+    told = [f"{outcomes.verdict(row['verdict'])}, {outcomes.verdict_source(row['verdict_source'])}"]
     if row["blur_px"] is not None:
         told.append(f"blur {row['blur_px']:.1f} px")
-    told.append(outcomes.CAMERA_WORDS[row["camera_word"] or "silent"])
+    told.append(outcomes.camera_word(row["camera_word"]))
     if row["rating"]:
         told.append("rejected by you" if row["rating"] < 0 else f"your rating {row['rating']}")
     return {
@@ -93,7 +92,7 @@ def _frame(row: Mapping[str, Any], logbook_path: Path) -> dict[str, Any]:
         "kit": row["kit_name"],
         "settings": ", ".join(settings),
         "told": told,
-        "flags": [outcomes.FLAGS.get(flag, flag) for flag in row["flags"]],
+        "flags": [outcomes.flag_sentence(flag) for flag in row["flags"]],
         "picture": _picture(crop_path(logbook_path, row["frame_id"])),
     }
 

@@ -86,7 +86,7 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
             numbers[row["kit_name"]],
             values.iso(row["iso"]),
             str(row["verdict"]),
-            values.plain(", ".join(outcomes.FLAG_LABELS.get(flag, flag) for flag in row["flags"])),
+            ", ".join(map(outcomes.flag_label, row["flags"])),
         )
     legend = [
         textwrap.fill(f"Kit {number}: {_short(name)}", width, subsequent_indent="  ")

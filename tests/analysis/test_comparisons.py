@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from auditor.analysis.answers import KitAnswer, KitFlagWord, answers
+from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.breakdowns import BANDS, breakdown
 from auditor.analysis.changes import changes
 from auditor.analysis.comparisons import Comparison, alternatives, comparisons, evidence
@@ -18,6 +18,7 @@ from auditor.report.text.advice import paragraph
 from auditor.report.text.comparisons import kit_flags
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.words import KitFlag
 from benchmarks.simulated_logbook import KITS, Trip, write
 
 
@@ -180,7 +181,7 @@ def test_a_knock_inside_a_trip_is_flagged_with_the_frames_beside_it(tmp_path: Pa
         found = changes(logbook, 1)
         told = answers(kit_table(logbook), (), found)
         flags = kit_flags(told)
-    assert [answer.flags for answer in told] == [(KitFlagWord.FELL_DURING_TRIP,)]
+    assert [answer.flags for answer in told] == [(KitFlag.FELL_DURING_TRIP,)]
     assert found[0].until_at is None
     assert abs(int(found[0].from_at[11:13]) - 10) <= 2
     assert "to the end of the trip, " in flags[0]["reason"]

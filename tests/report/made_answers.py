@@ -7,15 +7,9 @@ from typing import Any
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import (
-    Comparison,
-    Deleted,
-    DetailCompared,
-    DetailOutcome,
-    FocusOutcome,
-    HitsCompared,
-)
-from auditor.analysis.kit_table import KitRow, NoRate
+from auditor.analysis.comparisons import Comparison, Deleted, DetailCompared, HitsCompared
+from auditor.analysis.kit_table import KitRow
+from auditor.words import DetailOutcome, FocusOutcome, NoRate
 
 BARE, WITH_2X = "Body + Long 500mm", "Body + Long 500mm + 2x"
 

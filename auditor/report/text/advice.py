@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from auditor.analysis.answers import KitAnswer
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import Comparison, DetailCompared, DetailOutcome, FocusOutcome
+from auditor.analysis.comparisons import Comparison, DetailCompared
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, values
 from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, NO_RATE
 from auditor.report.text.values import count, percent
 from auditor.statistics.shrinkage import shrunk
+from auditor.words import DetailOutcome, FocusOutcome
 
 
 def paragraph(answer: KitAnswer) -> str:
@@ -82,7 +83,7 @@ def _cost(kit: KitRow) -> str:
 def _hits(row: Comparison) -> str:
     hits = row.hits
     if (
-        hits.outcome is FocusOutcome.NOT_ENOUGH
+        hits.outcome is FocusOutcome.NOT_ENOUGH_EVIDENCE
         or hits.difference is None
         or hits.low is None
         or hits.high is None
@@ -102,7 +103,7 @@ def _hits(row: Comparison) -> str:
 
 
 def _detail(detail: DetailCompared) -> str:
-    if detail.outcome is DetailOutcome.NOT_ENOUGH or detail.low is None:
+    if detail.outcome is DetailOutcome.NOT_ENOUGH_EVIDENCE or detail.low is None:
         return ""
     return (
         f"Detail against a crop of the bare frame: {DETAIL[detail.outcome]}; {comparisons.blurs(detail)}, "

@@ -4,20 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from auditor.analysis.answers import KitAnswer, KitFlagWord
+from auditor.analysis.answers import KitAnswer
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import (
-    Alternative,
-    Comparison,
-    DetailCompared,
-    DetailOutcome,
-    FocusOutcome,
-    HitsCompared,
-)
+from auditor.analysis.comparisons import Alternative, Comparison, DetailCompared, HitsCompared
 from auditor.analysis.optics import ExpectedGain
 from auditor.report.text import values
 from auditor.report.text.outcomes import DETAIL, FOCUS
 from auditor.report.text.values import count
+from auditor.words import DetailOutcome, FocusOutcome, KitFlag
 
 FEWEST = 3
 """With fewer encounters or scenes of either kit only counts are told."""
@@ -40,13 +34,13 @@ def comparison(row: Comparison) -> list[str]:
     if row.deleted.turned:
         focus += f" {deleted_would_change(row)}"
     at_shutter = row.at_equal_shutter
-    if at_shutter.outcome is not FocusOutcome.NOT_ENOUGH:
+    if at_shutter.outcome is not FocusOutcome.NOT_ENOUGH_EVIDENCE:
         focus += f" At equal shutter speed: {FOCUS[at_shutter.outcome]}, {_difference(at_shutter)}."
     detail = f"{kit}, detail: {DETAIL[row.detail.outcome]}"
     shown = row.detail.gain is not None and min(row.detail.scenes, row.detail.scenes_bare) >= FEWEST
     if shown:
         detail += f"; {blurs(row.detail)} bare"
-        if row.detail.outcome is not DetailOutcome.NOT_ENOUGH:
+        if row.detail.outcome is not DetailOutcome.NOT_ENOUGH_EVIDENCE:
             detail += f", {gained(row.detail)}"
     detail += f". {count(row.detail.scenes, 'scene')} against {row.detail.scenes_bare} bare."
     return [focus, " ".join((detail, by_optics(row.optics))).strip()]
@@ -87,21 +81,21 @@ def kit_flags(answers: Sequence[KitAnswer]) -> list[dict[str, str]]:
     """A row a flag on a kit, by flag and then by kit: kit_name, flag, reason in words and numbers."""
     return [
         {"kit_name": answer.kit_name, "flag": str(flag), "reason": reason}
-        for wanted in KitFlagWord
+        for wanted in KitFlag
         for answer in answers
         for flag, reason in _reasons(answer)
         if flag is wanted
     ]
 
 
-def _reasons(answer: KitAnswer) -> Iterator[tuple[KitFlagWord, str]]:
+def _reasons(answer: KitAnswer) -> Iterator[tuple[KitFlag, str]]:
     comparison, change = answer.comparison, answer.change
-    if comparison is not None and KitFlagWord.HIT_RATE_FELL in answer.flags:
-        yield KitFlagWord.HIT_RATE_FELL, _fell(comparison.hits)
-    if comparison is not None and KitFlagWord.NO_DETAIL_GAIN in answer.flags:
-        yield KitFlagWord.NO_DETAIL_GAIN, _no_gain(comparison.detail)
-    if change is not None and KitFlagWord.FELL_DURING_TRIP in answer.flags:
-        yield KitFlagWord.FELL_DURING_TRIP, _fell_during(change)
+    if comparison is not None and KitFlag.HIT_RATE_FELL in answer.flags:
+        yield KitFlag.HIT_RATE_FELL, _fell(comparison.hits)
+    if comparison is not None and KitFlag.NO_DETAIL_GAIN in answer.flags:
+        yield KitFlag.NO_DETAIL_GAIN, _no_gain(comparison.detail)
+    if change is not None and KitFlag.FELL_DURING_TRIP in answer.flags:
+        yield KitFlag.FELL_DURING_TRIP, _fell_during(change)
 
 
 def adjusted_for(hits: HitsCompared) -> str:

@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from auditor.analysis.answers import KitAnswer
-from auditor.analysis.comparisons import Comparison, DetailOutcome, FocusOutcome
+from auditor.analysis.comparisons import Comparison
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, values
 from auditor.report.text.outcomes import NO_RATE
 from auditor.report.text.values import count
+from auditor.words import DetailOutcome, FocusOutcome
 
 MOST = 5
 """Sentences, unless more than these are settled: nothing settled is dropped."""

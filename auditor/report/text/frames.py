@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from auditor.report.text import values
-from auditor.report.text.outcomes import CAMERA_WORDS, FLAGS
+from auditor.report.text.outcomes import camera_word, flag_sentence
 
 Row = Mapping[str, Any]
 
@@ -34,21 +34,22 @@ def blur(row: Row) -> str:
 
 def flag_reason(flag: str, row: Row) -> str:
     """Why a frame has a flag, in words and numbers."""
+    what = flag_sentence(flag)
     if flag == "iso_pushed":
         return (
-            f"{FLAGS[flag]}: ISO {values.iso(row['iso'])}; bare, up to ISO "
+            f"{what}: ISO {values.iso(row['iso'])}; bare, up to ISO "
             f"{values.typical_iso(row['iso_without_converter'])} "
             f"({values.stops_counted(row['forced_push_ev'])})"
         )
     if flag == "converter_unknown":
         focal_mm = row["focal_length_recorded_mm"]
         return (
-            f"{FLAGS[flag]}: {values.f_number(row['f_number_recorded'])} at {values.whole(focal_mm)} mm on "
+            f"{what}: {values.f_number(row['f_number_recorded'])} at {values.whole(focal_mm)} mm on "
             f"{values.plain(row['lens_name'] or 'an unknown lens')}"
         )
     if flag in ("focus_elsewhere", "smeared") and row["blur_px"] is not None:
-        return f"{FLAGS[flag]}: blur {row['blur_px']:.1f} px"
+        return f"{what}: blur {row['blur_px']:.1f} px"
     if flag == "words_disagree" and row["blur_px"] is not None:
-        said = CAMERA_WORDS.get(row["camera_word"] or "", values.NOT_KNOWN)
-        return f"{FLAGS[flag]}: {said}, and blur {row['blur_px']:.1f} px"
-    return FLAGS.get(flag, flag)
+        said = camera_word(row["camera_word"])
+        return f"{what}: {said}, and blur {row['blur_px']:.1f} px"
+    return what

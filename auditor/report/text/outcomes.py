@@ -5,21 +5,30 @@ Looked up here and never written out elsewhere; a test holds that no entry is mi
 
 from __future__ import annotations
 
-from auditor.analysis.answers import Advice, KitFlagWord
-from auditor.analysis.comparisons import DetailOutcome, FocusOutcome
-from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, NoRate
+from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
+from auditor.report.text.values import plain
+from auditor.words import (
+    Advice,
+    CameraWord,
+    DetailOutcome,
+    FocusOutcome,
+    FrameFlag,
+    NoRate,
+    Verdict,
+    VerdictSource,
+)
 
 FOCUS = {
     FocusOutcome.FELL: "fewer in focus than bare",
     FocusOutcome.NO_FALL: "no loss of more than 10 points",
     FocusOutcome.INCONCLUSIVE: "not settled",
-    FocusOutcome.NOT_ENOUGH: "not enough evidence",
+    FocusOutcome.NOT_ENOUGH_EVIDENCE: "not enough evidence",
 }
 DETAIL = {
     DetailOutcome.GAIN: "finer detail on the animal",
     DetailOutcome.NO_GAIN: "no finer detail worth having",
     DetailOutcome.INCONCLUSIVE: "not settled",
-    DetailOutcome.NOT_ENOUGH: "not enough evidence",
+    DetailOutcome.NOT_ENOUGH_EVIDENCE: "not enough evidence",
 }
 EVIDENCE = (
     (
@@ -66,42 +75,72 @@ NO_RATE = {
     NoRate.TOO_FEW_ENCOUNTERS: f"counts only: fewer than {FEWEST_ENCOUNTERS} encounters",
 }
 KIT_FLAGS = {
-    KitFlagWord.HIT_RATE_FELL: "fewer in focus",
-    KitFlagWord.NO_DETAIL_GAIN: "no finer detail",
-    KitFlagWord.FELL_DURING_TRIP: "fell during the trip",
+    KitFlag.HIT_RATE_FELL: "fewer in focus",
+    KitFlag.NO_DETAIL_GAIN: "no finer detail",
+    KitFlag.FELL_DURING_TRIP: "fell during the trip",
 }
 FLAGS = {
-    "iso_pushed": "The converter pushed ISO over your ceiling",
-    "converter_unknown": "Lens, f-number and converter contradict each other",
-    "beyond_focus_limit": "The lens wide open is darker than this body focuses with",
-    "focus_elsewhere": "Another part of the picture is clearly sharper than the focus area",
-    "smeared": "Blurred by motion",
-    "words_disagree": "The camera and the pixels contradict each other",
-    "cropped_in_camera": "The camera kept only part of its sensor",
-    "resized": "The picture was resized: its pixels are not the sensor's",
+    FrameFlag.ISO_PUSHED: "The converter pushed ISO over your ceiling",
+    FrameFlag.CONVERTER_UNKNOWN: "Lens, f-number and converter contradict each other",
+    FrameFlag.BEYOND_FOCUS_LIMIT: "The lens wide open is darker than this body focuses with",
+    FrameFlag.FOCUS_ELSEWHERE: "Another part of the picture is clearly sharper than the focus area",
+    FrameFlag.SMEARED: "Blurred by motion",
+    FrameFlag.WORDS_DISAGREE: "The camera and the pixels contradict each other",
+    FrameFlag.CROPPED_IN_CAMERA: "The camera kept only part of its sensor",
+    FrameFlag.RESIZED: "The picture was resized: its pixels are not the sensor's",
+    FrameFlag.INCOMPLETE: "The file is cut short: part of the picture is missing",
 }
 """Flags on frames, as sentences."""
 FLAG_LABELS = {
-    "iso_pushed": "ISO pushed",
-    "converter_unknown": "converter unknown",
-    "beyond_focus_limit": "beyond focus limit",
-    "focus_elsewhere": "focus elsewhere",
-    "smeared": "blurred by motion",
-    "words_disagree": "camera and pixels disagree",
-    "cropped_in_camera": "cropped in camera",
-    "resized": "resized",
+    FrameFlag.ISO_PUSHED: "ISO pushed",
+    FrameFlag.CONVERTER_UNKNOWN: "converter unknown",
+    FrameFlag.BEYOND_FOCUS_LIMIT: "beyond focus limit",
+    FrameFlag.FOCUS_ELSEWHERE: "focus elsewhere",
+    FrameFlag.SMEARED: "blurred by motion",
+    FrameFlag.WORDS_DISAGREE: "camera and pixels disagree",
+    FrameFlag.CROPPED_IN_CAMERA: "cropped in camera",
+    FrameFlag.RESIZED: "resized",
+    FrameFlag.INCOMPLETE: "cut short",
 }
 """Flags on frames, short, for tables and filters."""
-VERDICTS = {"hit": "in focus", "miss": "missed", "unclear": "unclear"}
+VERDICTS = {Verdict.HIT: "in focus", Verdict.MISS: "missed", Verdict.UNCLEAR: "unclear"}
 VERDICT_SOURCES = {
-    "pixels": "from its pixels",
-    "scene": "from its pixels, beside its scene",
-    "camera_word": "from the camera",
-    "nothing_recorded": "nothing to go by",
+    VerdictSource.PIXELS: "from its pixels",
+    VerdictSource.SCENE: "from its pixels, beside its scene",
+    VerdictSource.CAMERA_WORD: "from the camera",
+    VerdictSource.NOTHING_RECORDED: "nothing to go by",
 }
 CAMERA_WORDS = {
-    "confirmed": "camera said in focus",
-    "not_confirmed": "camera said not in focus",
-    "manual": "manual focus",
-    "silent": "camera said nothing",
+    CameraWord.CONFIRMED: "camera said in focus",
+    CameraWord.NOT_CONFIRMED: "camera said not in focus",
+    CameraWord.MANUAL: "manual focus",
+    CameraWord.SILENT: "camera said nothing",
 }
+
+
+_KNOWN_FLAGS = frozenset(map(str, FrameFlag))
+
+
+def flag_label(flag: str) -> str:
+    """A flag on a frame as tables show it; one that a newer auditor wrote is shown as it is."""
+    return FLAG_LABELS[FrameFlag(flag)] if flag in _KNOWN_FLAGS else plain(flag)
+
+
+def flag_sentence(flag: str) -> str:
+    """A flag on a frame as a sentence."""
+    return FLAGS[FrameFlag(flag)] if flag in _KNOWN_FLAGS else plain(flag)
+
+
+def verdict(word: str | None) -> str:
+    """A verdict in words; a frame without one is unclear."""
+    return VERDICTS[Verdict(word or Verdict.UNCLEAR)]
+
+
+def verdict_source(word: str | None) -> str:
+    """What decided a verdict."""
+    return VERDICT_SOURCES[VerdictSource(word or VerdictSource.NOTHING_RECORDED)]
+
+
+def camera_word(word: str | None) -> str:
+    """What the camera recorded about focus."""
+    return CAMERA_WORDS[CameraWord(word or CameraWord.SILENT)]

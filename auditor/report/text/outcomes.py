@@ -13,6 +13,7 @@ from auditor.words import (
     DetailOutcome,
     FocusOutcome,
     FrameFlag,
+    KitFlag,
     NoRate,
     Verdict,
     VerdictSource,

@@ -44,7 +44,8 @@ def target_svg(distance_m: float) -> str:
         *(f"{number}. {text}" for number, text in enumerate(_GUIDE, 1)),
     ]
     words = "".join(
-        f'<text x="15" y="{height - 50 + 6 * number:g}" font-size="3.4" font-family="sans-serif">{line}</text>'
+        f'<text x="15" y="{height - 50 + 6 * number:g}" font-size="3.4" font-family="sans-serif">'
+        f"{line}</text>"
         for number, line in enumerate(lines)
     )
     grey = [f"rgb({share}%,{share}%,{share}%)" for share in (BRIGHT, DARK)]

@@ -61,7 +61,7 @@ def test_too_few_shots_are_said(card: list[Path]) -> None:
     assert [row.word for row in few.comparisons] == [BenchWord.TOO_FEW_SHOTS]
 
 
-def test_a_picture_without_an_edge_is_named_and_costs_no_other(card: list[Path], tmp_path: Path) -> None:
+def test_a_picture_without_an_edge_costs_no_other(card: list[Path], tmp_path: Path) -> None:
     flat = tmp_path / "flat.jpg"
     with Image.open(card[0]) as picture:
         Image.new("RGB", picture.size, (90, 90, 90)).save(flat, exif=picture.getexif())

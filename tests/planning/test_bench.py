@@ -47,7 +47,7 @@ def test_units_follow_from_pixels_and_focal_length(measured: Bench) -> None:
 
 
 def test_converters_are_compared_with_the_bare_lens(measured: Bench) -> None:
-    """What the invented optics give on the subject: factor times half contrast, over that of the bare lens."""
+    """What the invented optics give on the subject: factor times half contrast, over the bare one."""
     bare = truth_mtf50(FULL_KITS[0].optics_sigma_px)
     for row, invented in zip(measured.comparisons, FULL_KITS[1:], strict=True):
         assert row.gain is not None

@@ -47,13 +47,13 @@ def judge(
     crop
         The crop that the photographer means to make.
     """
-    limit_px = _limit_px(reading, facts, crop)
-    if reading is None or limit_px is None or reading["sigma_px"] is None or _untrusted(reading):
+    limit = limit_px(reading, facts, crop)
+    if reading is None or limit is None or reading["sigma_px"] is None or _untrusted(reading):
         return Verdict(*from_camera_word(camera_word))
     factor = facts["converter_factor"]
-    verdict = _against(reading, limit_px)
-    too_fine = verdict == "unclear" and limit_px < FINEST_TOLD_PX
-    if too_fine and limit_px * reading["scale"] >= FINEST_TOLD_PX:
+    verdict = _against(reading, limit)
+    too_fine = verdict == "unclear" and limit < FINEST_TOLD_PX
+    if too_fine and limit * reading["scale"] >= FINEST_TOLD_PX:
         # The frame's own pixels would tell, but only a smaller picture of it was there.
         return Verdict(*from_camera_word(camera_word), missing="finer_than_measurable")
     return Verdict(
@@ -61,7 +61,7 @@ def judge(
         source="pixels",
         missing="finer_than_measurable" if too_fine else None,
         # One angle for all kits: the bare kit's criterion over its focal length.
-        on_subject=_against(reading, limit_px * factor) if factor else None,
+        on_subject=_against(reading, limit * factor) if factor else None,
     )
 
 
@@ -105,7 +105,7 @@ def _untrusted(reading: dict[str, Any]) -> bool:
     return any(flag in reading["flags"] for flag in UNTRUSTED)
 
 
-def _limit_px(reading: dict[str, Any] | None, facts: dict[str, Any], crop: float) -> float | None:
+def limit_px(reading: dict[str, Any] | None, facts: dict[str, Any], crop: float) -> float | None:
     """The criterion as a sigma in px of the picture that was measured."""
     pitch_um, diagonal_mm = facts["pixel_pitch_um"], facts["sensor_diagonal_mm"]
     if reading is None or pitch_um is None or diagonal_mm is None:

@@ -181,8 +181,8 @@ def _measured(row: Row) -> Iterator[tuple[str, str]]:
                 "whole blur",
                 f"{row['system_blur_px']:.1f} px with the camera's own, {whole:.1f} microradians",
             )
-    kind = row["blur_kind"]
-    if kind:
+    if row["blur_kind"]:
+        kind = str(row["blur_kind"])
         yield "looks", {"elsewhere": "sharper elsewhere", "undetermined": "undetermined"}.get(kind, kind)
     for flag in row["reading_flags"] or ():
         yield "note", ReadingFlag(flag).description

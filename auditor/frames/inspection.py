@@ -8,7 +8,7 @@ from typing import Any
 from auditor.errors import UnreadableFileError
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit_names import names_of, short_names
-from auditor.frames.verdicts import limit_px
+from auditor.frames.verdicts import criterion_px
 from auditor.readers.frame import found_file, read_file
 from auditor.records import REASONED
 from auditor.store import readings, tables
@@ -68,9 +68,9 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[st
     return row | {
         "kit_short_name": short_names(kits_in_use(logbook))[row["kit_id"]],
         "trip_name": trip and trip["name"],
-        "blur_low_px": reading and reading["sigma_low_px"],
-        "blur_high_px": reading and reading["sigma_high_px"],
-        "limit_px": limit_px(reading, row, crop),
+        "blur_low_px": reading and reading.sigma_low_px,
+        "blur_high_px": reading and reading.sigma_high_px,
+        "limit_px": criterion_px(reading, row, crop),
         "files": files,
         "inspected_path": str(found),
         "not_decoded": reasons[0] if reasons else None,

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from auditor.report.text import values as words
+from auditor.report.text.frames import settings
 from auditor.words import (
     CameraWord,
     ConverterSource,
@@ -108,7 +109,7 @@ def _read(row: Row) -> Iterator[tuple[str, str]]:
     yield "body", body + (f", serial {row['body_serial']}" if row["body_serial"] else "")
     yield "lens", row["lens_name"] or "unknown"
     yield "converter", _converter(row)
-    yield "exposure", words.settings(row) + _exposure_notes(row)
+    yield "exposure", settings(row) + _exposure_notes(row)
     if row["light_value_ev"] is not None:
         yield "light", f"EV {row['light_value_ev']:.1f} at ISO 100"
     if row["forced_push_ev"]:

@@ -1,4 +1,4 @@
-"""The real camera files that two readers are compared on: ../shared/real_frames, and those of AUDITOR_CORPUS."""
+"""The real camera files that two readers are compared on: ../shared/real_frames and AUDITOR_CORPUS."""
 
 from __future__ import annotations
 

@@ -12,6 +12,7 @@ import typer
 
 from auditor.cli import common
 from auditor.errors import StoppedError
+from auditor.file_names import as_text
 
 if TYPE_CHECKING:
     from auditor.jobs.measure import MeasureOutcome
@@ -45,7 +46,7 @@ def audit(
         from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
-        trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
+        trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
         pages = []
         for trip in trips:
             place = (
@@ -249,7 +250,7 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
         "logbook": str(path.absolute()),
         "folders": [
             {
-                "folder": str(outcome.folder),
+                "folder": as_text(outcome.folder),
                 "files": outcome.seen,
                 "read": outcome.read,
                 "gone": outcome.gone,

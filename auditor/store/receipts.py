@@ -99,8 +99,8 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
             "(receipt_id, path, is_folder, source, written_as, backup, hash_before) "
             "VALUES (?, ?, 0, ?, ?, ?, ?)",
             [
-                (receipt_id, as_text(file.path), as_text(file.source), _text(file.written_as), _text(file.backup),
-                 file.hash_before)
+                (receipt_id, as_text(file.path), as_text(file.source), _text(file.written_as),
+                 _text(file.backup), file.hash_before)
                 for file in files
             ],
         )  # fmt: skip

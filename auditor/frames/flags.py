@@ -39,10 +39,15 @@ def reading_flags(reading: dict[str, Any] | None, verdict: Verdict, camera_word:
     if reading is None:
         return []
     flags = [flag for kind, flag in _BY_KIND.items() if reading["kind"] == kind]
-    believed = from_camera_word(camera_word)[0]
-    if verdict.source == "pixels" and {verdict.verdict, believed} == {"hit", "miss"}:
+    if words_disagree(verdict.verdict, verdict.source, camera_word):
         flags.append("words_disagree")
     return flags
+
+
+def words_disagree(verdict: str, source: str, camera_word: str | None) -> bool:
+    """Whether the pixels, of the frame or of its scene, contradict the camera."""
+    believed = from_camera_word(camera_word)[0]
+    return source in ("pixels", "scene") and {verdict, believed} == {"hit", "miss"}
 
 
 def iso_ceiling(crop_factor: float | None) -> float | None:

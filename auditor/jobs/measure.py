@@ -95,6 +95,7 @@ def _measured(frame: dict[str, Any]) -> dict[str, Any]:
 
 def _reading(frame: dict[str, Any]) -> dict[str, Any]:
     from auditor.focus.looking import look
+    from auditor.focus.ring_spectrum import packed, ring_spectrum
     from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
@@ -133,6 +134,7 @@ def _reading(frame: dict[str, Any]) -> dict[str, Any]:
         "direction_deg": reading.direction_deg if kind == "smeared" else None,
         "flags": json.dumps([*decoded.flags, *looked.flags, *reading.flags]),
         "why_untold": reading.flags[0] if reading.sigma_px is None else None,
+        "rings": packed(ring_spectrum(luma, looked.region)),
     }
 
 

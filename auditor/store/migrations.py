@@ -60,6 +60,12 @@ def declarations(db: Database) -> None:
     _run(db, "0005_declarations")
 
 
+@migrations(name="0006_scene_blur")
+def scene_blur(db: Database) -> None:
+    """Spectra of what was measured, and the blur that frames of a scene tell together."""
+    _run(db, "0006_scene_blur")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")

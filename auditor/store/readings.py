@@ -24,6 +24,7 @@ COLUMNS = (
     "direction_deg",
     "flags",
     "why_untold",
+    "rings",
 )
 _CHUNK = 500
 _WAITING = """
@@ -82,32 +83,3 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, dict[str,
         for row in logbook.query(f"SELECT * FROM readings WHERE frame_id IN ({marks})", tuple(part)):
             found[row["frame_id"]] = dict(row)
     return found
-
-
-def undecided_scenes(logbook: Logbook) -> Iterator[list[dict[str, Any]]]:
-    """Measured frames of every scene that was rebuilt and has unclear ones, scene by scene."""
-    sql = """
-        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.system_sigma_px
-        FROM membership AS m JOIN verdicts AS v USING (frame_id) JOIN readings AS r USING (frame_id)
-        WHERE r.system_sigma_px IS NOT NULL AND m.scene_id IN (
-            SELECT w.scene_id FROM membership AS w JOIN verdicts AS x USING (frame_id)
-            WHERE x.verdict = 'unclear' AND x.verdict_source = 'pixels' AND w.trip_id IN (
-                SELECT trip_id FROM membership JOIN touched USING (frame_id)))
-        ORDER BY m.scene_id, v.frame_id"""
-    scene: list[dict[str, Any]] = []
-    for row in logbook.query(sql):
-        if scene and row["scene_id"] != scene[0]["scene_id"]:
-            yield scene
-            scene = []
-        scene.append(dict(row))
-    if scene:
-        yield scene
-
-
-def decide(logbook: Logbook, rows: list[tuple[str, str | None, int]]) -> None:
-    """Write (verdict, verdict on the subject, frame_id) that the scene decided; inside `writing()`."""
-    logbook.execute_many(
-        "UPDATE verdicts SET verdict = ?, verdict_on_subject = ?, verdict_source = 'scene' "
-        "WHERE frame_id = ?",
-        list(rows),
-    )

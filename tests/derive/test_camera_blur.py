@@ -40,6 +40,7 @@ def reading(frame_id: int, sigma_px: float, **more: Any) -> dict[str, Any]:
         "direction_deg": None,
         "flags": "[]",
         "why_untold": None,
+        "rings": None,
         **more,
     }
 

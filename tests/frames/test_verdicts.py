@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from auditor.frames.flags import reading_flags
-from auditor.frames.verdicts import judge, within_scene
+from auditor.frames.verdicts import in_scene, judge
 
 FULL_FRAME = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": 1.0}
 """Criterion (C: full diagonal / 1500): a disc of 28.84 um, so sigma 7.21 um, so 1.208 px."""
@@ -86,23 +86,46 @@ def test_flags_of_pixels() -> None:
     assert reading_flags(None, judge(None, FULL_FRAME, "confirmed"), "confirmed") == []
 
 
-def scene(*frames: tuple[str, float]) -> list[dict[str, Any]]:
-    return [
-        {
-            "frame_id": number,
-            "verdict": verdict,
-            "verdict_source": "pixels",
-            "verdict_on_subject": verdict,
-            "system_sigma_px": sigma_px,
-        }
-        for number, (verdict, sigma_px) in enumerate(frames)
-    ]
+def framed(own: str, source: str = "pixels", **more: Any) -> dict[str, Any]:
+    verdict = {"verdict": own, "verdict_source": source, "verdict_on_subject": None}
+    return reading(1.2) | FULL_FRAME | {"converter_factor": None} | verdict | more
 
 
-def test_the_scene_decides_between_its_sure_frames() -> None:
-    frames = scene(("hit", 1.3), ("unclear", 1.2), ("unclear", 1.5), ("miss", 1.8), ("unclear", 1.9))
-    assert within_scene(frames) == [("hit", "hit", 1), ("miss", "miss", 4)]
+@pytest.mark.parametrize(
+    ("own", "together", "expected"),
+    [
+        ("unclear", (0.9, 0.8, 1.0), ("hit", "scene")),  # the whole interval is under 1.2 px
+        ("unclear", (1.0, 0.8, 1.3), ("unclear", "pixels")),  # half of it would be: not enough for the scene
+        ("unclear", (1.6, 1.3, 2.0), ("miss", "scene")),
+        ("hit", (1.0, 0.8, 1.3), ("hit", "pixels")),  # borne out
+        ("hit", (1.6, 1.1, 2.3), ("unclear", "scene")),  # not borne out, nor surely wrong
+        ("hit", (1.6, 1.3, 2.0), ("miss", "scene")),
+        ("miss", (0.9, 0.8, 1.0), ("hit", "scene")),
+    ],
+)
+def test_a_scene_decides_where_its_whole_interval_does(
+    own: str, together: tuple[float, float, float], expected: tuple[str, str]
+) -> None:
+    assert in_scene(framed(own), together)[:2] == expected
 
 
-def test_a_scene_that_contradicts_itself_decides_nothing() -> None:
-    assert within_scene(scene(("hit", 1.9), ("unclear", 1.5), ("miss", 1.2))) == []
+def test_a_scene_decides_where_only_the_camera_spoke() -> None:
+    untold = framed("hit", "camera_word")
+    assert in_scene(untold, (2.0, 1.6, 2.5))[:2] == ("miss", "scene")
+    assert in_scene(untold, (1.2, 1.0, 1.4))[:2] == ("hit", "camera_word")
+
+
+def test_a_scene_says_nothing_of_focus_that_went_elsewhere() -> None:
+    assert in_scene(framed("miss", kind="elsewhere"), (0.9, 0.8, 1.0))[:2] == ("miss", "pixels")
+
+
+def test_a_scene_tells_no_hit_finer_than_the_pixels_can() -> None:
+    """Behind a crop the criterion is under 0.8 px: blur over that is a miss, less is not told."""
+    frame = framed("unclear")
+    assert in_scene(frame, (0.4, 0.3, 0.5), crop=2.0)[:2] == ("unclear", "pixels")
+    assert in_scene(frame, (1.2, 1.0, 1.4), crop=2.0)[:2] == ("miss", "scene")
+
+
+def test_on_the_subject_the_limit_is_the_bare_kits() -> None:
+    frame = framed("miss", converter_factor=2.0)
+    assert in_scene(frame, (1.8, 1.5, 2.1)) == ("miss", "pixels", "hit")

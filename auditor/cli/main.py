@@ -8,7 +8,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, declare, flags, inspect, keepers, plan, tables
+from auditor.cli import audit, declare, flags, hints, inspect, keepers, plan, tables
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -32,6 +32,7 @@ for commands in (
         app.command()(command)
 app.add_typer(declare.app)
 app.command()(declare.drop)
+declare.app.command("hints")(hints.declare_hints)
 
 
 def _version(wanted: bool) -> None:

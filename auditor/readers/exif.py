@@ -16,7 +16,7 @@ from datetime import datetime
 from typing import Any
 
 from auditor.readers import exif_tags as tags
-from auditor.readers.exif_tags import Tags, Values
+from auditor.readers.exif_tags import Quotient, Tags, Values
 from auditor.records import FocusArea
 
 Facts = dict[str, Any]
@@ -299,16 +299,11 @@ def as_text(value: Values | None) -> str | None:
     return text or None
 
 
-def as_number(part: Any) -> float | None:
-    """A finite number; None for a quotient by zero, text and the like."""
-    if isinstance(part, tuple):  # exifread leaves floats in their tuple
-        part = part[0] if part else None
-    if isinstance(part, float):
-        return part if math.isfinite(part) else None
-    if isinstance(part, int):
-        return part
-    below = getattr(part, "denominator", 0)
-    return part.numerator / below if below else None
+def as_number(part: float | Quotient) -> float | None:
+    """A finite number; None for a quotient by zero."""
+    if isinstance(part, Quotient):
+        return part.numerator / part.denominator if part.denominator else None
+    return part if math.isfinite(part) else None
 
 
 def first_number(value: Values | None) -> float | None:

@@ -59,8 +59,8 @@ def blurs(book: Logbook) -> list[float]:
 def told(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """In each trip a sharp frame, one that reads near the criterion but is as sharp, and a blurred one."""
 
-    def with_pixels(recorded: Recorded, declared: ForFrame) -> tuple[Kit, dict[str, Any]]:
-        kit, facts = frame_facts(recorded, declared)
+    def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, dict[str, Any]]:
+        kit, facts = frame_facts(recorded, declared, **seen)
         return kit, facts | {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267}
 
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)

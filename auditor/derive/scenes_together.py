@@ -7,10 +7,8 @@ where spectra say that two frames do not show the same, nothing is joined and ea
 
 from __future__ import annotations
 
-import json
 import math
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +19,8 @@ from auditor.focus.scene_blur import Joined, compared, together
 from auditor.focus.sharpness import UNTRUSTED
 from auditor.frames.flags import words_disagree
 from auditor.frames.verdicts import in_scene
+from auditor.store.scene_blur import SceneBlur, SceneFrame
+from auditor.words import FrameFlag, Verdict
 
 NEIGHBOURS = 6
 """A frame is compared with so many of those before it."""
@@ -34,19 +34,15 @@ SPREADS_IN_90 = 2 * 1.645
 UNKNOWN_SPREAD = 1.0
 
 
-def read_together(frames: list[dict[str, Any]], crop: float) -> list[dict[str, Any]]:
-    """What the frames of one scene tell together.
+def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
+    """What the frames of one scene tell together: of those that were joined with others.
 
     Parameters
     ----------
     frames
-        Rows of `store.scene_blur.scenes`, in order of time.
+        In order of time.
     crop
         The crop that the photographer means to make.
-
-    Returns
-    -------
-    Rows for `store.scene_blur.write`, of the frames that were joined with others.
     """
     found = []
     for first in range(0, len(frames), MOST_FRAMES):
@@ -54,26 +50,27 @@ def read_together(frames: list[dict[str, Any]], crop: float) -> list[dict[str, A
     return found
 
 
-def _part(frames: list[dict[str, Any]], crop: float) -> list[dict[str, Any]]:
+def _part(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
+    spectra = [unpacked(frame.reading.rings) for frame in frames]
+    frames = [frame for frame, one in zip(frames, spectra, strict=True) if one is not None]
     pairs = _pairs(frames)
     if not pairs:
         return []
-    spectra = np.array([unpacked(frame["rings"]) for frame in frames])
     first, second = (np.array(ends, np.intp) for ends in zip(*pairs, strict=True))
-    readings = [camera_blur.applied(frame, frame["camera_blur_px"]) or frame for frame in frames]
-    joined = together(compared(spectra, first, second), *_readings(readings))
+    power = np.array([one for one in spectra if one is not None])
+    joined = together(compared(power, first, second), *_readings(frames))
     groups: dict[int, int] = {}
     found = []
     for frame, one in zip(frames, joined, strict=True):
         if one is not None:
-            groups.setdefault(one.group, frame["frame_id"])
+            groups.setdefault(one.group, frame.frame_id)
             found.append(_told(frame, one, groups[one.group], crop))
     return found
 
 
-def _pairs(frames: list[dict[str, Any]]) -> list[tuple[int, int]]:
+def _pairs(frames: list[SceneFrame]) -> list[tuple[int, int]]:
     """Frames with those before them that were taken soon and alike."""
-    times = [datetime.fromisoformat(frame["taken_at"]).timestamp() for frame in frames]
+    times = [datetime.fromisoformat(frame.taken_at).timestamp() for frame in frames]
     return [
         (earlier, later)
         for later in range(len(frames))
@@ -82,12 +79,14 @@ def _pairs(frames: list[dict[str, Any]]) -> list[tuple[int, int]]:
     ]
 
 
-def _alike(one: dict[str, Any], other: dict[str, Any]) -> bool:
+def _alike(one: SceneFrame, other: SceneFrame) -> bool:
     """Whether two frames were taken and measured under the same settings."""
-    if any(one[name] != other[name] for name in ("f_number", "scale", "measured_on")):
-        return False
-    return _near(one["iso"], other["iso"], SAME_ISO) and _near(
-        one["focal_length_mm"], other["focal_length_mm"], SAME_FOCAL_LENGTH
+    return (
+        one.f_number == other.f_number
+        and one.reading.scale == other.reading.scale
+        and one.reading.measured_on == other.reading.measured_on
+        and _near(one.iso, other.iso, SAME_ISO)
+        and _near(one.focal_length_mm, other.focal_length_mm, SAME_FOCAL_LENGTH)
     )
 
 
@@ -97,36 +96,35 @@ def _near(one: float | None, other: float | None, factor: float) -> bool:
     return max(one, other) <= factor * min(one, other)
 
 
-def _readings(readings: list[dict[str, Any]]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Each frame's own blur, px, NaN where it has none that counts; and the spread of its logarithm."""
-    blurs, spreads = np.full(len(readings), math.nan), np.full(len(readings), UNKNOWN_SPREAD)
-    for place, reading in enumerate(readings):
-        if reading["sigma_px"] is None or any(flag in reading["flags"] for flag in UNTRUSTED):
+    blurs, spreads = np.full(len(frames), math.nan), np.full(len(frames), UNKNOWN_SPREAD)
+    for place, frame in enumerate(frames):
+        reading = camera_blur.applied(frame.reading, frame.camera_blur_px) or frame.reading
+        sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
+        if sigma_px is None or low_px is None or high_px is None or set(UNTRUSTED) & set(reading.flags):
             continue
-        blurs[place] = reading["sigma_px"]
-        low, high = reading["sigma_low_px"], reading["sigma_high_px"]
-        spreads[place] = math.log(high / low) / SPREADS_IN_90 if high > low > 0 else UNKNOWN_SPREAD
+        blurs[place] = sigma_px
+        spreads[place] = math.log(high_px / low_px) / SPREADS_IN_90
     return blurs, spreads
 
 
-def _told(frame: dict[str, Any], one: Joined, together_id: int, crop: float) -> dict[str, Any]:
-    verdict, source, on_subject = in_scene(frame, (one.sigma_px, one.low_px, one.high_px), crop)
-    flags = set(json.loads(frame["frame_flags"])) - {"words_disagree"}
-    if words_disagree(verdict, source, frame["camera_word"]):
-        flags.add("words_disagree")
-    missing = json.loads(frame["missing"])
-    for name in ("blur_px", "verdict"):
-        missing.pop(name, None)
-    return {
-        "frame_id": frame["frame_id"],
-        "together_id": together_id,
-        "blur_px": one.sigma_px,
-        "blur_low_px": one.low_px,
-        "blur_high_px": one.high_px,
-        "place": one.rank,
-        "verdict": verdict,
-        "verdict_source": source,
-        "verdict_on_subject": on_subject,
-        "frame_flags": sorted(flags),
-        "missing": missing,
-    }
+def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> SceneBlur:
+    judged = in_scene(frame, (one.sigma_px, one.low_px, one.high_px), crop)
+    flags = set(frame.flags) - {FrameFlag.WORDS_DISAGREE.value}
+    if words_disagree(judged.verdict, judged.source, frame.camera_word):
+        flags.add(FrameFlag.WORDS_DISAGREE.value)
+    decided = judged.verdict != Verdict.UNCLEAR
+    return SceneBlur(
+        frame_id=frame.frame_id,
+        together_id=together_id,
+        blur_px=one.sigma_px,
+        blur_low_px=one.low_px,
+        blur_high_px=one.high_px,
+        place=one.rank,
+        verdict=judged.verdict,
+        verdict_source=judged.source,
+        verdict_on_subject=judged.on_subject,
+        flags=tuple(sorted(flags)),
+        missing={name: why for name, why in frame.missing.items() if not (decided and name == "verdict")},
+    )

@@ -4,34 +4,92 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
+from auditor.store import readings
 from auditor.store.logbook import Logbook
+from auditor.store.readings import Reading
+from auditor.words import Verdict, VerdictSource
 
 _OF_TOUCHED_TRIPS = "m.trip_id IN (SELECT trip_id FROM membership JOIN touched USING (frame_id))"
+_FACTS = ("pixel_pitch_um", "sensor_diagonal_mm", "converter_factor")
 _SCENES = f"""
-SELECT m.scene_id, i.frame_id, i.taken_at, i.f_number, i.focal_length_mm, i.pixel_pitch_um,
-       i.sensor_diagonal_mm, i.converter_factor, i.camera_blur_px, i.flags AS frame_flags, i.missing,
-       f.iso, f.camera_word,
-       r.rings, r.sigma_px, r.sigma_low_px, r.sigma_high_px, r.kind, r.flags, r.scale, r.measured_on,
-       v.verdict, v.verdict_source, v.verdict_on_subject
+SELECT m.scene_id, m.frame_id, i.taken_at, f.iso, i.f_number, i.focal_length_mm, f.camera_word,
+       i.camera_blur_px,
+       v.verdict, v.verdict_source, v.verdict_on_subject, i.flags, i.missing,
+       i.pixel_pitch_um, i.sensor_diagonal_mm, i.converter_factor
 FROM membership AS m JOIN inferred AS i USING (frame_id) JOIN frames AS f USING (frame_id)
 JOIN readings AS r USING (frame_id) JOIN verdicts AS v USING (frame_id)
 WHERE r.rings IS NOT NULL AND r.sigma_px IS NOT NULL AND {_OF_TOUCHED_TRIPS}
-ORDER BY m.scene_id, i.taken_at, i.frame_id
+ORDER BY m.scene_id, i.taken_at, m.frame_id
 """
 
 
-def scenes(logbook: Logbook) -> Iterator[list[dict[str, Any]]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SceneFrame:
+    """A measured frame of a scene."""
+
+    scene_id: int
+    frame_id: int
+    taken_at: str
+    iso: float | None = None
+    f_number: float | None = None
+    focal_length_mm: float | None = None
+    camera_word: str | None
+    camera_blur_px: float | None = None
+    verdict: Verdict
+    """Its own, with what decided it and that on the subject."""
+    verdict_source: VerdictSource
+    verdict_on_subject: Verdict | None
+    flags: tuple[str, ...] = ()
+    missing: dict[str, str] = field(default_factory=dict)
+    facts: dict[str, Any]
+    """Pixel pitch, sensor's diagonal and converter factor, as in `inferred`."""
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SceneBlur:
+    """What a scene tells of one of its frames."""
+
+    frame_id: int
+    together_id: int
+    """The first of the frames that were read together."""
+    blur_px: float
+    blur_low_px: float
+    blur_high_px: float
+    place: int
+    """Among those read together, 0 for the sharpest."""
+    verdict: Verdict
+    verdict_source: VerdictSource
+    verdict_on_subject: Verdict | None
+    flags: tuple[str, ...]
+    missing: dict[str, str]
+
+
+def scenes(logbook: Logbook) -> Iterator[list[SceneFrame]]:
     """Measured frames of the trips of touched ones, scene by scene, in order of time."""
-    scene: list[dict[str, Any]] = []
-    for row in logbook.db.conn.execute(_SCENES):
-        if scene and row["scene_id"] != scene[0]["scene_id"]:
-            yield scene
-            scene = []
-        scene.append(dict(row))
-    if scene:
-        yield scene
+    rows = logbook.query(_SCENES)
+    for _scene_id, scene in groupby(rows, key=lambda row: row["scene_id"]):
+        members = list(scene)
+        if len(members) > 1:
+            measured = readings.of_frames(logbook, [row["frame_id"] for row in members])
+            yield [_frame(dict(row), measured[row["frame_id"]]) for row in members]
+
+
+def _frame(row: dict[str, Any], reading: Reading) -> SceneFrame:
+    subject = row["verdict_on_subject"]
+    told = {
+        "verdict": Verdict(row["verdict"]),
+        "verdict_source": VerdictSource(row["verdict_source"]),
+        "verdict_on_subject": Verdict(subject) if subject else None,
+        "flags": tuple(json.loads(row["flags"])),
+        "missing": json.loads(row["missing"]),
+    }
+    facts = {name: row.pop(name) for name in _FACTS}
+    return SceneFrame(**row | told, facts=facts, reading=reading)
 
 
 def read_together(logbook: Logbook) -> list[int]:
@@ -45,23 +103,23 @@ def forget(logbook: Logbook, frame_ids: list[int]) -> None:
     logbook.execute_many("DELETE FROM scene_blur WHERE frame_id = ?", [(one,) for one in frame_ids])
 
 
-def write(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
-    """Keep what a scene told of its frames, and the verdict that follows; inside `writing()`."""
+def write(logbook: Logbook, found: list[SceneBlur]) -> None:
+    """Keep what a scene told of its frames, and the verdicts that follow; inside `writing()`."""
     logbook.execute_many(
-        "INSERT OR REPLACE INTO scene_blur VALUES "
-        "(:frame_id, :together_id, :blur_px, :blur_low_px, :blur_high_px, :place)",
-        list(rows),
-    )
-    logbook.execute_many(
-        "UPDATE inferred SET blur_px = :blur_px, flags = :frame_flags, missing = :missing "
-        "WHERE frame_id = :frame_id",
+        "INSERT OR REPLACE INTO scene_blur VALUES (?, ?, ?, ?, ?, ?)",
         [
-            row | {name: json.dumps(row[name], sort_keys=True) for name in ("frame_flags", "missing")}
-            for row in rows
+            (one.frame_id, one.together_id, one.blur_px, one.blur_low_px, one.blur_high_px, one.place)
+            for one in found
         ],
     )
     logbook.execute_many(
-        "UPDATE verdicts SET verdict = :verdict, verdict_source = :verdict_source, "
-        "verdict_on_subject = :verdict_on_subject WHERE frame_id = :frame_id",
-        list(rows),
+        "UPDATE inferred SET blur_px = ?, flags = ?, missing = ? WHERE frame_id = ?",
+        [
+            (one.blur_px, json.dumps(one.flags), json.dumps(one.missing, sort_keys=True), one.frame_id)
+            for one in found
+        ],
+    )
+    logbook.execute_many(
+        "UPDATE verdicts SET verdict = ?, verdict_source = ?, verdict_on_subject = ? WHERE frame_id = ?",
+        [(one.verdict, one.verdict_source, one.verdict_on_subject, one.frame_id) for one in found],
     )

@@ -19,9 +19,9 @@ from auditor.settings import Settings
 from auditor.store import readings
 from auditor.store.best_frames import best_of
 from auditor.store.logbook import Logbook, open_logbook
-from tests.derive.test_camera_blur import reading
 from tests.focus.test_scene_blur import content, seen
 from tests.frame_files import Shot, write_card
+from tests.written_readings import reading
 
 WEEK_S = 7 * 86_400.0
 
@@ -42,7 +42,7 @@ def write(book: Logbook, number: int, read_px: float, true_px: float, **more: An
     (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = ?", (number,))
     rings = packed(seen(content(7), true_px))
     with book.writing():
-        readings.write(book, [reading(row[0], read_px, rings=rings, **more)])
+        readings.write(book, [reading(read_px, frame_id=row[0], rings=rings, **more)])
 
 
 def verdicts(book: Logbook) -> list[tuple[str, str]]:
@@ -84,7 +84,7 @@ def test_frames_of_another_subject_are_left_alone(told: Path) -> None:
         (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = 2")
         other = packed(seen(content(8), 0.65))
         with book.writing():
-            readings.write(book, [reading(row[0], 1.2, rings=other)])
+            readings.write(book, [reading(1.2, frame_id=row[0], rings=other)])
         rebuild(book, Settings())
         assert verdicts(book)[1] == ("unclear", "pixels")
         assert blurs(book)[1] == pytest.approx(1.2)
@@ -93,7 +93,7 @@ def test_frames_of_another_subject_are_left_alone(told: Path) -> None:
 def test_the_best_of_a_burst_is_chosen_by_ratios(told: Path) -> None:
     """It reads sharpest by itself, and the camera confirms it; beside the others it is plainly smeared."""
     with open_logbook(told) as book:
-        write(book, 3, 0.5, 3.0, flags='["readings_disagree"]')
+        write(book, 3, 0.5, 3.0, flags=("readings_disagree",))
         rebuild(book, Settings())
         ids = [row[0] for row in book.query("SELECT frame_id FROM frames ORDER BY file_number LIMIT 3")]
         assert best_of(book, ids) == [ids[0]]
@@ -105,7 +105,7 @@ def test_what_a_scene_told_is_taken_back_when_its_ground_goes(told: Path) -> Non
         for number in (1, 3):
             (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = ?", (number,))
             with book.writing():
-                readings.write(book, [reading(row[0], 0.6)])
+                readings.write(book, [reading(0.6, frame_id=row[0])])
         rebuild(book, Settings())
         assert verdicts(book)[:3] == [("hit", "pixels"), ("unclear", "pixels"), ("hit", "pixels")]
         assert blurs(book)[1] == pytest.approx(1.2)

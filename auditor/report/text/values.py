@@ -12,6 +12,7 @@ FLAGS = {
     "beyond_focus_limit": "The lens wide open is darker than this body still focuses with",
     "focus_elsewhere": "Another part of the picture is clearly sharper than the focus area",
     "smeared": "Blurred by motion",
+    "incomplete": "The file is cut short: a part of the picture is missing",
     "words_disagree": "The camera's word and the pixels contradict each other",
     "cropped_in_camera": "The camera kept a part of its sensor",
     "resized": "The picture was made smaller or larger: its pixels are not the sensor's",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -78,7 +79,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
-            "ratings": agreement(book),
+            "ratings": asdict(agreement(book)),
             "unreadable": unreadable(book),
         }
     if as_json:

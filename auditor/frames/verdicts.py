@@ -73,7 +73,7 @@ def judge(
     """
     if undecodable is not None and reading is None:
         return Judged(Verdict.UNCLEAR, VerdictSource.PIXELS, missing=undecodable)
-    limit_px = _limit_px(reading, facts, crop)
+    limit_px = criterion_px(reading, facts, crop)
     if reading is None or limit_px is None or reading.sigma_px is None or _untrusted(reading):
         return Judged(*from_camera_word(camera_word))
     factor = facts["converter_factor"]
@@ -140,7 +140,7 @@ def _untrusted(reading: Reading) -> bool:
     return any(flag in reading.flags for flag in UNTRUSTED)
 
 
-def _limit_px(reading: Reading | None, facts: dict[str, Any], crop: float) -> float | None:
+def criterion_px(reading: Reading | None, facts: dict[str, Any], crop: float) -> float | None:
     """The criterion as a sigma in px of the picture that was measured."""
     pitch_um, diagonal_mm = facts["pixel_pitch_um"], facts["sensor_diagonal_mm"]
     if reading is None or pitch_um is None or diagonal_mm is None:

@@ -104,7 +104,7 @@ def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: f
         The crop that the photographer means to make.
     """
     own = Judged(frame.verdict, frame.verdict_source, frame.verdict_on_subject)
-    limit_px = _limit_px(frame.reading, frame.facts, crop)
+    limit_px = criterion_px(frame.reading, frame.facts, crop)
     if limit_px is None or frame.reading.kind == BlurKind.ELSEWHERE:
         return own
     by_pixels = own.verdict if own.source == VerdictSource.PIXELS else Verdict.UNCLEAR

@@ -68,10 +68,16 @@ def out_of_reach(db: Database) -> None:
     _run(db, "0006_out_of_reach")
 
 
-@migrations(name="0007_bench")
+@migrations(name="0007_scene_blur")
+def scene_blur(db: Database) -> None:
+    """Spectra of what was measured, and the blur that frames of a scene tell together."""
+    _run(db, "0007_scene_blur")
+
+
+@migrations(name="0008_bench")
 def bench(db: Database) -> None:
     """What kits resolved on a bench."""
-    _run(db, "0007_bench")
+    _run(db, "0008_bench")
 
 
 def _run(db: Database, name: str) -> None:

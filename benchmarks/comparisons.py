@@ -214,8 +214,8 @@ def deletion(trips: int) -> None:
             )
             with open_logbook(path) as logbook:
                 rows = comparisons(evidence(logbook))
-            told.update(row["hits"]["outcome"] for row in rows)
-            unweakened += sum(row["deleted"]["turned"] for row in rows)
+            told.update(str(row.hits.outcome) for row in rows)
+            unweakened += sum(row.deleted.turned for row in rows)
             path.unlink()
     total = sum(told.values())
     shares = ", ".join(f"{word} {100 * count / total:.1f} %" for word, count in sorted(told.items()))

@@ -6,170 +6,206 @@ two bodies really chooses between."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from auditor.analysis.detail import Measured, measured_by_kit
 from auditor.analysis.kit_encounters import kit_encounters
+from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
+from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
+from auditor.words import DetailOutcome, FocusOutcome
 
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
     from numpy.typing import NDArray
 
-    from auditor.statistics.matched import Clusters, Comparison
+    from auditor.statistics.matched import Clusters
+    from auditor.statistics.matched import Comparison as Matched
 
 WELL_KEYWORDED = 0.95
 """Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
 tell hits from misses instead."""
-ALIKE_VIEW = 0.12
-"""Fields of view this close, as a share, frame alike."""
-SMALLER_SENSOR = 1.15
 
-_KITS = """
-SELECT k.*, i.crop_factor, i.focal_length_mm, i.pixel_pitch_um, i.widest FROM kits AS k JOIN (
-    SELECT kit_id, avg(crop_factor) AS crop_factor, avg(focal_length_mm) AS focal_length_mm,
-           avg(pixel_pitch_um) AS pixel_pitch_um, min(lens_widest_f_number) AS widest
-    FROM inferred WHERE NOT excluded GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
-"""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HitsCompared:
+    """Shares of hits of two kits in like conditions, this one minus the other (0.1 is ten points more)."""
+
+    difference: float | None
+    """None where no encounters of the two are alike."""
+    low: float | None
+    high: float | None
+    p_value: float | None
+    """One-sided, against a fall; the larger one of two opinions."""
+    outcome: FocusOutcome
+    clusters_bare: int
+    """Encounters of the other kit that are like some of this one's."""
+    clusters_treated: int
+    matched_share: float
+    """Share of this kit's frames in encounters that are like some of the other's, 0 to 1."""
+    adjusted_for: tuple[str, ...]
+    confidence: float
+    not_adjusted_for: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deleted:
+    """Frames that may have been deleted in camera, and what they could turn."""
+
+    frames: int
+    frames_bare: int
+    difference_if_missed: float | None = None
+    """The difference in shares of hits had all of them been misses; None where none were deleted."""
+    difference_if_missed_bare_only: float | None = None
+    difference_if_missed_with_it_only: float | None = None
+    turned: bool = False
+    """Whether the outcome would be another had they been misses: it is then inconclusive."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DetailCompared:
+    """How much finer the blur of this kit is: 0.1 is a tenth finer, negative coarser."""
+
+    gain: float | None
+    low: float | None
+    high: float | None
+    blur_urad: float | None
+    """Lower quartile over all measured frames, scenes weighted equally, in microradians."""
+    blur_bare_urad: float | None
+    """The same of the other kit, weighted to the light of this one's where `alike_in_light`."""
+    outcome: DetailOutcome
+    scenes: int
+    scenes_bare: int
+    encounters: int
+    encounters_bare: int
+    alike_in_light: bool
+    noise_on_subject: float | None
+    """Of a patch of 100 microradians a side, in levels of luma (0 to 255)."""
+    noise_on_subject_bare: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """A kit with a converter against the same body and lens bare."""
+
+    kit_id: int
+    kit_name: str
+    bare_kit_id: int
+    bare_kit_name: str
+    hits: HitsCompared
+    """The total cost of the converter."""
+    at_equal_shutter: HitsCompared
+    """Its cost without what a faster shutter did."""
+    deleted: Deleted
+    detail: DetailCompared
+    optics: ExpectedGain | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    """A kit with a converter against a bare lens on a smaller sensor that frames alike; never a flag."""
+
+    kit_id: int
+    kit_name: str
+    other_kit_id: int
+    other_kit_name: str
+    hits: HitsCompared
+    """As framed: fields of view are alike, so this is one angle too."""
+    detail: DetailCompared
 
 
 class Evidence(NamedTuple):
     """What the frames of a trip, or of all, say: gathered once, compared in several ways."""
 
-    kits: list[dict[str, Any]]
+    kits: list[KitFacts]
     kit_encounters: pd.DataFrame
     measured: dict[int, Measured]
 
 
 def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
     """Gather a trip's frames, or all."""
-    kits = [dict(row) for row in logbook.query(_KITS)]
     table = kit_encounters(logbook, trip_id)
     used = set(table["kit_id"])
-    return Evidence([kit for kit in kits if kit["kit_id"] in used], table, measured_by_kit(logbook, trip_id))
+    kits = [kit for kit in known_kits(logbook) if kit.kit_id in used]
+    return Evidence(kits, table, measured_by_kit(logbook, trip_id))
 
 
-def comparisons(found: Evidence, settings: Settings | None = None) -> list[dict[str, Any]]:
-    """One row a kit that has a converter and a bare kit to be compared with.
-
-    Keys: kit_id, kit_name, bare_kit_name; hits and at_equal_shutter, each with outcome, difference, low,
-    high, p_value, clusters_bare, clusters_treated, matched_share, adjusted_for, not_adjusted_for; deleted
-    (frames that may have been deleted in camera, and what they could turn); detail with gain, low, high,
-    blur_urad, blur_bare_urad, outcome, scenes, scenes_bare, noise_on_subject, noise_on_subject_bare; optics
-    (what a perfect converter would gain, by the optics alone). `hits` is the total cost of the converter;
-    `at_equal_shutter` takes out what a faster shutter did."""
+def comparisons(found: Evidence, settings: Settings | None = None) -> list[Comparison]:
+    """One row a kit that has a converter and a bare kit to be compared with, in order of kits."""
     from auditor.statistics.matched import correct
 
     settings = settings or Settings()
-    kits = [(kit, bare) for kit in found.kits for bare in found.kits if _is_bare_of(bare, kit)]
-    pairs = [
-        _pair(found.kit_encounters, kit["kit_id"], bare["kit_id"], settings.least_fall) for kit, bare in kits
-    ]
+    kits = [(kit, bare) for kit in found.kits if (bare := bare_of(kit, found.kits)) is not None]
+    pairs = [_pair(found.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall) for kit, bare in kits]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
     rows = []
     for (kit, bare), pair, hits, at_shutter in zip(kits, pairs, total, equal_shutter, strict=True):
         hits, deleted = _weakened(hits, pair, settings.least_fall)
         rows.append(
-            {
-                "kit_id": kit["kit_id"],
-                "kit_name": kit["kit_name"],
-                "bare_kit_name": bare["kit_name"],
-                "hits": asdict(hits) | {"not_adjusted_for": _not_adjusted_for(pair)},
-                "at_equal_shutter": asdict(at_shutter) | {"not_adjusted_for": _not_adjusted_for(pair)},
-                "deleted": deleted,
-                "detail": _detail(found.measured, kit["kit_id"], bare["kit_id"], settings.worth_gain),
-                "optics": optics(bare, kit["converter_factor"]),
-            }
+            Comparison(
+                kit_id=kit.kit_id,
+                kit_name=kit.kit_name,
+                bare_kit_id=bare.kit_id,
+                bare_kit_name=bare.kit_name,
+                hits=_hits(hits, _not_adjusted_for(pair)),
+                at_equal_shutter=_hits(at_shutter, _not_adjusted_for(pair)),
+                deleted=deleted,
+                detail=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
+                optics=expected(bare, kit.converter_factor or 1.0),
+            )
         )
     return rows
 
 
-def alternatives(found: Evidence) -> list[dict[str, Any]]:
-    """Kits with a converter against bare kits on a smaller sensor that frame alike.
-
-    Keys: kit_name, other_kit_name, hits (as framed: fields of view are alike, so this is one angle too),
-    detail. None of these carries a flag.
-    """
+def alternatives(found: Evidence) -> list[Alternative]:
+    """Kits with a converter against bare kits on a smaller sensor that frame alike."""
     from auditor.statistics.matched import compare
 
     rows = []
     for kit in found.kits:
         for other in found.kits:
-            if _frames_alike(kit, other):
+            if frame_alike(kit, other):
                 clusters = _clusters(
-                    found.kit_encounters, kit["kit_id"], other["kit_id"], hits="hits", frames="judged"
+                    found.kit_encounters, kit.kit_id, other.kit_id, hits="hits", frames="judged"
                 )
                 rows.append(
-                    {
-                        "kit_name": kit["kit_name"],
-                        "other_kit_name": other["kit_name"],
-                        "hits": asdict(compare(clusters)),
-                        "detail": _detail(found.measured, kit["kit_id"], other["kit_id"]),
-                    }
+                    Alternative(
+                        kit_id=kit.kit_id,
+                        kit_name=kit.kit_name,
+                        other_kit_id=other.kit_id,
+                        other_kit_name=other.kit_name,
+                        hits=_hits(compare(clusters)),
+                        detail=_detail(found.measured, kit.kit_id, other.kit_id),
+                    )
                 )
     return rows
 
 
-def by_optics_alone(found: Evidence) -> dict[int, dict[str, float]]:
+def by_optics_alone(found: Evidence) -> dict[int, ExpectedGain]:
     """What optics expect of kits with a converter that were never used bare, by kit_id."""
-    told = {}
-    for kit in found.kits:
-        if (kit["converter_factor"] or 1.0) > 1.0 and not any(_is_bare_of(bare, kit) for bare in found.kits):
-            expected = optics(kit, kit["converter_factor"])
-            if expected is not None:
-                told[kit["kit_id"]] = expected
-    return told
-
-
-def optics(kit: dict[str, Any], converter_factor: float) -> dict[str, float] | None:
-    """What a perfect converter would gain on this body: at most, with a very good lens, and with a soft one.
-
-    The widest f-number is that of the bare lens, whichever of its kits is asked. Not from the photographer's
-    record. None where pixel or f-number is not known.
-    """
-    from auditor.optics.resolution import EXCELLENT_LENS_UM, SOFT_LENS_UM, expected_gain
-
-    if not kit["pixel_pitch_um"] or not kit["widest"]:
-        return None
     return {
-        "excellent_lens_um": EXCELLENT_LENS_UM,
-        "soft_lens_um": SOFT_LENS_UM,
-        "gain_excellent_lens": expected_gain(
-            kit["widest"], kit["pixel_pitch_um"], converter_factor, EXCELLENT_LENS_UM
-        ),
-        "gain_soft_lens": expected_gain(kit["widest"], kit["pixel_pitch_um"], converter_factor, SOFT_LENS_UM),
+        kit.kit_id: gain
+        for kit in found.kits
+        if kit.converted
+        and bare_of(kit, found.kits) is None
+        and (gain := expected(kit, kit.converter_factor or 1.0)) is not None
     }
 
 
-def _is_bare_of(bare: dict[str, Any], kit: dict[str, Any]) -> bool:
-    same = ("body_make", "body_model", "body_serial", "lens_name")
-    return (
-        bare["converter_factor"] == 1.0
-        and (kit["converter_factor"] or 1.0) > 1.0
-        and kit["lens_name"] is not None
-        and all(bare[name] == kit[name] for name in same)
-    )
-
-
-def _frames_alike(kit: dict[str, Any], other: dict[str, Any]) -> bool:
-    if (kit["converter_factor"] or 1.0) <= 1.0 or other["converter_factor"] != 1.0:
-        return False
-    if not all(one[name] for one in (kit, other) for name in ("crop_factor", "focal_length_mm")):
-        return False
-    views = [one["crop_factor"] * one["focal_length_mm"] for one in (kit, other)]
-    smaller = other["crop_factor"] >= SMALLER_SENSOR * kit["crop_factor"]
-    return bool(smaller and abs(views[0] / views[1] - 1) <= ALIKE_VIEW)
+def _hits(matched: Matched, not_adjusted_for: tuple[str, ...] = ()) -> HitsCompared:
+    fields = asdict(matched) | {"outcome": FocusOutcome(matched.outcome)}
+    return HitsCompared(**fields, not_adjusted_for=not_adjusted_for)
 
 
 class _Pair(NamedTuple):
     """Hits of a kit and of its bare kit, compared."""
 
-    total: Comparison
-    at_equal_shutter: Comparison
+    total: Matched
+    at_equal_shutter: Matched
     clusters: Clusters
     """As `total` was made of."""
     strata: tuple[str, ...]
@@ -209,36 +245,38 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
     return ("the animal's own size", *(word for name, word in words.items() if name not in pair.strata))
 
 
-def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Comparison, dict[str, Any]]:
+def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, Deleted]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
     import numpy as np
 
     from auditor.statistics.matched import compare, with_missed
 
     treated = pair.clusters.treated
-    deleted: dict[str, Any] = {
-        "frames": round(pair.deleted[treated].sum()),
-        "frames_bare": round(pair.deleted[~treated].sum()),
-        "difference_if_missed": None,
-        "difference_if_missed_bare_only": None,
-        "difference_if_missed_with_it_only": None,
-        "turned": False,
-    }
+    deleted = Deleted(
+        frames=round(pair.deleted[treated].sum()), frames_bare=round(pair.deleted[~treated].sum())
+    )
     if not pair.deleted.any():
         return told, deleted
     # Gaps of one kit alone may be misses, and those of the other another card: so each by itself too.
-    cases = {
-        "difference_if_missed": pair.deleted,
-        "difference_if_missed_bare_only": np.where(treated, 0.0, pair.deleted),
-        "difference_if_missed_with_it_only": np.where(treated, pair.deleted, 0.0),
-    }
-    for name, missed in cases.items():
-        case = compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
-        deleted[name] = case.difference
-        deleted["turned"] |= (
-            told.outcome in ("fell", "no fall beyond 10 points") and case.outcome != told.outcome
+    cases = [
+        compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
+        for missed in (
+            pair.deleted,
+            np.where(treated, 0.0, pair.deleted),
+            np.where(treated, pair.deleted, 0.0),
         )
-    return (replace(told, outcome="inconclusive") if deleted["turned"] else told), deleted
+    ]
+    settled = told.outcome in (FocusOutcome.FELL, FocusOutcome.NO_FALL)
+    turned = settled and any(case.outcome != told.outcome for case in cases)
+    both, bare_only, with_it_only = (case.difference for case in cases)
+    deleted = replace(
+        deleted,
+        difference_if_missed=both,
+        difference_if_missed_bare_only=bare_only,
+        difference_if_missed_with_it_only=with_it_only,
+        turned=turned,
+    )
+    return (replace(told, outcome="inconclusive") if turned else told), deleted
 
 
 def _rows(table: pd.DataFrame, kit_id: int, bare_id: int, frames: str) -> pd.DataFrame:
@@ -282,11 +320,12 @@ def _activity(rows: pd.DataFrame) -> Sequence[str] | None:
 
 def _detail(
     measured: dict[int, Measured], kit_id: int, bare_id: int, worth_gain: float | None = None
-) -> dict[str, Any]:
+) -> DetailCompared:
     from auditor.statistics.detail import WORTH_GAIN, gain
 
-    kit, bare = (measured.get(one, Measured.nothing()) for one in (kit_id, bare_id))
-    return asdict(gain(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)) | {
-        "noise_on_subject": kit.noise_on_subject,
-        "noise_on_subject_bare": bare.noise_on_subject,
-    }
+    kit, bare = (measured.get(number, Measured.nothing()) for number in (kit_id, bare_id))
+    found = gain(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
+    fields = asdict(found) | {"outcome": DetailOutcome(found.outcome)}
+    return DetailCompared(
+        **fields, noise_on_subject=kit.noise_on_subject, noise_on_subject_bare=bare.noise_on_subject
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -38,29 +39,33 @@ def audit(
     outcomes = _scan(folders, logbook, quiet, jobs)
     measured = _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:
+        from auditor.analysis.findings import findings
         from auditor.analysis.hints import hints
-        from auditor.analysis.kit_table import kit_table
-        from auditor.analysis.rows import json_rows
         from auditor.report.terminal import kit_table_text
         from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
         trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
+        settings = common.settings_of(book.path)
+        found = [findings(book, trip["trip_id"], settings) for trip in trips]
         pages = []
-        for trip in trips:
+        for trip, own in zip(trips, found, strict=True):
             place = (
                 into if into and len(trips) == 1 else (into or Path("reports")) / default_folder(trip).name
             )
-            pages.append(write_report(book, place, trip=trip, settings=common.settings_of(book.path)))
-        tables = [kit_table(book, trip["trip_id"]) for trip in trips]
+            pages.append(write_report(book, place, trip=trip, settings=settings, found=own))
         if as_json:
             document = _as_document(book.path, outcomes)
             document["not_decoded"] = [
                 {"path": path, "reason": reason} for path, reason in measured.unreadable
             ]
             document["reports"] = [
-                {"trip": trip["name"], "path": str(page.absolute()), "kits": json_rows(table)}
-                for trip, page, table in zip(trips, pages, tables, strict=True)
+                {
+                    "trip": trip["name"],
+                    "path": str(page.absolute()),
+                    "kits": [asdict(row) for row in own.table],
+                }
+                for trip, page, own in zip(trips, pages, found, strict=True)
             ]
             common.print_json(document)
         else:
@@ -68,9 +73,9 @@ def audit(
             if measured.unreadable:
                 print(f"{len(measured.unreadable)} pictures could not be decoded; their metadata was read")
                 _print_unreadable(measured.unreadable)
-            for trip, page, table in zip(trips, pages, tables, strict=True):
+            for trip, page, own in zip(trips, pages, found, strict=True):
                 print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
-                print(kit_table_text(table, width=common.width()))
+                print(kit_table_text(own.table, width=common.width()))
                 told = len(hints(book, trip["trip_id"]))
                 if told:
                     command = f"auditor declare hints --trip {trip['trip_id']}"

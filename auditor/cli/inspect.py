@@ -78,7 +78,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
-            "ratings": agreement(book),
+            "ratings": asdict(agreement(book)),
             "unreadable": unreadable(book),
         }
     if as_json:

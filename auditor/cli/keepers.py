@@ -271,7 +271,7 @@ def _check(given: Iterable[str] | None, allowed: Iterable[str], option: str) -> 
 
 
 def _check_flags(given: list[str]) -> None:
-    from auditor.report.text.values import FLAGS
+    from auditor.report.text.outcomes import FLAGS
 
     for one in given:
         if one not in FLAGS:

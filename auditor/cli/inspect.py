@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any

@@ -244,6 +244,7 @@ class MissingReason(Word):
     )
     NEEDS_FOCAL_LENGTH = "needs_focal_length", "the focal length is not known"
     CUT_SHORT = "cut_short", "the file is cut short"
+    UNDECODABLE = "undecodable", "its picture is damaged and cannot be decoded"
     REGION_TOO_SMALL = "region_too_small", "too few pixels at the focus area to tell blur"
     TOO_LITTLE_TEXTURE = "too_little_texture", "too few edges at the focus area to tell blur from smoothness"
     FINER_THAN_MEASURABLE = (

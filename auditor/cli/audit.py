@@ -70,9 +70,7 @@ def audit(
             common.print_json(document)
         else:
             _print_outcomes(outcomes)
-            if measured.unreadable:
-                print(f"{len(measured.unreadable)} pictures could not be decoded; their metadata was read")
-                _print_unreadable(measured.unreadable)
+            _print_not_measured(measured)
             for trip, page, own in zip(trips, pages, found, strict=True):
                 print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
                 print(kit_table_text(own.table, width=common.width()))
@@ -85,7 +83,12 @@ def audit(
                 print("None of these frames says when it was taken, so there is no trip to report on.")
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
     _exit_for(outcomes)
-    if measured.unreadable:
+    folders_read = [outcome.folder for outcome in outcomes]
+    if measured.unreadable or any(
+        Path(path).is_relative_to(folder)
+        for path, _reason in measured.out_of_reach
+        for folder in folders_read
+    ):
         raise typer.Exit(3)
 
 
@@ -107,24 +110,34 @@ def scan(
 
 
 def measure(
+    again: Annotated[
+        bool, typer.Option("--again", help="Also try pictures that could not be decoded before.")
+    ] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
     """Measure the pixels of frames that were not measured yet, at their focus areas."""
-    outcome = _measure(logbook, quiet, jobs)
+    outcome = _measure(logbook, quiet, jobs, again)
     if as_json:
         common.print_json(
             {
                 "measured": outcome.measured,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
+                "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
+                "not_tried_again": outcome.not_tried_again,
             }
         )
     else:
         print(f"{outcome.measured} frames measured")
-        _print_unreadable(outcome.unreadable)
-    if outcome.unreadable:
+        _print_not_measured(outcome)
+        if outcome.not_tried_again:
+            print(
+                f"{outcome.not_tried_again} pictures could not be decoded before and were left out; "
+                "auditor measure --again tries them again"
+            )
+    if outcome.unreadable or outcome.out_of_reach:
         raise typer.Exit(3)
 
 
@@ -177,18 +190,20 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
             ) from interrupt
 
 
-def _measure(logbook: Path | None, quiet: bool, jobs: int | None) -> MeasureOutcome:
+def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = False) -> MeasureOutcome:
     from auditor.jobs import workers
     from auditor.jobs.measure import measure as measure_frames
     from auditor.jobs.measure import waiting_frames
 
     with common.reading(logbook) as book:
         try:
-            with _bar("Measuring", lambda: waiting_frames(book), quiet) as show:
+            settings = common.settings_of(book.path)
+            with _bar("Measuring", lambda: waiting_frames(book, settings, again=again), quiet) as show:
                 outcome = measure_frames(
                     book,
-                    common.settings_of(book.path),
+                    settings,
                     jobs=jobs or workers.default_jobs(),
+                    again=again,
                     progress=show,
                 )
         except KeyboardInterrupt as interrupt:
@@ -263,6 +278,18 @@ def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
             parts.append(f"{len(outcome.unreadable)} could not be read")
         print(f"{outcome.folder}: {', '.join(parts)}")
         _print_unreadable(outcome.unreadable)
+
+
+def _print_not_measured(outcome: MeasureOutcome) -> None:
+    if outcome.unreadable:
+        print(f"{len(outcome.unreadable)} pictures could not be decoded; their metadata was read")
+        _print_unreadable(outcome.unreadable)
+    if outcome.out_of_reach:
+        print(
+            f"{len(outcome.out_of_reach)} pictures could not be reached now; "
+            "connect their card or disk, then run auditor measure"
+        )
+        _print_unreadable(outcome.out_of_reach)
 
 
 def _print_unreadable(unreadable: list[tuple[str, str]]) -> None:

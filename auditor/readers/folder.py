@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from operator import attrgetter
 from pathlib import Path
 
+from auditor.errors import FileAccessError
 from auditor.readers.kinds import role_of_name
 from auditor.records import FileRole, FoundFile, ReadFailure
 
@@ -114,5 +115,4 @@ def _identity(path: str, entry: os.DirEntry[str] | None = None) -> Identity:
 
 def _failure(path: str, what: str, error: OSError) -> ReadFailure:
     reason = f"{what} ({error.strerror or type(error).__name__})"
-    found_file = FoundFile(path=path, role="raw", size_bytes=0, modified_at=utc_text(0))
-    return ReadFailure(found=found_file, stage="open", reason=reason, error_class="UnreadableFileError")
+    return ReadFailure(path=path, stage="open", reason=reason, error_class=FileAccessError.__name__)

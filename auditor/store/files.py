@@ -48,6 +48,7 @@ class KnownFailure:
     size_bytes: int | None
     modified_at: str | None
     tried_with: str
+    error_class: str
 
 
 def same_time(one: str, other: str) -> bool:
@@ -71,7 +72,7 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
 
 def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
     """Files at these paths whose metadata could not be read when last tried."""
-    sql = f"""SELECT path, size_bytes, modified_at, tried_with FROM unreadable
+    sql = f"""SELECT path, size_bytes, modified_at, tried_with, error_class FROM unreadable
               WHERE stage <> 'pixels' AND path IN ({_marks(paths)})"""
     return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
 
@@ -133,8 +134,8 @@ def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at
         "INSERT OR REPLACE INTO unreadable VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [
             (
-                failure.found.path, failure.stage, failure.reason, failure.error_class, seen_at,
-                failure.found.size_bytes, failure.found.modified_at, __version__,
+                failure.path, failure.stage, failure.reason, failure.error_class, seen_at,
+                failure.size_bytes, failure.modified_at, __version__,
             )
             for failure in failures
         ],

@@ -19,6 +19,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
 
 from __future__ import annotations
 
+import sqlite3
 from importlib import resources
 
 from sqlite_utils import Database
@@ -60,6 +61,12 @@ def declarations(db: Database) -> None:
     _run(db, "0005_declarations")
 
 
+@migrations(name="0006_out_of_reach")
+def out_of_reach(db: Database) -> None:
+    """Pictures that cannot be decoded have reasons of their own; the size of kept focus areas."""
+    _run(db, "0006_out_of_reach")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")
@@ -69,5 +76,17 @@ def _run(db: Database, name: str) -> None:
 
 def _statements(script: str) -> list[str]:
     """Split a script: executescript() would commit, and a failed migration must roll back whole."""
-    without_comments = "\n".join(line.split("--")[0] for line in script.splitlines())
-    return [part for part in without_comments.split(";") if part.strip()]
+    statements: list[str] = []
+    unfinished = ""
+    for piece in script.split(";"):
+        unfinished += piece
+        if not unfinished.strip():
+            unfinished = ""
+        elif sqlite3.complete_statement(unfinished + ";"):  # not inside a string, a comment or a trigger
+            statements.append(unfinished.strip())
+            unfinished = ""
+        else:
+            unfinished += ";"
+    if unfinished.strip():
+        statements.append(unfinished.strip())
+    return statements

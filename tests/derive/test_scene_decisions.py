@@ -16,8 +16,8 @@ from auditor.records import Recorded
 from auditor.settings import Settings
 from auditor.store import readings
 from auditor.store.logbook import Logbook, open_logbook
-from tests.derive.test_camera_blur import reading
 from tests.frame_files import Shot, write_card
+from tests.written_readings import reading
 
 WEEK_S = 7 * 86_400.0
 
@@ -36,7 +36,7 @@ def book_path(tmp_path: Path) -> Path:
 def write(book: Logbook, number: int, sigma_px: float, system_px: float) -> None:
     (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = ?", (number,))
     with book.writing():
-        readings.write(book, [reading(row[0], sigma_px, system_sigma_px=system_px)])
+        readings.write(book, [reading(sigma_px, frame_id=row[0], system_sigma_px=system_px)])
 
 
 def verdicts(book: Logbook) -> list[tuple[str, str]]:

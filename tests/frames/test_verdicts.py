@@ -8,21 +8,16 @@ import pytest
 
 from auditor.frames.flags import reading_flags
 from auditor.frames.verdicts import judge, within_scene
+from auditor.store.readings import Reading, SceneFrame
+from auditor.words import MissingReason
+from tests.written_readings import reading as written
 
 FULL_FRAME = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": 1.0}
 """Criterion (C: full diagonal / 1500): a disc of 28.84 um, so sigma 7.21 um, so 1.208 px."""
 
 
-def reading(sigma_px: float, spread: float = 1.2, **more: Any) -> dict[str, Any]:
-    return {
-        "sigma_px": sigma_px,
-        "sigma_low_px": sigma_px / spread,
-        "sigma_high_px": sigma_px * spread,
-        "scale": 1.0,
-        "kind": "sharp",
-        "flags": "[]",
-        **more,
-    }
+def reading(sigma_px: float | None, spread: float = 1.2, **more: Any) -> Reading:
+    return written(sigma_px, spread=spread, **more)
 
 
 @pytest.mark.parametrize(
@@ -67,7 +62,7 @@ def test_a_small_preview_that_cannot_tell_leaves_it_to_the_camera() -> None:
 
 
 def test_without_pixels_the_camera_decides() -> None:
-    for untold in (None, reading(1.0) | {"sigma_px": None}, reading(1.0, flags='["outside_experience"]')):
+    for untold in (None, reading(None), reading(1.0, flags=("outside_experience",))):
         found = judge(untold, FULL_FRAME, "not_confirmed")
         assert (found.verdict, found.source, found.on_subject) == ("miss", "camera_word", None)
     assert judge(reading(0.5), FULL_FRAME | {"pixel_pitch_um": None}, "manual").source == "nothing_recorded"
@@ -86,15 +81,9 @@ def test_flags_of_pixels() -> None:
     assert reading_flags(None, judge(None, FULL_FRAME, "confirmed"), "confirmed") == []
 
 
-def scene(*frames: tuple[str, float]) -> list[dict[str, Any]]:
+def scene(*frames: tuple[str, float]) -> list[SceneFrame]:
     return [
-        {
-            "frame_id": number,
-            "verdict": verdict,
-            "verdict_source": "pixels",
-            "verdict_on_subject": verdict,
-            "system_sigma_px": sigma_px,
-        }
+        SceneFrame(1, number, verdict, "pixels", verdict, sigma_px)
         for number, (verdict, sigma_px) in enumerate(frames)
     ]
 
@@ -106,3 +95,11 @@ def test_the_scene_decides_between_its_sure_frames() -> None:
 
 def test_a_scene_that_contradicts_itself_decides_nothing() -> None:
     assert within_scene(scene(("hit", 1.9), ("unclear", 1.5), ("miss", 1.2))) == []
+
+
+@pytest.mark.parametrize("why", [MissingReason.CUT_SHORT, MissingReason.UNDECODABLE])
+def test_a_picture_that_cannot_be_decoded_is_unclear_whatever_the_camera_said(why: MissingReason) -> None:
+    found = judge(None, FULL_FRAME, "confirmed", undecodable=why)
+    assert (found.verdict, found.source, found.on_subject, found.missing) == ("unclear", "pixels", None, why)
+    flags = ["incomplete"] if why == MissingReason.CUT_SHORT else []
+    assert reading_flags(None, found, "confirmed") == flags

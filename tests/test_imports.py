@@ -22,7 +22,7 @@ LAYERS = [
     {"optics", "focus", "statistics"},
     {"settings"},
     {"records", "errors"},
-    {"words"},
+    {"words", "file_names"},
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {

@@ -13,6 +13,7 @@ import typer
 
 from auditor.cli import common
 from auditor.errors import StoppedError
+from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
     from auditor.jobs.measure import MeasureOutcome
@@ -45,7 +46,7 @@ def audit(
         from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
-        trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
+        trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
         settings = common.settings_of(book.path)
         found = [findings(book, trip["trip_id"], settings) for trip in trips]
         pages = []
@@ -85,7 +86,7 @@ def audit(
     _exit_for(outcomes)
     folders_read = [outcome.folder for outcome in outcomes]
     if measured.unreadable or any(
-        Path(path).is_relative_to(folder)
+        as_path(path).is_relative_to(folder)
         for path, _reason in measured.out_of_reach
         for folder in folders_read
     ):
@@ -254,7 +255,7 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
         "logbook": str(path.absolute()),
         "folders": [
             {
-                "folder": str(outcome.folder),
+                "folder": as_text(outcome.folder),
                 "files": outcome.seen,
                 "read": outcome.read,
                 "gone": outcome.gone,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
 from auditor.errors import CONTENT_FAILURES, FileAccessError, LogbookError, UnreadableFileError
+from auditor.file_names import as_path
 from auditor.jobs import workers
 from auditor.jobs.failures import failure_of
 from auditor.records import ReadFailure
@@ -130,7 +131,7 @@ def _pass(
             readings.write(logbook, read)
             readings.note_crops(logbook, recut, side_px)
             # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
-            in_reach = [failure for failure in failures if Path(failure.path).exists()]
+            in_reach = [failure for failure in failures if as_path(failure.path).exists()]
             files.store_failures(logbook, in_reach, seen_at=_now())
             readings.withdraw(logbook, [result.frame_id for result in lasting])
         outcome.measured += len(read)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
+from auditor.file_names import as_path
 from auditor.keepers.conditions import COLUMNS, Candidate, Conditions, Passed, passing
 from auditor.store.best_frames import Grouping, best_of
 from auditor.store.logbook import Logbook
@@ -52,7 +52,7 @@ def candidates(logbook: Logbook, trip_id: int | None = None) -> list[Candidate]:
 
 def _gone(logbook: Logbook, frames: list[Candidate]) -> set[int]:
     """Frames of which no file is there: the logbook knows it, or the disk says so now."""
-    missing = [frame.frame_id for frame in frames if frame.path is None or not Path(frame.path).is_file()]
+    missing = [frame.frame_id for frame in frames if frame.path is None or not as_path(frame.path).is_file()]
     nowhere = {
         frame_id
         for frame_id, paths in zip(missing, files_of(logbook, missing), strict=True)

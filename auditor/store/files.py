@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from auditor import __version__
+from auditor.file_names import as_path
 from auditor.records import FileReading, ReadFailure
 from auditor.store import identity
 from auditor.store.crops import remove_crops
@@ -82,7 +83,7 @@ def store_readings(
     readings: Iterable[FileReading],
     *,
     volume: str,
-    still_there: Callable[[str], bool] = os.path.exists,
+    still_there: Callable[[str], bool] = lambda path: as_path(path).exists(),
 ) -> list[int]:
     """Add files and their frames, inside `writing()`; returns the ids of the file rows.
 

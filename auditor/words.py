@@ -35,7 +35,7 @@ class VerdictSource(Word):
     """What decided a verdict: column `verdict_source`."""
 
     PIXELS = "pixels", "the blur measured at the focus area"
-    SCENE = "scene", "frames of the same scene that are surely sharper or surely more blurred"
+    SCENE = "scene", "the frames of the same scene, read together"
     CAMERA_WORD = "camera_word", "what the camera recorded about focus"
     NOTHING_RECORDED = "nothing_recorded", "neither the pixels nor the camera tell"
 

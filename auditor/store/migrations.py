@@ -67,6 +67,12 @@ def out_of_reach(db: Database) -> None:
     _run(db, "0006_out_of_reach")
 
 
+@migrations(name="0007_scene_blur")
+def scene_blur(db: Database) -> None:
+    """Spectra of what was measured, and the blur that frames of a scene tell together."""
+    _run(db, "0007_scene_blur")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")

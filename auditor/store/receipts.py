@@ -168,7 +168,7 @@ def find(logbook: Logbook, receipt_id: int) -> Receipt:
                     f"Receipt {receipt_id} was taken back already, on {receipt.undone_at[:10]}."
                 )
             return receipt
-    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers --receipts")
+    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers receipts")
 
 
 def still_there(logbook: Logbook, receipt_id: int) -> list[Made]:

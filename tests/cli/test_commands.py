@@ -49,7 +49,7 @@ def test_every_command_has_help_and_stands_in_the_readme() -> None:
     assert set(commands()) >= {"audit", "scan", "report", "kits", "frames", "inspect", "demo", "check"}
 
 
-@pytest.mark.parametrize("command", [*commands(), "declare"])
+@pytest.mark.parametrize("command", [*commands(), "declare", "keepers"])
 def test_help_of_a_command(command: str) -> None:
     done = run(command, "--help")
     assert done.returncode == 0
@@ -76,7 +76,7 @@ STARTS: dict[str, list[str]] = {
 
 
 def test_the_real_program_does_each_of_its_commands(tmp_path: Path) -> None:
-    assert set(STARTS) == {*commands(), "declare"}
+    assert set(STARTS) == {*commands(), "declare", "keepers"}
     write_card(tmp_path / "card", [Shot(number=n, after_s=n * 700.0) for n in range(1, 3)])
     for command, arguments in STARTS.items():
         logbook = [] if command in ("inspect", "demo") else ["--logbook", "logbook.sqlite"]

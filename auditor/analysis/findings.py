@@ -15,6 +15,7 @@ from auditor.analysis.comparisons import (
     evidence,
 )
 from auditor.analysis.kit_table import KitRow, kit_table
+from auditor.analysis.measuring import Measuring, measuring
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
 
@@ -29,6 +30,8 @@ class Findings:
     """Kits with a converter against a smaller sensor that frames alike."""
     changes: tuple[Change, ...]
     """Stretches of a trip with fewer hits; none for all trips, which are looked at one by one."""
+    measuring: Measuring
+    """How many of the frames wait to be measured."""
 
     @property
     def table(self) -> list[KitRow]:
@@ -50,4 +53,5 @@ def findings(logbook: Logbook, trip_id: int | None, settings: Settings) -> Findi
         kits=tuple(answers(table, comparisons(found, settings), changed, by_optics_alone(found))),
         alternatives=tuple(alternatives(found)),
         changes=tuple(changed),
+        measuring=measuring(logbook, trip_id),
     )

@@ -80,6 +80,12 @@ def bench(db: Database) -> None:
     _run(db, "0008_bench")
 
 
+@migrations(name="0009_receipt_fingerprints")
+def receipt_fingerprints(db: Database) -> None:
+    """Sidecars that the auditor rated are known again wherever they lie."""
+    _run(db, "0009_receipt_fingerprints")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")

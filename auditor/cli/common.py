@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from auditor.errors import LogbookPlaceError
 from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
@@ -61,7 +62,13 @@ def reading(given: Path | None) -> Iterator[Logbook]:
 
     path = logbook_path(given)
     with open_logbook(path, network_share=on_network_share(path.parent)) as logbook:
-        rebuild(logbook, settings_of(path))
+        try:
+            rebuild(logbook, settings_of(path))
+        except LogbookPlaceError:  # it can still be looked at, as it was
+            print(
+                f"{path}: cannot be written to, so it is shown as it was last brought up to date",
+                file=sys.stderr,
+            )
         yield logbook
 
 

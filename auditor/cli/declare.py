@@ -158,7 +158,7 @@ def declare_exclude(
     paths: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[PATH]...", parser=common.path_given, help="Files, or folders with all below them."
+            metavar="PATH", parser=common.path_given, help="Files, or folders with all below them."
         ),
     ] = None,
     body: Annotated[

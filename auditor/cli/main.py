@@ -24,13 +24,13 @@ for commands in (
     audit.COMMANDS,
     tables.COMMANDS,
     flags.COMMANDS,
-    keepers.COMMANDS,
     inspect.COMMANDS,
     plan.COMMANDS,
     bench.COMMANDS,
 ):
     for command in commands:
         app.command()(command)
+app.add_typer(keepers.app)
 app.add_typer(declare.app)
 app.command()(declare.drop)
 declare.app.command("hints")(hints.declare_hints)

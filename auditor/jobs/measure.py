@@ -196,6 +196,7 @@ def _measured(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> R
 
 def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut:
     from auditor.focus.looking import look
+    from auditor.focus.ring_spectrum import packed, ring_spectrum
     from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
@@ -232,6 +233,7 @@ def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Re
         flags=(*decoded.flags, *looked.flags, *reading.flags),
         why_untold=reading.flags[0] if reading.sigma_px is None else None,
         crop_px=crop_px if logbook_path is not None else None,
+        rings=packed(ring_spectrum(luma, looked.region)),
     )
 
 

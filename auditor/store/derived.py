@@ -69,12 +69,9 @@ def touch_all(logbook: Logbook) -> None:
     logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
 
 
-def touch_what_scenes_decide(logbook: Logbook) -> None:
-    """Put frames on the list whose verdict the other frames of their scene decide, or could."""
-    logbook.execute(
-        "INSERT OR IGNORE INTO touched SELECT frame_id FROM verdicts "
-        "WHERE verdict_source = 'scene' OR (verdict_source = 'pixels' AND verdict = 'unclear')"
-    )
+def touch_measured(logbook: Logbook) -> None:
+    """Put every measured frame on the list for rebuilding, inside `writing()`."""
+    logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM readings")
 
 
 def any_touched(logbook: Logbook) -> bool:
@@ -86,16 +83,6 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
     """Every path of a frame's pictures, those that have gone included."""
     sql = "SELECT path FROM files WHERE frame_id = ? AND role <> 'sidecar'"
     return [row[0] for row in logbook.query(sql, (frame_id,))]
-
-
-def decided_by_scene(logbook: Logbook) -> list[int]:
-    """Frames whose scene decided their verdict, in the trips of touched frames: it may hold no more."""
-    sql = (
-        "SELECT m.frame_id FROM membership AS m JOIN verdicts AS v USING (frame_id) "
-        "WHERE v.verdict_source = 'scene' AND m.trip_id IN ("
-        "SELECT trip_id FROM membership JOIN touched USING (frame_id))"
-    )
-    return [row[0] for row in logbook.query(sql)]
 
 
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:

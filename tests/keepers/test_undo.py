@@ -125,5 +125,5 @@ def test_a_backup_that_is_gone_or_was_changed_restores_nothing(book: Logbook, tm
 
 
 def test_no_receipt_of_that_number(book: Logbook) -> None:
-    with pytest.raises(LogbookError, match="--receipts"):
+    with pytest.raises(LogbookError, match="keepers receipts"):
         take_back(book, 7)

@@ -74,10 +74,14 @@ def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
     from auditor.derive.rebuild import rebuild
     from auditor.jobs.volume import on_network_share
+    from auditor.store.damage import damage_told
     from auditor.store.logbook import open_logbook
 
     path = logbook_path(given)
-    with open_logbook(path, network_share=on_network_share(path.parent)) as logbook:
+    with (
+        open_logbook(path, network_share=on_network_share(path.parent)) as logbook,
+        damage_told(logbook),
+    ):
         try:
             rebuild(logbook, settings_of(path))
         except LogbookPlaceError:  # it can still be looked at, as it was

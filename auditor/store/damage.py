@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 
-from auditor.errors import AuditorError
+from auditor.errors import AuditorError, show_when_debugging
 from auditor.store import declarations, derived, readings
-from auditor.store.logbook import Logbook
+from auditor.store.logbook import Logbook, damaged
 
 _JSON = {
     "files": ("recorded",),
@@ -24,6 +26,28 @@ _TIMES = {
     "bursts": ("first_at", "last_at"),
     "files": ("modified_at",),
 }
+
+
+@contextmanager
+def damage_told(logbook: Logbook) -> Iterator[None]:
+    """Tell an exception that damage in the logbook brought about as such, wherever it arises.
+
+    Bytes that changed inside a value leave the file's structure whole, and values that make no sense.
+
+    Raises
+    ------
+    LogbookError
+        in place of such an exception; one of a sound logbook goes on as it is.
+    """
+    try:
+        yield
+    except (UnicodeDecodeError, UnicodeEncodeError):  # told by whoever opened the logbook
+        raise
+    except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError) as error:
+        if is_damaged(logbook):
+            show_when_debugging()
+            raise damaged(logbook.path, error) from error
+        raise
 
 
 def is_damaged(logbook: Logbook) -> bool:

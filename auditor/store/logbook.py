@@ -10,7 +10,7 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from auditor.errors import AuditorError, LogbookError, LogbookPlaceError, show_when_debugging
+from auditor.errors import LogbookError, LogbookPlaceError
 from auditor.store.migrations import APPLICATION_ID, migrations
 
 WAIT_FOR_OTHERS_S = 60.0
@@ -75,8 +75,7 @@ class Logbook:
 def open_logbook(path: Path, *, create: bool = False, network_share: bool = False) -> Iterator[Logbook]:
     """Open a logbook and bring its tables up to date.
 
-    Where its place cannot be written to, it is opened to be read alone. An exception that damage in the
-    logbook brought about is told as such, wherever it arises.
+    Where its place cannot be written to, it is opened to be read alone.
 
     Parameters
     ----------
@@ -97,16 +96,6 @@ def open_logbook(path: Path, *, create: bool = False, network_share: bool = Fals
     try:
         with _errors_told(path):
             yield logbook
-    except AuditorError:
-        raise
-    except Exception as error:
-        # Bytes that changed inside a value leave the file's structure whole, and values that make no sense.
-        from auditor.store.damage import is_damaged
-
-        if is_damaged(logbook):
-            show_when_debugging()
-            raise LogbookError(_damaged(path, error)) from error
-        raise
     finally:
         logbook.close()
 
@@ -233,8 +222,9 @@ _PLACE_REFUSES = (
 _OTHERS_WRITE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
 
 
-def _damaged(path: Path, error: BaseException) -> str:
-    return (
+def damaged(path: Path, error: BaseException) -> LogbookError:
+    """What is told of a damaged logbook, and what to do."""
+    return LogbookError(
         f"{path}: the logbook is damaged ({error}). Put a copy of it back, or begin a new one "
         "with --logbook: scanning brings all frames back; declarations, choices and receipts would be lost."
     )
@@ -248,7 +238,7 @@ def _errors_told(path: Path) -> Iterator[None]:
     except UnicodeEncodeError as error:
         raise LogbookError(f"{error.object!r}: is no Unicode text, so the logbook cannot hold it.") from error
     except UnicodeDecodeError as error:
-        raise LogbookError(_damaged(path, error)) from error
+        raise damaged(path, error) from error
     except sqlite3.Error as error:
         # The low byte is the error, what stands above it the particular case; none where Python found it.
         code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
@@ -270,4 +260,4 @@ def _errors_told(path: Path) -> Iterator[None]:
                 f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook, "
                 "or put a copy back."
             ) from error
-        raise LogbookError(_damaged(path, error)) from error
+        raise damaged(path, error) from error

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from auditor.cli.main import app
 from auditor.errors import AuditorError, LogbookError
+from auditor.store.damage import damage_told
 from auditor.store.logbook import open_logbook
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
@@ -109,9 +110,9 @@ def test_values_that_make_no_sense_are_told_as_damage_and_other_faults_are_not(
     def fails(_book: Any) -> None:
         raise ValueError("whatever followed from it")
 
-    with pytest.raises(ValueError, match="whatever"), open_logbook(book) as opened:
+    with pytest.raises(ValueError, match="whatever"), open_logbook(book) as opened, damage_told(opened):
         fails(opened)
     with open_logbook(book) as opened, opened.writing():
         opened.execute("UPDATE frames SET taken_at = '20r6-04-18T06:00:00' WHERE frame_id = 1")
-    with pytest.raises(LogbookError, match="damaged"), open_logbook(book) as opened:
+    with pytest.raises(LogbookError, match="damaged"), open_logbook(book) as opened, damage_told(opened):
         fails(opened)

@@ -26,6 +26,10 @@ def bench(
     distance_m: Annotated[
         float, typer.Option("--distance", metavar="METRES", help="For --target: how far it will stand.")
     ] = 15.0,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the results in the logbook: auditor plan uses them.")
+    ] = False,
+    logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
     """What each kit resolves, from photographs of a slanted edge."""
@@ -38,6 +42,12 @@ def bench(
     from auditor.report.text.bench import bench_text
 
     answer = measure(files, _region(region))
+    if keep and answer.kits:
+        from auditor.planning.bench import results
+        from auditor.store import bench as kept
+
+        with common.reading(logbook) as book, book.writing():
+            kept.keep(book, results(answer))
     if as_json:
         common.print_json(asdict(answer))
     else:

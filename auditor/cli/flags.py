@@ -14,6 +14,7 @@ SHOWN = 20
 def flags(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -21,17 +22,19 @@ def flags(
     with common.reading(logbook) as book:
         from auditor.analysis.findings import findings
         from auditor.report.text import comparisons, frames, outcomes, values
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.store.tables import flag_counts, flagged_rows
         from auditor.words import KitFlag
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
-        found = findings(book, trip_id, common.settings_of(book.path))
+        found = findings(book, trip_id, common.settings_of(book.path), advice_from=advice_from.value)
         flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
         if as_json:
             common.print_json(
                 {
                     "trip": chosen and chosen["name"],
+                    "measuring": asdict(found.measuring),
                     "kits": comparisons.kit_flags(found.kits),
                     "comparisons": [asdict(row) for row in found.compared],
                     "changes": [asdict(row) for row in found.changes],
@@ -48,6 +51,8 @@ def flags(
             return
         width = common.width()
         print(f"Trip {chosen['name']}\n" if chosen else "All trips\n")
+        if unfinished := not_measured_yet(found.measuring):
+            print(_wrapped(unfinished, width) + "\n")
         print("Kits")
         flagged_kits = comparisons.kit_flags(found.kits)
         for row in flagged_kits:

@@ -20,6 +20,7 @@ CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV instead of tex
 def kits(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     by: Annotated[
         str | None,
         typer.Option(
@@ -40,8 +41,11 @@ def kits(
         from auditor.report.terminal import kit_table_text
         from auditor.report.text import comparisons, values
         from auditor.report.text.advice import paragraph
+        from auditor.report.text.measuring import not_measured_yet
 
-        found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
+        found = findings(
+            book, common.trip_id(chosen), common.settings_of(book.path), advice_from=advice_from.value
+        )
         if as_json:
             common.print_json(
                 {
@@ -52,10 +56,13 @@ def kits(
                         for one in found.kits
                     ],
                     "alternatives": [asdict(row) for row in found.alternatives],
+                    "measuring": asdict(found.measuring),
                 }
             )
             return
         print(_heading(book, chosen))
+        if unfinished := not_measured_yet(found.measuring):
+            print(_wrapped(unfinished))
         print(kit_table_text(found.table, width=common.width()))
         for answer in found.kits:
             print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
@@ -70,14 +77,16 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
     looks = counts(book)["trips"]
     return _wrapped(
-        f"All trips: {looks}. Looking again after each trip makes a chance finding likelier than the "
-        "5 % that a single look allows."
+        f"All trips: {looks}. Firm words keep their error however often the record is looked at; "
+        "95 % intervals are those of one look."
     )
 
 
 def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
+    from auditor.report.text.measuring import not_measured_yet
 
     if by not in BANDS:
         raise typer.BadParameter(f"it must be one of {', '.join(BANDS)}", param_hint="--by")
@@ -93,6 +102,8 @@ def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_j
         )
     else:
         print(_heading(book, chosen))
+        if unfinished := not_measured_yet(measuring(book, common.trip_id(chosen))):
+            print(_wrapped(unfinished))
         print(breakdown_text(rows, by, BANDS[by], width=common.width()))
 
 

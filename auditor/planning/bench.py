@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from auditor.errors import UnreadableFileError
 from auditor.frames.inspection import inspect_file
+from auditor.store.bench import BenchResult
 
 if TYPE_CHECKING:
     from auditor.focus.edge_finding import MeasuredEdge
@@ -32,6 +33,8 @@ class BenchKit:
     lens_name: str
     converter_factor: float
     focal_length_mm: float
+    """In effect."""
+    f_number: float
     """In effect."""
     pixel_pitch_um: float
 
@@ -203,7 +206,11 @@ def _middle(edges: Sequence[MeasuredEdge], follows: str, scale: float) -> float 
 
 
 def _kit(facts: dict[str, Any]) -> BenchKit:
-    for name, what in (("focal_length_mm", "the focal length"), ("pixel_pitch_um", "the size of a pixel")):
+    for name, what in (
+        ("f_number", "the f-number"),
+        ("focal_length_mm", "the focal length"),
+        ("pixel_pitch_um", "the size of a pixel"),
+    ):
         if not facts.get(name):
             raise ValueError(f"{what} is not known, so what it resolves cannot be put in angles")
     if facts.get("converter_factor") is None:
@@ -214,6 +221,7 @@ def _kit(facts: dict[str, Any]) -> BenchKit:
         lens_name=facts["lens_name"] or "unknown lens",
         converter_factor=facts["converter_factor"],
         focal_length_mm=facts["focal_length_mm"],
+        f_number=facts["f_number"],
         pixel_pitch_um=facts["pixel_pitch_um"],
     )
 
@@ -236,6 +244,26 @@ def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
             )
         )
     return sorted(kits, key=lambda kit: (kit.kit.body, kit.kit.lens_name, kit.kit.converter_factor))
+
+
+def results(bench: Bench) -> list[BenchResult]:
+    """What the logbook keeps of a bench."""
+    return [
+        BenchResult(
+            body_make=kit.kit.body[0],
+            body_model=kit.kit.body[1],
+            body_serial=kit.kit.body[2],
+            lens_name=kit.kit.lens_name,
+            converter_factor=kit.kit.converter_factor,
+            focal_length_mm=kit.kit.focal_length_mm,
+            f_number=kit.kit.f_number,
+            pixel_pitch_um=kit.kit.pixel_pitch_um,
+            shots=len(kit.shots),
+            cycles_per_mrad=kit.cycles_per_mrad,
+            repeatability=kit.repeatability,
+        )
+        for kit in bench.kits
+    ]
 
 
 def _comparisons(kits: Sequence[KitBench]) -> list[BenchComparison]:

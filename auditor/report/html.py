@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import platform
+import re
+import shlex
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -20,6 +22,7 @@ from auditor.report.csp import charting_script, content_security_policy, json_fo
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.text import advice, comparisons, outcomes, values
 from auditor.report.text.first_screen import first_screen
+from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
@@ -93,7 +96,10 @@ def page_text(
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title="All trips" if trip is None else f"Trip {trip['name']}",
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        sentences=first_screen(found.kits),
+        sentences=[unfinished]
+        if (unfinished := in_place_of_answer(found.measuring))
+        else first_screen(found.kits),
+        not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
         kit_numbers=kit_numbers,
         kit_flags=comparisons.kit_flags(found.kits),
@@ -115,9 +121,19 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        command="auditor report --all-trips" if trip is None else f'auditor report --trip "{trip["name"]}"',
+        command=command_of(trip),
         beside=beside or [],
     )
+
+
+def command_of(trip: dict[str, Any] | None) -> str:
+    """The command that writes this page again: a trip's name is quoted for the shell."""
+    if trip is None:
+        return "auditor report --all-trips"
+    name = str(trip["name"])
+    plain = re.fullmatch(r"[\w .,:-]+", name) is not None  # in double quotes it is right in every shell
+    quoted = f'"{name}"' if plain else shlex.quote(name)
+    return f"auditor report --trip {quoted}"
 
 
 def _shown(value: object) -> object:

@@ -8,9 +8,12 @@ from PIL import Image
 
 from auditor.demo.bench_card import SHOTS, target, write_bench
 from auditor.demo.gear import FULL_KITS
-from auditor.planning.bench import Bench, BenchWord, bench
+from auditor.planning.bench import Bench, BenchWord, bench, results
+from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
 from auditor.report.bench_target import side_mm, target_svg, write_target
 from auditor.report.text.bench import bench_text
+from auditor.store import bench as bench_store
+from auditor.store.logbook import open_logbook
 
 
 @pytest.fixture(scope="module")
@@ -103,3 +106,25 @@ def test_the_target_to_print(tmp_path: Path) -> None:
     for name, said in (("target.svg", "exists"), ("target.doc", ".svg or .pdf")):
         with pytest.raises(Exception, match=said):
             write_target(tmp_path / name, 15)
+
+
+def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path: Path) -> None:
+    """The blur that was rendered, of lens and converters, comes out of the logbook again."""
+    with open_logbook(tmp_path / "logbook.sqlite", create=True) as book:
+        with book.writing():
+            bench_store.keep(book, results(measured))
+            bench_store.keep(book, results(measured))
+        kept = bench_store.newest(book)
+    assert len(kept) == 3, "the newest of each kit"
+    invented = FULL_KITS[0].lens
+    lens = Lens(name=invented.name, focal_length_mm=500, widest_f_number=5.6)
+    body = Body(name="F2", pixel_pitch_um=5.97, sensor_diagonal_mm=43.27, width_mm=36.0)
+    bare, large = with_bench(
+        [PlannedKit(body=body, lens=lens), PlannedKit(body=body, lens=lens, converter_factor=2.0)], kept
+    )
+    # Diffraction was not rendered, so the lens stands for it too: its blur comes out smaller.
+    assert bare.lens.sigma_um is not None
+    assert 0 <= bare.lens.sigma_um <= invented.sigma_um * 1.1
+    assert large.converter_sigma_um is not None
+    untouched = PlannedKit(body=body, lens=Lens(name="another", focal_length_mm=300, widest_f_number=4.0))
+    assert with_bench([untouched], kept) == [untouched]

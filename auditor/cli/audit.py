@@ -153,23 +153,27 @@ def report(
     format_: Annotated[
         str, typer.Option("--format", help="What to write, of html,csv,json,parquet, with commas between.")
     ] = "html,csv",
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
     """Write the report of a trip: one HTML page, with its tables beside it."""
     formats = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
+        from auditor.analysis.findings import findings
         from auditor.report.write import FORMATS, default_folder, files_of, write_report
 
         if not formats or not set(formats) <= set(FORMATS):
             raise typer.BadParameter(f"it must be some of {', '.join(FORMATS)}", param_hint="--format")
         chosen = common.chosen_trip(book, trip, all_trips)
+        settings = common.settings_of(book.path)
         page = write_report(
             book,
             into or default_folder(chosen),
             trip=chosen,
-            settings=common.settings_of(book.path),
+            settings=settings,
             formats=formats,
+            found=findings(book, common.trip_id(chosen), settings, advice_from=advice_from.value),
         )
     if as_json:
         files = [str(page.absolute().with_name(name)) for name in files_of(formats)]

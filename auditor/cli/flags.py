@@ -14,6 +14,7 @@ SHOWN = 20
 def flags(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -27,7 +28,7 @@ def flags(
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
-        found = findings(book, trip_id, common.settings_of(book.path))
+        found = findings(book, trip_id, common.settings_of(book.path), advice_from=advice_from.value)
         flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
         if as_json:
             common.print_json(

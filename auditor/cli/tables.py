@@ -20,6 +20,7 @@ CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV instead of tex
 def kits(
     trip: common.TripOption = None,
     all_trips: common.AllTripsOption = False,
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     by: Annotated[
         str | None,
         typer.Option(
@@ -42,7 +43,9 @@ def kits(
         from auditor.report.text.advice import paragraph
         from auditor.report.text.measuring import not_measured_yet
 
-        found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
+        found = findings(
+            book, common.trip_id(chosen), common.settings_of(book.path), advice_from=advice_from.value
+        )
         if as_json:
             common.print_json(
                 {
@@ -74,8 +77,8 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
     looks = counts(book)["trips"]
     return _wrapped(
-        f"All trips: {looks}. Looking again after each trip makes a chance finding likelier than the "
-        "5 % that a single look allows."
+        f"All trips: {looks}. Firm words keep their error however often the record is looked at; "
+        "95 % intervals are those of one look."
     )
 
 

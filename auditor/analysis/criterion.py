@@ -1,7 +1,7 @@
 """A crop whose criterion of sharpness is finer than pixels can tell: rates are then refused.
 
-Of such frames only those that are surely missed are decided, and those that may be sharp are unclear: a rate of
-the decided ones would be 0 % whatever the frames are like.
+Of such frames only those that are surely missed are decided, and those that may be sharp are unclear: a
+rate of the decided ones would be 0 % whatever the frames are like.
 """
 
 from __future__ import annotations

@@ -144,8 +144,9 @@ WHERE f.rating IS NOT NULL AND f.rating <> 0 AND v.verdict IN ('hit', 'miss') GR
 def kits(logbook: Logbook) -> list[Row]:
     """Every kit with the means of what its frames tell of lens and sensor, in order of names.
 
-    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect), sensor_diagonal_mm, pixel_pitch_um,
-    lens_widest_f_number (of the bare lens, the smallest that its frames tell); None where no frame tells.
+    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect),
+    sensor_diagonal_mm, pixel_pitch_um, lens_widest_f_number (of the bare lens, the smallest that its frames
+    tell); None where no frame tells.
     """
     return [dict(row) for row in logbook.query(_KITS)]
 

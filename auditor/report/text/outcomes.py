@@ -38,6 +38,10 @@ EVIDENCE = (
         "a smaller share of frames was in focus in like light, by more than chance allows, and a regression "
         "on the same encounters agrees",
     ),
+    (
+        FOCUS[FocusOutcome.FEWER_HITS],
+        "as sure as that, but no distance is known: the converter may have been on for farther animals",
+    ),
     (FOCUS[FocusOutcome.NO_FALL], "the interval rules out a loss of more than 10 points"),
     ("not settled", "enough encounters were compared, but the interval allows both answers"),
     ("not enough evidence", "fewer than 8 encounters of each kit, or scenes of each, could be compared"),

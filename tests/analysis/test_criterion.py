@@ -17,9 +17,13 @@ from auditor.words import FocusOutcome, NoRate
 from benchmarks.simulated_logbook import Trip, write
 
 
-def test_a_crop_that_is_too_close_gives_no_rate_of_the_remainder_and_names_the_closest(
-    tmp_path: Path,
-) -> None:
+def with_sensors(path: Path) -> None:
+    """The size of each body's sensor, by its crop factor."""
+    with open_logbook(path) as logbook, logbook.writing():
+        logbook.execute("UPDATE inferred SET sensor_diagonal_mm = 43.267 / crop_factor")
+
+
+def test_a_crop_that_is_too_close_gives_no_rate_of_the_remainder(tmp_path: Path) -> None:
     """Frames that may be sharp are unclear at such a crop, and only misses are left: 0 % of some, then."""
     path = tmp_path / "logbook.sqlite"
     write(path, Trip(encounters=300))

@@ -84,13 +84,16 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
 def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.analysis.criterion import too_fine
+    from auditor.analysis.kits import known_kits
     from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
     from auditor.report.text.measuring import not_measured_yet
 
     if by not in BANDS:
         raise typer.BadParameter(f"it must be one of {', '.join(BANDS)}", param_hint="--by")
-    rows = breakdown(book, by, common.trip_id(chosen))
+    crop = common.settings_of(book.path).crop
+    rows = breakdown(book, by, common.trip_id(chosen), without=too_fine(known_kits(book), crop))
     if as_json:
         common.print_json(
             {

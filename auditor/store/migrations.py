@@ -38,7 +38,7 @@ MIGRATIONS = {
     "0003_receipts": "What was handed over, file by file.",
     "0004_camera_blur": "The camera's own blur, calibrated: blur without it follows from the readings.",
     "0005_declarations": "Things said at once, and the ratings that receipts wrote.",
-    "0006_out_of_reach": "Pictures that cannot be decoded have reasons of their own; the size of kept focus areas.",
+    "0006_out_of_reach": "Reasons of pictures that cannot be decoded; the size of kept focus areas.",
     "0007_scene_blur": "Spectra of what was measured; the blur that frames of a scene tell together.",
     "0008_bench": "What kits resolved on a bench.",
     "0009_receipt_fingerprints": "Sidecars that the auditor rated are known again wherever they lie.",

@@ -37,7 +37,7 @@ def frame_facts_in_parts(
     import pandas as pd
 
     where, parameters = _of_trip(trip_id)
-    found = logbook.db.conn.execute(
+    found = logbook.connection.execute(
         f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters
     )
     columns = [column[0] for column in found.description]

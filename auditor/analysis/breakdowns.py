@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
+from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, icc_of_encounters
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 
@@ -64,10 +64,11 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> list[Ban
     ValueError
         for another word.
     """
-    from auditor.statistics.intervals import clustered_wilson, pooled_icc
+    from auditor.statistics.intervals import clustered_wilson
 
     if by not in BANDS:
         raise ValueError(f"by must be one of {', '.join(BANDS)}, not {by!r}")
+    pool = icc_of_encounters(logbook)
     counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS)
     rows = []
     for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
@@ -77,7 +78,7 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> list[Ban
         rate = None
         if len(judging) >= FEWEST_ENCOUNTERS:
             of_hits, of_judged = [row[2] for row in judging], [row[1] for row in judging]
-            rate = clustered_wilson(of_hits, of_judged, pooled_icc=pooled_icc([(of_hits, of_judged)]))
+            rate = clustered_wilson(of_hits, of_judged, pooled_icc=pool)
         rows.append(
             BandRate(
                 kit_name=kit_name,

@@ -8,7 +8,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, declare, flags, hints, inspect, keepers, plan, tables
+from auditor.cli import audit, declare, flags, hints, inspect, keepers, plan, tables, trips
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -27,6 +27,7 @@ for commands in (
     keepers.COMMANDS,
     inspect.COMMANDS,
     plan.COMMANDS,
+    trips.COMMANDS,
 ):
     for command in commands:
         app.command()(command)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+import shlex
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
@@ -150,7 +153,7 @@ def choose(
 ) -> Chosen:
     """Turn what was typed into a selection.
 
-    A scene or a day is looked for in all trips unless a trip is named; everything else in the newest.
+    A scene or a day is looked for in all trips unless one is named; everything else in the newest trip.
 
     Raises
     ------
@@ -171,26 +174,69 @@ def choose(
     everywhere = all_trips or (trip is None and (scene is not None or day is not None))
     trip_row = None if everywhere else find_trip(book, trip)
     trip_id = None if trip_row is None else int(trip_row["trip_id"])
-    kits = store.kits_in_use(book)
-    kit_names = short_names(kits)
-    full_names = {row["kit_id"]: row["kit_name"] for row in kits}
+    kit_names = short_names(store.kits_in_use(book))
     if scene is not None and not store.scene_exists(book, scene):
         raise typer.BadParameter(
             f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
         )
-    return Chosen(
-        trip=trip_row,
-        kit_names=kit_names,
-        selection=store.Selection(
-            trip_id=trip_id,
-            kit_ids=tuple(_kit_id(text, kit_names, full_names) for text in kit or ()),
-            converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
-            scene_id=scene,
-            day=_day(day, store.days(book, trip_id)) if day is not None else None,
-            verdicts=tuple(verdict or ()),
-            flags=tuple(flag or ()),
-        ),
+    wanted = store.Selection(
+        trip_id=trip_id,
+        kit_ids=tuple(_kit_id(text, kit_names, full_names(book)) for text in kit or ()),
+        converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
+        scene_id=scene,
+        day=_day(day, store.days(book, trip_id)) if day is not None else None,
+        verdicts=tuple(verdict or ()),
+        flags=tuple(flag or ()),
     )
+    if trip_row is None and not all_trips:
+        inside = store.trips_of(book, store.Selection(scene_id=wanted.scene_id, day=wanted.day))
+        if len(inside) == 1:
+            trip_row = find_trip(book, str(inside[0]))
+            wanted = replace(wanted, trip_id=inside[0])
+    return Chosen(trip=trip_row, kit_names=kit_names, selection=wanted)
+
+
+def full_names(book: Logbook) -> dict[int, str]:
+    """Full names of all kits by kit_id."""
+    from auditor.store.selection import kits_in_use
+
+    return {row["kit_id"]: row["kit_name"] for row in kits_in_use(book)}
+
+
+def refuse_outcomes(verdict: list[str] | None, flag: list[str] | None) -> None:
+    """Refuse to count rates among frames that were chosen by what came of them."""
+    for given, option in ((verdict, "--verdict"), (flag, "--flag")):
+        if given:
+            raise typer.BadParameter(
+                "a hit rate among frames chosen by verdict or flag would say nothing of the kit. To list "
+                f"them: auditor frames {option} {given[0]}",
+                param_hint=option,
+            )
+
+
+@contextmanager
+def of_kits(book: Logbook, chosen: Chosen) -> Iterator[None]:
+    """Inside, questions over kits see the frames of the chosen kits, each with its bare lens, alone.
+
+    The trip is no limit here: it is asked for by its id, so that a kit's whole record stays in reach.
+    """
+    from auditor.store.selection import narrowed, with_bare_kits
+
+    kits = with_bare_kits(book, replace(chosen.selection, trip_id=None, verdicts=(), flags=()))
+    with narrowed(book, kits):
+        yield
+
+
+def waiting_line(book: Logbook, chosen: Chosen, logbook: Path | None) -> str | None:
+    """How many frames are not measured yet, and how to go on; None where all are."""
+    from auditor.store.selection import count_selected, count_waiting
+
+    waiting = count_waiting(book, chosen.selection)
+    if not waiting:
+        return None
+    frames = count_selected(book, chosen.selection)
+    command = "auditor measure" + ("" if logbook is None else f" --logbook {shlex.quote(str(logbook))}")
+    return f"Measured {frames - waiting} of {frames} frames: rates may change. To go on: {command}"
 
 
 def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int:

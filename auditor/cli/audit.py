@@ -269,13 +269,15 @@ def report(
         if shown is not None and chosen.limits:
             shown = shown | {"name": f"{shown['name']}; {chosen.limits}"}
         waiting = selection.waiting_line(book, chosen, logbook)
-        with selection.of_kits(book, chosen):
+        found = selection.chosen_findings(book, chosen)
+        with selection.narrowed(book, chosen, kits=True):
             page = write_report(
                 book,
                 into or places.default_place([], book.path, book) / places.folder_name(shown),
                 trip=shown,
                 settings=common.settings_of(book.path),
                 formats=formats,
+                found=found,
             )
     if waiting:
         common.say(waiting, quiet)

@@ -31,7 +31,6 @@ def flags(
 ) -> None:
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
-        from auditor.analysis.findings import findings
         from auditor.report.text import comparisons, frames
         from auditor.store.selection import selected_flag_counts, selected_rows
 
@@ -44,8 +43,7 @@ def flags(
         counts = selected_flag_counts(book, chosen.selection)
         found = None
         if not chosen.selection.by_outcome:
-            with selection.of_kits(book, chosen):
-                found = findings(book, chosen.trip_id, common.settings_of(book.path))
+            found = selection.chosen_findings(book, chosen)
     if as_json:
         common.print_json(
             {

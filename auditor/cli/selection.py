@@ -17,6 +17,7 @@ import typer
 from auditor.words import FrameFlag, Verdict
 
 if TYPE_CHECKING:
+    from auditor.analysis.findings import Findings
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
 
@@ -215,16 +216,42 @@ def refuse_outcomes(verdict: list[str] | None, flag: list[str] | None) -> None:
 
 
 @contextmanager
-def of_kits(book: Logbook, chosen: Chosen) -> Iterator[None]:
-    """Inside, questions over kits see the frames of the chosen kits, each with its bare lens, alone.
+def narrowed(book: Logbook, chosen: Chosen, *, kits: bool) -> Iterator[None]:
+    """Inside, questions over kits see the chosen day or scene alone.
 
-    The trip is no limit here: it is asked for by its id, so that a kit's whole record stays in reach.
+    Parameters
+    ----------
+    kits
+        See the frames of the chosen kits alone too, and those of their bare lenses. Without, all kits are
+        there to be compared with, and gaps in the file numbers between kits are none.
     """
-    from auditor.store.selection import narrowed, with_bare_kits
+    from auditor.store import selection as store
 
-    kits = with_bare_kits(book, replace(chosen.selection, trip_id=None, verdicts=(), flags=()))
-    with narrowed(book, kits):
+    asked = chosen.selection
+    wanted = store.Selection(scene_id=asked.scene_id, day=asked.day)
+    if kits:
+        both = store.with_bare_kits(book, asked)
+        wanted = replace(wanted, kit_ids=both.kit_ids)
+    with store.narrowed(book, wanted):
         yield
+
+
+def chosen_findings(book: Logbook, chosen: Chosen) -> Findings:
+    """What there is to say of the chosen kits, each with its bare lens, which it is compared with."""
+    from auditor.analysis.findings import Findings, findings
+    from auditor.cli.common import settings_of
+    from auditor.store.selection import with_bare_kits
+
+    with narrowed(book, chosen, kits=False):
+        found = findings(book, chosen.trip_id, settings_of(book.path))
+    kit_ids = with_bare_kits(book, chosen.selection).kit_ids
+    if not kit_ids:
+        return found
+    return Findings(
+        kits=tuple(row for row in found.kits if row.kit_id in kit_ids),
+        alternatives=tuple(row for row in found.alternatives if row.kit_id in kit_ids),
+        changes=tuple(row for row in found.changes if row.kit_id in kit_ids),
+    )
 
 
 def waiting_line(book: Logbook, chosen: Chosen, logbook: Path | None) -> str | None:

@@ -54,21 +54,19 @@ def kits(
             day=day,
         )
         waiting = selection.waiting_line(book, chosen, logbook)
-        with selection.of_kits(book, chosen):
-            if by is not None:
-                _print_breakdown(book, by, chosen, waiting, as_json)
-            else:
-                _print_kits(book, chosen, waiting, as_json)
+        if by is not None:
+            _print_breakdown(book, by, chosen, waiting, as_json)
+        else:
+            _print_kits(book, chosen, waiting, as_json)
 
 
 def _print_kits(book: Logbook, chosen: Chosen, waiting: str | None, as_json: bool) -> None:
-    from auditor.analysis.findings import findings
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import kit_table_text
     from auditor.report.text import comparisons, values
     from auditor.report.text.advice import paragraph
 
-    found = findings(book, chosen.trip_id, common.settings_of(book.path))
+    found = selection.chosen_findings(book, chosen)
     if as_json:
         names = chosen.kit_names
         common.print_json(
@@ -115,7 +113,8 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, waiting: str | None
     from auditor.report.terminal import breakdown_text
 
     by = selection.known_word(by, BANDS, "--by", "breakdown")
-    rows = breakdown(book, by, chosen.trip_id)
+    with selection.narrowed(book, chosen, kits=True):
+        rows = breakdown(book, by, chosen.trip_id)
     if as_json:
         common.print_json(
             {

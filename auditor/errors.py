@@ -12,6 +12,8 @@ import sys
 import traceback
 from pathlib import Path
 
+from auditor.file_names import as_text
+
 
 class AuditorError(Exception):
     """Base class. The message says what happened, where, and what to do."""
@@ -25,8 +27,8 @@ class UnreadableFileError(AuditorError):
     """
 
     def __init__(self, path: Path | str, reason: str, *, stage: str = "metadata") -> None:
-        super().__init__(f"{path}: {reason}")
-        self.path = str(path)
+        self.path = path if isinstance(path, str) else as_text(path)
+        super().__init__(f"{self.path}: {reason}")
         self.reason = reason
         self.stage = stage
 

@@ -35,7 +35,7 @@ class VerdictSource(Word):
     """What decided a verdict: column `verdict_source`."""
 
     PIXELS = "pixels", "the blur measured at the focus area"
-    SCENE = "scene", "frames of the same scene that are surely sharper or surely more blurred"
+    SCENE = "scene", "the frames of the same scene, read together"
     CAMERA_WORD = "camera_word", "what the camera recorded about focus"
     NOTHING_RECORDED = "nothing_recorded", "neither the pixels nor the camera tell"
 
@@ -124,6 +124,7 @@ class FocusOutcome(Word):
 
     NOT_ENOUGH_EVIDENCE = "not enough evidence", "too few encounters of either kit could be compared"
     FELL = "fell", "fewer frames in focus than with the bare lens, beyond chance"
+    FEWER_HITS = "fewer hits", "as sure as fell, but no distance is known: farther animals could explain it"
     NO_FALL = "no fall beyond 10 points", "the interval leaves no room for a fall of more than 10 points"
     INCONCLUSIVE = "inconclusive", "enough encounters, but the interval leaves both open"
 

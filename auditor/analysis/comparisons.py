@@ -5,13 +5,13 @@ two bodies really chooses between."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from auditor.analysis.detail import Measured, measured_by_kit
 from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
+from auditor.analysis.losses import TripPart, activity_of
 from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
@@ -22,12 +22,9 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from auditor.statistics.answer import Answer
     from auditor.statistics.matched import Clusters
     from auditor.statistics.matched import Comparison as Matched
-
-WELL_KEYWORDED = 0.95
-"""Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
-tell hits from misses instead."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +46,8 @@ class HitsCompared:
     adjusted_for: tuple[str, ...]
     confidence: float
     not_adjusted_for: tuple[str, ...] = ()
+    answer: Answer | None = None
+    """What the model of the whole record tells besides; None for a comparison of matched encounters alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +72,7 @@ class DetailCompared:
     low: float | None
     high: float | None
     blur_urad: float | None
-    """Lower quartile over all measured frames, scenes weighted equally, in microradians."""
+    """Of its sharp frames, or the lower quartile over all, scenes weighted equally, in microradians."""
     blur_bare_urad: float | None
     """The same of the other kit, weighted to the light of this one's where `alike_in_light`."""
     outcome: DetailOutcome
@@ -96,12 +95,21 @@ class Comparison:
     bare_kit_id: int
     bare_kit_name: str
     hits: HitsCompared
-    """The total cost of the converter."""
+    """The total cost of the converter: of the whole record by one model, where it can be fitted."""
     at_equal_shutter: HitsCompared
     """Its cost without what a faster shutter did."""
     deleted: Deleted
     detail: DetailCompared
+    """What the kit resolves: its sharp frames, apart from how often it missed."""
     optics: ExpectedGain | None
+    detail_got: DetailCompared | None = None
+    """What was got over all frames: sinks with the misses, and never says that a crop does as well."""
+    matched: HitsCompared | None = None
+    """The check beside the model: encounters alike in light, and in what else allows."""
+    disagree: bool = False
+    """Whether model and check differ by more than chance lets two readings of one record differ."""
+    trip: TripPart | None = None
+    """What the trip that is looked at added; None where all trips are."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +131,8 @@ class Evidence(NamedTuple):
     kits: list[KitFacts]
     kit_encounters: pd.DataFrame
     measured: dict[int, Measured]
+    trip_id: int | None = None
+    """The trip that is looked at, where the record is larger."""
 
 
 def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
@@ -133,8 +143,18 @@ def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
     return Evidence(kits, table, measured_by_kit(logbook, trip_id))
 
 
+def of_record(logbook: Logbook, trip_id: int, shown: Evidence) -> Evidence:
+    """The whole record of the kits of a trip, and of the bare kits that they are compared with."""
+    whole = evidence(logbook)
+    used = {kit.kit_id for kit in shown.kits}
+    bare = {one.kit_id for kit in shown.kits if (one := bare_of(kit, whole.kits)) is not None}
+    kits = [kit for kit in whole.kits if kit.kit_id in used | bare]
+    return whole._replace(kits=kits, trip_id=trip_id)
+
+
 def comparisons(found: Evidence, settings: Settings | None = None) -> list[Comparison]:
     """One row a kit that has a converter and a bare kit to be compared with, in order of kits."""
+    from auditor.analysis.losses import losses, trip_part
     from auditor.statistics.matched import correct
 
     settings = settings or Settings()
@@ -142,20 +162,39 @@ def comparisons(found: Evidence, settings: Settings | None = None) -> list[Compa
     pairs = [_pair(found.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall) for kit, bare in kits]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
+    told = losses(found.kit_encounters, kits, settings.least_fall)
+    told_at_shutter = losses(found.kit_encounters, kits, settings.least_fall, with_shutter=True)
     rows = []
-    for (kit, bare), pair, hits, at_shutter in zip(kits, pairs, total, equal_shutter, strict=True):
-        hits, deleted = _weakened(hits, pair, settings.least_fall)
+    for number, ((kit, bare), pair) in enumerate(zip(kits, pairs, strict=True)):
+        matched, deleted = _weakened(total[number], pair, settings.least_fall)
+        check = _hits(matched, _not_adjusted_for(pair))
+        hits = _from_record(told[number], check, pair)
+        answer = told[number]
+        if answer is not None:
+            gone = answer.deleted
+            deleted = replace(deleted, turned=gone is not None and gone.turned)
         rows.append(
             Comparison(
                 kit_id=kit.kit_id,
                 kit_name=kit.kit_name,
                 bare_kit_id=bare.kit_id,
                 bare_kit_name=bare.kit_name,
-                hits=_hits(hits, _not_adjusted_for(pair)),
-                at_equal_shutter=_hits(at_shutter, _not_adjusted_for(pair)),
+                hits=hits,
+                at_equal_shutter=_from_record(
+                    told_at_shutter[number],
+                    _hits(equal_shutter[number], _not_adjusted_for(pair)),
+                    pair,
+                    with_shutter=True,
+                ),
                 deleted=deleted,
-                detail=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
+                detail=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain, resolved=True),
+                detail_got=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
                 optics=expected(bare, kit.converter_factor or 1.0),
+                matched=check,
+                disagree=_disagree(hits, check),
+                trip=None
+                if found.trip_id is None
+                else trip_part(found.kit_encounters, kit, bare, found.trip_id, settings.least_fall),
             )
         )
     return rows
@@ -170,7 +209,7 @@ def alternatives(found: Evidence) -> list[Alternative]:
         for other in found.kits:
             if frame_alike(kit, other):
                 clusters = _clusters(
-                    found.kit_encounters, kit.kit_id, other.kit_id, hits="hits", frames="judged"
+                    found.kit_encounters, kit.kit_id, other.kit_id, hits="framed_hits", frames="framed_judged"
                 )
                 rows.append(
                     Alternative(
@@ -179,7 +218,7 @@ def alternatives(found: Evidence) -> list[Alternative]:
                         other_kit_id=other.kit_id,
                         other_kit_name=other.kit_name,
                         hits=_hits(compare(clusters)),
-                        detail=_detail(found.measured, kit.kit_id, other.kit_id),
+                        detail=_detail(found.measured, kit.kit_id, other.kit_id, resolved=True),
                     )
                 )
     return rows
@@ -201,6 +240,53 @@ def _hits(matched: Matched, not_adjusted_for: tuple[str, ...] = ()) -> HitsCompa
     return HitsCompared(**fields, not_adjusted_for=not_adjusted_for)
 
 
+def _from_record(
+    told: Answer | None, check: HitsCompared, pair: _Pair, *, with_shutter: bool = False
+) -> HitsCompared:
+    """What the model tells, in the form of a comparison; the check alone where it cannot be fitted."""
+    if told is None:
+        return check
+    known = {
+        "subject size": told.distance_share > 0,
+        "shutter": with_shutter,
+        "activity": "activity" in pair.clusters_all.covariates,
+    }
+    left = {"subject size": "distance to the subject", "activity": "what the animal did"}
+    return HitsCompared(
+        difference=-told.loss,
+        low=-told.high,
+        high=-told.low,
+        p_value=told.p_value,
+        outcome=FocusOutcome(told.word),
+        clusters_bare=told.encounters_bare,
+        clusters_treated=told.encounters,
+        matched_share=check.matched_share,
+        adjusted_for=("light", *(word for word, is_known in known.items() if is_known)),
+        confidence=check.confidence,
+        not_adjusted_for=(
+            "the animal's own size",
+            *(left[word] for word, is_known in known.items() if word in left and not is_known),
+        ),
+        answer=told,
+    )
+
+
+def _disagree(hits: HitsCompared, check: HitsCompared) -> bool:
+    """Whether two estimates of one record differ by more than their spreads allow.
+
+    J. A. Hausman, Specification tests in econometrics, Econometrica 46 (1978): the variance of the
+    difference is that of the less sure estimate less that of the surer (R); a quarter of its error is the
+    least taken.
+    """
+    import math
+
+    if hits.answer is None or hits.difference is None or None in (check.difference, check.low, check.high):
+        return False
+    error = (check.high - check.low) / (2 * 1.96)  # type: ignore[operator]
+    spread = math.sqrt(max(error**2 - hits.answer.error**2, (error / 4) ** 2))
+    return bool(abs(hits.difference - check.difference) > 2.58 * spread)  # type: ignore[operator]
+
+
 class _Pair(NamedTuple):
     """Hits of a kit and of its bare kit, compared."""
 
@@ -208,6 +294,8 @@ class _Pair(NamedTuple):
     at_equal_shutter: Matched
     clusters: Clusters
     """As `total` was made of."""
+    clusters_all: Clusters
+    """With all that is known of them."""
     strata: tuple[str, ...]
     """What rows were matched by, besides light."""
     deleted: NDArray[np.float64]
@@ -230,6 +318,7 @@ def _pair(table: pd.DataFrame, kit_id: int, bare_id: int, least_fall: float) -> 
         total=total,
         at_equal_shutter=compare(with_shutter, strata=(*strata, "exposure_time_s"), least_fall=least_fall),
         clusters=clusters,
+        clusters_all=whole,
         strata=tuple(name for name in strata if name in whole.covariates),
         deleted=_rows(table, kit_id, bare_id, "compared")["deleted"].to_numpy(dtype=float),
     )
@@ -293,7 +382,7 @@ def _clusters(table: pd.DataFrame, kit_id: int, bare_id: int, *, hits: str, fram
     covariates = {"exposure_time_s": np.log2(rows["exposure_time_s"].to_numpy(dtype=float))}
     if len(rows) and rows["metre_mrad"].notna().all():
         covariates["subject_mrad"] = np.log2(rows["metre_mrad"].to_numpy(dtype=float))
-    activity = _activity(rows)
+    activity = activity_of(rows)
     if activity is not None:
         covariates["activity"] = np.unique(activity, return_inverse=True)[1].astype(float)
     return Clusters(
@@ -308,23 +397,20 @@ def _clusters(table: pd.DataFrame, kit_id: int, bare_id: int, *, hits: str, fram
     )
 
 
-def _activity(rows: pd.DataFrame) -> Sequence[str] | None:
-    """What animals did, a word an arm: by keywords, else by focus area and drive mode; None where not
-    known."""
-    if len(rows) and rows["keyworded"].sum() >= WELL_KEYWORDED * rows["compared"].sum():
-        return [str(value) for value in rows["activity_by_keywords"]]
-    if len(rows) and rows["activity_by_mode"].notna().all():
-        return [str(value) for value in rows["activity_by_mode"]]
-    return None
-
-
 def _detail(
-    measured: dict[int, Measured], kit_id: int, bare_id: int, worth_gain: float | None = None
+    measured: dict[int, Measured],
+    kit_id: int,
+    bare_id: int,
+    worth_gain: float | None = None,
+    *,
+    resolved: bool = False,
 ) -> DetailCompared:
+    """What a kit resolves, or what was got over all its frames."""
     from auditor.statistics.detail import WORTH_GAIN, gain
+    from auditor.statistics.resolved import resolved_gain
 
     kit, bare = (measured.get(number, Measured.nothing()) for number in (kit_id, bare_id))
-    found = gain(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
+    found = (resolved_gain if resolved else gain)(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
     fields = asdict(found) | {"outcome": DetailOutcome(found.outcome)}
     return DetailCompared(
         **fields, noise_on_subject=kit.noise_on_subject, noise_on_subject_bare=bare.noise_on_subject

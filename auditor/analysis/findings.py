@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.changes import Change, changes
@@ -13,10 +14,14 @@ from auditor.analysis.comparisons import (
     by_optics_alone,
     comparisons,
     evidence,
+    of_record,
 )
 from auditor.analysis.kit_table import KitRow, kit_table
+from auditor.analysis.measuring import Measuring, measuring
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
+
+AdviceFrom = Literal["record", "shown"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +34,8 @@ class Findings:
     """Kits with a converter against a smaller sensor that frames alike."""
     changes: tuple[Change, ...]
     """Stretches of a trip with fewer hits; none for all trips, which are looked at one by one."""
+    measuring: Measuring
+    """How many of the frames wait to be measured."""
 
     @property
     def table(self) -> list[KitRow]:
@@ -41,13 +48,21 @@ class Findings:
         return [answer.comparison for answer in self.kits if answer.comparison is not None]
 
 
-def findings(logbook: Logbook, trip_id: int | None, settings: Settings) -> Findings:
-    """Everything about the kits of a trip, or of all trips where `trip_id` is None."""
-    found = evidence(logbook, trip_id)
-    table = kit_table(logbook, trip_id, gathered=found.kit_encounters)
+def findings(
+    logbook: Logbook, trip_id: int | None, settings: Settings, *, advice_from: AdviceFrom = "record"
+) -> Findings:
+    """Everything about the kits of a trip, or of all trips where `trip_id` is None.
+
+    The tables show that trip. What is told of a kit against its bare lens rests on every frame of both in the
+    logbook, and says what the trip added; or, with `advice_from="shown"`, on the trip alone.
+    """
+    shown = evidence(logbook, trip_id)
+    found = shown if trip_id is None or advice_from == "shown" else of_record(logbook, trip_id, shown)
+    table = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
     changed = [] if trip_id is None else changes(logbook, trip_id)
     return Findings(
         kits=tuple(answers(table, comparisons(found, settings), changed, by_optics_alone(found))),
         alternatives=tuple(alternatives(found)),
         changes=tuple(changed),
+        measuring=measuring(logbook, trip_id),
     )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from auditor.analysis.losses import sittings
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 
@@ -30,11 +31,13 @@ LAST_NUMBER = 9999
 def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     """One row a kit in an encounter, of one trip or of all; frames without a time have no encounter.
 
-    Columns: kit_id, encounter_id, trip_id; counts frames, judged, hits, unclear, measured, silent, manual,
-    iso_pushed, near_reciprocal, compared, compared_hits, keyworded; means over the compared frames light_ev,
-    exposure_time_s, metre_mrad (what a metre measures at the distance of focus); activity by keywords and
-    activity by focus area and drive mode (None where not recorded); deleted: frames that gaps in the file
-    numbers leave room for (0 for bodies without a serial number whose numbers run back and forth).
+    Columns: kit_id, encounter_id, trip_id; counts frames, judged, hits, unclear (by one angle
+    for all kits), framed_judged, framed_hits (as framed: magnification counts against them), measured,
+    silent, manual, iso_pushed, near_reciprocal, compared, compared_hits, keyworded; means over the compared
+    frames light_ev, exposure_time_s, metre_mrad (what a metre measures at the distance of focus); activity
+    by keywords and activity by focus area and drive mode (None where not recorded); deleted: frames that
+    gaps in the file numbers leave room for (0 for bodies without a serial number whose numbers run back and
+    forth); sitting: a number for the encounters of a day with less than two hours between them.
     """
     import pandas as pd
 
@@ -48,6 +51,7 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame
         table = table.drop(columns=f"last_{kind}")
     table.loc[table["activity_by_mode"] == " / ", "activity_by_mode"] = None
     bodies = kit_queries.bodies(logbook)
+    table["sitting"] = sittings(table)
     table["deleted"] = _deleted(table.assign(body=table["kit_id"].map(bodies)))
     return table.drop(columns=["first_at", "last_at", "numbered", *_NUMBERS])
 

@@ -32,7 +32,8 @@ class KitRow:
     encounters: int
     """Those that hold judged frames."""
     judged: int
-    """Frames whose verdict is hit or miss."""
+    """Frames that hit or missed by one angle for all kits; as framed, magnification would count against
+    them."""
     hits: int
     unclear: int
     measured: int

@@ -13,6 +13,7 @@ import typer
 
 from auditor.cli import common, places, selection
 from auditor.errors import StoppedError
+from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
     from auditor.analysis.findings import Findings
@@ -58,7 +59,7 @@ def audit(
     with common.reading(logbook) as book:
         from auditor.store.tables import trips_under
 
-        trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
+        trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
         together = len(trips) > FEW_TRIPS and not each_trip
         reports = list(_reports(book, [None] if together else trips, place, into))
         if as_json:
@@ -76,13 +77,13 @@ def audit(
             if together:
                 _print_trips(book, trips)
             for report in reports:
-                _print_report(book, report, logbook)
+                _print_report(book, report)
             if not trips:
                 print("None of these frames records when it was taken, so there is no trip to report on.")
     _exit_for(outcomes)
     folders_read = [outcome.folder for outcome in outcomes]
     if measured.unreadable or any(
-        Path(path).is_relative_to(folder)
+        as_path(path).is_relative_to(folder)
         for path, _reason in measured.out_of_reach
         for folder in folders_read
     ):
@@ -119,14 +120,16 @@ def _report_document(book: Logbook, report: _Report) -> dict[str, object]:
         "trip": report.trip and report.trip["name"],
         "path": str(report.page.absolute()),
         "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.found.table],
+        "measuring": asdict(report.found.measuring),
     }
 
 
-def _print_report(book: Logbook, report: _Report, logbook: Path | None) -> None:
+def _print_report(book: Logbook, report: _Report) -> None:
     """The answer of a trip, or how much of it is measured where that is not all; then where its page is."""
     from auditor.analysis.hints import hints
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import kit_table_text
+    from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 
     trip = report.trip
     chosen = selection.choose(
@@ -136,10 +139,11 @@ def _print_report(book: Logbook, report: _Report, logbook: Path | None) -> None:
         print("\nAll trips of the logbook\n")
     else:
         print(f"\nTrip {common.printable(trip['name'])}, {common.counted(trip['frames'], 'frame')}\n")
-    waiting = selection.waiting_line(book, chosen, logbook)
-    if waiting:
-        print(f"{waiting}\n")
-    else:
+    instead = in_place_of_answer(report.found.measuring)
+    waiting = not_measured_yet(report.found.measuring)
+    if instead or waiting:
+        print(f"{common.wrapped(instead or waiting or '')}\n")
+    if instead is None:
         shown = with_short_names(report.found, chosen.kit_names)
         print(kit_table_text(shown.table, width=common.width()))
     told = 0 if trip is None else len(hints(book, trip["trip_id"]))
@@ -165,7 +169,7 @@ def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
     from auditor.store.trip_summaries import files_and_frames
 
     for outcome in outcomes:
-        found = files_and_frames(book, str(outcome.folder))
+        found = files_and_frames(book, as_text(outcome.folder))
         why = [
             f"{number} {one if number == 1 else many}"
             for number, one, many in (
@@ -256,6 +260,7 @@ def report(
     selection.refuse_outcomes(verdict, flag)
     words = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.report.write import FORMATS, files_of, write_report
 
         formats = [selection.known_word(word, FORMATS, "--format", "format") for word in words]
@@ -268,7 +273,6 @@ def report(
         shown = chosen.trip
         if shown is not None and chosen.limits:
             shown = shown | {"name": f"{shown['name']}; {chosen.limits}"}
-        waiting = selection.waiting_line(book, chosen, logbook)
         found = selection.chosen_findings(book, chosen)
         with selection.narrowed(book, chosen, kits=True):
             page = write_report(
@@ -279,7 +283,7 @@ def report(
                 formats=formats,
                 found=found,
             )
-    if waiting:
+    if waiting := not_measured_yet(found.measuring):
         common.say(waiting, quiet)
     if as_json:
         files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
@@ -374,7 +378,7 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
         "logbook": str(path.absolute()),
         "folders": [
             {
-                "folder": str(outcome.folder),
+                "folder": as_text(outcome.folder),
                 "files": outcome.seen,
                 "read": outcome.read,
                 "gone": outcome.gone,

@@ -31,14 +31,16 @@ def flags(
 ) -> None:
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
+        from auditor.analysis.measuring import measuring
         from auditor.report.text import comparisons, frames
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.store.selection import selected_flag_counts, selected_rows
 
         chosen = selection.choose(
             book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
             day=day, verdict=verdict, flag=flag,
         )  # fmt: skip
-        waiting = selection.waiting_line(book, chosen, logbook)
+        measured = measuring(book, chosen.trip_id)
         flagged = selected_rows(book, chosen.selection, flagged=True, most=None if as_json else SHOWN)
         counts = selected_flag_counts(book, chosen.selection)
         found = None
@@ -49,7 +51,7 @@ def flags(
             {
                 "trip": chosen.trip and chosen.trip["name"],
                 "selected": chosen.told,
-                "not_measured": waiting,
+                "measuring": asdict(measured),
                 "kits": comparisons.kit_flags(found.kits) if found else [],
                 "comparisons": [asdict(row) for row in found.compared] if found else [],
                 "changes": [asdict(row) for row in found.changes] if found else [],
@@ -67,7 +69,7 @@ def flags(
         return
     width = common.width()
     print(textwrap.fill(common.printable(chosen.told[0].upper() + chosen.told[1:]), width) + "\n")
-    if waiting:
+    if waiting := not_measured_yet(measured):
         print(textwrap.fill(waiting, width) + "\n")
     if found is not None:
         _print_kits(found, chosen, width)

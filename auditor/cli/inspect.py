@@ -67,6 +67,9 @@ def demo(
         datetime | None,
         typer.Option("--from", formats=["%Y-%m-%d"], metavar="DATE", help="Its first day: 2026-04-18."),
     ] = None,
+    bench: Annotated[
+        bool, typer.Option("--bench", help="Photographs of a bench target instead of a trip.")
+    ] = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
@@ -75,6 +78,13 @@ def demo(
     from auditor.demo.trip import SEED, write
     from auditor.jobs.workers import default_jobs
 
+    if bench:
+        from auditor.demo.bench_card import write_bench
+
+        shots = write_bench(folder)
+        print(f"{folder}: {len(shots)} photographs of a bench target")
+        common.say(f"Next: auditor bench {shlex.quote(str(folder))}/*", quiet)
+        return
     written = write(
         folder,
         frames=frames,

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import difflib
 import re
-import shlex
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
@@ -238,7 +236,7 @@ def narrowed(book: Logbook, chosen: Chosen, *, kits: bool) -> Iterator[None]:
 
 def chosen_findings(book: Logbook, chosen: Chosen) -> Findings:
     """What there is to say of the chosen kits, each with its bare lens, which it is compared with."""
-    from auditor.analysis.findings import Findings, findings
+    from auditor.analysis.findings import findings
     from auditor.cli.common import settings_of
     from auditor.store.selection import with_bare_kits
 
@@ -247,23 +245,12 @@ def chosen_findings(book: Logbook, chosen: Chosen) -> Findings:
     kit_ids = with_bare_kits(book, chosen.selection).kit_ids
     if not kit_ids:
         return found
-    return Findings(
+    return replace(
+        found,
         kits=tuple(row for row in found.kits if row.kit_id in kit_ids),
         alternatives=tuple(row for row in found.alternatives if row.kit_id in kit_ids),
         changes=tuple(row for row in found.changes if row.kit_id in kit_ids),
     )
-
-
-def waiting_line(book: Logbook, chosen: Chosen, logbook: Path | None) -> str | None:
-    """How many frames are not measured yet, and how to go on; None where all are."""
-    from auditor.store.selection import count_selected, count_waiting
-
-    waiting = count_waiting(book, chosen.selection)
-    if not waiting:
-        return None
-    frames = count_selected(book, chosen.selection)
-    command = "auditor measure" + ("" if logbook is None else f" --logbook {shlex.quote(str(logbook))}")
-    return f"Measured {frames - waiting} of {frames} frames: rates may change. To go on: {command}"
 
 
 def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int:

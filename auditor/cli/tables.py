@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -53,18 +52,18 @@ def kits(
             scene=scene,
             day=day,
         )
-        waiting = selection.waiting_line(book, chosen, logbook)
         if by is not None:
-            _print_breakdown(book, by, chosen, waiting, as_json)
+            _print_breakdown(book, by, chosen, as_json)
         else:
-            _print_kits(book, chosen, waiting, as_json)
+            _print_kits(book, chosen, as_json)
 
 
-def _print_kits(book: Logbook, chosen: Chosen, waiting: str | None, as_json: bool) -> None:
+def _print_kits(book: Logbook, chosen: Chosen, as_json: bool) -> None:
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import kit_table_text
     from auditor.report.text import comparisons, values
     from auditor.report.text.advice import paragraph
+    from auditor.report.text.measuring import not_measured_yet
 
     found = selection.chosen_findings(book, chosen)
     if as_json:
@@ -73,7 +72,7 @@ def _print_kits(book: Logbook, chosen: Chosen, waiting: str | None, as_json: boo
             {
                 "trip": chosen.trip and chosen.trip["name"],
                 "selected": chosen.told,
-                "not_measured": waiting,
+                "measuring": asdict(found.measuring),
                 "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in found.table],
                 "advice": [
                     {"kit_id": one.kit_id, "kit_name": one.kit_name, "paragraph": paragraph(one)}
@@ -85,7 +84,7 @@ def _print_kits(book: Logbook, chosen: Chosen, waiting: str | None, as_json: boo
         return
     shown = with_short_names(found, chosen.kit_names)
     print(_heading(book, chosen))
-    if waiting:
+    if waiting := not_measured_yet(found.measuring):
         print(_wrapped(waiting))
     print(kit_table_text(shown.table, width=common.width()))
     for answer in shown.kits:
@@ -108,19 +107,21 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
     return _wrapped(common.printable(name))
 
 
-def _print_breakdown(book: Logbook, by: str, chosen: Chosen, waiting: str | None, as_json: bool) -> None:
+def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
+    from auditor.report.text.measuring import not_measured_yet
 
     by = selection.known_word(by, BANDS, "--by", "breakdown")
     with selection.narrowed(book, chosen, kits=True):
-        rows = breakdown(book, by, chosen.trip_id)
+        rows, measured = breakdown(book, by, chosen.trip_id), measuring(book, chosen.trip_id)
     if as_json:
         common.print_json(
             {
                 "trip": chosen.trip and chosen.trip["name"],
                 "selected": chosen.told,
-                "not_measured": waiting,
+                "measuring": asdict(measured),
                 "by": by,
                 "descriptive": True,
                 "rates": [asdict(row) for row in rows],
@@ -129,14 +130,14 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, waiting: str | None
         return
     names = {full: chosen.kit_names[kit_id] for kit_id, full in selection.full_names(book).items()}
     print(_heading(book, chosen))
-    if waiting:
+    if waiting := not_measured_yet(measured):
         print(_wrapped(waiting))
     shown = [row if row.kit_name is None else replace(row, kit_name=names[row.kit_name]) for row in rows]
     print(breakdown_text(shown, by, BANDS[by], width=common.width()))
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(text, common.width()) + "\n"
+    return common.wrapped(text) + "\n"
 
 
 def frames(
@@ -171,18 +172,19 @@ def frames(
         if as_json:
             common.print_json([row | {"kit_short_name": chosen.kit_names[row["kit_id"]]} for row in rows])
             return
+        from auditor.analysis.measuring import measuring
         from auditor.report.frame_lines import frame_lines
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.store import scans
 
         if not rows:
             print(f"No frames match: {common.printable(chosen.told)}.")
             return
-        waiting = selection.waiting_line(book, chosen, logbook)
         for line in frame_lines(rows, chosen.kit_names, scans.folders(book), width=common.width()):
             print(line)
         print(f"{common.counted(len(rows), 'frame')}: {common.printable(chosen.told)}")
-        if waiting:
-            print(waiting)
+        if waiting := not_measured_yet(measuring(book, chosen.trip_id)):
+            print(common.wrapped(waiting))
 
 
 COMMANDS = (kits, frames)

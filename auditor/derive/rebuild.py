@@ -9,17 +9,17 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
-from auditor.derive import camera_blur, grouping
+from auditor.derive import camera_blur, grouping, scenes_together
 from auditor.derive.grouping import Encounter, Shot
 from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import kit_key, kit_row, names_of
-from auditor.frames.verdicts import judge, why_undecodable, within_scene
+from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
-from auditor.store import declarations, derived, readings
+from auditor.store import declarations, derived, readings, scene_blur
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
@@ -50,15 +50,19 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         if not derived.any_touched(logbook):
             return
         declared = Declared(declarations.history(logbook))
-        derived.touch(logbook, derived.decided_by_scene(logbook))
+        before = scene_blur.read_together(logbook)
+        derived.touch(logbook, before)
+        scene_blur.forget(logbook, before)
         derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
         _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
         _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
         _group(logbook, declared.trips(), settings, stamp)
-        # Frames that only now are in one scene with a touched one, and were decided in another.
-        _again(logbook, declared, settings, stamp, derived.decided_by_scene(logbook))
-        for scene in readings.undecided_scenes(logbook):
-            readings.decide(logbook, within_scene(scene))
+        # Frames that only now are in one trip with a touched one, and were read together with others.
+        before = scene_blur.read_together(logbook)
+        _again(logbook, declared, settings, stamp, before)
+        scene_blur.forget(logbook, before)
+        for scene in scene_blur.scenes(logbook):
+            scene_blur.write(logbook, scenes_together.read_together(scene, settings.crop))
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
 

@@ -15,7 +15,7 @@ from auditor.focus.motion import motion
 from auditor.focus.noise import noise_level
 from auditor.focus.statistics_of_edges import JUDGE, RANK, LevelStatistics, blended_px, levels
 
-VERSION = "2"
+VERSION = "3"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated: 0.4 sharpened to 0.64 not, measured on simulated frames."""

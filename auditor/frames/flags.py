@@ -41,11 +41,16 @@ def reading_flags(reading: Reading | None, judged: Judged, camera_word: str | No
     if reading is None:
         return []
     flags = [flag for kind, flag in _BY_KIND.items() if reading.kind == kind]
-    believed = from_camera_word(camera_word)[0]
-    decided = {judged.verdict, believed}
-    if judged.source == VerdictSource.PIXELS and decided == {Verdict.HIT, Verdict.MISS}:
+    if words_disagree(judged.verdict, judged.source, camera_word):
         flags.append(FrameFlag.WORDS_DISAGREE)
     return flags
+
+
+def words_disagree(verdict: Verdict, source: VerdictSource, camera_word: str | None) -> bool:
+    """Whether the pixels, of the frame or of its scene, contradict the camera."""
+    believed = from_camera_word(camera_word)[0]
+    by_pixels = source in (VerdictSource.PIXELS, VerdictSource.SCENE)
+    return by_pixels and {verdict, believed} == {Verdict.HIT, Verdict.MISS}
 
 
 def iso_ceiling(crop_factor: float | None) -> float | None:

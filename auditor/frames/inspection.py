@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from auditor.errors import UnreadableFileError
+from auditor.file_names import as_text
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit_names import names_of, short_names
 from auditor.frames.verdicts import criterion_px
@@ -21,7 +22,7 @@ def inspect_file(path: Path) -> dict[str, Any]:
     try:
         recorded = read_file(found_file(path)).recorded
     except UnreadableFileError as error:
-        return {"path": str(path), "error": type(error).__name__, "reason": error.reason}
+        return {"path": as_text(path), "error": type(error).__name__, "reason": error.reason}
     kit, facts = frame_facts(recorded)
     kit_row = {
         "kit_id": 0,
@@ -34,7 +35,7 @@ def inspect_file(path: Path) -> dict[str, Any]:
     as_recorded = {name: getattr(recorded, name) for name in REASONED} | {
         "utc_offset_source": recorded.utc_offset_source
     }
-    row = {"path": str(path)} | as_recorded | facts
+    row = {"path": as_text(path)} | as_recorded | facts
     row["keywords"] = list(recorded.keywords) or None
     row["kit_name"] = names_of([kit_row])[0]
     row["focal_length_recorded_mm"] = recorded.focal_length_mm

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from auditor.errors import CorruptFileError, IncompleteFileError
 from auditor.focus.sharpness import UNTRUSTED, decided
 from auditor.optics.sensor import criterion_diameter_um
-from auditor.store.readings import Reading, SceneFrame
+from auditor.store.readings import Reading
+from auditor.store.scene_blur import SceneFrame
 from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictSource
 
 _BY_CAMERA_WORD = {CameraWord.CONFIRMED: Verdict.HIT, CameraWord.NOT_CONFIRMED: Verdict.MISS}
@@ -91,41 +91,49 @@ def judge(
     )
 
 
-def within_scene(frames: Sequence[SceneFrame]) -> list[tuple[Verdict, str | None, int]]:
-    """What the frames of one scene decide for those near the criterion.
+def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: float = 1.0) -> Judged:
+    """The verdict of a frame that was read together with others of its scene.
 
     Parameters
     ----------
-    frames
-        The measured frames of one scene.
-
-    Returns
-    -------
-    list of (verdict, verdict on the subject, frame_id)
-        For each frame that is sharper than one that pixels called a hit, or more blurred than one that they
-        called a miss: of one scene, frames can be put in order.
+    frame
+        With its own reading and verdict.
+    together_px
+        Its blur as the scene tells it, and the 90 % interval, px.
+    crop
+        The crop that the photographer means to make.
     """
-    decided = []
-    for frame in frames:
-        if frame.verdict_source != VerdictSource.PIXELS or frame.verdict != Verdict.UNCLEAR:
-            continue
-        verdict = _placed(frame, frames, "verdict")
-        if verdict is not None:
-            on_subject = frame.verdict_on_subject
-            if on_subject == Verdict.UNCLEAR:
-                on_subject = _placed(frame, frames, "verdict_on_subject") or on_subject
-            decided.append((verdict, on_subject, frame.frame_id))
-    return decided
+    own = Judged(frame.verdict, frame.verdict_source, frame.verdict_on_subject)
+    limit_px = criterion_px(frame.reading, frame.facts, crop)
+    if limit_px is None or frame.reading.kind == BlurKind.ELSEWHERE:
+        return own
+    by_pixels = own.verdict if own.source == VerdictSource.PIXELS else Verdict.UNCLEAR
+    verdict = _with_scene(by_pixels, together_px, limit_px)
+    factor, on_subject = frame.facts["converter_factor"], own.on_subject
+    if factor:
+        on_subject = _with_scene(on_subject or Verdict.UNCLEAR, together_px, limit_px * factor)
+    if verdict == by_pixels:
+        return Judged(own.verdict, own.source, on_subject)
+    return Judged(verdict, VerdictSource.SCENE, on_subject)
 
 
-def _placed(frame: SceneFrame, frames: Sequence[SceneFrame], column: str) -> Verdict | None:
-    sigma_px = frame.system_sigma_px
-    sure = [other for other in frames if other.verdict_source == VerdictSource.PIXELS]
-    like_hit = any(getattr(o, column) == Verdict.HIT and sigma_px <= o.system_sigma_px for o in sure)
-    like_miss = any(getattr(o, column) == Verdict.MISS and sigma_px >= o.system_sigma_px for o in sure)
-    if like_hit == like_miss:
-        return None
-    return Verdict.HIT if like_hit else Verdict.MISS
+def _with_scene(own: Verdict, together_px: tuple[float, float, float], limit_px: float) -> Verdict:
+    """What a scene makes of a frame's own verdict.
+
+    It decides what was unclear, or decides otherwise, only where its whole interval is beyond the limit: 96
+    of 100 such decisions were right, 84 of those made by half of it (benchmarks/scene_blur.py). A verdict of
+    the frame's own that half of the interval does not bear out is unclear: two thirds of those were wrong.
+    """
+    sigma_px, low_px, high_px = together_px
+    finest = limit_px < FINEST_TOLD_PX
+    limit_px = max(limit_px, FINEST_TOLD_PX)
+    if low_px > limit_px:
+        return Verdict.MISS
+    if high_px < limit_px and not finest:
+        return Verdict.HIT
+    missed = decided(sigma_px, low_px, high_px, limit_px)
+    borne_out = {True: Verdict.MISS, False: None if finest else Verdict.HIT, None: None}
+    return own if borne_out[missed] == own else Verdict.UNCLEAR
 
 
 def _untrusted(reading: Reading) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 
 from auditor.errors import CONTENT_FAILURES, AuditorError, FileAccessError, UnreadableFileError
+from auditor.file_names import as_path
 from auditor.readers.folder import utc_text
 from auditor.records import ReadFailure
 
@@ -39,7 +40,7 @@ def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError
 
 def _as_it_was(path: str, size_bytes: int, modified_at: str) -> bool:
     try:
-        facts = os.stat(path)  # noqa: PTH116  # a text of this system, kept as a text
+        facts = os.stat(as_path(path))  # noqa: PTH116  # a text of this system, kept as a text
     except (OSError, ValueError):
         return False
     return facts.st_size == size_bytes and utc_text(facts.st_mtime_ns) == modified_at

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
 from auditor.errors import CONTENT_FAILURES, FileAccessError, LogbookError, UnreadableFileError
+from auditor.file_names import as_path
 from auditor.jobs import workers
 from auditor.jobs.failures import failure_of
 from auditor.records import ReadFailure
@@ -130,7 +131,7 @@ def _pass(
             readings.write(logbook, read)
             readings.note_crops(logbook, recut, side_px)
             # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
-            in_reach = [failure for failure in failures if Path(failure.path).exists()]
+            in_reach = [failure for failure in failures if as_path(failure.path).exists()]
             files.store_failures(logbook, in_reach, seen_at=_now())
             readings.withdraw(logbook, [result.frame_id for result in lasting])
         outcome.measured += len(read)
@@ -195,6 +196,7 @@ def _measured(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> R
 
 def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut:
     from auditor.focus.looking import look
+    from auditor.focus.ring_spectrum import packed, ring_spectrum
     from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
@@ -231,6 +233,7 @@ def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Re
         flags=(*decoded.flags, *looked.flags, *reading.flags),
         why_untold=reading.flags[0] if reading.sigma_px is None else None,
         crop_px=crop_px if logbook_path is not None else None,
+        rings=packed(ring_spectrum(luma, looked.region)),
     )
 
 

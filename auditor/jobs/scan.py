@@ -11,6 +11,7 @@ from pathlib import Path
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
 from auditor.errors import CONTENT_FAILURES, AuditorError, FolderError, LogbookError
+from auditor.file_names import as_text
 from auditor.jobs import workers
 from auditor.jobs.failures import failure_of
 from auditor.jobs.volume import on_network_share, volume_of
@@ -108,7 +109,7 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
         return
     if logbook_path.exists():
         with open_logbook(logbook_path) as logbook:
-            if files.present_under(logbook, str(folder)):
+            if files.present_under(logbook, as_text(folder)):
                 return
     raise FolderError(f"{folder}: no pictures in this folder or below it. Check the name, or mount the card.")
 
@@ -119,7 +120,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
     identity = _identity(folder)
     volume = volume_of(folder)
     unlisted: list[ReadFailure] = []
-    seen = SeenFiles(logbook, str(folder))
+    seen = SeenFiles(logbook, as_text(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
     for results in workers.run(read_chunk, new_files, jobs=jobs):
         readings = [result for result in results if isinstance(result, FileReading)]
@@ -141,10 +142,10 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
         files.store_failures(logbook, unlisted, seen_at=_now())
         seen.add(unreadable_paths=[failure.path for failure in unlisted])
         outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
-        outcome.unreadable = files.unreadable_under(logbook, str(folder))
+        outcome.unreadable = files.unreadable_under(logbook, as_text(folder))
         scans.add(
             logbook,
-            str(folder),
+            as_text(folder),
             started_at=started_at,
             finished_at=_now(),
             seen=outcome.seen,
@@ -192,7 +193,7 @@ def _new_files(
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
     walked = walk(folder, on_problem=on_problem)
-    any_failed = bool(files.unreadable_under(logbook, str(folder)))
+    any_failed = bool(files.unreadable_under(logbook, as_text(folder)))
     while batch := list(islice(walked, LOOK_UP)):
         outcome.seen += len(batch)
         paths = [found.path for found in batch]

@@ -90,7 +90,7 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
     except KeyboardInterrupt as interrupt:
         raise StoppedError(
             f"Stopped after {len(done.made)} files. Run the same command again to go on, or take them back: "
-            f"auditor keepers --undo {receipt_id}"
+            f"auditor keepers undo {receipt_id}"
         ) from interrupt
     finally:
         _remove_unfinished(names)
@@ -114,6 +114,7 @@ def _planned(plan: Plan, receipt_id: int, move: Move, written_as: Path) -> recei
         written_as=None if plan.way in ("hard_link", "symbolic_link") else written_as,
         backup=backup_of(move.target, receipt_id) if replaced else None,
         hash_before=move.hash_before,
+        rated=move.rated,
     )
 
 

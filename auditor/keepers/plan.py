@@ -10,11 +10,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditor.errors import OutputError
+from auditor.file_names import as_path
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import same_bytes
 from auditor.store import scans
 from auditor.store.logbook import Logbook
-from auditor.store.receipts import Way
+from auditor.store.receipts import Way, WrittenRating
 from auditor.store.tables import files_of
 
 GONE = "no longer there: scan its folder again"
@@ -33,6 +34,8 @@ class Move:
     """What a sidecar will hold; None for copies and links."""
     hash_before: str | None = None
     """Hash of the sidecar that is replaced; None where there is none."""
+    rated: WrittenRating | None = None
+    """The rating that the auditor writes into the sidecar; None where it writes none."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -97,7 +100,7 @@ def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *
     made = plan(frames, folder, way=way, scanned=scans.folders(logbook))
     for keeper, files in zip(keepers, frames, strict=True):
         if not files:
-            made.left_out.append((Path(keeper.path or ""), GONE))
+            made.left_out.append((as_path(keeper.path or ""), GONE))
     return made
 
 
@@ -131,9 +134,9 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
     """
     above = {(facts.st_dev, facts.st_ino) for facts in map(_facts, (folder, *folder.parents)) if facts}
     for place in scanned:
-        facts = _facts(Path(place))
+        facts = _facts(as_path(place))
         inside = facts is not None and (facts.st_dev, facts.st_ino) in above
-        if inside or folder.is_relative_to(place):
+        if inside or folder.is_relative_to(as_path(place)):
             raise OutputError(
                 f"{folder}: lies inside {place}, where your frames are: never written to. "
                 "Choose another folder."

@@ -11,6 +11,7 @@ from operator import attrgetter
 from pathlib import Path
 
 from auditor.errors import FileAccessError
+from auditor.file_names import as_text
 from auditor.readers.kinds import role_of_name
 from auditor.records import FileRole, FoundFile, ReadFailure
 
@@ -58,7 +59,7 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
 
 def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
     """The record of one file."""
-    return FoundFile(path, role, facts.st_size, utc_text(facts.st_mtime_ns))
+    return FoundFile(as_text(path), role, facts.st_size, utc_text(facts.st_mtime_ns))
 
 
 def utc_text(time_ns: int) -> str:
@@ -115,4 +116,4 @@ def _identity(path: str, entry: os.DirEntry[str] | None = None) -> Identity:
 
 def _failure(path: str, what: str, error: OSError) -> ReadFailure:
     reason = f"{what} ({error.strerror or type(error).__name__})"
-    return ReadFailure(path=path, stage="open", reason=reason, error_class=FileAccessError.__name__)
+    return ReadFailure(path=as_text(path), stage="open", reason=reason, error_class=FileAccessError.__name__)

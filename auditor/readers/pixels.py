@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from auditor.errors import (
@@ -14,6 +13,7 @@ from auditor.errors import (
     UnreadableFileError,
     show_when_debugging,
 )
+from auditor.file_names import as_path
 from auditor.readers.containers import is_cut_short, kind_of, largest_embedded
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import open_source
@@ -91,7 +91,7 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
             raise IncompleteFileError(path, CUT_SHORT, stage=STAGE)
         preview = largest_embedded(source)
     if kind == "jpeg":
-        return Pixels(upright(_jpeg(path, Path(path).read_bytes()), orientation), "jpeg")
+        return Pixels(upright(_jpeg(path, as_path(path).read_bytes()), orientation), "jpeg")
     if kind == "heif":
         return _with_pillow(path, "heif", orientation)
     small = preview is None or (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
@@ -101,7 +101,7 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
             return Pixels(upright(developed, orientation), "developed", ("half_size",))
     if preview is None:
         return _with_pillow(path, "tiff", orientation)
-    with open(path, "rb") as file:
+    with open(as_path(path), "rb") as file:
         file.seek(preview.offset)
         luma = _jpeg(path, file.read(preview.size_bytes))
     return Pixels(upright(luma, orientation), "embedded", ("small_preview",) if small else ())
@@ -159,7 +159,7 @@ def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     from PIL import Image
 
     _allow_heif()
-    with Image.open(path) as picture:
+    with Image.open(as_path(path)) as picture:
         _check_size(path, *picture.size)
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
@@ -186,7 +186,7 @@ def _developed(path: str) -> Any:
         raise MissingPackageError(path, reason, stage=STAGE) from error
 
     try:
-        with rawpy.imread(path) as raw:
+        with open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
             _check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
             rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:

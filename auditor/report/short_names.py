@@ -11,7 +11,8 @@ from auditor.analysis.findings import Findings
 
 def with_short_names(found: Findings, names: Mapping[int, str]) -> Findings:
     """The same findings with the short names of kits, by kit_id, as a person reads them."""
-    return Findings(
+    return replace(
+        found,
         kits=tuple(_renamed(answer, names) for answer in found.kits),
         alternatives=tuple(
             replace(row, kit_name=names[row.kit_id], other_kit_name=names[row.other_kit_id])

@@ -10,6 +10,7 @@ from typing import Any
 
 from auditor.analysis.findings import Findings, findings
 from auditor.errors import OutputError
+from auditor.file_names import as_path
 from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
 from auditor.settings import Settings
 from auditor.store import scans
@@ -100,7 +101,7 @@ def write_report(
 def _check_place(folder: Path, scanned: Iterable[str], names: list[str]) -> None:
     real = folder.resolve()
     for place in scanned:
-        if real.is_relative_to(Path(place)):
+        if real.is_relative_to(as_path(place)):
             raise OutputError(
                 f"{folder}: lies inside the scanned folder {place}, which is never written to. "
                 "Choose another with --into."

@@ -22,12 +22,19 @@ FROM kits AS k LEFT JOIN (
     FROM inferred WHERE NOT excluded GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
 """
 
-# `compared`: judged by one angle for all kits where pixels decided, else by the camera's word, which
-# magnification does not touch; in known light.
+ON_SUBJECT = (
+    "CASE WHEN v.frame_id IS NULL THEN NULL "
+    "ELSE coalesce(v.verdict_on_subject, iif(v.verdict_source = 'camera_word', v.verdict, 'unclear')) END"
+)
+"""The verdict in rates that stand beside each other: by one angle for all kits where pixels decided, else
+by the camera's word, which magnification does not touch."""
+# `compared`: judged so, and in known light.
 _ENCOUNTERS = f"""
 SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
-       sum(verdict IN ('hit', 'miss')) AS judged, sum(verdict = 'hit') AS hits,
-       sum(verdict = 'unclear') AS unclear, sum(verdict_source IN ('pixels', 'scene')) AS measured,
+       sum(judged_on_subject IN ('hit', 'miss')) AS judged, sum(judged_on_subject = 'hit') AS hits,
+       sum(judged_on_subject = 'unclear') AS unclear,
+       sum(verdict IN ('hit', 'miss')) AS framed_judged, sum(verdict = 'hit') AS framed_hits,
+       sum(verdict_source IN ('pixels', 'scene')) AS measured,
        sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
        sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
        sum(compared) AS compared, sum(compared AND judged_on_subject = 'hit') AS compared_hits,
@@ -50,10 +57,9 @@ FROM (
            i.flags LIKE '%"iso_pushed"%' AS pushed,
            i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN :low AND :high
                AS near_reciprocal,
-           coalesce(v.verdict_on_subject, iif(v.verdict_source = 'camera_word', v.verdict, NULL))
-               AS judged_on_subject,
-           coalesce(coalesce(v.verdict_on_subject, iif(v.verdict_source = 'camera_word', v.verdict, NULL))
-               IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL AND f.exposure_time_s > 0, 0) AS compared
+           {ON_SUBJECT} AS judged_on_subject,
+           coalesce({ON_SUBJECT} IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL
+               AND f.exposure_time_s > 0, 0) AS compared
     FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
     LEFT JOIN membership AS m USING (frame_id)
     WHERE NOT i.excluded AND {_OF_TRIP}
@@ -106,8 +112,8 @@ WHERE m.burst_id = ? AND i.kit_id = ? ORDER BY m.position_in_burst {order} LIMIT
 """
 _RATES = f"""
 SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames,
-       sum(v.verdict IN ('hit', 'miss')) AS judged, sum(v.verdict = 'hit') AS hits,
-       sum(v.verdict = 'unclear') AS unclear
+       sum({ON_SUBJECT} IN ('hit', 'miss')) AS judged, sum({ON_SUBJECT} = 'hit') AS hits,
+       sum({ON_SUBJECT} = 'unclear') AS unclear
 FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{words}}
 WHERE NOT i.excluded AND {_OF_TRIP}

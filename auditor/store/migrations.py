@@ -8,6 +8,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
     unreadable  files that cannot be read now
     declarations  what the photographer said that no file records, with its history
     touched     frames whose derived rows are out of date
+    bench       what kits resolved in photographs of a slanted edge
     receipts, receipt_files  what was handed over where, so that it can be taken back
 
     derived, rebuilt for the span that changed, each row stamped with version and settings:
@@ -65,6 +66,24 @@ def declarations(db: Database) -> None:
 def out_of_reach(db: Database) -> None:
     """Pictures that cannot be decoded have reasons of their own; the size of kept focus areas."""
     _run(db, "0006_out_of_reach")
+
+
+@migrations(name="0007_scene_blur")
+def scene_blur(db: Database) -> None:
+    """Spectra of what was measured, and the blur that frames of a scene tell together."""
+    _run(db, "0007_scene_blur")
+
+
+@migrations(name="0008_bench")
+def bench(db: Database) -> None:
+    """What kits resolved on a bench."""
+    _run(db, "0008_bench")
+
+
+@migrations(name="0009_receipt_fingerprints")
+def receipt_fingerprints(db: Database) -> None:
+    """Sidecars that the auditor rated are known again wherever they lie."""
+    _run(db, "0009_receipt_fingerprints")
 
 
 def _run(db: Database, name: str) -> None:

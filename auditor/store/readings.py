@@ -5,9 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
-from itertools import groupby
-from operator import attrgetter
-from typing import Any, NamedTuple
+from typing import Any
 
 from auditor.errors import CONTENT_FAILURES
 from auditor.records import FocusArea
@@ -73,6 +71,8 @@ class Reading:
     """A word of `MissingReason` where sigma_px is None."""
     crop_px: int | None = None
     """The side of the picture of the focus area that was kept; None where none was."""
+    rings: bytes | None = None
+    """Its spectrum (`focus.ring_spectrum.packed`), to be compared with those of its scene."""
 
 
 _COLUMNS = tuple(field.name for field in fields(Reading))
@@ -100,6 +100,14 @@ WHERE f.frame_id > :after
 ORDER BY f.frame_id LIMIT :chunk
 """
 """The JPEG beside a raw is measured rather than the smaller one inside it; a copy where it is damaged."""
+_WAITING_BY_KIT = f"""
+SELECT i.kit_id, count(*) AS frames,
+       sum(r.frame_id IS NULL AND EXISTS (
+           SELECT 1 FROM files AS o WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+             AND (o.path, o.size_bytes, o.modified_at) NOT IN {_FAILED})) AS waiting
+FROM inferred AS i LEFT JOIN readings AS r USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+WHERE NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip) GROUP BY i.kit_id ORDER BY i.kit_id
+"""
 _NOT_TRIED = f"""
 SELECT count(*) FROM files AS p WHERE present = 1 AND role <> 'sidecar' AND frame_id IS NOT NULL
 AND (path, size_bytes, modified_at) IN {_FAILED}
@@ -147,6 +155,18 @@ def waiting(
                 }
             )
         after = rows[-1]["frame_id"]
+
+
+def waiting_by_kit(logbook: Logbook, trip_id: int | None, *, auditor_version: str) -> list[dict[str, int]]:
+    """Frames that count, and those of them that were never measured though their file is there.
+
+    Returns
+    -------
+    list of dict
+        kit_id, frames, waiting; of one trip, or of all where `trip_id` is None.
+    """
+    asked = _failed(auditor_version, False) | {"trip": trip_id}
+    return [dict(row) for row in logbook.query(_WAITING_BY_KIT, asked)]
 
 
 def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:
@@ -230,38 +250,3 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
             facts |= {"region": json.loads(row["region"]), "flags": tuple(json.loads(row["flags"]))}
             found[row["frame_id"]] = Reading(**facts)
     return found
-
-
-class SceneFrame(NamedTuple):
-    """What the scene of a measured frame needs to know of it."""
-
-    scene_id: int
-    frame_id: int
-    verdict: str
-    verdict_source: str
-    verdict_on_subject: str | None
-    system_sigma_px: float
-
-
-def undecided_scenes(logbook: Logbook) -> Iterator[list[SceneFrame]]:
-    """Measured frames of every scene that was rebuilt and has unclear ones, scene by scene."""
-    sql = """
-        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.system_sigma_px
-        FROM membership AS m JOIN verdicts AS v USING (frame_id) JOIN readings AS r USING (frame_id)
-        WHERE r.system_sigma_px IS NOT NULL AND m.scene_id IN (
-            SELECT w.scene_id FROM membership AS w JOIN verdicts AS x USING (frame_id)
-            WHERE x.verdict = 'unclear' AND x.verdict_source = 'pixels' AND w.trip_id IN (
-                SELECT trip_id FROM membership JOIN touched USING (frame_id)))
-        ORDER BY m.scene_id, v.frame_id"""
-    frames = (SceneFrame(*row) for row in logbook.query(sql))
-    for _scene_id, scene in groupby(frames, key=attrgetter("scene_id")):
-        yield list(scene)
-
-
-def decide(logbook: Logbook, rows: Iterable[tuple[str, str | None, int]]) -> None:
-    """Write (verdict, verdict on the subject, frame_id) that the scene decided; inside `writing()`."""
-    logbook.execute_many(
-        "UPDATE verdicts SET verdict = ?, verdict_on_subject = ?, verdict_source = 'scene' "
-        "WHERE frame_id = ?",
-        list(rows),
-    )

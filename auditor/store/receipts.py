@@ -11,6 +11,7 @@ from typing import Literal
 
 from auditor import __version__
 from auditor.errors import LogbookError
+from auditor.file_names import as_path, as_text
 from auditor.store.logbook import Logbook
 
 Way = Literal["copy", "hard_link", "symbolic_link", "sidecar"]
@@ -32,6 +33,18 @@ class Receipt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenRating:
+    """A rating that the auditor wrote into a sidecar: no opinion of the photographer's."""
+
+    rating: int
+    """As xmp:Rating, -1 to 5."""
+    before: int | None
+    """The photographer's own, which it took the place of."""
+    fingerprint: str
+    """Of the whole sidecar, as scans know files by (`readers.frame.fingerprint_of`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
     """One file before it is made."""
 
@@ -42,6 +55,8 @@ class Planned:
     backup: Path | None = None
     """Where the file that is there now will lie."""
     hash_before: str | None = None
+    rated: WrittenRating | None = None
+    """The rating that is written into it; None for a file that gets none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,10 +93,10 @@ def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
         logbook.execute(f"DELETE FROM receipt_files WHERE made_at IS NULL AND {unfinished}", (what, folder))
         earlier = logbook.query(f"SELECT max(receipt_id) FROM receipts WHERE {cut_off}", (what, folder))
         if what != "sidecar" and earlier[0][0] is not None:
-            return int(earlier[0][0]), [Path(row[0]) for row in left]
+            return int(earlier[0][0]), [as_path(row[0]) for row in left]
         sql = "INSERT INTO receipts (what, folder, started_at, auditor_version) VALUES (?, ?, ?, ?)"
         number = logbook.execute(sql, (what, folder, _now(), __version__))
-        return number, [Path(row[0]) for row in left]
+        return number, [as_path(row[0]) for row in left]
 
 
 def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: Iterable[Path]) -> None:
@@ -90,19 +105,42 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
     with logbook.writing():
         logbook.execute_many(
             "INSERT OR IGNORE INTO receipt_files (receipt_id, path, is_folder, made_at) VALUES (?, ?, 1, ?)",
-            [(receipt_id, str(folder), now) for folder in folders],
+            [(receipt_id, as_text(folder), now) for folder in folders],
         )
         # A file that was noted as made and is planned again never got its final name.
         logbook.execute_many(
             "INSERT OR REPLACE INTO receipt_files "
-            "(receipt_id, path, is_folder, source, written_as, backup, hash_before) "
-            "VALUES (?, ?, 0, ?, ?, ?, ?)",
+            "(receipt_id, path, is_folder, source, written_as, backup, hash_before, rating, rating_before, "
+            "fingerprint) VALUES (?, ?, 0, ?, ?, ?, ?, ?, ?, ?)",
             [
-                (receipt_id, str(file.path), str(file.source), _text(file.written_as), _text(file.backup),
-                 file.hash_before)
+                (receipt_id, as_text(file.path), as_text(file.source), _text(file.written_as),
+                 _text(file.backup), file.hash_before, *_rating_row(file.rated))
                 for file in files
             ],
         )  # fmt: skip
+
+
+def written_rating(logbook: Logbook, path: str, fingerprint: str, rating: int) -> WrittenRating | None:
+    """The receipt by which the auditor wrote a sidecar's rating; None where it is the photographer's.
+
+    It is ours where a receipt wrote this very file, wherever it lies now, or wrote this rating at this path
+    (another program may have added to the file since). One that was changed to another rating is the
+    photographer's.
+
+    Parameters
+    ----------
+    fingerprint
+        Of the file as it is now.
+    rating
+        That it holds now.
+    """
+    sql = """
+        SELECT rating, rating_before AS before, fingerprint FROM receipt_files
+        WHERE rating = :rating AND made_at IS NOT NULL
+        AND (fingerprint = :fingerprint OR (path = :path AND undone_at IS NULL))
+        ORDER BY path = :path DESC, receipt_id DESC LIMIT 1"""
+    rows = logbook.query(sql, {"path": path, "fingerprint": fingerprint, "rating": rating})
+    return WrittenRating(**dict(rows[0])) if rows else None
 
 
 def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> None:
@@ -116,7 +154,7 @@ def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> 
     with logbook.writing():
         logbook.execute(
             "UPDATE receipt_files SET hash = ?, made_at = ? WHERE receipt_id = ? AND path = ?",
-            (file_hash, _now(), receipt_id, str(path)),
+            (file_hash, _now(), receipt_id, as_text(path)),
         )
         if logbook.query("SELECT changes()")[0][0] != 1:
             raise LogbookError(
@@ -132,7 +170,7 @@ def finish(logbook: Logbook, receipt_id: int, not_made: Iterable[Path]) -> bool:
     with logbook.writing():
         logbook.execute_many(
             "DELETE FROM receipt_files WHERE receipt_id = ? AND path = ?",
-            [(receipt_id, str(path)) for path in not_made],
+            [(receipt_id, as_text(path)) for path in not_made],
         )
         sql = "SELECT EXISTS (SELECT 1 FROM receipt_files WHERE receipt_id = ?)"
         if not logbook.query(sql, (receipt_id,))[0][0]:
@@ -167,7 +205,7 @@ def find(logbook: Logbook, receipt_id: int) -> Receipt:
                     f"Receipt {receipt_id} was taken back already, on {receipt.undone_at[:10]}."
                 )
             return receipt
-    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers --receipts")
+    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers receipts")
 
 
 def still_there(logbook: Logbook, receipt_id: int) -> list[Made]:
@@ -188,7 +226,7 @@ def later(logbook: Logbook, receipt_id: int) -> dict[Path, int]:
         "AND path IN (SELECT path FROM receipt_files WHERE receipt_id = :id) GROUP BY path",
         {"id": receipt_id},
     )
-    return {Path(row[0]): int(row[1]) for row in rows}
+    return {as_path(row[0]): int(row[1]) for row in rows}
 
 
 def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> None:
@@ -197,7 +235,7 @@ def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> Non
     with logbook.writing():
         logbook.execute_many(
             "UPDATE receipt_files SET undone_at = ? WHERE receipt_id = ? AND path = ?",
-            [(now, receipt_id, str(path)) for path in paths],
+            [(now, receipt_id, as_text(path)) for path in paths],
         )
         logbook.execute(
             "UPDATE receipts SET undone_at = ?, finished_at = coalesce(finished_at, ?) WHERE receipt_id = ? "
@@ -208,17 +246,21 @@ def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> Non
 
 def _made(row: sqlite3.Row) -> Made:
     def path(name: str) -> Path | None:
-        return None if row[name] is None else Path(row[name])
+        return None if row[name] is None else as_path(row[name])
 
     return Made(
-        path=Path(row["path"]), is_folder=bool(row["is_folder"]), source=path("source"),
+        path=as_path(row["path"]), is_folder=bool(row["is_folder"]), source=path("source"),
         written_as=path("written_as"), hash=row["hash"], backup=path("backup"),
         hash_before=row["hash_before"], made_at=row["made_at"],
     )  # fmt: skip
 
 
+def _rating_row(rated: WrittenRating | None) -> tuple[int | None, int | None, str | None]:
+    return (None, None, None) if rated is None else (rated.rating, rated.before, rated.fingerprint)
+
+
 def _text(path: Path | None) -> str | None:
-    return None if path is None else str(path)
+    return None if path is None else as_text(path)
 
 
 def _now() -> str:

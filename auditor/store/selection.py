@@ -121,17 +121,6 @@ def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, in
     return {row[0]: row[1] for row in logbook.query(sql, values)}
 
 
-def count_waiting(logbook: Logbook, selection: Selection) -> int:
-    """How many selected frames are not measured yet, of those that can be: their pictures can be decoded."""
-    where, values = selection.where()
-    sql = f"""
-        SELECT count(*) FROM ({_SELECTED.format(where=where)}) AS s
-        WHERE NOT EXISTS (SELECT 1 FROM readings WHERE readings.frame_id = s.frame_id)
-          AND NOT EXISTS (SELECT 1 FROM files AS f JOIN unreadable AS u ON u.path = f.path
-                          WHERE f.frame_id = s.frame_id AND u.stage = 'pixels')"""
-    return int(logbook.query(sql, values)[0][0])
-
-
 def with_bare_kits(logbook: Logbook, selection: Selection) -> Selection:
     """The selection over kits alone, each with the same body and lens bare, which it is compared with."""
     if not selection.kit_ids and selection.converter_factor is None:
@@ -181,6 +170,13 @@ def converter_factors(logbook: Logbook) -> list[float]:
     """Factors of converters that frames were taken with, 1.0 for none; unknown ones are left out."""
     sql = "SELECT DISTINCT converter_factor FROM inferred WHERE converter_factor IS NOT NULL ORDER BY 1"
     return [row[0] for row in logbook.query(sql)]
+
+
+def keywords(logbook: Logbook) -> list[str]:
+    """Keywords that frames have, in the order of the alphabet."""
+    sql = """SELECT DISTINCT keyword.value FROM frames, json_each(frames.keywords) AS keyword
+             WHERE frames.keywords IS NOT NULL ORDER BY 1"""
+    return [str(row[0]) for row in logbook.query(sql)]
 
 
 def kits_in_use(logbook: Logbook) -> list[Row]:

@@ -189,7 +189,7 @@ def test_a_knock_inside_a_trip_is_flagged_with_the_frames_beside_it(tmp_path: Pa
 
 def test_rates_say_their_bounds(book: Logbook) -> None:
     with book.writing():
-        book.execute("UPDATE verdicts SET verdict = 'unclear' WHERE frame_id % 10 = 0")
+        book.execute("UPDATE verdicts SET verdict_on_subject = 'unclear' WHERE frame_id % 10 = 0")
     for row in kit_table(book):
         assert row.hit_rate_if_unclear_missed is not None
         assert row.hit_rate_if_unclear_hit is not None

@@ -21,6 +21,7 @@ from auditor.words import (
 
 FOCUS = {
     FocusOutcome.FELL: "fewer in focus than bare",
+    FocusOutcome.FEWER_HITS: "fewer in focus, which farther animals could explain",
     FocusOutcome.NO_FALL: "no loss of more than 10 points",
     FocusOutcome.INCONCLUSIVE: "not settled",
     FocusOutcome.NOT_ENOUGH_EVIDENCE: "not enough evidence",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -137,7 +138,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
 
 
 def _wrapped(text: str) -> str:
-    return common.wrapped(text) + "\n"
+    return textwrap.fill(common.printable(text), common.width()) + "\n"
 
 
 def frames(

@@ -9,7 +9,7 @@ from auditor.analysis.kits import KitFacts
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedGain:
-    """How much finer detail a perfect converter makes at most: 0.1 is a tenth finer."""
+    """How much finer detail a perfect converter typically makes, colours filled in: 0.1 is a tenth finer."""
 
     excellent_lens_um: float
     """Blur of a very good lens, in micrometres on the sensor."""
@@ -31,7 +31,9 @@ def expected(kit: KitFacts, converter_factor: float) -> ExpectedGain | None:
     if not kit.pixel_pitch_um or not kit.lens_widest_f_number:
         return None
     excellent, soft = (
-        expected_gain(kit.lens_widest_f_number, kit.pixel_pitch_um, converter_factor, lens_um)
+        expected_gain(
+            kit.lens_widest_f_number, kit.pixel_pitch_um, converter_factor, lens_um, demosaicked=True
+        )
         for lens_um in (EXCELLENT_LENS_UM, SOFT_LENS_UM)
     )
     return ExpectedGain(

@@ -252,6 +252,7 @@ def report(
             "--format", metavar="WORDS", help="What to write: html,csv,json,parquet, with commas between."
         ),
     ] = "html,csv",
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
@@ -273,7 +274,7 @@ def report(
         shown = chosen.trip
         if shown is not None and chosen.limits:
             shown = shown | {"name": f"{shown['name']}; {chosen.limits}"}
-        found = selection.chosen_findings(book, chosen)
+        found = selection.chosen_findings(book, chosen, advice_from.value)
         with selection.narrowed(book, chosen, kits=True):
             page = write_report(
                 book,

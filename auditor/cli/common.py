@@ -9,6 +9,7 @@ import sys
 import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
+from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -36,6 +37,21 @@ TripOption = Annotated[
     str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
 ]
 AllTripsOption = Annotated[bool, typer.Option("--all-trips", help="All trips in the logbook.")]
+
+
+class AdviceFrom(Enum):
+    """What is told of a kit against its bare lens rests on this."""
+
+    RECORD = "record"
+    SHOWN = "shown"
+
+
+AdviceFromOption = Annotated[
+    AdviceFrom,
+    typer.Option(
+        "--advice-from", help="Judge kits on your whole record, or only on the frames that are shown."
+    ),
+]
 
 
 def logbook_path(given: Path | None) -> Path:

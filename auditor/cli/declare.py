@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.cli import common
+from auditor.cli import common, selection
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
 
@@ -50,7 +50,7 @@ def declare_converter(
     always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A converter that was on a body for a time and did not report itself.
+    """A converter that was on and did not report itself.
 
     Times are as the tables show them. A frame that records another converter keeps it.
     """
@@ -86,7 +86,7 @@ def declare_body(
     ] = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Facts of a body: focus limit, base ISO, ISO ceiling, size of the sensor, Auto ISO."""
+    """Facts of a body: focus limit, ISO ceiling, Auto ISO, sensor."""
     from auditor.store.declarations import BodyFacts, Said
 
     facts = BodyFacts(
@@ -126,12 +126,15 @@ def declare_clock(
 @app.command("trip")
 def declare_trip(
     name: Annotated[str, typer.Argument(metavar="NAME", help="The name to give.")],
-    trip: common.TripOption = None,
+    trip: selection.TripOption = None,
     from_: FromOption = None,
     to: ToOption = None,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A trip's name, for --trip or the newest; or, with --from and --to, its name and its ends."""
+    """A trip's name, and with --from and --to its ends.
+
+    Without them the trip that --trip says is named, or the newest.
+    """
     from auditor.store.declarations import Said, TripFacts
     from auditor.store.tables import find_trip
 
@@ -190,7 +193,7 @@ def declare_exclude(
 
 @app.command("list")
 def list_declarations(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
-    """Everything that was declared, by whom and when; what was undone too."""
+    """Everything that was declared, by whom and when."""
     from auditor.store import declarations
 
     with common.reading(logbook) as book:
@@ -211,7 +214,10 @@ def undo(
     ],
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Take a declaration back, with those declared at once with it; the record of it stays."""
+    """Take a declaration back, with those made at once with it.
+
+    The record of it stays.
+    """
     from auditor.derive.declaring import undo as undo_declaration
 
     with common.reading(logbook) as book:

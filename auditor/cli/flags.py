@@ -26,6 +26,7 @@ def flags(
     day: selection.DayOption = None,
     verdict: selection.VerdictOption = None,
     flag: selection.FlagOption = None,
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -45,7 +46,7 @@ def flags(
         counts = selected_flag_counts(book, chosen.selection)
         found = None
         if not chosen.selection.by_outcome:
-            found = selection.chosen_findings(book, chosen)
+            found = selection.chosen_findings(book, chosen, advice_from.value)
     if as_json:
         common.print_json(
             {

@@ -32,7 +32,7 @@ def declare_hints(
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """What was noticed and no file says: numbered questions, accepted or rejected at once.
+    """Numbered questions on what no file says, to accept or reject.
 
     Numbers count over all trips; they begin anew once some are answered.
     """

@@ -58,8 +58,8 @@ def list_keepers(
 ) -> None:
     """The paths of the frames that pass, one a line.
 
-    Every condition must hold; a frame of which the fact is not known does not pass. Unclear frames are
-    kept apart and counted.
+    Every condition must hold; a frame of which the fact is not known does not pass. Without --verdict only
+    hits pass; unclear frames are kept apart and counted.
     """
     with common.reading(logbook) as book:
         _chosen, passed = wanted.choose(book, quiet)

@@ -15,7 +15,7 @@ import typer
 from auditor.words import FrameFlag, Verdict
 
 if TYPE_CHECKING:
-    from auditor.analysis.findings import Findings
+    from auditor.analysis.findings import AdviceFrom, Findings
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
 
@@ -234,14 +234,14 @@ def narrowed(book: Logbook, chosen: Chosen, *, kits: bool) -> Iterator[None]:
         yield
 
 
-def chosen_findings(book: Logbook, chosen: Chosen) -> Findings:
+def chosen_findings(book: Logbook, chosen: Chosen, advice_from: AdviceFrom) -> Findings:
     """What there is to say of the chosen kits, each with its bare lens, which it is compared with."""
     from auditor.analysis.findings import findings
     from auditor.cli.common import settings_of
     from auditor.store.selection import with_bare_kits
 
     with narrowed(book, chosen, kits=False):
-        found = findings(book, chosen.trip_id, settings_of(book.path))
+        found = findings(book, chosen.trip_id, settings_of(book.path), advice_from=advice_from)
     kit_ids = with_bare_kits(book, chosen.selection).kit_ids
     if not kit_ids:
         return found

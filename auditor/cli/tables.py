@@ -36,6 +36,7 @@ def kits(
     day: selection.DayOption = None,
     verdict: selection.VerdictOption = None,
     flag: selection.FlagOption = None,
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     by: ByOption = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
@@ -56,17 +57,17 @@ def kits(
         if by is not None:
             _print_breakdown(book, by, chosen, as_json)
         else:
-            _print_kits(book, chosen, as_json)
+            _print_kits(book, chosen, as_json, advice_from)
 
 
-def _print_kits(book: Logbook, chosen: Chosen, as_json: bool) -> None:
+def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import kit_table_text
     from auditor.report.text import comparisons, values
     from auditor.report.text.advice import paragraph
     from auditor.report.text.measuring import not_measured_yet
 
-    found = selection.chosen_findings(book, chosen)
+    found = selection.chosen_findings(book, chosen, advice_from.value)
     if as_json:
         names = chosen.kit_names
         common.print_json(
@@ -104,7 +105,10 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
     elif trip is not None:
         name += f", {common.counted(trip['frames'], 'frame')}"
     if trip is None:
-        name += ". Each further look makes a chance finding likelier than the 5 % that a single look allows."
+        name += (
+            ". Firm words keep their error however often the record is looked at; 95 % intervals are those "
+            "of one look."
+        )
     return _wrapped(common.printable(name))
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from auditor.derive.rebuild import rebuild
 from auditor.errors import LogbookError
-from auditor.frames.declared import Declared
+from auditor.frames.declared import Declared, shifted
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import refuses
 from auditor.records import Recorded
@@ -18,15 +18,20 @@ from auditor.settings import Settings
 from auditor.store import declarations, derived
 from auditor.store.declarations import (
     BodyFacts,
+    ClockFacts,
+    ConverterFacts,
     Declaration,
     ExcludeFacts,
     RejectedFacts,
     Said,
+    Span,
     TripFacts,
 )
 from auditor.store.logbook import Logbook
 
 BODIES_NAMED = 6
+WIDEST_S = 2 * 86_400.0
+"""The corrected clock is a day from the camera's at most; with a day to spare."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,20 +172,33 @@ def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
 
 
 def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Recorded]]:
-    """Frames that declarations name by body or by path, each once."""
+    """Frames that declarations name by body or by path, each once; of a body those that the span can hold."""
     seen: set[int] = set()
-    named: set[str] = set()
+    asked: set[tuple[str, Span | None]] = set()
     for one in said:
         found: Iterator[tuple[int, Recorded]] = iter(())
         if isinstance(one.facts, ExcludeFacts) and one.facts.paths:
             found = declarations.frames_below(logbook, one.facts.paths)
-        elif one.body is not None and one.body not in named and not isinstance(one.facts, RejectedFacts):
-            named.add(one.body)
-            found = declarations.frames_of_body(logbook, one.body)
+        elif one.body is not None and not isinstance(one.facts, RejectedFacts):
+            between = _span_by_camera(one)
+            if (one.body, between) not in asked:
+                asked.add((one.body, between))
+                found = declarations.frames_of_body(logbook, one.body, between)
         for frame_id, recorded in found:
             if frame_id not in seen:
                 seen.add(frame_id)
                 yield frame_id, recorded
+
+
+def _span_by_camera(said: Said) -> Span | None:
+    """The span by the camera's own clock in which all frames lie that a declaration can change."""
+    if isinstance(said.facts, ConverterFacts) and said.facts.bursts:
+        return Span(said.facts.bursts[0].first_at, max(burst.last_at for burst in said.facts.bursts))
+    if said.from_at is None or said.to_at is None:
+        return None
+    if isinstance(said.facts, ClockFacts):
+        return Span(said.from_at, said.to_at)
+    return Span(shifted(said.from_at, -WIDEST_S) or "", shifted(said.to_at, WIDEST_S) or "")
 
 
 def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) -> None:
@@ -234,7 +252,7 @@ def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
             return f"Nothing was declared: these frames are a trip named {first.facts.name!r} already."
         return "Nothing was declared: no frames were taken in that span. See: auditor frames"
     if first.body is not None:
-        own_clock = isinstance(first.facts, declarations.ClockFacts)
+        own_clock = isinstance(first.facts, ClockFacts)
         span = declarations.span_of_body(logbook, first.body, by_camera_clock=own_clock)
         if span is not None:
             clock = " by its own clock" if own_clock else ""

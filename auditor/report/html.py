@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import platform
+import re
+import shlex
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -119,9 +121,19 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        command="auditor report --all-trips" if trip is None else f'auditor report --trip "{trip["name"]}"',
+        command=command_of(trip),
         beside=beside or [],
     )
+
+
+def command_of(trip: dict[str, Any] | None) -> str:
+    """The command that writes this page again: a trip's name is quoted for the shell."""
+    if trip is None:
+        return "auditor report --all-trips"
+    name = str(trip["name"])
+    plain = re.fullmatch(r"[\w .,:-]+", name) is not None  # in double quotes it is right in every shell
+    quoted = f'"{name}"' if plain else shlex.quote(name)
+    return f"auditor report --trip {quoted}"
 
 
 def _shown(value: object) -> object:

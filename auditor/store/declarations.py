@@ -221,11 +221,26 @@ def history(logbook: Logbook) -> list[Declaration]:
     ]
 
 
-def frames_of_body(logbook: Logbook, body: str) -> Iterator[tuple[int, Recorded]]:
-    """Every frame of a body, by its serial number or its model, with what was recorded of it."""
-    sql = """SELECT * FROM frames WHERE body_serial = :body OR lower(body_model) = lower(:body)
-             ORDER BY taken_at, frame_id"""
-    for row in logbook.query(sql, {"body": body}):
+def frames_of_body(
+    logbook: Logbook, body: str, between: Span | None = None
+) -> Iterator[tuple[int, Recorded]]:
+    """Every frame of a body, by its serial number or its model, with what was recorded of it.
+
+    Parameters
+    ----------
+    between
+        Only frames taken in this span, by the camera's own clock.
+
+    Yields
+    ------
+    int, Recorded
+        The frame's id, and its record, in order of time.
+    """
+    within = "" if between is None else "AND taken_at BETWEEN :first AND :last"
+    sql = f"""SELECT * FROM frames WHERE (body_serial = :body OR lower(body_model) = lower(:body)) {within}
+              ORDER BY taken_at, frame_id"""
+    first_at, last_at = between or ("", "")
+    for row in logbook.query(sql, {"body": body, "first": first_at, "last": last_at}):
         yield row["frame_id"], recorded_of(row)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from rich.cells import cell_len
 from auditor.analysis.kit_table import kit_table
 from auditor.jobs.scan import scan
 from auditor.report.frame_lines import frame_lines
+from auditor.report.html import command_of
 from auditor.report.terminal import kit_table_text
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
@@ -93,3 +95,12 @@ def test_a_formula_does_not_run_in_a_spreadsheet(tmp_path: Path) -> None:
     with open_logbook(logbook_with(tmp_path, NAMES["formula"])) as book:
         write_report(book, tmp_path / "out", trip=None, formats=["csv"])
     assert ",=HYPERLINK" not in (tmp_path / "out" / "frames.csv").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "name", ["Estuary", "2026-04-18 to 2026-04-19", "$(touch gone)", "a'b`c`", '"; rm x "']
+)
+def test_the_command_on_the_page_is_one_word_to_a_shell(name: str) -> None:
+    assert shlex.split(command_of({"name": name}))[-1] == name
+    inside = command_of({"name": name}).removeprefix("auditor report --trip ")
+    assert inside.startswith("'") or not set(inside) & set("$`\\")

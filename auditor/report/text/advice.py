@@ -6,7 +6,7 @@ from auditor.analysis.answers import KitAnswer
 from auditor.analysis.changes import Change
 from auditor.analysis.comparisons import Comparison, DetailCompared
 from auditor.analysis.kit_table import KitRow
-from auditor.report.text import comparisons, values
+from auditor.report.text import comparisons, losses, values
 from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, NO_RATE
 from auditor.report.text.values import count, percent
 from auditor.statistics.shrinkage import shrunk
@@ -82,6 +82,17 @@ def _cost(kit: KitRow) -> str:
 
 def _hits(row: Comparison) -> str:
     hits = row.hits
+    if hits.answer is not None:
+        told = [
+            f"Focus against the bare lens, {comparisons.adjusted_for(hits)}: {FOCUS[hits.outcome]}, "
+            f"{values.points(hits.difference or 0.0)} (95 % interval "
+            f"{values.points_interval(hits.low or 0.0, hits.high or 0.0)}; "
+            f"{count(hits.clusters_treated, 'encounter')} against {hits.clusters_bare} bare).",
+            *losses.sentences(row),
+        ]
+        if row.deleted.turned:
+            told.append(comparisons.deleted_would_change(row))
+        return " ".join(told)
     if (
         hits.outcome is FocusOutcome.NOT_ENOUGH_EVIDENCE
         or hits.difference is None
@@ -106,8 +117,9 @@ def _detail(detail: DetailCompared) -> str:
     if detail.outcome is DetailOutcome.NOT_ENOUGH_EVIDENCE or detail.low is None:
         return ""
     return (
-        f"Detail against a crop of the bare frame: {DETAIL[detail.outcome]}; {comparisons.blurs(detail)}, "
-        f"{comparisons.gained(detail)}; {comparisons.detail_adjusted_for(detail)}."
+        f"Detail of sharp frames against a crop of the bare one: {DETAIL[detail.outcome]}; "
+        f"{comparisons.blurs(detail)}, {comparisons.gained(detail)}; "
+        f"{comparisons.detail_adjusted_for(detail)}."
     )
 
 

@@ -8,7 +8,7 @@ from auditor.analysis.answers import KitAnswer
 from auditor.analysis.changes import Change
 from auditor.analysis.comparisons import Alternative, Comparison, DetailCompared, HitsCompared
 from auditor.analysis.optics import ExpectedGain
-from auditor.report.text import values
+from auditor.report.text import losses, values
 from auditor.report.text.outcomes import DETAIL, FOCUS
 from auditor.report.text.values import count
 from auditor.words import DetailOutcome, FocusOutcome, KitFlag
@@ -31,18 +31,21 @@ def comparison(row: Comparison) -> list[str]:
         focus += f", {_difference(hits)}"
     encounters = f"{count(hits.clusters_treated, 'encounter')} against {hits.clusters_bare} bare"
     focus += f". {encounters}, {adjusted_for(hits)}."
+    focus = " ".join((focus, *losses.sentences(row)))
     if row.deleted.turned:
         focus += f" {deleted_would_change(row)}"
     at_shutter = row.at_equal_shutter
     if at_shutter.outcome is not FocusOutcome.NOT_ENOUGH_EVIDENCE:
         focus += f" At equal shutter speed: {FOCUS[at_shutter.outcome]}, {_difference(at_shutter)}."
-    detail = f"{kit}, detail: {DETAIL[row.detail.outcome]}"
+    detail = f"{kit}, detail of sharp frames: {DETAIL[row.detail.outcome]}"
     shown = row.detail.gain is not None and min(row.detail.scenes, row.detail.scenes_bare) >= FEWEST
     if shown:
         detail += f"; {blurs(row.detail)} bare"
         if row.detail.outcome is not DetailOutcome.NOT_ENOUGH_EVIDENCE:
             detail += f", {gained(row.detail)}"
     detail += f". {count(row.detail.scenes, 'scene')} against {row.detail.scenes_bare} bare."
+    if shown and row.detail_got is not None:
+        detail += f" {got_over_all(row.detail_got)}"
     return [focus, " ".join((detail, by_optics(row.optics))).strip()]
 
 
@@ -125,7 +128,14 @@ def deleted_would_change(row: Comparison) -> str:
 
 def blurs(detail: DetailCompared) -> str:
     """The two blurs of a comparison."""
-    return f"whole blur {detail.blur_urad:.1f} microradians against {detail.blur_bare_urad:.1f}"
+    return f"blur {detail.blur_urad:.1f} microradians against {detail.blur_bare_urad:.1f}"
+
+
+def got_over_all(detail: DetailCompared) -> str:
+    """What was got over all frames, misses with them: no reason to crop."""
+    if detail.gain is None:
+        return ""
+    return f"Over all frames, misses with them: {gained(detail)}."
 
 
 def gained(detail: DetailCompared) -> str:
@@ -141,8 +151,8 @@ def by_optics(optics: ExpectedGain | None) -> str:
     if optics is None:
         return ""
     return (
-        f"By optics alone, not your record: at most {values.finer(optics.gain_excellent_lens)} behind a very "
-        f"good lens, {values.finer(optics.gain_soft_lens)} behind a soft one."
+        f"By optics alone, not your record: typically {values.finer(optics.gain_excellent_lens)} behind "
+        f"a very good lens, {values.finer(optics.gain_soft_lens)} behind a soft one."
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from auditor.analysis.answers import KitAnswer
 from auditor.analysis.comparisons import Comparison
 from auditor.analysis.kit_table import KitRow
-from auditor.report.text import comparisons, values
+from auditor.report.text import comparisons, losses, values
 from auditor.report.text.outcomes import NO_RATE
 from auditor.report.text.values import count
 from auditor.words import DetailOutcome, FocusOutcome
@@ -32,7 +32,7 @@ def first_screen(answers: Sequence[KitAnswer]) -> list[str]:
         key=lambda entry: entry[:2],
     )
     told = [text for _weight, _name, text in settled]
-    if compared and not settled:
+    if compared and not settled and not any(_is_graded(answer) for answer in compared):
         told.append(_nothing_settled([answer.comparison for answer in compared if answer.comparison]))
     settled_names = {name for _weight, name, _text in settled}
     open_kits = [answer for answer in _most_used(answers) if answer.kit_name not in settled_names]
@@ -50,14 +50,20 @@ def _settled(row: Comparison) -> Iterable[tuple[tuple[int, float], str]]:
     """What a comparison settles, with its place among others: losses first, the largest at the top."""
     kit, bare = values.plain(row.kit_name), values.plain(row.bare_kit_name)
     hits, detail = row.hits, row.detail
+    likely = hits.answer.likely if hits.answer is not None else None
     gained = f"{comparisons.gained(detail)}; {count(detail.scenes, 'scene')} against {detail.scenes_bare}"
     if hits.outcome is FocusOutcome.FELL and hits.difference is not None and hits.low is not None:
+        lost = -likely.loss if likely is not None else hits.difference
+        ends = (
+            f"80 % range {losses.range_of_100(likely.low, likely.high)}"
+            if likely is not None
+            else f"95 % interval {values.fewer(hits.high or 0.0)} to {values.fewer(hits.low)} fewer"
+        )
         yield (
-            (0, hits.difference),
+            (0, lost),
             (
-                f"Mount {bare} bare where focus matters most: with {kit}, {values.fewer(hits.difference)} "
-                "fewer frames of 100 were in focus in like light (95 % interval "
-                f"{values.fewer(hits.high or 0.0)} to {values.fewer(hits.low)} fewer; "
+                f"Mount {bare} bare where focus matters most: with {kit}, {values.fewer(lost)} "
+                f"fewer frames of 100 were in focus in like light ({ends}; "
                 f"{count(hits.clusters_treated, 'encounter')} against {hits.clusters_bare})."
             ),
         )
@@ -85,6 +91,12 @@ def _settled(row: Comparison) -> Iterable[tuple[tuple[int, float], str]]:
         )
 
 
+def _is_graded(answer: KitAnswer) -> bool:
+    """Whether something can be said of its hits, firm or not."""
+    compared = answer.comparison
+    return compared is not None and compared.hits.answer is not None and bool(compared.hits.answer.claims)
+
+
 def _nothing_settled(compared: Sequence[Comparison]) -> str:
     most = max(compared, key=lambda row: min(row.hits.clusters_treated, row.hits.clusters_bare)).hits
     return (
@@ -101,6 +113,9 @@ def _open(answer: KitAnswer) -> str:
     if row is None:
         return f"{_rate(answer.kit)} There are no bare frames of this lens and body to compare it with."
     hits = row.hits
+    if hits.answer is not None:
+        told = f"{name}: most likely {losses.expected(hits.answer, ' against bare in the same light')}."
+        return " ".join(part for part in (told, losses.to_settle(row)) if part)
     enough = min(hits.clusters_treated, hits.clusters_bare) >= comparisons.FEWEST
     if hits.difference is None or hits.low is None or hits.high is None or not enough:
         return f"{_rate(answer.kit)} Too few encounters in the light of the bare frames to compare."

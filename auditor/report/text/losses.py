@@ -1,0 +1,132 @@
+"""The hits that a converter costs, in words with fixed ranges and their numbers.
+
+Frames are counted of 100; "probably" is 80 to 95 %, "almost surely" 95 % and more.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditor.report.text import values
+from auditor.report.text.values import count
+from auditor.words import FocusOutcome
+
+if TYPE_CHECKING:
+    from auditor.analysis.comparisons import Comparison
+    from auditor.analysis.losses import TripPart
+    from auditor.statistics.answer import Answer
+    from auditor.statistics.likely_loss import Claim
+
+LEAST_LENT = 0.005
+"""Less than half a frame of 100 that other kits lend is not told."""
+OPEN = (FocusOutcome.INCONCLUSIVE, FocusOutcome.NOT_ENOUGH_EVIDENCE)
+
+
+def expected(answer: Answer, against: str = "") -> str:
+    """The most likely loss with its 80 % range, and how sure it is: "9 fewer frames of 100 in focus"."""
+    likely = answer.likely
+    told = (
+        f"{change_of_100(likely.loss)} in focus{against} (80 % range {range_of_100(likely.low, likely.high)})"
+    )
+    claims = [_claim(one) for one in answer.claims]
+    return f"{told}: {' and '.join(claims)}" if claims else told
+
+
+def side_by_side(answer: Answer) -> str:
+    """Rates of both kits over the same light and animals: "61 of 100 in focus with it, 70 bare"."""
+    return (
+        f"over the same light and animals {100 * answer.rate:.0f} of 100 in focus with it, "
+        f"{100 * answer.rate_bare:.0f} bare"
+    )
+
+
+def sentences(row: Comparison) -> list[str]:
+    """Everything that the record tells of a kit's hits, a sentence each; empty where no model was fitted."""
+    answer = row.hits.answer
+    if answer is None:
+        return []
+    told = [
+        f"Most likely {expected(answer)}.",
+        f"As measured, {side_by_side(answer)}.",
+        to_settle(row),
+        hidden_distance(answer),
+    ]
+    if abs(answer.lent) >= LEAST_LENT:
+        way = "up" if answer.lent > 0 else "down"
+        told.append(
+            f"Your other kits of this factor or lens moved the most likely loss {way} by "
+            f"{100 * abs(answer.lent):.0f} of 100."
+        )
+    if row.disagree and row.matched is not None and row.matched.difference is not None:
+        told.append(
+            f"Encounters matched one by one say otherwise ({values.points(row.matched.difference)}): "
+            "take this with care."
+        )
+    if row.trip is not None:
+        told.append(this_trip(row.trip, answer))
+    return [sentence for sentence in told if sentence]
+
+
+def to_settle(row: Comparison) -> str:
+    """What would settle an open question; empty where it is settled."""
+    answer = row.hits.answer
+    if answer is None or row.hits.outcome not in OPEN:
+        return ""
+    if answer.encounters_to_settle is None:
+        return "Its loss lies so near to 10 of 100 or to none that more trips would hardly settle it."
+    told = f"About {count(answer.encounters_to_settle, 'more encounter')} with it would settle it"
+    if answer.useful_light_ev is not None:
+        low, high = answer.useful_light_ev
+        where = f"at {low:.0f} EV" if low == high else f"between {low:.0f} and {high:.0f} EV"
+        told += f", most use {where}"
+    return f"{told}; animals with both kits on each count for more."
+
+
+def hidden_distance(answer: Answer) -> str:
+    """What farther animals would have to have done; empty where distance is known, or nothing is lost."""
+    hidden = answer.hidden
+    if hidden is None or answer.loss <= 0:
+        return ""
+    return (
+        f"No distance is recorded: animals {hidden.times_as_far:.1f} times as far with it would explain "
+        f"this, if twice as far halves the odds of a hit (E-value {hidden.e_value:.1f})."
+    )
+
+
+def this_trip(part: TripPart, answer: Answer) -> str:
+    """What one trip added: "This trip: 4 animals with both kits; its loss is now 21 of 100 (was 18)"."""
+    if part.encounters_both:
+        told = f"This trip: {count(part.encounters_both, 'encounter')} with both kits"
+    else:
+        told = f"This trip: {count(part.encounters, 'encounter')} with it and {part.encounters_bare} bare"
+    told += f"; most likely now {change_of_100(answer.likely.loss)}"
+    if part.most_likely_before is not None:
+        told += f" (was {change_of_100(part.most_likely_before, short=True)})"
+    if part.differs and part.loss is not None:
+        told += f". By itself it differs from the rest beyond chance: {change_of_100(part.loss)}"
+    return f"{told}."
+
+
+def change_of_100(loss: float, *, short: bool = False) -> str:
+    """A loss as frames of 100: "9 fewer frames of 100", "as many frames"."""
+    lost = round(100 * loss)
+    if lost == 0:
+        return "as many" if short else "as many frames of 100"
+    way = "fewer" if lost > 0 else "more"
+    return f"{abs(lost)} {way}" if short else f"{count(abs(lost), f'{way} frame')} of 100"
+
+
+def range_of_100(low: float, high: float) -> str:
+    """The ends of a loss: "4 to 15 fewer", "3 more to 9 fewer"."""
+    ends = [round(100 * one) for one in (low, high)]
+    if ends[0] >= 0:
+        return f"{ends[0]} to {ends[1]} fewer"
+    if ends[1] <= 0:
+        return f"{-ends[1]} to {-ends[0]} more"
+    return f"{-ends[0]} more to {ends[1]} fewer"
+
+
+def _claim(one: Claim) -> str:
+    way = "more" if one.more else "less"
+    chance = "over 99 %" if one.probability > 0.99 else values.percent(one.probability)
+    return f"{one.word} {way} than {100 * one.loss:.0f} ({chance})"

@@ -1,0 +1,80 @@
+"""The loss of hits in words: fixed ranges, numbers of 100, and what would settle it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from auditor.analysis.losses import TripPart
+from auditor.report.text import losses
+from auditor.statistics.answer import Answer, answers
+from auditor.statistics.likely_loss import Kit
+from auditor.words import FocusOutcome
+from benchmarks.simulated_records import Photographer, record
+from tests.report.made_answers import comparison, detail, hits
+from tests.statistics.test_hit_model import arms_of
+
+
+def an_answer(loss: float = 0.12, trips: int = 6, seed: int = 3, **habits: str) -> Answer:
+    who = Photographer(loss=loss, **habits)  # type: ignore[arg-type]
+    drawn = arms_of(record(who, np.random.default_rng(seed), trips=trips))
+    (found,) = answers([(Kit(factor=2.0, lens="a"), drawn)])
+    assert found is not None
+    return found
+
+
+def told(answer: Answer, **changed: object) -> str:
+    of_hits = replace(hits(str(answer.word)), answer=answer)
+    return " ".join(losses.sentences(replace(comparison(of_hits, detail()), **changed)))  # type: ignore[arg-type]
+
+
+def test_the_numbers_are_the_answers_own() -> None:
+    answer = an_answer()
+    text = told(answer)
+    assert f"Most likely {round(100 * answer.likely.loss)} fewer frame" in text
+    assert losses.range_of_100(answer.likely.low, answer.likely.high) in text
+    assert f"{100 * answer.rate:.0f} of 100 in focus with it, {100 * answer.rate_bare:.0f} bare" in text
+    for claim in answer.claims:
+        assert f"{claim.word} {'more' if claim.more else 'less'} than {100 * claim.loss:.0f}" in text
+
+
+def test_an_open_question_says_what_would_settle_it() -> None:
+    answer = replace(an_answer(), word="inconclusive", encounters_to_settle=14, useful_light_ev=(9.0, 12.0))
+    assert "About 14 more encounters with it would settle it, most use between 9 and 12 EV" in told(answer)
+    assert "would settle" not in told(replace(answer, word="fell"))
+
+
+def test_where_no_distance_is_known_it_is_said_how_far_would_explain_it() -> None:
+    answer = an_answer(0.25, 24, distance="never")
+    assert answer.hidden is not None
+    text = told(replace(answer, word="fewer hits"))
+    assert f"{answer.hidden.times_as_far:.1f} times as far" in text
+    assert FocusOutcome.FEWER_HITS in ("fewer hits",)
+
+
+@pytest.mark.parametrize(
+    ("both", "text"),
+    [(4, "This trip: 4 encounters with both kits;"), (0, "This trip: 7 encounters with it and 9 bare;")],
+)
+def test_a_trip_tells_what_it_changed(both: int, text: str) -> None:
+    part = TripPart(
+        encounters=7,
+        encounters_bare=9,
+        encounters_both=both,
+        loss=0.1,
+        most_likely_before=0.18,
+        differs=False,
+    )
+    line = losses.this_trip(part, an_answer())
+    assert line.startswith(text)
+    assert "(was 18 fewer)" in line
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "text"),
+    [(0.04, 0.151, "4 to 15 fewer"), (-0.03, 0.09, "3 more to 9 fewer"), (-0.08, -0.02, "2 to 8 more")],
+)
+def test_ranges_say_which_way(low: float, high: float, text: str) -> None:
+    assert losses.range_of_100(low, high) == text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -55,9 +56,16 @@ class BandRate:
     hit_rate_high: float | None
 
 
-def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> list[BandRate]:
+def breakdown(
+    logbook: Logbook, by: str, trip_id: int | None = None, *, without: Collection[int] = ()
+) -> list[BandRate]:
     """Hit rates by one of BANDS: a row a kit and band; for body, lens and converter a row a band over all
     kits.
+
+    Parameters
+    ----------
+    without
+        Kits to leave out: those for which the crop is too close.
 
     Raises
     ------
@@ -69,7 +77,7 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> list[Ban
     if by not in BANDS:
         raise ValueError(f"by must be one of {', '.join(BANDS)}, not {by!r}")
     pool = icc_of_encounters(logbook)
-    counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS)
+    counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS, without=without)
     rows = []
     for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
         encounters = [row[3:] for row in group]

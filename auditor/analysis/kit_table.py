@@ -70,6 +70,8 @@ class KitRow:
     """Frames whose shutter was near 1 / focal length."""
     shutter_for_reach_ev: float | None
     """Stops of shutter speed that the longer reach then asked for."""
+    finest_crop: float | None = None
+    """The closest crop that could be asked for, where the one that was is too close for a rate."""
 
     @property
     def converted(self) -> bool:

@@ -114,13 +114,17 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
 
 def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.analysis.criterion import too_fine
+    from auditor.analysis.kits import known_kits
     from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
     from auditor.report.text.measuring import not_measured_yet
 
     by = selection.known_word(by, BANDS, "--by", "breakdown")
+    without = too_fine(known_kits(book), common.settings_of(book.path).crop)
     with selection.narrowed(book, chosen, kits=True):
-        rows, measured = breakdown(book, by, chosen.trip_id), measuring(book, chosen.trip_id)
+        rows = breakdown(book, by, chosen.trip_id, without=without)
+        measured = measuring(book, chosen.trip_id)
     if as_json:
         common.print_json(
             {

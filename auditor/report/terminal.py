@@ -48,8 +48,8 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
         "ISO and push (stops of light that the converter took) are medians." if wide else "ISO is a median.",
         "* ISO of the bare lens at the same shutter speed, at most.",
     ]
-    reasons = dict.fromkeys(row.hit_rate_missing for row in rows if row.hit_rate_missing is not None)
-    notes += [f"{outcomes.NO_RATE[why].capitalize()}." for why in reasons]
+    reasons = dict.fromkeys(why for row in rows if (why := outcomes.no_rate(row)) is not None)
+    notes += [f"{why[0].upper()}{why[1:]}." for why in reasons]
     lines = [line for note in notes for line in textwrap.wrap(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 

@@ -116,7 +116,8 @@ class _Kinds:
         sharp = share / own * np.exp(-(((places - self.sharp[..., None]) / own) ** 2) / 2)
         missed = (1 - share) / other * np.exp(-(((places - self.missed[..., None]) / other) ** 2) / 2)
         of_sharp = weights * sharp / (sharp + missed + 1e-300)
-        of_missed = weights - of_sharp
+        # Never below 0: the difference of two equal numbers may be, by a last digit.
+        of_missed = np.maximum(weights - of_sharp, 0.0)
         totals = [np.maximum(one.sum(axis=2), 1e-9) for one in (of_sharp, of_missed)]
         centres = [
             (one * places).sum(axis=2) / total

@@ -53,15 +53,25 @@ _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
 
 
-def touch_all_if_stale(logbook: Logbook, stamp: str) -> None:
-    """Put every frame on the list for rebuilding when version or settings have changed."""
-    stale = logbook.query(
-        "SELECT EXISTS (SELECT 1 FROM trips WHERE stamp <> ?) "
-        "OR EXISTS (SELECT 1 FROM (SELECT stamp FROM inferred LIMIT 1) WHERE stamp <> ?)",
-        (stamp, stamp),
-    )
-    if stale[0][0]:
-        logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
+def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
+    """Whether what was inferred of frames comes from another version, or from other settings."""
+    sql = "SELECT EXISTS (SELECT 1 FROM (SELECT stamp FROM inferred LIMIT 1) WHERE stamp <> ?)"
+    return bool(logbook.query(sql, (stamp,))[0][0])
+
+
+def groups_are_stale(logbook: Logbook, stamp: str) -> bool:
+    """Whether trips, and the groups in them, come from another version, or from other settings."""
+    return bool(logbook.query("SELECT EXISTS (SELECT 1 FROM trips WHERE stamp <> ?)", (stamp,))[0][0])
+
+
+def touch_all(logbook: Logbook) -> None:
+    """Put every frame on the list for rebuilding, inside `writing()`."""
+    logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
+
+
+def touch_measured(logbook: Logbook) -> None:
+    """Put every measured frame on the list for rebuilding, inside `writing()`."""
+    logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM readings")
 
 
 def any_touched(logbook: Logbook) -> bool:
@@ -200,6 +210,15 @@ def touched_span(logbook: Logbook) -> tuple[str, str] | None:
                 SELECT trip_id FROM membership JOIN touched USING (frame_id))
         )
         """
+    )[0]
+    return (row[0], row[1]) if row[0] is not None else None
+
+
+def whole_span(logbook: Logbook) -> tuple[str, str] | None:
+    """First and last time of all frames, and of all trips; None where no frame has a time."""
+    row = logbook.query(
+        "SELECT min(at), max(at) FROM (SELECT taken_at AS at FROM inferred "
+        "UNION ALL SELECT first_at FROM trips UNION ALL SELECT last_at FROM trips)"
     )[0]
     return (row[0], row[1]) if row[0] is not None else None
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import PurePath
 from typing import Any
 
@@ -15,10 +16,12 @@ _OF_TRIP = "(:trip IS NULL OR m.trip_id = :trip)"
 
 _KITS = """
 SELECT k.kit_id, k.kit_name, k.body_make, k.body_model, k.body_serial, k.lens_name, k.converter_factor,
-       i.crop_factor, i.focal_length_mm, i.pixel_pitch_um, i.lens_widest_f_number
+       i.crop_factor, i.focal_length_mm, i.sensor_diagonal_mm,
+       i.pixel_pitch_um, i.lens_widest_f_number
 FROM kits AS k LEFT JOIN (
     SELECT kit_id, avg(crop_factor) AS crop_factor, avg(focal_length_mm) AS focal_length_mm,
-           avg(pixel_pitch_um) AS pixel_pitch_um, min(lens_widest_f_number) AS lens_widest_f_number
+           avg(sensor_diagonal_mm) AS sensor_diagonal_mm, avg(pixel_pitch_um) AS pixel_pitch_um,
+           min(lens_widest_f_number) AS lens_widest_f_number
     FROM inferred WHERE NOT excluded GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
 """
 
@@ -116,7 +119,7 @@ SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames
        sum({ON_SUBJECT} = 'unclear') AS unclear
 FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{words}}
-WHERE NOT i.excluded AND {_OF_TRIP}
+WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
 """
 _JUDGED_OF_ALL_TRIPS = """
@@ -146,8 +149,9 @@ WHERE f.rating IS NOT NULL AND f.rating <> 0 AND v.verdict IN ('hit', 'miss') GR
 def kits(logbook: Logbook) -> list[Row]:
     """Every kit with the means of what its frames tell of lens and sensor, in order of names.
 
-    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect), pixel_pitch_um,
-    lens_widest_f_number (of the bare lens, the smallest that its frames tell); None where no frame tells.
+    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect),
+    sensor_diagonal_mm, pixel_pitch_um, lens_widest_f_number (of the bare lens, the smallest that its frames
+    tell); None where no frame tells.
     """
     return [dict(row) for row in logbook.query(_KITS)]
 
@@ -207,8 +211,10 @@ def file_at_end_of_burst(logbook: Logbook, burst_id: int, kit_id: int, *, last: 
     return PurePath(found[0][0]).name if found and found[0][0] else None
 
 
-def rates_by(logbook: Logbook, band: str, trip_id: int | None, *, across_kits: bool) -> list[tuple[Any, ...]]:
-    """Hits by kit (None across kits), band and encounter.
+def rates_by(
+    logbook: Logbook, band: str, trip_id: int | None, *, across_kits: bool, without: Collection[int] = ()
+) -> list[tuple[Any, ...]]:
+    """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.
 
     Columns: kit_name, band, encounter_id, frames, judged, hits, unclear. Bands are light (the lower end of
     two stops, EV), shutter (the whole stop, log2 of seconds), hour, and what camera or photographer wrote.
@@ -223,7 +229,8 @@ def rates_by(logbook: Logbook, band: str, trip_id: int | None, *, across_kits: b
         band=_BANDS[band],
         words="LEFT JOIN json_each(f.keywords) AS word" if band == "keyword" else "",
     )
-    return [tuple(row) for row in logbook.query(sql, {"trip": trip_id})]
+    parameters = {"trip": trip_id, "without": json.dumps(sorted(without))}
+    return [tuple(row) for row in logbook.query(sql, parameters)]
 
 
 def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[int], list[int]]]:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from auditor.errors import LogbookError
+from auditor.errors import LogbookError, LogbookPlaceError
 from auditor.store.migrations import APPLICATION_ID, migrations
 
 WAIT_FOR_OTHERS_S = 60.0
@@ -20,9 +20,11 @@ WAIT_FOR_OTHERS_S = 60.0
 class Logbook:
     """An open logbook. Reads at any time; writes only inside `with logbook.writing():`."""
 
-    def __init__(self, db: Database, path: Path) -> None:
+    def __init__(self, db: Database, path: Path, *, read_only: bool = False) -> None:
         self.db = db
         self.path = path
+        self.read_only = read_only
+        """Its place cannot be written to: everything can be looked at as it was last brought up to date."""
 
     def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
         """All rows of a SELECT."""
@@ -44,15 +46,23 @@ class Logbook:
 
         Raises
         ------
+        LogbookPlaceError
+            where the logbook can only be read, or its disk is full.
         LogbookError
-            when another run holds the logbook for too long, or the disk refuses.
+            when another run holds the logbook for too long, or it is damaged.
         """
+        if self.read_only:
+            raise LogbookPlaceError(
+                f"{self.path}: the logbook can only be read here, so nothing was changed. Check permissions "
+                "and room on the disk, or copy it to another place and name that with --logbook."
+            )
         with _errors_told(self.path):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
                 yield
             except BaseException:
-                self.db.conn.execute("ROLLBACK")
+                if self.db.conn.in_transaction:  # a full disk has rolled back by itself
+                    self.db.conn.execute("ROLLBACK")
                 raise
             self.db.conn.execute("COMMIT")
 
@@ -65,6 +75,8 @@ class Logbook:
 def open_logbook(path: Path, *, create: bool = False, network_share: bool = False) -> Iterator[Logbook]:
     """Open a logbook and bring its tables up to date.
 
+    Where its place cannot be written to, it is opened to be read alone.
+
     Parameters
     ----------
     create
@@ -76,36 +88,84 @@ def open_logbook(path: Path, *, create: bool = False, network_share: bool = Fals
     Raises
     ------
     LogbookError
-        where there is none, it is no logbook, it comes from a newer auditor, or cannot be written.
+        where there is none, it is no logbook, it is damaged, or it comes from a newer auditor.
     """
     path = path.absolute()
-    if not path.exists():
+    _check_place(path, create)
+    logbook = _opened(path, network_share)
+    try:
+        with _errors_told(path):
+            yield logbook
+    finally:
+        logbook.close()
+
+
+def _check_place(path: Path, create: bool) -> None:
+    if path.is_dir():
+        raise LogbookError(f"{path}: is a folder, not a logbook. Name a file, such as logbook.sqlite in it.")
+    try:
+        size_bytes = path.stat().st_size
+    except (FileNotFoundError, NotADirectoryError):
         if not create:
             raise LogbookError(
                 f"{path}: there is no logbook here yet. Scan a folder first: auditor scan FOLDER"
-            )
+            ) from None
         _make_place(path.parent)
-    elif path.is_dir():
-        raise LogbookError(f"{path}: is a folder, not a logbook. Name a file, such as logbook.sqlite in it.")
+    except OSError as error:
+        raise LogbookError(f"{path}: the logbook cannot be reached ({error.strerror}).") from error
+    else:
+        if not size_bytes and not create:
+            raise LogbookError(
+                f"{path}: is an empty file, not a logbook. Scan a folder to begin one: auditor scan FOLDER"
+            )
+
+
+def _opened(path: Path, network_share: bool) -> Logbook:
+    """The logbook to be written, or, where its place refuses that, to be read alone."""
+    try:
+        return _connected(path, "rwc", network_share)
+    except LogbookPlaceError:
+        # Without a write-ahead log beside it, what is in the file is all there is.
+        ways = ("ro", "ro&immutable=1")
+    for way in ways:
+        try:
+            return _connected(path, way, network_share)
+        except LogbookPlaceError as error:
+            refused = error
+    raise refused
+
+
+def _connected(path: Path, way: str, network_share: bool) -> Logbook:
     with _errors_told(path):
-        connection = sqlite3.connect(path, timeout=WAIT_FOR_OTHERS_S, isolation_level=None)
+        connection = sqlite3.connect(
+            f"{path.as_uri()}?mode={way}", uri=True, timeout=WAIT_FOR_OTHERS_S, isolation_level=None
+        )
     try:
         with _errors_told(path):
             # sqlite3 opens lazily: this is where a file that is not SQLite is found out.
             applied = _applied_migrations(connection)
             _refuse_strangers(path, connection, applied)
             connection.row_factory = sqlite3.Row
-            logbook = Logbook(Database(connection), path)
-            if set(applied) != set(_known_migrations()):
+            logbook = Logbook(Database(connection), path, read_only=way != "rwc")
+            current = set(applied) == set(_known_migrations())
+            if logbook.read_only:
+                if not current:
+                    raise LogbookError(
+                        f"{path}: comes from an older auditor and can only be read here, so it cannot be "
+                        "brought up to date. Copy it to a place that can be written to."
+                    )
+                return logbook
+            if not current:
                 _bring_up_to_date(logbook)
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute(f"PRAGMA journal_mode = {'DELETE' if network_share else 'WAL'}")
             connection.execute(
                 "PRAGMA synchronous = NORMAL" if not network_share else "PRAGMA synchronous = FULL"
             )
-        yield logbook
-    finally:
+            return logbook
+    except BaseException:
         connection.close()
+        raise
 
 
 def _make_place(folder: Path) -> None:
@@ -155,22 +215,49 @@ def _bring_up_to_date(logbook: Logbook) -> None:
         migrations.apply(logbook.db)
 
 
+_PLACE_REFUSES = (
+    sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_PERM,
+    sqlite3.SQLITE_FULL,
+)  # fmt: skip
+_OTHERS_WRITE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
+
+
+def damaged(path: Path, error: BaseException) -> LogbookError:
+    """What is told of a damaged logbook, and what to do."""
+    return LogbookError(
+        f"{path}: the logbook is damaged ({error}). Put a copy of it back, or begin a new one "
+        "with --logbook: scanning brings all frames back; declarations, choices and receipts would be lost."
+    )
+
+
 @contextmanager
 def _errors_told(path: Path) -> Iterator[None]:
     """Turn SQLite's errors into one line that says what to do."""
     try:
         yield
-    except sqlite3.OperationalError as error:
-        text = str(error)
-        if "locked" in text or "busy" in text:
-            advice = "Another run of the auditor is writing to it: wait for it to end, then try again."
-        elif "full" in text:
-            advice = "The disk is full: make room, then run the same command again."
-        else:
-            advice = "Check the place and its permissions, or choose another with --logbook."
-        raise LogbookError(f"{path}: the logbook cannot be used ({text}). {advice}") from error
-    except sqlite3.DatabaseError as error:
-        raise LogbookError(
-            f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook, "
-            "or restore a copy."
-        ) from error
+    except UnicodeEncodeError as error:
+        raise LogbookError(f"{error.object!r}: is no Unicode text, so the logbook cannot hold it.") from error
+    except UnicodeDecodeError as error:
+        raise damaged(path, error) from error
+    except sqlite3.Error as error:
+        # The low byte is the error, what stands above it the particular case; none where Python found it.
+        code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+        if code in _OTHERS_WRITE:
+            raise LogbookError(
+                f"{path}: the logbook cannot be used ({error}). Another run of the auditor is writing to it: "
+                "wait for it to end, then try again."
+            ) from error
+        if code in _PLACE_REFUSES:
+            full = code == sqlite3.SQLITE_FULL
+            advice = (
+                "The disk is full: make room, then run the same command again."
+                if full
+                else "Check the place and its permissions, or choose another with --logbook."
+            )
+            raise LogbookPlaceError(f"{path}: the logbook cannot be written ({error}). {advice}") from error
+        if code == sqlite3.SQLITE_NOTADB:
+            raise LogbookError(
+                f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook, "
+                "or put a copy back."
+            ) from error
+        raise damaged(path, error) from error

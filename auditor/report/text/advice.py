@@ -7,7 +7,7 @@ from auditor.analysis.changes import Change
 from auditor.analysis.comparisons import Comparison, DetailCompared
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, losses, values
-from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, NO_RATE
+from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, no_rate
 from auditor.report.text.values import count, percent
 from auditor.statistics.shrinkage import shrunk
 from auditor.words import DetailOutcome, FocusOutcome
@@ -31,7 +31,7 @@ def _got(kit: KitRow) -> str:
             f"{values.interval(kit.hit_rate_low, kit.hit_rate_high)}; {count(kit.encounters, 'encounter')})."
             f"{_bounds(kit)}"
         )
-    why = "" if kit.hit_rate_missing is None else NO_RATE[kit.hit_rate_missing]
+    why = no_rate(kit) or ""
     if kit.judged:
         return f"{kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."
     return f"{count(kit.frames, 'frame')}; {why}."

@@ -172,7 +172,7 @@ def encounters(
         Between which multiples of 1 / focal length a shutter speed counts as near it.
     """
     low, high = near_reciprocal
-    cursor = logbook.db.conn.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
+    cursor = logbook.connection.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
     cursor.row_factory = None
     return [column[0] for column in cursor.description], cursor.fetchall()
 
@@ -220,7 +220,7 @@ def rates_by(
     two stops, EV), shutter (the whole stop, log2 of seconds), hour, and what camera or photographer wrote.
     Raises KeyError for an unknown band.
     """
-    connection = logbook.db.conn
+    connection = logbook.connection
     # Not every SQLite is built with these.
     connection.create_function("floor", 1, lambda x: None if x is None else math.floor(x), deterministic=True)
     connection.create_function("log2", 1, lambda x: math.log2(x) if x else None, deterministic=True)
@@ -251,7 +251,7 @@ def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], in
 
 def _numbers(logbook: Logbook, sql: str, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     """Rows as plain tuples of numbers: a million of them stay under 100 MiB in one array."""
-    cursor = logbook.db.conn.execute(sql, {"trip": trip_id})
+    cursor = logbook.connection.execute(sql, {"trip": trip_id})
     cursor.row_factory = None
     for row in cursor:
         yield tuple(math.nan if value is None else value for value in row)

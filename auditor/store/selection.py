@@ -197,7 +197,7 @@ def narrowed(logbook: Logbook, selection: Selection) -> Iterator[None]:
     if where == "TRUE":
         yield
         return
-    connection = logbook.db.conn
+    connection = logbook.connection
     connection.execute(f"CREATE TEMP TABLE selected AS {_SELECTED.format(where=where)}", values)
     connection.execute("CREATE UNIQUE INDEX temp.selected_frames ON selected (frame_id)")
     for table in ("inferred", "membership"):

@@ -234,7 +234,7 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
 
 def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
     """What grouping needs of every frame of a span, in order of time."""
-    cursor = logbook.db.conn.execute(
+    cursor = logbook.connection.execute(
         """
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
                coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|'

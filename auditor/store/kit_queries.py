@@ -122,6 +122,11 @@ JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{word
 WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
 """
+_JUDGED_OF_ALL_TRIPS = """
+SELECT i.kit_id, sum(v.verdict = 'hit'), count(*)
+FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
+WHERE NOT i.excluded AND v.verdict IN ('hit', 'miss') GROUP BY i.kit_id, m.encounter_id
+"""
 _BANDS = {
     "light": "cast(floor(i.light_value_ev / 2) * 2 AS INTEGER)",
     "shutter": "cast(round(log2(f.exposure_time_s)) AS INTEGER)",
@@ -167,7 +172,7 @@ def encounters(
         Between which multiples of 1 / focal length a shutter speed counts as near it.
     """
     low, high = near_reciprocal
-    cursor = logbook.db.conn.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
+    cursor = logbook.connection.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
     cursor.row_factory = None
     return [column[0] for column in cursor.description], cursor.fetchall()
 
@@ -215,7 +220,7 @@ def rates_by(
     two stops, EV), shutter (the whole stop, log2 of seconds), hour, and what camera or photographer wrote.
     Raises KeyError for an unknown band.
     """
-    connection = logbook.db.conn
+    connection = logbook.connection
     # Not every SQLite is built with these.
     connection.create_function("floor", 1, lambda x: None if x is None else math.floor(x), deterministic=True)
     connection.create_function("log2", 1, lambda x: math.log2(x) if x else None, deterministic=True)
@@ -228,6 +233,16 @@ def rates_by(
     return [tuple(row) for row in logbook.query(sql, parameters)]
 
 
+def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[int], list[int]]]:
+    """Hits and judged frames of each encounter, by kit, over the whole logbook whatever is asked for."""
+    found: dict[int, tuple[list[int], list[int]]] = {}
+    for kit_id, hits, judged in logbook.query(_JUDGED_OF_ALL_TRIPS):
+        of_hits, of_judged = found.setdefault(kit_id, ([], []))
+        of_hits.append(hits)
+        of_judged.append(judged)
+    return found
+
+
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:
     """Judged frames that the photographer rated, by (liked, verdict)."""
     rows = logbook.query(_RATINGS, (liked_from,))
@@ -236,7 +251,7 @@ def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], in
 
 def _numbers(logbook: Logbook, sql: str, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     """Rows as plain tuples of numbers: a million of them stay under 100 MiB in one array."""
-    cursor = logbook.db.conn.execute(sql, {"trip": trip_id})
+    cursor = logbook.connection.execute(sql, {"trip": trip_id})
     cursor.row_factory = None
     for row in cursor:
         yield tuple(math.nan if value is None else value for value in row)

@@ -99,7 +99,7 @@ def kit_table(
         kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
         for kit_id, group in judged.groupby("kit_id")
     }
-    pool = pooled_icc(list(clusters.values())) if clusters else None
+    pool = icc_of_encounters(logbook) if clusters else None
     groups = dict(tuple(table.groupby("kit_id")))
     rows = []
     for kit in known_kits(logbook):
@@ -139,6 +139,15 @@ def kit_table(
             )
         )
     return rows
+
+
+def icc_of_encounters(logbook: Logbook) -> float:
+    """How alike frames of one encounter are, pooled over kits and all trips of the logbook.
+
+    From the whole record in every table: the same kit and trip then has the same interval everywhere, and
+    most trips alone have too few encounters to tell it.
+    """
+    return pooled_icc(list(kit_queries.judged_of_all_trips(logbook).values()))
 
 
 _SUMMED = (

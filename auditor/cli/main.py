@@ -8,7 +8,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables
+from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables, trips
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -26,6 +26,7 @@ for commands in (
     flags.COMMANDS,
     inspect.COMMANDS,
     plan.COMMANDS,
+    trips.COMMANDS,
     bench.COMMANDS,
 ):
     for command in commands:

@@ -121,6 +121,11 @@ JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{word
 WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
 """
+_JUDGED_OF_ALL_TRIPS = """
+SELECT i.kit_id, sum(v.verdict = 'hit'), count(*)
+FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
+WHERE NOT i.excluded AND v.verdict IN ('hit', 'miss') GROUP BY i.kit_id, m.encounter_id
+"""
 _BANDS = {
     "light": "cast(floor(i.light_value_ev / 2) * 2 AS INTEGER)",
     "shutter": "cast(round(log2(f.exposure_time_s)) AS INTEGER)",
@@ -225,6 +230,16 @@ def rates_by(
     )
     parameters = {"trip": trip_id, "without": json.dumps(sorted(without))}
     return [tuple(row) for row in logbook.query(sql, parameters)]
+
+
+def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[int], list[int]]]:
+    """Hits and judged frames of each encounter, by kit, over the whole logbook whatever is asked for."""
+    found: dict[int, tuple[list[int], list[int]]] = {}
+    for kit_id, hits, judged in logbook.query(_JUDGED_OF_ALL_TRIPS):
+        of_hits, of_judged = found.setdefault(kit_id, ([], []))
+        of_hits.append(hits)
+        of_judged.append(judged)
+    return found
 
 
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:

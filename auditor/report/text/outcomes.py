@@ -35,16 +35,26 @@ DETAIL = {
 EVIDENCE = (
     (
         FOCUS[FocusOutcome.FELL],
-        "a smaller share of frames was in focus in like light, by more than chance allows, and a regression "
-        "on the same encounters agrees",
+        "a smaller share of frames was in focus, all else alike, by more than chance allows however often "
+        "the record is looked at",
+    ),
+    (
+        FOCUS[FocusOutcome.FEWER_HITS],
+        "as sure, but no distance is recorded, and converters go on for far animals",
     ),
     (
         FOCUS[FocusOutcome.FEWER_HITS],
         "as sure as that, but no distance is known: the converter may have been on for farther animals",
     ),
-    (FOCUS[FocusOutcome.NO_FALL], "the interval rules out a loss of more than 10 points"),
-    ("not settled", "enough encounters were compared, but the interval allows both answers"),
-    ("not enough evidence", "fewer than 8 encounters of each kit, or scenes of each, could be compared"),
+    (
+        FOCUS[FocusOutcome.NO_FALL],
+        "a loss of more than 10 points is ruled out, however often it is looked at",
+    ),
+    ("not settled", "enough encounters were compared, but they allow both answers"),
+    (
+        "not enough evidence",
+        "fewer than 8 encounters of each kit and fewer than 6 with both, or fewer than 8 scenes of each",
+    ),
     (
         "counts only",
         f"fewer than {FEWEST_ENCOUNTERS} encounters: too few for an interval",

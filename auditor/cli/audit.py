@@ -26,7 +26,7 @@ SHOWN_TRIPS = 10
 FEW_TRIPS = 3
 """Of more trips there is one report over all: an old archive has a hundred."""
 FoldersArgument = Annotated[
-    list[Path], typer.Argument(metavar="FOLDER...", help="Folders of frames; everything below them is read.")
+    list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames; everything below them is read.")
 ]
 IntoOption = Annotated[
     Path | None,

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator
 from pathlib import PurePath
 from typing import Any
 
+from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
@@ -69,9 +70,7 @@ FROM (
     WHERE NOT i.excluded AND {_OF_TRIP}
 ) GROUP BY kit_id, encounter_id
 """
-_BODIES = (
-    "SELECT kit_id, body_make || '|' || body_model || '|' || coalesce(body_serial, '') AS body FROM kits"
-)
+_BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
 _LIGHT = f"""
 SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value_ev
 FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
@@ -79,10 +78,10 @@ WHERE NOT i.excluded AND {_OF_TRIP}
 """
 # A body's Auto-ISO stopped at its limit where its highest value of all trips comes up in several
 # encounters, though the light was not the same.
-_AT_ISO_LIMIT = """
+_AT_ISO_LIMIT = f"""
 WITH auto AS (
     SELECT i.kit_id, m.trip_id, m.encounter_id, i.light_value_ev, f.iso,
-           f.body_make || f.body_model || coalesce(f.body_serial, '') AS body
+           {body_key_sql("f")} AS body
     FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
     WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded
 ), limits AS (

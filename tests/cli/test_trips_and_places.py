@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -88,3 +90,24 @@ def test_rates_on_a_part_of_the_frames_say_so(
     for command in ("kits", "flags", "frames"):
         told = " ".join(run(command, "--logbook", logbook).stdout.split())
         assert re.search(r"Measured \d+ of 88 frames.* auditor measure", told), command
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("command", ["frames", "trips", "kits"])
+def test_a_full_output_is_one_line(archive: Path, tmp_path: Path, command: str) -> None:
+    assert run("scan", archive, "--logbook", "book.sqlite", cwd=tmp_path).returncode == 0
+    program = [sys.executable, "-c", "from auditor.cli.main import main; main()"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*program, command, "--logbook", "book.sqlite"],
+            stdout=full, stderr=subprocess.PIPE, text=True, cwd=tmp_path, check=False,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr.splitlines() == ["auditor: the output cannot be written: No space left on device"]
+
+
+def test_the_list_of_commands_is_not_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    lines = run("--help").stdout.splitlines()
+    assert not any(line.endswith("...") for line in lines[1:])
+    assert max(map(len, lines)) <= 80

@@ -118,7 +118,7 @@ def _detail(detail: DetailCompared) -> str:
         return ""
     return (
         f"Detail of sharp frames against a crop of the bare one: {DETAIL[detail.outcome]}; "
-        f"{comparisons.blurs(detail)}, {comparisons.gained(detail)}; "
+        f"{comparisons.gained(detail)}; "
         f"{comparisons.detail_adjusted_for(detail)}."
     )
 

@@ -80,6 +80,10 @@ class LogbookError(AuditorError):
     """The logbook cannot be opened, read or written."""
 
 
+class LogbookPlaceError(LogbookError):
+    """The place of the logbook cannot be written to now: it can only be read, or it is full."""
+
+
 class SettingsError(AuditorError):
     """auditor.toml says something that cannot be meant."""
 

@@ -8,17 +8,20 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from auditor.errors import SettingsError
 
 FILE_NAME = "auditor.toml"
+LONGEST_SHOWN = 40
+"""Letters of a wrong value that its message repeats."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """Every preference with its default. Each is a positive number."""
+    """Every preference with its default. Each is a number within its BOUNDS."""
 
     burst_gap_s: float = 1.0
     """Frames of one body this close, or closer, are one burst."""
@@ -40,11 +43,33 @@ class Settings:
     worth_gain: float = 0.05
     """Detail finer by less than this share is no gain worth having: `no_detail_gain`."""
 
-    @property
-    def stamp(self) -> str:
-        """A short hash of all values: derived tables carry it, and are rebuilt when it changes."""
-        text = repr(sorted(asdict(self).items()))
+    def stamp_of(self, names: Iterable[str]) -> str:
+        """A short hash of some values: tables that depend on them carry it, and follow when it changes."""
+        text = repr([(name, getattr(self, name)) for name in sorted(names)])
         return hashlib.blake2b(text.encode(), digest_size=6).hexdigest()
+
+
+GROUPING = (
+    "burst_gap_s", "encounter_gap_min", "encounter_longest_min", "encounter_light_ev", "trip_gap_h",
+    "trip_longest_days",
+)  # fmt: skip
+"""What bursts, encounters, scenes and trips depend on."""
+JUDGING = ("crop",)
+"""What verdicts, and the flags that follow from them, depend on."""
+
+BOUNDS: dict[str, tuple[float, float]] = {
+    "burst_gap_s": (0.01, 60),
+    "encounter_gap_min": (0.1, 1440),
+    "encounter_longest_min": (1, 1440),
+    "encounter_light_ev": (0.1, 20),
+    "trip_gap_h": (0.5, 8760),
+    "trip_longest_days": (1, 366),
+    "crop": (0.1, 20),
+    "focus_picture_px": (16, 512),
+    "least_fall": (0.001, 1),
+    "worth_gain": (0.001, 1),
+}
+"""The least and the most that each setting can be meant to be (chosen): beyond them lie slips of the hand."""
 
 
 def settings_path(logbook: Path) -> Path:
@@ -61,23 +86,30 @@ def load(path: Path) -> Settings:
         naming file, key and line, for a key that does not exist or a value that cannot be meant.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a byte-order mark first
     except (FileNotFoundError, NotADirectoryError):
         return Settings()
     except (OSError, UnicodeDecodeError) as error:
         raise SettingsError(f"{path}: cannot be read ({error}). Mend or remove it.") from error
     try:
         values = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # ValueError also for numbers too long for Python
         raise SettingsError(f"{path}: not valid TOML: {error}. Mend the line or remove it.") from error
-    known = {field.name for field in fields(Settings)}
     for key, value in values.items():
         where = f"{path}, line {_line_of(key, text)}: {key}"
-        if key not in known:
-            raise SettingsError(f"{where} is no setting. Settings are: {', '.join(sorted(known))}.")
-        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < float("inf"):
-            raise SettingsError(f"{where} = {value!r}, but it must be a positive number.")
+        if key not in BOUNDS:
+            raise SettingsError(f"{where} is no setting. Settings are: {', '.join(sorted(BOUNDS))}.")
+        least, most = BOUNDS[key]
+        if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+            raise SettingsError(
+                f"{where} = {_shown(value)}, but it must be a number from {least:g} to {most:g}."
+            )
     return Settings(**{key: float(value) for key, value in values.items()})
+
+
+def _shown(value: object) -> str:
+    text = repr(value)
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
 
 
 def _line_of(key: str, text: str) -> int:

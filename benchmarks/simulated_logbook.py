@@ -15,10 +15,11 @@ from typing import Any
 import numpy as np
 
 from auditor.derive.rebuild import VERSION
-from auditor.settings import Settings
+from auditor.settings import GROUPING, JUDGING, Settings
 from auditor.store.logbook import Logbook, open_logbook
 
-STAMP = f"{VERSION}:{Settings().stamp}"
+FACTS_STAMP = f"{VERSION}:{Settings().stamp_of(JUDGING)}"
+GROUPS_STAMP = f"{VERSION}:{Settings().stamp_of(GROUPING)}"
 """As if rebuilt already, with the default settings: these frames hold too little to be rebuilt from."""
 FIRST_DAY = datetime(2025, 3, 1, 6)
 ANIMALS = ("heron", "otter", "tern", "wader")
@@ -86,7 +87,7 @@ def write(path: Path, trip: Trip) -> int:
             "INSERT INTO trips SELECT trip_id, 'trip ' || trip_id, min(taken_at), max(taken_at), "
             "count(*), ? "
             "FROM membership JOIN inferred USING (frame_id) GROUP BY trip_id",
-            (STAMP,),
+            (GROUPS_STAMP,),
         )
     return frame_id
 
@@ -102,10 +103,10 @@ _INSERT = {
         "converter_factor, converter_source, lens_widest_f_number, crop_factor, pixel_pitch_um, "
         "forced_push_ev, "
         "iso_without_converter, excluded, flags, missing, stamp) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', '{}', '" + STAMP + "')"
+        "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', '{}', '" + FACTS_STAMP + "')"
     ),
     "membership": "INSERT INTO membership VALUES (?, ?, ?, ?, ?, ?)",
-    "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + STAMP + "')",
+    "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + FACTS_STAMP + "')",
     "readings": (
         "INSERT INTO readings (frame_id, measured_on, reading_version, fingerprint, scale, region, sigma_px, "
         "sigma_low_px, sigma_high_px, system_sigma_px, noise, texture, kind, flags) "

@@ -6,6 +6,8 @@ import ast
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
+import pytest
+
 import auditor
 
 ROOT = Path(auditor.__file__).parent
@@ -136,3 +138,14 @@ def test_no_module_imports_itself_through_others() -> None:
         TopologicalSorter(graph).prepare()
     except CycleError as error:
         raise AssertionError(" -> ".join(error.args[1])) from None
+
+
+@pytest.mark.parametrize("package", ["analysis", "report"])
+def test_sql_stands_in_store(package: str) -> None:
+    said = [
+        f"{path.name}:{node.lineno}"
+        for path in sorted((ROOT / package).rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and "SELECT " in node.value
+    ]
+    assert said == []

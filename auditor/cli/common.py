@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from auditor.errors import LogbookPlaceError
 from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
@@ -73,11 +74,21 @@ def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
     from auditor.derive.rebuild import rebuild
     from auditor.jobs.volume import on_network_share
+    from auditor.store.damage import damage_told
     from auditor.store.logbook import open_logbook
 
     path = logbook_path(given)
-    with open_logbook(path, network_share=on_network_share(path.parent)) as logbook:
-        rebuild(logbook, settings_of(path))
+    with (
+        open_logbook(path, network_share=on_network_share(path.parent)) as logbook,
+        damage_told(logbook),
+    ):
+        try:
+            rebuild(logbook, settings_of(path))
+        except LogbookPlaceError:  # it can still be looked at, as it was
+            print(
+                f"{path}: cannot be written to, so it is shown as it was last brought up to date",
+                file=sys.stderr,
+            )
         yield logbook
 
 
@@ -115,7 +126,7 @@ def logbook_option(given: Path | None) -> str:
     return "" if given is None else f" --logbook {shlex.quote(str(given))}"
 
 
-def wrapped(text: str, *, indent: int) -> str:
+def wrapped(text: str, *, indent: int = 0) -> str:
     """Text from files made printable, and broken to the width of the terminal."""
     space = " " * indent
     return textwrap.fill(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -25,6 +26,9 @@ class ListsByDefault(TyperGroup):
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Put `list` before options that come without a subcommand."""
         if not args or (args[0].startswith("-") and args[0] != "--help"):
+            for before, word in pairwise(args):
+                if word in self.commands and not before.startswith("-"):
+                    ctx.fail(f"Write the subcommand first, conditions behind it: auditor keepers {word} ...")
             args = ["list", *args]
         return super().parse_args(ctx, args)
 

@@ -18,8 +18,9 @@ from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import kit_key, kit_row, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
-from auditor.settings import Settings
+from auditor.settings import GROUPING, JUDGING, Settings
 from auditor.store import declarations, derived, readings, scene_blur
+from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
@@ -44,22 +45,30 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
     All of it is one transaction: a run that is killed leaves the old groups and the list of
     what still waits, and the next run does it.
     """
-    stamp = f"{VERSION}:{settings.stamp}"
+    facts_stamp = f"{VERSION}:{settings.stamp_of(JUDGING)}"
+    groups_stamp = f"{VERSION}:{settings.stamp_of(GROUPING)}"
+    facts_stale = derived.facts_are_stale(logbook, facts_stamp)
+    groups_stale = derived.groups_are_stale(logbook, groups_stamp)
+    if not (facts_stale or groups_stale or derived.any_touched(logbook)):
+        return
     with logbook.writing():
-        derived.touch_all_if_stale(logbook, stamp)
-        if not derived.any_touched(logbook):
-            return
+        if facts_stale:
+            derived.touch_all(logbook)
+        elif groups_stale:
+            derived.touch_measured(logbook)  # what scenes tell of them may change
         declared = Declared(declarations.history(logbook))
         before = scene_blur.read_together(logbook)
         derived.touch(logbook, before)
         scene_blur.forget(logbook, before)
         derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
-        _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
-        _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
-        _group(logbook, declared.trips(), settings, stamp)
+        _infer(logbook, declared, settings, facts_stamp, derived.touched_frames(logbook))
+        _again(logbook, declared, settings, facts_stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
+        span = derived.whole_span(logbook) if groups_stale else derived.touched_span(logbook)
+        if span is not None:
+            _group(logbook, declared.trips(), settings, groups_stamp, span)
         # Frames that only now are in one trip with a touched one, and were read together with others.
         before = scene_blur.read_together(logbook)
-        _again(logbook, declared, settings, stamp, before)
+        _again(logbook, declared, settings, facts_stamp, before)
         scene_blur.forget(logbook, before)
         for scene in scene_blur.scenes(logbook):
             scene_blur.write(logbook, scenes_together.read_together(scene, settings.crop))
@@ -96,7 +105,7 @@ def _infer(
             kit, facts = frame_facts(
                 recorded,
                 declared.for_frame(recorded, paths),
-                auto_iso_seen=(body_of(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
+                auto_iso_seen=(body_key(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
             )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
@@ -128,11 +137,6 @@ def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:
     return derived.auto_iso_seen(logbook, within_s=ISO_MOVED_WITHIN_S, fewest=FEWEST_ISO_MOVES)
 
 
-def body_of(recorded: Recorded) -> str:
-    """What tells a body from others."""
-    return "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
-
-
 def _camera_blur_px(
     reading: Reading | None, recorded: Recorded, known: dict[camera_blur.Key, float]
 ) -> float | None:
@@ -140,13 +144,12 @@ def _camera_blur_px(
     band = camera_blur.iso_band(recorded.iso)
     if reading is None or band is None:
         return None
-    return known.get((body_of(recorded), band, reading.measured_on))
+    return known.get((body_key(recorded), band, reading.measured_on))
 
 
-def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:
-    span = derived.touched_span(logbook)
-    if span is None:
-        return
+def _group(
+    logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str, span: tuple[str, str]
+) -> None:
     fixed = [trip for trip in declared if trip.fixed]
     first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
     # Read in full before the old groups go, since the old trip ids come with the frames.

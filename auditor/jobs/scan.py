@@ -20,6 +20,7 @@ from auditor.readers.frame import read_file
 from auditor.records import FileReading, FoundFile, ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, scans
+from auditor.store.damage import damage_told
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.seen_files import SeenFiles
 
@@ -91,9 +92,8 @@ def scan(
     real_folders = [check_folder(folder, logbook_path) for folder in folders]
     for folder in real_folders:
         _check_pictures(folder, logbook_path)
-    with open_logbook(
-        logbook_path, create=True, network_share=on_network_share(logbook_path.parent)
-    ) as logbook:
+    share = on_network_share(logbook_path.parent)
+    with open_logbook(logbook_path, create=True, network_share=share) as logbook, damage_told(logbook):
         try:
             outcomes = [_scan_folder(logbook, folder, jobs, progress) for folder in real_folders]
         except FolderError:  # a card was pulled out: what was read before can be viewed

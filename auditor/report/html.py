@@ -26,7 +26,7 @@ from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
-from auditor.store import scans, tables
+from auditor.store import listed_frames, scans, tables
 from auditor.store.crops import crop_path
 from auditor.store.logbook import Logbook
 
@@ -175,11 +175,8 @@ def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any
 def _files(logbook: Logbook, shown: ShownFrames) -> list[tuple[int, str | None, int | None]]:
     """Frame, file and orientation of the flagged frames."""
     wanted = {row["frame_id"]: row["file_path"] for row in shown.flagged}
-    marks = ", ".join("?" * len(wanted))
-    rows = logbook.query(
-        f"SELECT frame_id, orientation FROM frames WHERE frame_id IN ({marks})", tuple(wanted)
-    )
-    return [(row["frame_id"], wanted[row["frame_id"]], row["orientation"]) for row in rows]
+    turned = listed_frames.orientations(logbook, wanted)
+    return [(frame_id, wanted[frame_id], orientation) for frame_id, orientation in turned.items()]
 
 
 def _crops(logbook_path: Path, shown: ShownFrames) -> dict[int, str | None]:

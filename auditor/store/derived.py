@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from auditor.records import FocusArea, Recorded
+from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
@@ -53,15 +54,25 @@ _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
 
 
-def touch_all_if_stale(logbook: Logbook, stamp: str) -> None:
-    """Put every frame on the list for rebuilding when version or settings have changed."""
-    stale = logbook.query(
-        "SELECT EXISTS (SELECT 1 FROM trips WHERE stamp <> ?) "
-        "OR EXISTS (SELECT 1 FROM (SELECT stamp FROM inferred LIMIT 1) WHERE stamp <> ?)",
-        (stamp, stamp),
-    )
-    if stale[0][0]:
-        logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
+def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
+    """Whether what was inferred of frames comes from another version, or from other settings."""
+    sql = "SELECT EXISTS (SELECT 1 FROM (SELECT stamp FROM inferred LIMIT 1) WHERE stamp <> ?)"
+    return bool(logbook.query(sql, (stamp,))[0][0])
+
+
+def groups_are_stale(logbook: Logbook, stamp: str) -> bool:
+    """Whether trips, and the groups in them, come from another version, or from other settings."""
+    return bool(logbook.query("SELECT EXISTS (SELECT 1 FROM trips WHERE stamp <> ?)", (stamp,))[0][0])
+
+
+def touch_all(logbook: Logbook) -> None:
+    """Put every frame on the list for rebuilding, inside `writing()`."""
+    logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
+
+
+def touch_measured(logbook: Logbook) -> None:
+    """Put every measured frame on the list for rebuilding, inside `writing()`."""
+    logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM readings")
 
 
 def any_touched(logbook: Logbook) -> bool:
@@ -129,7 +140,7 @@ def touch_unmetered(logbook: Logbook, bodies_and_days: Iterable[tuple[str, str]]
     )
 
 
-_BODY = "coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|' || coalesce(f.body_serial, '')"
+_BODY = body_key_sql("f")
 _AUTO_ISO_SEEN = f"""
 WITH taken AS (
     SELECT {_BODY} AS body, substr(f.taken_at, 1, 10) AS day, f.iso, f.f_number, f.exposure_time_s,
@@ -204,6 +215,15 @@ def touched_span(logbook: Logbook) -> tuple[str, str] | None:
     return (row[0], row[1]) if row[0] is not None else None
 
 
+def whole_span(logbook: Logbook) -> tuple[str, str] | None:
+    """First and last time of all frames, and of all trips; None where no frame has a time."""
+    row = logbook.query(
+        "SELECT min(at), max(at) FROM (SELECT taken_at AS at FROM inferred "
+        "UNION ALL SELECT first_at FROM trips UNION ALL SELECT last_at FROM trips)"
+    )[0]
+    return (row[0], row[1]) if row[0] is not None else None
+
+
 def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | None, str | None]:
     """First and last time of the trips that reach into a span; None, None when there are none."""
     row = logbook.query(
@@ -215,11 +235,10 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
 
 def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
     """What grouping needs of every frame of a span, in order of time."""
-    cursor = logbook.db.conn.execute(
-        """
+    cursor = logbook.connection.execute(
+        f"""
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
-               coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|'
-                   || coalesce(f.body_serial, '') AS body,
+               {_BODY} AS body,
                m.trip_id AS old_trip_id
         FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
         WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id

@@ -31,6 +31,10 @@ def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
     if known:
         serials = (known[0]["body_serial"], reading.recorded.body_serial)
         if None in serials or serials[0] == serials[1]:
+            if serials[0] is None and serials[1] is not None:
+                logbook.execute(
+                    "UPDATE frames SET body_serial = ? WHERE frame_id = ?", (serials[1], known[0]["frame_id"])
+                )
             return int(known[0]["frame_id"])
         key += f"|{reading.recorded.body_serial}"  # two bodies of one model, at one moment
         known = logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
@@ -40,7 +44,10 @@ def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
         original = _original_of(logbook, reading)
         if original is not None:
             return original
-    return logbook.execute("INSERT INTO frames (exposure_key) VALUES (?)", (key,))
+    # The serial at once: the next file of this batch may be another body's, of the same moment and number.
+    return logbook.execute(
+        "INSERT INTO frames (exposure_key, body_serial) VALUES (?, ?)", (key, reading.recorded.body_serial)
+    )
 
 
 def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:

@@ -8,10 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlite_utils import Database
-
-from auditor.errors import LogbookError
-from auditor.store.migrations import APPLICATION_ID, migrations
+from auditor.errors import LogbookError, LogbookPlaceError
+from auditor.store import migrations
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
@@ -20,23 +18,25 @@ WAIT_FOR_OTHERS_S = 60.0
 class Logbook:
     """An open logbook. Reads at any time; writes only inside `with logbook.writing():`."""
 
-    def __init__(self, db: Database, path: Path) -> None:
-        self.db = db
+    def __init__(self, connection: sqlite3.Connection, path: Path, *, read_only: bool = False) -> None:
+        self.connection = connection
         self.path = path
+        self.read_only = read_only
+        """Its place cannot be written to: everything can be looked at as it was last brought up to date."""
 
     def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
         """All rows of a SELECT."""
         with _errors_told(self.path):
-            cursor = self.db.conn.execute(sql, parameters)  # type: ignore[arg-type]  # a tuple or a dict
+            cursor = self.connection.execute(sql, parameters)  # type: ignore[arg-type]  # a tuple or a dict
             return cursor.fetchall()
 
     def execute(self, sql: str, parameters: object = ()) -> int:
         """Run one statement inside `writing()`; returns the id of the row it inserted."""
-        return int(self.db.conn.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]
+        return int(self.connection.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]
 
     def execute_many(self, sql: str, rows: Iterator[object] | list[object]) -> None:
         """Run one statement for many rows inside `writing()`."""
-        self.db.conn.executemany(sql, rows)  # type: ignore[arg-type]
+        self.connection.executemany(sql, rows)  # type: ignore[arg-type]
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -44,26 +44,36 @@ class Logbook:
 
         Raises
         ------
+        LogbookPlaceError
+            where the logbook can only be read, or its disk is full.
         LogbookError
-            when another run holds the logbook for too long, or the disk refuses.
+            when another run holds the logbook for too long, or it is damaged.
         """
+        if self.read_only:
+            raise LogbookPlaceError(
+                f"{self.path}: the logbook can only be read here, so nothing was changed. Check permissions "
+                "and room on the disk, or copy it to another place and name that with --logbook."
+            )
         with _errors_told(self.path):
-            self.db.conn.execute("BEGIN IMMEDIATE")
+            self.connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
             except BaseException:
-                self.db.conn.execute("ROLLBACK")
+                if self.connection.in_transaction:  # a full disk has rolled back by itself
+                    self.connection.execute("ROLLBACK")
                 raise
-            self.db.conn.execute("COMMIT")
+            self.connection.execute("COMMIT")
 
     def close(self) -> None:
         """Close the file. Not needed inside `with open_logbook(...)`."""
-        self.db.conn.close()
+        self.connection.close()
 
 
 @contextmanager
 def open_logbook(path: Path, *, create: bool = False, network_share: bool = False) -> Iterator[Logbook]:
     """Open a logbook and bring its tables up to date.
+
+    Where its place cannot be written to, it is opened to be read alone.
 
     Parameters
     ----------
@@ -76,36 +86,84 @@ def open_logbook(path: Path, *, create: bool = False, network_share: bool = Fals
     Raises
     ------
     LogbookError
-        where there is none, it is no logbook, it comes from a newer auditor, or cannot be written.
+        where there is none, it is no logbook, it is damaged, or it comes from a newer auditor.
     """
     path = path.absolute()
-    if not path.exists():
+    _check_place(path, create)
+    logbook = _opened(path, network_share)
+    try:
+        with _errors_told(path):
+            yield logbook
+    finally:
+        logbook.close()
+
+
+def _check_place(path: Path, create: bool) -> None:
+    if path.is_dir():
+        raise LogbookError(f"{path}: is a folder, not a logbook. Name a file, such as logbook.sqlite in it.")
+    try:
+        size_bytes = path.stat().st_size
+    except (FileNotFoundError, NotADirectoryError):
         if not create:
             raise LogbookError(
                 f"{path}: there is no logbook here yet. Scan a folder first: auditor scan FOLDER"
-            )
+            ) from None
         _make_place(path.parent)
-    elif path.is_dir():
-        raise LogbookError(f"{path}: is a folder, not a logbook. Name a file, such as logbook.sqlite in it.")
+    except OSError as error:
+        raise LogbookError(f"{path}: the logbook cannot be reached ({error.strerror}).") from error
+    else:
+        if not size_bytes and not create:
+            raise LogbookError(
+                f"{path}: is an empty file, not a logbook. Scan a folder to begin one: auditor scan FOLDER"
+            )
+
+
+def _opened(path: Path, network_share: bool) -> Logbook:
+    """The logbook to be written, or, where its place refuses that, to be read alone."""
+    try:
+        return _connected(path, "rwc", network_share)
+    except LogbookPlaceError:
+        # Without a write-ahead log beside it, what is in the file is all there is.
+        ways = ("ro", "ro&immutable=1")
+    for way in ways:
+        try:
+            return _connected(path, way, network_share)
+        except LogbookPlaceError as error:
+            refused = error
+    raise refused
+
+
+def _connected(path: Path, way: str, network_share: bool) -> Logbook:
     with _errors_told(path):
-        connection = sqlite3.connect(path, timeout=WAIT_FOR_OTHERS_S, isolation_level=None)
+        connection = sqlite3.connect(
+            f"{path.as_uri()}?mode={way}", uri=True, timeout=WAIT_FOR_OTHERS_S, isolation_level=None
+        )
     try:
         with _errors_told(path):
             # sqlite3 opens lazily: this is where a file that is not SQLite is found out.
-            applied = _applied_migrations(connection)
+            applied = migrations.applied(connection)
             _refuse_strangers(path, connection, applied)
             connection.row_factory = sqlite3.Row
-            logbook = Logbook(Database(connection), path)
-            if set(applied) != set(_known_migrations()):
+            logbook = Logbook(connection, path, read_only=way != "rwc")
+            current = set(applied) == set(migrations.MIGRATIONS)
+            if logbook.read_only:
+                if not current:
+                    raise LogbookError(
+                        f"{path}: comes from an older auditor and can only be read here, so it cannot be "
+                        "brought up to date. Copy it to a place that can be written to."
+                    )
+                return logbook
+            if not current:
                 _bring_up_to_date(logbook)
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute(f"PRAGMA journal_mode = {'DELETE' if network_share else 'WAL'}")
             connection.execute(
                 "PRAGMA synchronous = NORMAL" if not network_share else "PRAGMA synchronous = FULL"
             )
-        yield logbook
-    finally:
+            return logbook
+    except BaseException:
         connection.close()
+        raise
 
 
 def _make_place(folder: Path) -> None:
@@ -122,20 +180,8 @@ def _make_place(folder: Path) -> None:
         )
 
 
-def _known_migrations() -> list[str]:
-    return [migration.name for migration in migrations._migrations]  # no public list in sqlite-utils 4
-
-
-def _applied_migrations(connection: sqlite3.Connection) -> list[str]:
-    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    if migrations.migrations_table not in tables:
-        return []
-    sql = f"SELECT name FROM {migrations.migrations_table} WHERE migration_set = ?"
-    return [row[0] for row in connection.execute(sql, (migrations.name,))]
-
-
 def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[str]) -> None:
-    newer = sorted(set(applied) - set(_known_migrations()))
+    newer = sorted(set(applied) - set(migrations.MIGRATIONS))
     if newer:
         raise LogbookError(
             f"{path}: this logbook was written by a newer auditor (it has {newer[-1]}). "
@@ -143,7 +189,7 @@ def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[
         )
     (application_id,) = connection.execute("PRAGMA application_id").fetchone()
     (objects,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    if objects and application_id != APPLICATION_ID:
+    if objects and application_id != migrations.APPLICATION_ID:
         raise LogbookError(
             f"{path}: is a database of another program, not a logbook. Choose another place with --logbook."
         )
@@ -151,8 +197,22 @@ def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[
 
 def _bring_up_to_date(logbook: Logbook) -> None:
     with logbook.writing():
-        logbook.db.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        migrations.apply(logbook.db)
+        migrations.bring_up_to_date(logbook.connection)
+
+
+_PLACE_REFUSES = (
+    sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_PERM,
+    sqlite3.SQLITE_FULL,
+)  # fmt: skip
+_OTHERS_WRITE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
+
+
+def damaged(path: Path, error: BaseException) -> LogbookError:
+    """What is told of a damaged logbook, and what to do."""
+    return LogbookError(
+        f"{path}: the logbook is damaged ({error}). Put a copy of it back, or begin a new one "
+        "with --logbook: scanning brings all frames back; declarations, choices and receipts would be lost."
+    )
 
 
 @contextmanager
@@ -160,17 +220,29 @@ def _errors_told(path: Path) -> Iterator[None]:
     """Turn SQLite's errors into one line that says what to do."""
     try:
         yield
-    except sqlite3.OperationalError as error:
-        text = str(error)
-        if "locked" in text or "busy" in text:
-            advice = "Another run of the auditor is writing to it: wait for it to end, then try again."
-        elif "full" in text:
-            advice = "The disk is full: make room, then run the same command again."
-        else:
-            advice = "Check the place and its permissions, or choose another with --logbook."
-        raise LogbookError(f"{path}: the logbook cannot be used ({text}). {advice}") from error
-    except sqlite3.DatabaseError as error:
-        raise LogbookError(
-            f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook, "
-            "or restore a copy."
-        ) from error
+    except UnicodeEncodeError as error:
+        raise LogbookError(f"{error.object!r}: is no Unicode text, so the logbook cannot hold it.") from error
+    except UnicodeDecodeError as error:
+        raise damaged(path, error) from error
+    except sqlite3.Error as error:
+        # The low byte is the error, what stands above it the particular case; none where Python found it.
+        code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+        if code in _OTHERS_WRITE:
+            raise LogbookError(
+                f"{path}: the logbook cannot be used ({error}). Another run of the auditor is writing to it: "
+                "wait for it to end, then try again."
+            ) from error
+        if code in _PLACE_REFUSES:
+            full = code == sqlite3.SQLITE_FULL
+            advice = (
+                "The disk is full: make room, then run the same command again."
+                if full
+                else "Check the place and its permissions, or choose another with --logbook."
+            )
+            raise LogbookPlaceError(f"{path}: the logbook cannot be written ({error}). {advice}") from error
+        if code == sqlite3.SQLITE_NOTADB:
+            raise LogbookError(
+                f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook, "
+                "or put a copy back."
+            ) from error
+        raise damaged(path, error) from error

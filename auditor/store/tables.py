@@ -37,8 +37,10 @@ def frame_facts_in_parts(
     import pandas as pd
 
     where, parameters = _of_trip(trip_id)
-    found = logbook.db.conn.execute(
-        f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters
+    # Of a narrowed logbook (see store.selection) the frames that are left.
+    left = f"{where} {'AND' if where else 'WHERE'} frame_id IN (SELECT frame_id FROM inferred)"
+    found = logbook.connection.execute(
+        f"SELECT * FROM frame_facts {left} ORDER BY taken_at, frame_id", parameters
     )
     columns = [column[0] for column in found.description]
     part = found.fetchmany(rows)

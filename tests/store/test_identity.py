@@ -66,6 +66,42 @@ def test_two_bodies_of_one_model_at_one_moment_are_two_frames(book: Logbook) -> 
     assert frames(book) == [{"/c/A_0001.JPG jpeg"}, {"/d/A_0001.JPG jpeg", "/e/A_0001.NEF raw"}]
 
 
+def test_two_bodies_at_one_moment_stay_two_when_they_are_read_in_one_batch(book: Logbook) -> None:
+    """Two bodies of one model, set to one clock and numbering, fired by one remote: five frames each."""
+    readings = [
+        FileReading(
+            found=FoundFile(
+                path=f"/{card}/A_{number:04d}.JPG",
+                role="jpeg",
+                size_bytes=1,
+                modified_at="2026-04-18T06:00:00Z",
+            ),
+            fingerprint=f"{card}{number}",
+            recorded=replace(ORIGINAL, body_serial=serial, taken_at=f"2026-04-18T06:00:0{number}"),
+        )
+        for number in range(1, 6)
+        for card, serial in (("c", "1001"), ("d", "2002"))
+    ]
+    with book.writing():
+        store_readings(book, readings, volume="/", still_there=lambda path: True)
+    assert len(frames(book)) == 10
+
+
+def test_a_serial_that_a_later_file_brings_counts_for_the_rest_of_its_batch(book: Logbook) -> None:
+    def reading(path: str, serial: str | None) -> FileReading:
+        found = FoundFile(path=path, role="jpeg", size_bytes=1, modified_at="2026-04-18T06:00:00Z")
+        return FileReading(found=found, fingerprint=path, recorded=replace(ORIGINAL, body_serial=serial))
+
+    batch = [
+        reading("/c/A_0001.JPG", None),
+        reading("/d/A_0001.JPG", "1001"),
+        reading("/e/A_0001.JPG", "2002"),
+    ]
+    with book.writing():
+        store_readings(book, batch, volume="/", still_there=lambda path: True)
+    assert frames(book) == [{"/c/A_0001.JPG jpeg", "/d/A_0001.JPG jpeg"}, {"/e/A_0001.JPG jpeg"}]
+
+
 @pytest.mark.parametrize("name", ["/c/edits/A_0001.JPG", "/c/A_0001-edit.JPG", "/c/A_0001 (2).JPG"])
 @pytest.mark.parametrize("edited_first", [False, True])
 def test_an_edited_copy_belongs_to_its_original_and_says_nothing_for_it(

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+import shutil
 import sqlite3
+import subprocess
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -196,3 +201,132 @@ def test_the_journal_suits_the_place(path: Path, tmp_path: Path) -> None:
 def test_nothing_but_the_promised_words_is_kept(path: Path) -> None:
     with open_logbook(path, create=True) as book, pytest.raises(LogbookError), book.writing():
         book.execute("INSERT INTO frames (exposure_key, camera_word) VALUES ('a', 'maybe')")
+
+
+def test_statements_are_told_apart_by_more_than_semicolons() -> None:
+    """A semicolon in a string, a comment or a trigger ends no statement."""
+    from auditor.store.migrations import _statements
+
+    first = "INSERT INTO a VALUES ('one; two -- three')"
+    trigger = "CREATE TRIGGER t AFTER INSERT ON a BEGIN UPDATE b SET c = 1; DELETE FROM d; END"
+    script = f"-- begins; here\n{first};\n/* and; here */ {trigger};\nDROP TABLE e;\n"
+    parts = _statements(script)
+    assert len(parts) == 3
+    assert parts[0].endswith(first)
+    assert parts[1].endswith(trigger)
+    assert parts[2] == "DROP TABLE e"
+
+
+def test_an_empty_file_is_not_made_a_logbook_by_looking(path: Path) -> None:
+    path.write_bytes(b"")
+    with pytest.raises(LogbookError, match="empty file, not a logbook"), open_logbook(path):
+        pass
+    assert path.read_bytes() == b""
+    with open_logbook(path, create=True) as book:
+        assert book.query("SELECT count(*) FROM frames")[0][0] == 0
+
+
+def with_a_trip(folder: Path) -> Path:
+    from auditor.jobs.scan import scan
+    from auditor.settings import Settings
+    from tests.frame_files import Shot, write_card
+
+    write_card(folder / "card", [Shot(number=n, after_s=n * 0.2) for n in range(1, 7)])
+    scan(folder / "book" / "logbook.sqlite", [folder / "card"], Settings())
+    return folder / "book" / "logbook.sqlite"
+
+
+VIEWS = (["kits"], ["frames"], ["flags"], ["check"], ["keepers"], ["declare", "list"])
+
+
+def test_a_logbook_on_a_disk_that_can_only_be_read_can_be_looked_at(tmp_path: Path) -> None:
+    book = with_a_trip(tmp_path)
+    place = tmp_path / "disk"
+    place.mkdir()
+    with disk(place, "size=2m"):
+        shutil.copy2(book, place / "logbook.sqlite")
+        if subprocess.run(
+            ["mount", "-o", "remount,ro", str(place)], capture_output=True, check=False
+        ).returncode:
+            pytest.skip("no right to remount a disk")
+        views_are_shown(place / "logbook.sqlite")
+
+
+def test_a_logbook_on_a_full_disk_can_be_looked_at(tmp_path: Path) -> None:
+    book = with_a_trip(tmp_path)
+    place = tmp_path / "disk"
+    place.mkdir()
+    with disk(place, "size=1m"):
+        shutil.copy2(book, place / "logbook.sqlite")
+        filler = place / "filler"
+        with filler.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+            while True:
+                file.write(bytes(4096))
+        views_are_shown(place / "logbook.sqlite")
+
+
+def test_a_folder_that_refuses_every_writing_can_be_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no disk can be made, SQLite is told that it may not write."""
+    book = with_a_trip(tmp_path)
+    connect = sqlite3.connect
+
+    def refusing(database: object, **options: object) -> sqlite3.Connection:
+        if "mode=rwc" in str(database):
+            raise refused()
+        return connect(database, **options)  # type: ignore[call-overload,no-any-return]
+
+    def refused() -> sqlite3.OperationalError:
+        error = sqlite3.OperationalError("attempt to write a readonly database")
+        error.sqlite_errorcode = sqlite3.SQLITE_READONLY
+        return error
+
+    monkeypatch.setattr("auditor.store.logbook.sqlite3.connect", refusing)
+    views_are_shown(book)
+
+
+@contextlib.contextmanager
+def disk(place: Path, options: str) -> Iterator[None]:
+    """A small disk in memory, where the system lets us make one."""
+    if not sys.platform.startswith("linux") or shutil.which("mount") is None:
+        pytest.skip("no disk in memory here")
+    mount = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(place)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("no right to mount a disk")
+    try:
+        yield
+    finally:
+        subprocess.run(["umount", str(place)], check=True)
+
+
+def views_are_shown(book: Path) -> None:
+    from typer.testing import CliRunner
+
+    from auditor.cli.main import app
+    from auditor.errors import LogbookPlaceError
+
+    before = book.read_bytes()
+    for arguments in VIEWS:
+        result = CliRunner().invoke(app, [*arguments, "--logbook", str(book)])
+        assert result.exit_code == 0, (arguments, result.exception, result.output)
+    assert "6 frames" in CliRunner().invoke(app, ["check", "--logbook", str(book)]).output
+    with (
+        pytest.raises(LogbookPlaceError, match=r"can only be read|full"),
+        open_logbook(book) as opened,
+        opened.writing(),
+    ):
+        opened.execute("CREATE TABLE large AS SELECT zeroblob(3000000) AS bytes")
+    assert book.read_bytes() == before
+
+
+def test_looking_at_a_logbook_that_is_up_to_date_loads_no_tables_of_numbers(path: Path) -> None:
+    """sqlite-utils brings pandas along, half a second: it is needed for migrations alone."""
+    with open_logbook(path, create=True):
+        pass
+    program = (
+        "import sys; from pathlib import Path; from auditor.store.logbook import open_logbook\n"
+        f"with open_logbook(Path({str(path)!r})) as book: book.query('SELECT 1')\n"
+        "sys.exit(bool({'pandas', 'sqlite_utils'} & set(sys.modules)))"
+    )
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0

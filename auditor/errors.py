@@ -46,6 +46,10 @@ class UnsupportedFileError(UnreadableFileError):
     """A file of a kind that this version does not read."""
 
 
+class MissingPackageError(UnreadableFileError):
+    """A file that needs a package which is not installed; it is tried again each time."""
+
+
 class FolderError(AuditorError):
     """A folder that was asked for cannot be audited."""
 

@@ -1,7 +1,7 @@
 """The frozen records that pass between layers.
 
 Units are in the names. A fact that is not known is None, and `missing` says why, with
-a word from MISSING_REASONS: it is never 0 and never NaN.
+a word of `words.MissingReason`: it is never 0 and never NaN.
 """
 
 from __future__ import annotations
@@ -14,36 +14,6 @@ CameraWord = Literal["confirmed", "not_confirmed", "manual", "silent"]
 not a confirmation: `silent`."""
 
 FileRole = Literal["raw", "jpeg", "heif", "tiff", "sidecar"]
-
-MISSING_REASONS: dict[str, str] = {
-    "not_recorded": "the file does not say",
-    "not_read_yet": "this version does not read it from this kind of file",
-    "not_measured": "no pixels were measured for this frame",
-    "out_of_range": "the file gives a value that cannot be true",
-    "flash": "flash lit the subject, so the settings do not tell the light",
-    "manual_exposure": "exposure was set by hand, so the settings do not tell the light",
-    "needs_exposure": "f-number, exposure time or ISO is not known",
-    "needs_converter": "the converter is not known",
-    "needs_lens_widest": "the widest f-number of the lens at this focal length is not known",
-    "needs_sensor": "the size of the sensor is not known",
-    "needs_pixel_size": "the size of a pixel on the sensor is not known",
-    "contradiction": "what the file says of the lens and its converter contradicts itself",
-    "zoom_in_range": "a zoom inside its own range: a converter that stays silent cannot be told",
-    "no_converter": "there was no converter",
-    "needs_lens": "the lens is not known",
-    "needs_time": "the file does not say when it was taken, so it is in no group",
-    "excluded": "you declared that this frame is to be left out",
-    "resized": "the picture was resized: its pixels are not the sensor's",
-    "at_infinity": "the camera says that it was focused at infinity",
-    "damaged": "the part of the file that would say it is damaged",
-    "maker_note_unreadable": "the maker's note is damaged, or of a form that is not read",
-    "needs_focal_length": "the focal length is not known",
-    "region_too_small": "too few pixels at the focus area to tell blur",
-    "too_little_texture": "too few edges at the focus area to tell blur from smoothness",
-    "finer_than_measurable": "the blur that counts as sharp is finer than these pixels can tell",
-    "several_focus_areas": "several focus areas, and the camera does not say which one it used",
-}
-
 
 REASONED = (
     "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm",

@@ -29,7 +29,7 @@ PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
 from auditor.analysis.comparisons import comparisons, evidence  # noqa: E402
-from auditor.analysis.verdicts import judge  # noqa: E402
+from auditor.frames.verdicts import judge  # noqa: E402
 from auditor.statistics import change  # noqa: E402
 from auditor.statistics.detail import Blurs  # noqa: E402
 from auditor.statistics.detail import gain as detail_gain  # noqa: E402

@@ -22,8 +22,8 @@ sys.path.insert(0, str(PROJECT))
 from auditor.analysis.changes import changes  # noqa: E402
 from auditor.analysis.comparisons import comparisons, evidence  # noqa: E402
 from auditor.analysis.kit_flags import kit_flags  # noqa: E402
-from auditor.analysis.rebuild import rebuild  # noqa: E402
 from auditor.demo.trip import SEED, write  # noqa: E402
+from auditor.derive.rebuild import rebuild  # noqa: E402
 from auditor.jobs.measure import measure  # noqa: E402
 from auditor.jobs.scan import scan  # noqa: E402
 from auditor.settings import Settings  # noqa: E402

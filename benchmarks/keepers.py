@@ -28,10 +28,10 @@ from unittest.mock import patch
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
-from auditor.keepers.choose import choose
-from auditor.keepers.conditions import COLUMNS, Conditions, best, passing
+from auditor.keepers.choose import candidates, choose
+from auditor.keepers.conditions import Conditions, passing
 from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan
 from auditor.settings import Settings
@@ -71,11 +71,11 @@ def filtering(place: Path, count: int) -> None:
     with open_logbook(path) as book:
         rebuild(book, Settings())
         invent_readings(book)
-        rows = frame_rows(book, columns=COLUMNS)
+        rows = candidates(book)
         print(f"{len(rows)} frames, median of {ROUNDS} rounds:")
         for name, task in {
-            "filter and best of each burst": lambda: best(passing(rows, CONDITIONS).kept, 2, "burst"),
-            "reading the columns for it": lambda: frame_rows(book, columns=COLUMNS),
+            "the filter alone": lambda: passing(rows, CONDITIONS),
+            "reading the columns for it": lambda: candidates(book),
             "both, as choose() does": lambda: choose(book, CONDITIONS, at_most=2),
             "reading every column": lambda: frame_rows(book),
         }.items():

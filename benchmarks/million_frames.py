@@ -44,7 +44,7 @@ def main() -> None:
         whole, cpu = time.perf_counter(), time.process_time()
         with open_logbook(path) as logbook:
             found = _timed("gathering", lambda: evidence(logbook))
-            kits = _timed("kit table", lambda: json_rows(kit_table(logbook, gathered=found.arms)))
+            kits = _timed("kit table", lambda: json_rows(kit_table(logbook, gathered=found.kit_encounters)))
             compared = _timed("comparisons", lambda: comparisons(found))
             _timed("alternatives", lambda: alternatives(found))
             _timed(

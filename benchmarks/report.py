@@ -31,7 +31,7 @@ import simplejpeg
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
-from auditor.report.page import PAGE, write_report  # noqa: E402
+from auditor.report.write import PAGE, write_report  # noqa: E402
 from auditor.store.crops import crop_path  # noqa: E402
 from auditor.store.logbook import Logbook, open_logbook  # noqa: E402
 from auditor.store.tables import find_trip  # noqa: E402

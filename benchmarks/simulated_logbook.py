@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from auditor.analysis.rebuild import VERSION
+from auditor.derive.rebuild import VERSION
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from auditor.analysis.rebuild import rebuild
-from auditor.report.page import default_folder, write_report
+from auditor.derive.rebuild import rebuild
+from auditor.report.write import default_folder, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import find_trip

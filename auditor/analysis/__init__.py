@@ -1,1 +1,1 @@
-"""From what was recorded to kits, groups, light and comparisons."""
+"""Questions over kits: the kit table, comparisons, detail, change, advice as data."""

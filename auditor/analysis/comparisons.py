@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from auditor.analysis.arms import arms
 from auditor.analysis.detail import Measured, measured_by_kit
+from auditor.analysis.kit_encounters import kit_encounters
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
 
@@ -40,14 +40,14 @@ class Evidence(NamedTuple):
     """What the frames of a trip, or of all, say: gathered once, compared in several ways."""
 
     kits: list[dict[str, Any]]
-    arms: pd.DataFrame
+    kit_encounters: pd.DataFrame
     measured: dict[int, Measured]
 
 
 def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
     """Gather a trip's frames, or all."""
     kits = [dict(row) for row in logbook.query(_KITS)]
-    table = arms(logbook, trip_id)
+    table = kit_encounters(logbook, trip_id)
     used = set(table["kit_id"])
     return Evidence([kit for kit in kits if kit["kit_id"] in used], table, measured_by_kit(logbook, trip_id))
 
@@ -65,7 +65,9 @@ def comparisons(found: Evidence, settings: Settings | None = None) -> list[dict[
 
     settings = settings or Settings()
     kits = [(kit, bare) for kit in found.kits for bare in found.kits if _is_bare_of(bare, kit)]
-    pairs = [_pair(found.arms, kit["kit_id"], bare["kit_id"], settings.least_fall) for kit, bare in kits]
+    pairs = [
+        _pair(found.kit_encounters, kit["kit_id"], bare["kit_id"], settings.least_fall) for kit, bare in kits
+    ]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
     rows = []
@@ -98,7 +100,9 @@ def alternatives(found: Evidence) -> list[dict[str, Any]]:
     for kit in found.kits:
         for other in found.kits:
             if _frames_alike(kit, other):
-                clusters = _clusters(found.arms, kit["kit_id"], other["kit_id"], hits="hits", frames="judged")
+                clusters = _clusters(
+                    found.kit_encounters, kit["kit_id"], other["kit_id"], hits="hits", frames="judged"
+                )
                 rows.append(
                     {
                         "kit_name": kit["kit_name"],

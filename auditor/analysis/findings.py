@@ -41,7 +41,7 @@ class Findings:
 def findings(logbook: Logbook, trip_id: int | None, settings: Settings) -> Findings:
     """Everything about the kits of a trip, or of all."""
     found = evidence(logbook, trip_id)
-    table = kit_table(logbook, trip_id, gathered=found.arms)
+    table = kit_table(logbook, trip_id, gathered=found.kit_encounters)
     compared = comparisons(found, settings)
     changed = [] if trip_id is None else changes(logbook, trip_id)
     return Findings(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from auditor.analysis.arms import arms
+from auditor.analysis.kit_encounters import kit_encounters
 from auditor.statistics.intervals import clustered_wilson, pooled_icc
 from auditor.store.logbook import Logbook
 
@@ -49,7 +49,9 @@ _KITS = "SELECT kit_id, kit_name, converter_factor FROM kits"
 def kit_table(
     logbook: Logbook, trip_id: int | None = None, *, gathered: pd.DataFrame | None = None
 ) -> pd.DataFrame:
-    """One row a kit, of one trip or of all; `gathered` are the rows of `arms`, where they were made already.
+    """One row a kit, of one trip or of all.
+
+    `gathered` are the rows of `kit_encounters` where they were made already.
 
     Returns
     -------
@@ -67,7 +69,7 @@ def kit_table(
     name."""
     import pandas as pd
 
-    table = arms(logbook, trip_id) if gathered is None else gathered
+    table = kit_encounters(logbook, trip_id) if gathered is None else gathered
     if table.empty:
         return pd.DataFrame()
     kits = {row["kit_id"]: dict(row) for row in logbook.query(_KITS)}

@@ -41,8 +41,8 @@ def audit(
         from auditor.analysis.hints import hints
         from auditor.analysis.kit_table import kit_table
         from auditor.analysis.rows import json_rows
-        from auditor.report.page import default_folder, write_report
         from auditor.report.terminal import kit_table_text
+        from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
         trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
@@ -135,7 +135,7 @@ def report(
     """Write the report of a trip: one HTML page, with its tables beside it."""
     formats = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
-        from auditor.report.page import FORMATS, default_folder, files_of, write_report
+        from auditor.report.write import FORMATS, default_folder, files_of, write_report
 
         if not formats or not set(formats) <= set(FORMATS):
             raise typer.BadParameter(f"it must be some of {', '.join(FORMATS)}", param_hint="--format")

@@ -53,7 +53,7 @@ def settings_of(path: Path) -> Settings:
 @contextmanager
 def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.jobs.volume import on_network_share
     from auditor.store.logbook import open_logbook
 
@@ -76,8 +76,9 @@ def trip_id(trip: dict[str, Any] | None) -> int | None:
 
 
 def print_json(value: object) -> None:
-    """One JSON document on stdout; NaN is refused, since it is not JSON."""
-    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False, default=str))
+    """One JSON document on stdout, in ASCII where the output is not UTF-8; NaN is refused: it is not JSON."""
+    ascii_alone = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    print(json.dumps(value, ensure_ascii=ascii_alone, indent=2, allow_nan=False, default=str))
 
 
 def say(message: str, quiet: bool) -> None:
@@ -89,6 +90,18 @@ def say(message: str, quiet: bool) -> None:
 def width() -> int:
     """Columns of the terminal; 80 when there is none."""
     return shutil.get_terminal_size((80, 24)).columns
+
+
+def path_given(text: str | Path) -> Path:
+    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("it is empty: name a file or a folder")
+    return Path(text)
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun, which takes an s from two on: "1 frame", "2 frames"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def printable(text: str) -> str:

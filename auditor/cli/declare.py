@@ -1,11 +1,13 @@
-"""declare and forget: what no file records, and taking a folder back out."""
+"""declare and drop: what no file records, and taking a folder out of the logbook."""
 
 from __future__ import annotations
 
 import re
+import shlex
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,7 +15,8 @@ from auditor.cli import common
 from auditor.errors import LogbookError
 
 if TYPE_CHECKING:
-    from auditor.store.logbook import Logbook
+    from auditor.derive.declaring import Effect, FrameState
+    from auditor.store.declarations import Declaration, Said
 
 app = typer.Typer(
     name="declare",
@@ -23,22 +26,39 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-BodyOption = Annotated[str, typer.Option("--body", help="The body: its serial number or its model.")]
-FromOption = Annotated[str | None, typer.Option("--from", help="First moment: 2026-04-18T09:30, or a day.")]
-ToOption = Annotated[str | None, typer.Option("--to", help="Last moment, that day or minute included.")]
-_OFFSET = re.compile(r"([+-])(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
+BodyOption = Annotated[str, typer.Option("--body", metavar="BODY", help="Its serial number or its model.")]
+FromOption = Annotated[
+    str | None, typer.Option("--from", metavar="MOMENT", help="First moment: 2026-04-18T09:30, or a day.")
+]
+ToOption = Annotated[
+    str | None, typer.Option("--to", metavar="MOMENT", help="Last moment, that day or minute included.")
+]
+AlwaysOption = Annotated[bool, typer.Option("--always", help="At any time, in place of --from and --to.")]
+_OFFSET = re.compile(r"([+-]?)(\d{1,3})(?::([0-5]\d)(?::([0-5]\d))?)?")
+LONGEST_OFFSET_S = 24 * 3600
+"""A clock is put right by a day at most: a date that is wrong is a mistake to look at, not an offset."""
 
 
 @app.command("converter")
 def declare_converter(
     body: BodyOption,
-    factor: Annotated[float, typer.Option("--factor", min=1.0, max=3.0, help="1.4, 2 ...; 1 for none.")],
+    factor: Annotated[
+        float, typer.Option("--factor", metavar="FACTOR", min=1.0, max=3.0, help="1.4, 2 ...; 1 for none.")
+    ],
     from_: FromOption = None,
     to: ToOption = None,
+    always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A converter that was on a body for a time and did not report itself."""
-    _declare(logbook, "converter", {"factor": factor}, body=body, from_at=_start(from_), to_at=_end(to))
+    """A converter that was on a body for a time and did not report itself.
+
+    Times are as the tables show them. A frame that records another converter keeps it.
+    """
+    from auditor.store.declarations import ConverterFacts, Said
+
+    from_at, to_at = _span(from_, to, always)
+    _refuse_future(from_at, to_at)
+    _declare(logbook, [Said(facts=ConverterFacts(factor=factor), body=body, from_at=from_at, to_at=to_at)])
 
 
 @app.command("body")
@@ -46,128 +66,171 @@ def declare_body(
     body: BodyOption,
     focus_limit: Annotated[
         float | None,
-        typer.Option("--focus-limit", min=1.0, help="Darkest f-number it focuses well at."),
+        typer.Option(
+            "--focus-limit", metavar="F-NUMBER", min=1.0, help="Darkest f-number it focuses well at."
+        ),
     ] = None,
-    base_iso: Annotated[float | None, typer.Option("--base-iso", min=1.0, help="Its base ISO.")] = None,
+    base_iso: Annotated[
+        float | None, typer.Option("--base-iso", metavar="ISO", min=1.0, help="Its base ISO.")
+    ] = None,
     iso_ceiling: Annotated[
-        float | None, typer.Option("--iso-ceiling", min=1.0, help="The highest ISO that you accept from it.")
+        float | None,
+        typer.Option("--iso-ceiling", metavar="ISO", min=1.0, help="The highest ISO that you accept."),
     ] = None,
     sensor_diagonal: Annotated[
-        float | None, typer.Option("--sensor-diagonal", min=1.0, help="Of the full sensor, in mm.")
+        float | None,
+        typer.Option("--sensor-diagonal", metavar="MM", min=1.0, help="Of the full sensor, in mm."),
     ] = None,
     logbook: common.LogbookOption = None,
 ) -> None:
     """Facts of a body: focus limit, base ISO, ISO ceiling, size of the sensor."""
-    facts = {
-        "focus_limit_f_number": focus_limit,
-        "base_iso": base_iso,
-        "iso_ceiling": iso_ceiling,
-        "sensor_diagonal_mm": sensor_diagonal,
-    }
-    said = {name: value for name, value in facts.items() if value is not None}
-    if not said:
+    from auditor.store.declarations import BodyFacts, Said
+
+    facts = BodyFacts(
+        focus_limit_f_number=focus_limit,
+        base_iso=base_iso,
+        iso_ceiling=iso_ceiling,
+        sensor_diagonal_mm=sensor_diagonal,
+    )
+    if facts == BodyFacts():
         raise typer.BadParameter("say at least one fact of the body")
-    _declare(logbook, "body", said, body=body)
+    _declare(logbook, [Said(facts=facts, body=body)])
 
 
 @app.command("clock")
 def declare_clock(
     body: BodyOption,
-    offset: Annotated[str, typer.Option("--offset", help="To be added to its time: +1:00, -0:03:30 ...")],
+    offset: Annotated[
+        str, typer.Option("--offset", metavar="OFFSET", help="Added to its time: +1, 1:00, -0:02:30.")
+    ],
+    from_: FromOption = None,
+    to: ToOption = None,
+    always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A body's clock that was off."""
-    match = _OFFSET.fullmatch(offset)
-    if match is None:
-        raise typer.BadParameter("write it as +H:MM or -H:MM:SS", param_hint="--offset")
-    sign, hours, minutes, seconds = match.groups()
-    offset_s = (int(hours) * 3600 + int(minutes) * 60 + int(seconds or 0)) * (-1 if sign == "-" else 1)
-    _declare(logbook, "clock", {"offset_s": offset_s}, body=body)
+    """A body's clock that was off for a time.
+
+    --from and --to are by that clock, as the files record it: what is right is only known afterwards.
+    """
+    from auditor.store.declarations import ClockFacts, Said
+
+    offset_s = _offset_s(offset)
+    from_at, to_at = _span(from_, to, always)
+    _declare(logbook, [Said(facts=ClockFacts(offset_s=offset_s), body=body, from_at=from_at, to_at=to_at)])
 
 
 @app.command("trip")
 def declare_trip(
-    name: Annotated[str, typer.Argument(help="The name to give.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The name to give.")],
     trip: common.TripOption = None,
     from_: FromOption = None,
     to: ToOption = None,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A trip's name, for --trip or the newest; with --from and --to its ends too."""
+    """A trip's name, for --trip or the newest; or, with --from and --to, its name and its ends."""
+    from auditor.store.declarations import Said, TripFacts
+    from auditor.store.tables import find_trip
+
+    if not name.strip():
+        raise typer.BadParameter("a name cannot be empty", param_hint="NAME")
     if (from_ is None) != (to is None):
         raise typer.BadParameter("say both --from and --to, or neither")
-    with common.reading(logbook) as book:
-        from auditor.store.tables import find_trip
-
-        if from_ is None:
+    if from_ is not None and trip is not None:
+        raise typer.BadParameter("say --trip, or --from and --to: each says which trip is meant")
+    if from_ is None:
+        with common.reading(logbook) as book:
             chosen = find_trip(book, trip)
-            from_at, to_at = chosen["first_at"], chosen["last_at"]
-        else:
-            from_at, to_at = _start(from_), _end(to)
-    facts = {"name": name, "fixed": from_ is not None}
-    _declare(logbook, "trip", facts, from_at=from_at, to_at=to_at)
+        from_at, to_at = chosen["first_at"], chosen["last_at"]
+    else:
+        from_at, to_at = _span(from_, to, False)
+        _refuse_future(from_at, to_at)
+    _declare(
+        logbook, [Said(facts=TripFacts(name=name, fixed=from_ is not None), from_at=from_at, to_at=to_at)]
+    )
 
 
 @app.command("exclude")
 def declare_exclude(
-    paths: Annotated[list[Path] | None, typer.Argument(help="Files, or folders with all below them.")] = None,
-    body: Annotated[str | None, typer.Option("--body", help="All frames of a body, such as a phone.")] = None,
+    paths: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[PATH]...", parser=common.path_given, help="Files, or folders with all below them."
+        ),
+    ] = None,
+    body: Annotated[
+        str | None, typer.Option("--body", metavar="BODY", help="All frames of a body, such as a phone.")
+    ] = None,
+    from_: FromOption = None,
+    to: ToOption = None,
+    always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Frames to leave out of every table: test shots, phones. They stay in the logbook."""
-    if not paths and body is None:
+    """Frames to leave out of every table: test shots, phones. They stay in the logbook.
+
+    A body needs --from and --to, or --always; files and folders do not.
+    """
+    from auditor.store.declarations import ExcludeFacts, Said
+
+    said = []
+    if body is not None:
+        from_at, to_at = _span(from_, to, always)
+        _refuse_future(from_at, to_at)
+        said.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
+    elif from_ or to or always:
+        raise typer.BadParameter("--from, --to and --always go with --body")
+    said += [Said(facts=ExcludeFacts(paths=(str(path.resolve()),))) for path in paths or ()]
+    if not said:
         raise typer.BadParameter("name files, folders, or a --body")
-    facts = {"paths": [str(path.resolve()) for path in paths or []]}
-    _declare(logbook, "exclude", facts, body=body)
+    _declare(logbook, said)
 
 
 @app.command("list")
 def list_declarations(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
     """Everything that was declared, by whom and when; what was undone too."""
-    from dataclasses import asdict
-
     from auditor.store import declarations
 
     with common.reading(logbook) as book:
-        said = declarations.history(book)
+        history = declarations.history(book)
     if as_json:
-        common.print_json([asdict(one) for one in said])
+        common.print_json([_as_document(declaration) for declaration in history])
         return
-    for one in said:
-        facts = ", ".join(f"{name} {value}" for name, value in sorted(one.facts.items()))
-        span = (
-            f", {one.from_at or 'the start'} to {one.to_at or 'the end'}" if one.from_at or one.to_at else ""
-        )
-        undone = f" (undone {one.undone_at[:10]})" if one.undone_at else ""
-        text = f"{one.declaration_id:3}  {one.kind} {one.body or ''}: {facts}{span}"
-        print(common.printable(f"{text}; {one.said_by}, {one.said_at[:10]}{undone}"))
-    if not said:
+    for declaration in history:
+        print(common.printable(_line(declaration)))
+    if not history:
         print("Nothing was declared.")
 
 
 @app.command("undo")
 def undo(
-    number: Annotated[int, typer.Argument(help="The number that `auditor declare list` shows.")],
+    number: Annotated[
+        int, typer.Argument(metavar="NUMBER", help="The number that `auditor declare list` shows.")
+    ],
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Take a declaration back; the record of it stays."""
-    from auditor.analysis.rebuild import rebuild
-    from auditor.store import declarations
+    """Take a declaration back, with those declared at once with it; the record of it stays."""
+    from auditor.derive.declaring import undo as undo_declaration
 
     with common.reading(logbook) as book:
-        with book.writing():
-            undone = declarations.undo(book, number)
-            declarations.touch_all(book)
-        rebuild(book, common.settings_of(common.logbook_path(logbook)))
-    print(f"Undone: {number}, {undone.kind} {common.printable(undone.body or '')}".rstrip())
+        undone, effect = undo_declaration(book, common.settings_of(book.path), number)
+    for declaration in undone:
+        what = f"{declaration.declaration_id}, {declaration.kind.replace('_', ' ')} {declaration.body or ''}"
+        print(f"Undone: {common.printable(what).rstrip()}")
+    _say_changed(effect)
 
 
-def forget(
-    folder: Annotated[Path, typer.Argument(help="A folder that was scanned; it need not be there any more.")],
+def drop(
+    folder: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FOLDER",
+            parser=common.path_given,
+            help="A folder that was scanned; it need not be there any more.",
+        ),
+    ],
     logbook: common.LogbookOption = None,
 ) -> None:
     """Take a folder's frames out of the logbook; the files themselves are not touched."""
-    from auditor.analysis.rebuild import rebuild
+    from auditor.derive.rebuild import rebuild
     from auditor.store.files import forget_folder
 
     with common.reading(logbook) as book:
@@ -176,56 +239,153 @@ def forget(
         if not files:
             raise LogbookError(f"{folder}: the logbook knows no files there. See: auditor frames")
         rebuild(book, common.settings_of(common.logbook_path(logbook)))
-    print(f"{folder}: {files} files and {frames} frames taken out of the logbook")
+    print(f"{common.printable(str(folder))}: {files} files and {frames} frames taken out of the logbook")
 
 
-def _declare(
-    logbook: Path | None,
-    kind: str,
-    facts: dict[str, Any],
-    *,
-    body: str | None = None,
-    from_at: str | None = None,
-    to_at: str | None = None,
-) -> None:
-    from auditor.analysis.rebuild import rebuild
-    from auditor.store import declarations
+def _declare(logbook: Path | None, said: Sequence[Said]) -> None:
+    from auditor.derive.declaring import declare
 
-    if from_at and to_at and from_at > to_at:
-        raise typer.BadParameter("--from lies after --to")
     with common.reading(logbook) as book:
-        with book.writing():
-            number = declarations.add(book, kind, facts, body=body, from_at=from_at, to_at=to_at)
-            if body is None:
-                declarations.touch_all(book)
-            elif not declarations.touch_body(book, body):
-                raise LogbookError(f"There is no body {body!r} in the logbook. It has: {_bodies(book)}.")
-        rebuild(book, common.settings_of(common.logbook_path(logbook)))
-    print(f"Declared, as number {number}. To take it back: auditor declare undo {number}")
+        number, effect = declare(book, common.settings_of(book.path), said)
+    say_declared(number, effect, logbook)
 
 
-def _bodies(book: Logbook) -> str:
-    from auditor.store.declarations import bodies
-
-    named = [" ".join(filter(None, (row["body_model"], row["body_serial"]))) for row in bodies(book)]
-    return "; ".join(named[:6]) or "none"
-
-
-def _start(text: str | None) -> str | None:
-    return None if text is None else _moment(text).isoformat()
+def say_declared(number: int, effect: Effect, logbook: Path | None) -> None:
+    """Tell what a declaration changed, with an example, and how to take it back."""
+    print(f"Declared, as number {number}.", end=" ")
+    _say_changed(effect)
+    option = "" if logbook is None else f" --logbook {shlex.quote(str(logbook))}"
+    print(f"To take it back: auditor declare undo {number}{common.printable(option)}")
 
 
-def _end(text: str | None) -> str | None:
+def _say_changed(effect: Effect) -> None:
+    print(f"{common.counted(len(effect.changed), 'frame')} changed.")
+    if effect.refused:
+        print(f"Recorded another converter, which stands: {common.counted(effect.refused, 'frame')}.")
+    if effect.example is not None:
+        for line in example_lines(effect.example.before, effect.example.after):
+            print(f"  {common.printable(effect.example.file_name)}: {common.printable(line)}")
+
+
+def example_lines(before: FrameState, after: FrameState) -> list[str]:
+    """What becomes different of a frame, one fact a line."""
+    facts = (
+        ("trip", before.trip, after.trip),
+        ("taken", _moment_text(before.taken_at), _moment_text(after.taken_at)),
+        ("converter", _converter(before), _converter(after)),
+        ("focal length", _number(before.focal_length_mm, "{:.0f} mm"),
+         _number(after.focal_length_mm, "{:.0f} mm")),
+        ("f-number", _number(before.f_number, "f/{:.2g}"), _number(after.f_number, "f/{:.2g}")),
+        ("ISO without converter, up to", _number(before.iso_without_converter, "{:.0f}"),
+         _number(after.iso_without_converter, "{:.0f}")),
+        ("sensor diagonal", _number(before.sensor_diagonal_mm, "{:.1f} mm"),
+         _number(after.sensor_diagonal_mm, "{:.1f} mm")),
+        ("flags", ", ".join(before.flags) or "none", ", ".join(after.flags) or "none"),
+        ("counted", "no" if before.excluded else "yes", "no" if after.excluded else "yes"),
+    )  # fmt: skip
+    return [f"{name} {was} -> {becomes}" for name, was, becomes in facts if was != becomes]
+
+
+def _converter(state: FrameState) -> str:
+    factor = state.converter_factor
+    return "unknown" if factor is None else "none" if factor == 1 else f"{factor:g}x"
+
+
+def _number(value: float | None, shape: str) -> str:
+    return "not known" if value is None else shape.format(value)
+
+
+def _moment_text(moment: str | None) -> str:
+    return "not known" if moment is None else moment[:19].replace("T", " ")
+
+
+def _as_document(declaration: Declaration) -> dict[str, object]:
+    from auditor.store.declarations import as_json
+
+    return {
+        "declaration_id": declaration.declaration_id,
+        "said_with": declaration.said_with,
+        "kind": declaration.kind,
+        "body": declaration.body,
+        "from_at": declaration.from_at,
+        "to_at": declaration.to_at,
+        "facts": as_json(declaration.facts),
+        "said_at": declaration.said_at,
+        "said_by": declaration.said_by,
+        "undone_at": declaration.undone_at,
+    }
+
+
+def _line(declaration: Declaration) -> str:
+    from auditor.store.declarations import as_json
+
+    facts = as_json(declaration.facts)
+    bursts = facts.pop("bursts", [])
+    parts = [f"{name.replace('_', ' ')} {value}" for name, value in sorted(facts.items())]
+    if bursts:
+        parts.append(f"{common.counted(len(bursts), 'burst')} from {_moment_text(bursts[0][0])}")
+    if declaration.from_at or declaration.to_at:
+        parts.append(f"{declaration.from_at or 'the start'} to {declaration.to_at or 'the end'}")
+    if declaration.said_with:
+        parts.append(f"declared with {declaration.said_with}")
+    undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""
+    what = f"{declaration.kind.replace('_', ' ')} {declaration.body or ''}".strip()
+    about = ", ".join(parts)
+    return (
+        f"{declaration.declaration_id:3}  {what}: {about}; "
+        f"{declaration.said_by}, {declaration.said_at[:10]}{undone}"
+    )
+
+
+def _span(from_: str | None, to: str | None, always: bool) -> tuple[str | None, str | None]:
+    """A span that was said in full: both ends, or none with --always."""
+    if always:
+        if from_ or to:
+            raise typer.BadParameter("say --always, or --from and --to")
+        return None, None
+    from_at = None if from_ is None else _moment(from_, "--from").isoformat()
+    to_at = None if to is None else _end(to)
+    if from_at is None or to_at is None:
+        raise typer.BadParameter("say --from and --to, or --always")
+    if from_at > to_at:
+        raise typer.BadParameter("--from lies after --to")
+    return from_at, to_at
+
+
+def _refuse_future(from_at: str | None, to_at: str | None) -> None:
+    """Nothing can be known of frames that are not taken yet; a day is left for other time zones."""
+    tomorrow = (datetime.now() + timedelta(days=1)).date().isoformat()  # cameras keep local time
+    for option, moment in (("--from", from_at), ("--to", to_at)):
+        if moment is not None and moment[:10] > tomorrow:
+            raise typer.BadParameter(f"{moment[:10]} lies in the future", param_hint=option)
+
+
+def _end(text: str) -> str:
     """The last moment that is still within what was named: a day, a minute or a second."""
-    if text is None:
-        return None
     unit = {10: timedelta(days=1), 16: timedelta(minutes=1)}.get(len(text), timedelta(seconds=1))
-    return (_moment(text) + unit - timedelta(microseconds=1)).isoformat()
+    return (_moment(text, "--to") + unit - timedelta(microseconds=1)).isoformat()
 
 
-def _moment(text: str) -> datetime:
+def _moment(text: str, option: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
-        raise typer.BadParameter(f"{text!r} is no moment: write 2026-04-18 or 2026-04-18T09:30") from error
+        raise typer.BadParameter(
+            f"{text!r} is no moment: write 2026-04-18 or 2026-04-18T09:30", param_hint=option
+        ) from error
     return moment.replace(tzinfo=None)
+
+
+def _offset_s(text: str) -> float:
+    match = _OFFSET.fullmatch(text.strip())
+    if match is None:
+        raise typer.BadParameter(
+            f"{text!r} is no offset: write +1, 1:00, +01:00 or -0:02:30", param_hint="--offset"
+        )
+    sign, hours, minutes, seconds = match.groups()
+    offset_s = int(hours) * 3600 + int(minutes or 0) * 60 + int(seconds or 0)
+    if offset_s > LONGEST_OFFSET_S:
+        raise typer.BadParameter(
+            "an offset of more than a day is refused: look at the dates first", param_hint="--offset"
+        )
+    return -offset_s if sign == "-" else offset_s

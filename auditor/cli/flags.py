@@ -19,7 +19,7 @@ def flags(
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
         from auditor.analysis.findings import findings
-        from auditor.report import words
+        from auditor.report.text import values as words
         from auditor.store.tables import flag_counts, flagged_rows
 
         chosen = common.chosen_trip(book, trip, all_trips)

@@ -16,6 +16,7 @@ import typer
 from auditor.cli import common
 
 if TYPE_CHECKING:
+    from auditor.keepers.conditions import Candidate
     from auditor.keepers.handover import Done
     from auditor.keepers.plan import Plan
     from auditor.keepers.undo import TakenBack
@@ -66,7 +67,7 @@ def check_marks(wanted: list[str], rating: int | None, keywords: list[str], repl
 
 
 def write_strip(
-    book: Logbook, kept: list[dict[str, Any]], page: Path, trip: dict[str, Any] | None, dry_run: bool
+    book: Logbook, kept: list[Candidate], page: Path, trip: dict[str, Any] | None, dry_run: bool
 ) -> None:
     """The contact strip of the keepers."""
     from auditor.keepers.plan import check_outside, resolved
@@ -78,7 +79,7 @@ def write_strip(
     if dry_run:
         print(f"would write {common.printable(str(page))}")
         return
-    wanted = {row["frame_id"] for row in kept}
+    wanted = {frame.frame_id for frame in kept}
     rows = [row for row in frame_rows(book, columns=strip.COLUMNS) if row["frame_id"] in wanted]
     title = f"Trip {trip['name']}" if trip else "All trips"
     strip.write_strip(page, rows, title=title, logbook_path=book.path)

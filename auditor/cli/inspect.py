@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -16,7 +17,7 @@ def inspect(
     as_json: common.JsonOption = False,
 ) -> None:
     """Everything the auditor can tell of single files; needs no logbook."""
-    from auditor.analysis.inspection import inspect_file
+    from auditor.frames.inspection import inspect_file
 
     documents = [inspect_file(path) for path in files]
     if as_json:
@@ -30,12 +31,29 @@ def inspect(
 def demo(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")] = Path("sample_trip"),
     frames: Annotated[int, typer.Option("--frames", min=1, help="About how many frames.")] = 96,
+    seed: Annotated[
+        int | None,
+        typer.Option("--seed", min=0, help="Another number, another trip; the same one, the same."),
+    ] = None,
+    from_: Annotated[
+        datetime | None,
+        typer.Option("--from", formats=["%Y-%m-%d"], metavar="DATE", help="Its first day: 2026-04-18."),
+    ] = None,
     quiet: common.QuietOption = False,
+    jobs: common.JobsOption = None,
 ) -> None:
     """Write the invented trip: rendered frames with ordinary metadata, and the truth beside them."""
-    from auditor.demo.trip import write
+    from auditor.demo.scenario import FIRST_DAY
+    from auditor.demo.trip import SEED, write
+    from auditor.jobs.workers import default_jobs
 
-    written = write(folder, frames=frames)
+    written = write(
+        folder,
+        frames=frames,
+        seed=SEED if seed is None else seed,
+        first_day=from_.date() if from_ else FIRST_DAY,
+        jobs=jobs or default_jobs(),
+    )
     print(f"{written.folder}: {written.frames} frames of an invented trip")
     common.say(f"Next: auditor audit {written.folder}", quiet)
 

@@ -211,7 +211,7 @@ def keepers(
                 plan = plan_keepers(book, passed.kept, folder, way=wanted[0])  # type: ignore[arg-type]
             handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
         else:
-            _list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json, quiet=quiet)
+            _list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json)
 
 
 def _choose(book: Logbook, conditions: Conditions, trip_id: int | None, best: int | None, per: str) -> Passed:
@@ -229,20 +229,19 @@ def _summary(passed: Passed, best: int | None, per: str, trip: dict[str, Any] | 
     lines += [f"  {name}: takes away {count}" for name, count in sorted(passed.taken_away.items())]
     if passed.unclear:
         lines.append(f"  unclear and kept apart: {len(passed.unclear)} (--unclear takes them in)")
+    if passed.gone:
+        lines.append(f"  no longer where they were: {len(passed.gone)} (mount the card, or scan again)")
     if best is not None:
         lines.append(f"  at most {best} of each {per}, the sharpest: sharpness is not pose")
     return "\n".join(common.printable(line) for line in lines)
 
 
-def _list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool, quiet: bool) -> None:
-    from auditor.store.tables import frame_facts, frame_rows, gone_frames
+def _list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:
+    from auditor.store.tables import frame_facts, frame_rows
 
-    kept = {row["frame_id"] for row in passed.kept}
-    gone = len(kept & gone_frames(book))
-    if gone:
-        common.say(f"  no longer where they were: {gone} (scan their folder again)", quiet)
+    kept = {frame.frame_id for frame in passed.kept}
     if as_json:
-        apart = {row["frame_id"] for row in passed.unclear}
+        apart = {frame.frame_id for frame in passed.unclear}
         rows = frame_rows(book)
         common.print_json(
             {
@@ -258,7 +257,7 @@ def _list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bo
         table = frame_facts(book)
         sys.stdout.write(csv_text(table[table["frame_id"].isin(kept)]))
     else:
-        paths = [row["path"] for row in passed.kept if row["path"]]
+        paths = [frame.path for frame in passed.kept if frame.path]
         if not nul and sys.stdout.isatty():
             paths = [common.printable(path) for path in paths]
         end = "\0" if nul else "\n"
@@ -272,7 +271,7 @@ def _check(given: Iterable[str] | None, allowed: Iterable[str], option: str) -> 
 
 
 def _check_flags(given: list[str]) -> None:
-    from auditor.report.words import FLAGS
+    from auditor.report.text.values import FLAGS
 
     for one in given:
         if one not in FLAGS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 
 import typer
@@ -23,7 +24,7 @@ for commands in (audit.COMMANDS, tables.COMMANDS, flags.COMMANDS, keepers.COMMAN
     for command in commands:
         app.command()(command)
 app.add_typer(declare.app)
-app.command()(declare.forget)
+app.command()(declare.drop)
 
 
 def _version(wanted: bool) -> None:
@@ -46,9 +47,17 @@ def main() -> None:
 
     0 done; 1 could not do it; 2 wrong usage; 3 done, but some files could not be read.
     """
+    _write_any_letter()
     try:
         app()
     except AuditorError as error:
         one_line = " ".join(str(error).split())
         print(f"auditor: {one_line}", file=sys.stderr)
         sys.exit(1)
+
+
+def _write_any_letter() -> None:
+    """A letter that the output's encoding lacks is written as an escape: a run never dies of a name."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")

@@ -37,8 +37,8 @@ def kits(
             return
         from auditor.analysis.findings import findings
         from auditor.analysis.rows import json_rows
-        from auditor.report import words
         from auditor.report.terminal import kit_table_text
+        from auditor.report.text import values as words
 
         found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
         if as_json:

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import cos, pi, radians, sin
 
 import numpy as np
 from numpy.typing import NDArray
 
 from auditor.demo import subjects
-
-Plane = NDArray[np.float64]
+from auditor.demo.filters import Plane, disc, filtered, gaussian, line, smooth_noise
 
 KINDS = ("sharp", "soft", "smeared", "elsewhere")
 SHARPENING = 0.35
@@ -60,39 +58,19 @@ def render(spec: PictureSpec) -> NDArray[np.uint8]:
     _check(spec)
     shape = (spec.height_px, spec.width_px)
     background = _background(spec.scene_seed, shape)
-    colour, alpha = subjects.draw(spec.subject, spec)
+    head_px = (spec.centre_x * spec.width_px, spec.centre_y * spec.height_px)
+    colour, alpha = subjects.draw(spec.subject, shape, head_px, spec.subject_size_px, spec.scene_seed + 10)
     kernel = _transfer(shape, spec)
-    alpha = np.clip(_filtered(alpha, kernel), 0, 1)
-    colour = np.stack([_filtered(colour[..., i], kernel) for i in range(3)], axis=-1)
+    alpha = np.clip(filtered(alpha, kernel), 0, 1)
+    colour = np.stack([filtered(colour[..., i], kernel) for i in range(3)], axis=-1)
     linear = background * (1 - alpha[..., None]) + colour
     if spec.kind == "elsewhere":
         stones, mask = subjects.shingle(shape, spec.scene_seed)
-        lens = _gaussian(shape, spec.lens_sigma_px)
-        mask = np.clip(_filtered(mask, lens), 0, 1)
-        stones = np.stack([_filtered(stones[..., i], lens) for i in range(3)], axis=-1)
+        lens = gaussian(shape, spec.lens_sigma_px)
+        mask = np.clip(filtered(mask, lens), 0, 1)
+        stones = np.stack([filtered(stones[..., i], lens) for i in range(3)], axis=-1)
         linear = linear * (1 - mask[..., None]) + stones
     return _developed(np.clip(linear, 0, 1), spec)
-
-
-def smooth_noise(seed: int, shape: tuple[int, int], sigma_px: float) -> Plane:
-    """Noise without detail finer than sigma, of mean 0 and standard deviation 1."""
-    return streaked_noise(seed, shape, sigma_px, sigma_px, 0.0)
-
-
-@lru_cache(maxsize=64)
-def streaked_noise(
-    seed: int, shape: tuple[int, int], fine_px: float, long_px: float, angle_deg: float
-) -> Plane:
-    """Noise drawn out in one direction, as feathers and fur are; mean 0, standard deviation 1.
-
-    Kept for the other frames of the encounter, which share its seeds.
-    """
-    fy, fx = _frequencies(shape)
-    along = fx * cos(radians(angle_deg)) + fy * sin(radians(angle_deg))
-    across = -fx * sin(radians(angle_deg)) + fy * cos(radians(angle_deg))
-    kernel = np.exp(-2 * pi**2 * ((along * long_px) ** 2 + (across * fine_px) ** 2))
-    noise = _filtered(np.random.default_rng(seed).standard_normal(shape), kernel)
-    return np.asarray((noise - noise.mean()) / (noise.std() + 1e-12))
 
 
 def _check(spec: PictureSpec) -> None:
@@ -110,8 +88,9 @@ def _check(spec: PictureSpec) -> None:
             raise ValueError(f"{name} must be 0 or more, not {getattr(spec, name)!r}")
 
 
+@lru_cache(maxsize=2)
 def _background(seed: int, shape: tuple[int, int]) -> Plane:
-    """Mud, water and sky far out of focus."""
+    """Mud, water and sky far out of focus: the same in all frames of an encounter."""
     height_px = shape[0]
     scene = np.random.default_rng(seed)
     warm = np.array((0.30, 0.27, 0.21)) * scene.uniform(0.8, 1.3)
@@ -131,61 +110,18 @@ def _developed(linear: Plane, spec: PictureSpec) -> NDArray[np.uint8]:
     level = noisy / white_e
     shape = linear.shape[:2]
     calmed_px = min(0.55, 0.12 * max(0.0, np.log2(spec.iso / 800)))
-    blurred = _gaussian(shape, 1.0)
-    calm = _gaussian(shape, calmed_px)
-    channels = []
-    for i in range(3):
-        plane = _filtered(level[..., i], calm) if calmed_px else level[..., i]
-        channels.append(plane + SHARPENING * (plane - _filtered(plane, blurred)))
+    # One pass does both: calm it, then add back part of what a blur takes away.
+    made = gaussian(shape, calmed_px) * (1 + SHARPENING * (1 - gaussian(shape, 1.0)))
+    channels = [filtered(level[..., i], made) for i in range(3)]
     shown = np.clip(np.stack(channels, axis=-1), 0, 1) ** (1 / 2.2)
     return np.asarray(np.rint(shown * 255), dtype=np.uint8)
 
 
-# Filters, as transfer functions over the frequencies of a real two-dimensional FFT.
-
-
-def _filtered(plane: Plane, transfer: Plane) -> Plane:
-    return np.asarray(np.fft.irfft2(np.fft.rfft2(plane) * transfer, s=plane.shape))
-
-
-def _frequencies(shape: tuple[int, int]) -> tuple[Plane, Plane]:
-    """Cycles per pixel, down and across."""
-    return np.asarray(np.fft.fftfreq(shape[0])[:, None]), np.asarray(np.fft.rfftfreq(shape[1])[None, :])
-
-
-def _gaussian(shape: tuple[int, int], sigma_px: float) -> Plane:
-    fy, fx = _frequencies(shape)
-    return np.asarray(np.exp(-2 * pi**2 * sigma_px**2 * (fx**2 + fy**2)))
-
-
 def _transfer(shape: tuple[int, int], spec: PictureSpec) -> Plane:
     """Lens and blur together."""
-    lens = _gaussian(shape, spec.lens_sigma_px)
+    lens = gaussian(shape, spec.lens_sigma_px)
     if spec.blur_sigma_px == 0:
         return lens
     if spec.kind == "smeared":
-        return lens * _line(shape, spec.blur_sigma_px, spec.direction_deg or 0.0)
-    return lens * _disc(shape, 2 * spec.blur_sigma_px)
-
-
-def _line(shape: tuple[int, int], sigma_px: float, direction_deg: float) -> Plane:
-    """Even motion: a line of standard deviation sigma is sigma * sqrt(12) long."""
-    fy, fx = _frequencies(shape)
-    along = fx * cos(radians(direction_deg)) + fy * sin(radians(direction_deg))
-    return np.asarray(np.sinc(along * sigma_px * 12**0.5))
-
-
-def _disc(shape: tuple[int, int], radius_px: float) -> Plane:
-    """Defocus: an even disc, drawn four times finer than a pixel so that small ones are true."""
-    finer, reach = 4, int(np.ceil(radius_px)) + 1
-    place = (np.arange((2 * reach + 1) * finer) + 0.5) / finer - reach - 0.5
-    inside = (place[:, None] ** 2 + place[None, :] ** 2 <= radius_px**2).astype(float)
-    side = 2 * reach + 1
-    kernel = inside.reshape(side, finer, side, finer).sum(axis=(1, 3))
-    if not kernel.sum():
-        return np.ones((shape[0], shape[1] // 2 + 1))
-    kernel /= kernel.sum()
-    plane = np.zeros(shape)
-    plane[:side, :side] = kernel
-    plane = np.roll(plane, (-reach, -reach), axis=(0, 1))
-    return np.asarray(np.fft.rfft2(plane).real)
+        return lens * line(shape, spec.blur_sigma_px, spec.direction_deg or 0.0)
+    return lens * disc(shape, 2 * spec.blur_sigma_px)

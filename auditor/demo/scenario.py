@@ -7,14 +7,14 @@ converters go on more often for what is far away, as they do.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from math import ceil
 from random import Random
 
 from auditor.demo.gear import FULL_KITS, SMALL_KITS, Kit
 
-FIRST_DAY = datetime(2026, 4, 18)
+FIRST_DAY = date(2026, 4, 18)
 DAYS = 2
 MOST_ENCOUNTERS_A_DAY = 60
 """Longer trips have more of them a day first, then more days."""
@@ -72,7 +72,7 @@ class Encounter:
     """Taken with the camera turned on its side."""
 
 
-def encounters(frames: int, random: Random) -> list[Encounter]:
+def encounters(frames: int, random: Random, first_day: date = FIRST_DAY) -> list[Encounter]:
     """Encounters for about so many frames, in order of time."""
     count = max(1, round(frames / FRAMES_AN_ENCOUNTER))
     days = max(DAYS, ceil(count / MOST_ENCOUNTERS_A_DAY))
@@ -80,7 +80,8 @@ def encounters(frames: int, random: Random) -> list[Encounter]:
     for number in range(count):
         day, place = divmod(number * days, count)
         hour = 5.8 + 14.4 * (place / count) + random.uniform(-0.1, 0.1)
-        found.append(_encounter(number, day, hour, random))
+        starts_at = datetime.combine(first_day, time()) + timedelta(days=day, hours=hour)
+        found.append(_encounter(number, starts_at, hour, random))
     return found
 
 
@@ -93,7 +94,7 @@ def light_at(hour: float) -> float:
     return _LIGHT[-1][1]
 
 
-def _encounter(number: int, day: int, hour: float, random: Random) -> Encounter:
+def _encounter(number: int, starts_at: datetime, hour: float, random: Random) -> Encounter:
     animal = _ANIMALS[number % len(_ANIMALS)]
     full, small = FULL_KITS[number % 3], SMALL_KITS[(number // 2) % 3]
     both = number % 5 in (0, 2, 3)
@@ -105,7 +106,7 @@ def _encounter(number: int, day: int, hour: float, random: Random) -> Encounter:
     distance_m = animal.length_mm * scale / length_px / 1000
     return Encounter(
         number=number + 1,
-        starts_at=FIRST_DAY + timedelta(days=day, hours=hour),
+        starts_at=starts_at,
         animal=animal,
         light_ev=light_at(hour) + random.uniform(-0.3, 0.3),
         kits=kits,

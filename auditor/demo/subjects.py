@@ -7,64 +7,98 @@ units of the animal's length, places count from its head, x to the right and y d
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import cos, radians, sin
-from typing import TYPE_CHECKING
+from math import cos, hypot, radians, sin
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from auditor.demo.picture import PictureSpec
+from auditor.demo.filters import Plane, smooth_noise, streaked_noise
 
-Plane = NDArray[np.float64]
 Colour = tuple[float, float, float]
 
 
+class Cover(NamedTuple):
+    """How far a stroke covers each pixel, 0 to 1, in the window outside of which it covers nothing."""
+
+    window: tuple[slice, slice]
+    share: Plane
+
+
 class Canvas:
-    """A place to draw one animal, its head at the focus area."""
+    """A place to draw one animal, its head at the focus area.
 
-    def __init__(self, spec: PictureSpec) -> None:
-        rows, columns = np.mgrid[0 : spec.height_px, 0 : spec.width_px].astype(float)
-        self.size_px = spec.subject_size_px
-        self.x = (columns - spec.centre_x * spec.width_px) / self.size_px
-        self.y = (rows - spec.centre_y * spec.height_px) / self.size_px
-        self.shape = (spec.height_px, spec.width_px)
-        self._next_seed = spec.scene_seed + 10
-        self.colour = np.zeros((*self.shape, 3))
-        self.alpha = np.zeros(self.shape)
+    Parameters
+    ----------
+    shape
+        Rows and columns.
+    head_px
+        Across and down from the top left.
+    size_px
+        The animal's length.
+    seed
+        Of its feathers.
+    """
 
-    def ellipse(self, x: float, y: float, length: float, height: float, tilt_deg: float = 0.0) -> Plane:
+    def __init__(
+        self, shape: tuple[int, int], head_px: tuple[float, float], size_px: float, seed: int
+    ) -> None:
+        self.size_px = size_px
+        self.x = (np.arange(shape[1], dtype=float)[None, :] - head_px[0]) / size_px
+        self.y = (np.arange(shape[0], dtype=float)[:, None] - head_px[1]) / size_px
+        self.shape = shape
+        self._next_seed = seed
+        self.colour = np.zeros((*shape, 3))
+        self.alpha = np.zeros(shape)
+
+    def ellipse(self, x: float, y: float, length: float, height: float, tilt_deg: float = 0.0) -> Cover:
         """Cover of an ellipse with a soft edge of one pixel."""
-        dx, dy = self.x - x, self.y - y
-        along = dx * cos(radians(tilt_deg)) + dy * sin(radians(tilt_deg))
-        across = -dx * sin(radians(tilt_deg)) + dy * cos(radians(tilt_deg))
-        radius = np.hypot(along / (length / 2), across / (height / 2))
+        along, across = cos(radians(tilt_deg)), sin(radians(tilt_deg))
+        grown = 1 + 1 / (min(length, height) * self.size_px)  # to where the soft edge ends
+        half_width = grown * hypot(length * along, height * across) / 2
+        half_height = grown * hypot(length * across, height * along) / 2
+        window = self._window(x - half_width, x + half_width, y - half_height, y + half_height)
+        dx, dy = self.x[:, window[1]] - x, self.y[window[0]] - y
+        radius = np.hypot(
+            (dx * along + dy * across) / (length / 2), (-dx * across + dy * along) / (height / 2)
+        )
         inward_px = (1 - radius) * min(length, height) / 2 * self.size_px
-        return np.asarray(np.clip(inward_px + 0.5, 0, 1))
+        return Cover(window, np.asarray(np.clip(inward_px + 0.5, 0, 1)))
 
     def stroke(
         self, x0: float, y0: float, x1: float, y1: float, thick0: float, thick1: float | None = None
-    ) -> Plane:
+    ) -> Cover:
         """Cover of a line that may taper."""
         thick1 = thick0 if thick1 is None else thick1
+        reach = max(thick0, thick1) / 2 + 0.5 / self.size_px
+        window = self._window(
+            min(x0, x1) - reach, max(x0, x1) + reach, min(y0, y1) - reach, max(y0, y1) + reach
+        )
+        x, y = self.x[:, window[1]], self.y[window[0]]
         length2 = (x1 - x0) ** 2 + (y1 - y0) ** 2
-        share = np.clip(((self.x - x0) * (x1 - x0) + (self.y - y0) * (y1 - y0)) / length2, 0, 1)
-        away = np.hypot(self.x - x0 - share * (x1 - x0), self.y - y0 - share * (y1 - y0))
+        share = np.clip(((x - x0) * (x1 - x0) + (y - y0) * (y1 - y0)) / length2, 0, 1)
+        away = np.hypot(x - x0 - share * (x1 - x0), y - y0 - share * (y1 - y0))
         half = (thick0 + share * (thick1 - thick0)) / 2
-        return np.asarray(np.clip((half - away) * self.size_px + 0.5, 0, 1))
+        return Cover(window, np.asarray(np.clip((half - away) * self.size_px + 0.5, 0, 1)))
 
-    def paint(self, cover: Plane, colour: Colour, texture: Plane | None = None) -> None:
+    def paint(self, cover: Cover, colour: Colour, texture: Plane | None = None) -> None:
         """Lay a colour over what is there."""
-        laid = np.broadcast_to(np.array(colour), (*self.shape, 3))
+        window, share = cover
+        laid: NDArray[np.float64] = np.array(colour)
         if texture is not None:
-            laid = laid * np.clip(1 + texture, 0.15, 2.2)[..., None]
-        self.colour = self.colour * (1 - cover[..., None]) + laid * cover[..., None]
-        self.alpha = self.alpha * (1 - cover) + cover
+            laid = laid * np.clip(1 + texture[window], 0.15, 2.2)[..., None]
+        self.colour[window] = self.colour[window] * (1 - share[..., None]) + laid * share[..., None]
+        self.alpha[window] = self.alpha[window] * (1 - share) + share
+
+    def _window(self, left: float, right: float, top: float, bottom: float) -> tuple[slice, slice]:
+        """Rows and columns of a box, with a pixel to spare."""
+        spare = 1 / self.size_px
+        columns = np.searchsorted(self.x[0], (left - spare, right + spare))
+        rows = np.searchsorted(self.y[:, 0], (top - spare, bottom + spare))
+        return slice(*rows.tolist()), slice(*columns.tolist())
 
     def feathers(self, strength: float, angle_deg: float) -> Plane:
         """Streaks from barbs of a pixel to whole feathers."""
-        from auditor.demo.picture import streaked_noise
-
         seed = self._next_seed
         self._next_seed += 3
         fine = streaked_noise(seed, self.shape, 0.5, 3.0, angle_deg)
@@ -142,17 +176,23 @@ SUBJECTS: dict[str, Callable[[Canvas], None]] = {
 }
 
 
-def draw(name: str, spec: PictureSpec) -> tuple[Plane, Plane]:
-    """An animal: colour times cover, shape (rows, columns, 3), and cover, shape (rows, columns)."""
-    canvas = Canvas(spec)
+def draw(
+    name: str, shape: tuple[int, int], head_px: tuple[float, float], size_px: float, seed: int
+) -> tuple[Plane, Plane]:
+    """An animal: colour times cover, shape (rows, columns, 3), and cover, shape (rows, columns).
+
+    Parameters
+    ----------
+    name
+        Of SUBJECTS; the others as for Canvas.
+    """
+    canvas = Canvas(shape, head_px, size_px, seed)
     SUBJECTS[name](canvas)
     return canvas.colour, canvas.alpha
 
 
 def shingle(shape: tuple[int, int], seed: int) -> tuple[Plane, Plane]:
     """Stones along the bottom of the picture: what the focus went to instead."""
-    from auditor.demo.picture import smooth_noise
-
     rows = np.linspace(0, 1, shape[0])[:, None]
     edge = 0.80 + 0.05 * smooth_noise(seed + 3, shape, 22)
     cover = np.clip((rows - edge) * shape[0] / 2, 0, 1)

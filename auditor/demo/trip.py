@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import dataclass
+from datetime import date
+from functools import partial
 from pathlib import Path
 from random import Random
 
@@ -12,12 +14,15 @@ from auditor.demo.camera import Card, Taken, take
 from auditor.demo.gear import FULL, SMALL
 from auditor.demo.metadata import exif, marked_f_number, sidecar, xmp_packet
 from auditor.demo.picture import PictureSpec, render
-from auditor.demo.scenario import FRAMES_AN_ENCOUNTER, encounters
+from auditor.demo.scenario import FIRST_DAY, FRAMES_AN_ENCOUNTER, encounters
 from auditor.errors import OutputError
+from auditor.jobs import workers
 
 SEED = 20260418
 WIDTH_PX, HEIGHT_PX = 540, 360
 JPEG_QUALITY = 91
+WORTH_WORKERS = 8
+"""Starting a worker takes about as long as rendering two encounters."""
 
 README = """\
 # An invented trip
@@ -66,8 +71,15 @@ class TripWritten:
     frames: int
 
 
-def write(folder: Path, *, frames: int = 96, seed: int = SEED) -> TripWritten:
-    """Write about so many frames of the invented trip; the same seed gives the same bytes.
+def write(
+    folder: Path, *, frames: int = 96, seed: int = SEED, first_day: date = FIRST_DAY, jobs: int = 1
+) -> TripWritten:
+    """Write about so many frames of the invented trip; the same seed and day give the same bytes.
+
+    Parameters
+    ----------
+    jobs
+        Processes that render; which one renders a frame makes no difference to it.
 
     Raises
     ------
@@ -80,12 +92,15 @@ def write(folder: Path, *, frames: int = 96, seed: int = SEED) -> TripWritten:
             raise OutputError(f"{folder}: is not empty. Name a new or empty folder for the invented trip.")
         random = Random(seed)
         cards = {body.model: Card(body) for body in (FULL, SMALL)}
-        taken: list[Taken] = []
-        for encounter in encounters(frames, random):
-            kept = take(encounter, cards, round(FRAMES_AN_ENCOUNTER), random)
-            for one in kept:
-                _write_frame(folder, one, seed)
-            taken += kept
+        by_encounter = [
+            take(encounter, cards, round(FRAMES_AN_ENCOUNTER), random)
+            for encounter in encounters(frames, random, first_day)
+        ]
+        # A worker renders whole encounters: their frames share background and feathers.
+        render_all = partial(_write_encounters, folder, seed)
+        for _done in workers.run(render_all, by_encounter, jobs=jobs, chunk=1, worth_workers=WORTH_WORKERS):
+            pass
+        taken = [one for kept in by_encounter for one in kept]
         _write_sidecars(folder, taken)
         _write_text(folder / "truth.csv", _truth(taken))
         deleted: list[tuple[object, ...]] = [
@@ -99,6 +114,13 @@ def write(folder: Path, *, frames: int = 96, seed: int = SEED) -> TripWritten:
             f"{folder}: cannot be written ({error.strerror}). Choose another folder."
         ) from error
     return TripWritten(folder, len(taken))
+
+
+def _write_encounters(folder: Path, seed: int, encounters: list[list[Taken]]) -> list[None]:
+    for taken in encounters:
+        for one in taken:
+            _write_frame(folder, one, seed)
+    return []
 
 
 def _write_frame(folder: Path, taken: Taken, seed: int) -> None:

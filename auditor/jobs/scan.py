@@ -9,7 +9,7 @@ from itertools import islice
 from pathlib import Path
 
 from auditor import __version__
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.errors import AuditorError, FolderError, LogbookError, UnreadableFileError
 from auditor.jobs import workers
 from auditor.jobs.volume import on_network_share, volume_of
@@ -19,7 +19,7 @@ from auditor.records import FileReading, FoundFile, ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, scans
 from auditor.store.logbook import Logbook, open_logbook
-from auditor.store.seen import Seen
+from auditor.store.seen_files import SeenFiles
 
 LOOK_UP = 500
 """Paths asked of the logbook at a time."""
@@ -113,7 +113,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
     started_at = _now()
     volume = volume_of(folder)
     unlisted: list[ReadFailure] = []
-    seen = Seen(logbook, str(folder))
+    seen = SeenFiles(logbook, str(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
     for results in workers.run(read_chunk, new_files, jobs=jobs):
         readings = [result for result in results if isinstance(result, FileReading)]
@@ -161,7 +161,7 @@ def _read(found: FoundFile) -> FileReading | ReadFailure:
 def _new_files(
     logbook: Logbook,
     folder: Path,
-    seen: Seen,
+    seen: SeenFiles,
     on_problem: Callable[[ReadFailure], None],
     outcome: ScanOutcome,
 ) -> Iterator[FoundFile]:
@@ -207,7 +207,7 @@ def _unchanged(file: files.KnownFile, found: FoundFile) -> bool:
     return file.size_bytes == found.size_bytes and files.same_time(file.modified_at, found.modified_at)
 
 
-def _settle_what_has_gone(logbook: Logbook, seen: Seen, unlisted: list[ReadFailure]) -> int:
+def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[ReadFailure]) -> int:
     """Mark files that were not seen as gone, except below folders that could not be listed."""
     hidden = [Path(failure.found.path) for failure in unlisted]
 

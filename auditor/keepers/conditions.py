@@ -1,15 +1,11 @@
-"""Which frames are keepers: conditions on the rows of frame_facts, and what each of them took away."""
+"""Which frames are keepers: conditions on what is known of frames, and what each of them took away."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from datetime import datetime
-from typing import Any, Literal
-
-Row = dict[str, Any]
-Grouping = Literal["burst", "scene"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,25 +42,47 @@ class Conditions:
                 object.__setattr__(self, name, moment(text))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One frame with what the conditions look at: columns of frame_facts by their names."""
+
+    frame_id: int
+    trip_id: int | None
+    scene_id: int | None
+    burst_id: int | None
+    path: str | None
+    taken_at: str | None
+    kit_name: str
+    converter_factor: float | None
+    iso: float | None
+    forced_push_ev: float | None
+    camera_word: str | None
+    rating: int | None
+    keywords: list[str] | None
+    blur_px: float | None
+    blur_um: float | None
+    blur_urad: float | None
+    verdict: str | None
+    flags: list[str]
+
+
+COLUMNS = tuple(column.name for column in fields(Candidate))
+"""What of frame_facts the conditions look at."""
+
+
 @dataclass(frozen=True, slots=True)
 class Passed:
     """What came of a filter."""
 
     frames: int
     """Frames that there were."""
-    kept: list[Row]
-    unclear: list[Row]
+    kept: list[Candidate]
+    unclear: list[Candidate]
     """Frames that pass everything but have no clear verdict."""
     taken_away: dict[str, int]
     """Condition -> frames that it alone would take away, in whatever order conditions come."""
-
-
-COLUMNS = (
-    "frame_id", "trip_id", "scene_id", "burst_id", "path", "taken_at", "kit_name", "converter_factor", "iso",
-    "forced_push_ev", "camera_word", "rating", "keywords", "blur_px", "blur_um", "blur_urad",
-    "verdict", "flags",
-)  # fmt: skip
-"""What of frame_facts the conditions look at."""
+    gone: list[Candidate] = field(default_factory=list)
+    """Frames that pass everything but are no longer where they were."""
 
 
 def moment(text: str) -> str:
@@ -88,94 +106,65 @@ def moment(text: str) -> str:
     raise ValueError(f"{text!r} is no day or time: write 2026-04-18 or 2026-04-18T09:30")
 
 
-def passing(rows: Iterable[Row], conditions: Conditions) -> Passed:
-    """Rows of frame_facts (JSON columns decoded) that pass every condition, in their order."""
+def passing(frames: Iterable[Candidate], conditions: Conditions) -> Passed:
+    """The frames that pass every condition, in their order."""
     tests = _tests(conditions)
     taken_away = dict.fromkeys((*tests, "verdict"), 0)
-    kept: list[Row] = []
-    unclear: list[Row] = []
+    kept: list[Candidate] = []
+    unclear: list[Candidate] = []
     count = 0
-    for row in rows:
+    for frame in frames:
         count += 1
-        failed = [name for name, test in tests.items() if not test(row)]
-        is_unclear = row["verdict"] == "unclear"
-        right_verdict = row["verdict"] in conditions.verdicts or (is_unclear and conditions.unclear_in)
+        failed = [name for name, test in tests.items() if not test(frame)]
+        is_unclear = frame.verdict == "unclear"
+        right_verdict = frame.verdict in conditions.verdicts or (is_unclear and conditions.unclear_in)
         for name in failed:
             taken_away[name] += 1
         taken_away["verdict"] += not right_verdict and not is_unclear
         if not failed and right_verdict:
-            kept.append(row)
+            kept.append(frame)
         elif not failed and is_unclear:
-            unclear.append(row)
+            unclear.append(frame)
     return Passed(count, kept, unclear, {name: number for name, number in taken_away.items() if number})
 
 
-def best(rows: Iterable[Row], number: int, per: Grouping) -> list[Row]:
-    """At most so many frames of each burst or scene: the sharpest, then the lower ISO, then the earlier.
-
-    Frames that were not measured come after those that were. Sharpness is not pose. Raises ValueError for
-    a number under 1.
-    """
-    if number < 1:
-        raise ValueError(f"number must be 1 or more, not {number!r}")
-    rows = list(rows)
-    groups: dict[object, list[Row]] = {}
-    for row in rows:
-        key = row[f"{per}_id"]
-        groups.setdefault(("alone", row["frame_id"]) if key is None else key, []).append(row)
-    chosen = {
-        row["frame_id"] for group in groups.values() for row in sorted(group, key=_sharpest_first)[:number]
-    }
-    return [row for row in rows if row["frame_id"] in chosen]
-
-
-def _sharpest_first(row: Row) -> tuple[float, float, str, int]:
-    blur, iso = row["blur_px"], row["iso"]
-    return (
-        float("inf") if blur is None else blur,
-        float("inf") if iso is None else iso,
-        row["taken_at"] or "~",
-        row["frame_id"],
-    )
-
-
-def _tests(conditions: Conditions) -> dict[str, Callable[[Row], bool]]:
+def _tests(conditions: Conditions) -> dict[str, Callable[[Candidate], bool]]:
     """The conditions that were set, by the name that is shown."""
-    tests: dict[str, Callable[[Row], bool]] = {}
+    tests: dict[str, Callable[[Candidate], bool]] = {}
 
-    def at_most(name: str, column: str, limit: float | None) -> None:
+    def at_most(name: str, value: Callable[[Candidate], float | None], limit: float | None) -> None:
         if limit is not None:
-            tests[name] = lambda row: row[column] is not None and row[column] <= limit
+            tests[name] = lambda frame: (known := value(frame)) is not None and known <= limit
 
-    at_most("blur in px", "blur_px", conditions.most_blur_px)
-    at_most("blur in um", "blur_um", conditions.most_blur_um)
-    at_most("blur in microradians", "blur_urad", conditions.most_blur_urad)
-    at_most("ISO", "iso", conditions.most_iso)
-    at_most("forced push", "forced_push_ev", conditions.most_push_ev)
+    at_most("blur in px", lambda frame: frame.blur_px, conditions.most_blur_px)
+    at_most("blur in um", lambda frame: frame.blur_um, conditions.most_blur_um)
+    at_most("blur in microradians", lambda frame: frame.blur_urad, conditions.most_blur_urad)
+    at_most("ISO", lambda frame: frame.iso, conditions.most_iso)
+    at_most("forced push", lambda frame: frame.forced_push_ev, conditions.most_push_ev)
     wanted = conditions
     if wanted.camera_words:
-        tests["camera word"] = lambda row: row["camera_word"] in wanted.camera_words
+        tests["camera word"] = lambda frame: frame.camera_word in wanted.camera_words
     if wanted.kit is not None:
         part = wanted.kit.lower()
-        tests["kit"] = lambda row: part in (row["kit_name"] or "").lower()
+        tests["kit"] = lambda frame: part in (frame.kit_name or "").lower()
     if wanted.converter_factor is not None:
-        tests["converter"] = lambda row: row["converter_factor"] == wanted.converter_factor
+        tests["converter"] = lambda frame: frame.converter_factor == wanted.converter_factor
     if wanted.trip_id is not None:
-        tests["trip"] = lambda row: row["trip_id"] == wanted.trip_id
+        tests["trip"] = lambda frame: frame.trip_id == wanted.trip_id
     if wanted.scene_id is not None:
-        tests["scene"] = lambda row: row["scene_id"] == wanted.scene_id
+        tests["scene"] = lambda frame: frame.scene_id == wanted.scene_id
     if wanted.from_at is not None or wanted.to_at is not None:
-        tests["time"] = lambda row: _in_time(row["taken_at"], wanted.from_at, wanted.to_at)
+        tests["time"] = lambda frame: _in_time(frame.taken_at, wanted.from_at, wanted.to_at)
     if wanted.keyword is not None:
-        tests["keyword"] = lambda row: wanted.keyword in (row["keywords"] or ())
+        tests["keyword"] = lambda frame: wanted.keyword in (frame.keywords or ())
     if wanted.least_rating is not None:
-        tests["rating"] = lambda row: (
-            row["rating"] is not None and row["rating"] >= (wanted.least_rating or 0)
+        tests["rating"] = lambda frame: (
+            frame.rating is not None and frame.rating >= (wanted.least_rating or 0)
         )
     if wanted.flags:
-        tests["flag"] = lambda row: set(wanted.flags) <= set(row["flags"])
+        tests["flag"] = lambda frame: set(wanted.flags) <= set(frame.flags)
     if wanted.without_flags:
-        tests["without flag"] = lambda row: not set(wanted.without_flags) & set(row["flags"])
+        tests["without flag"] = lambda frame: not set(wanted.without_flags) & set(frame.flags)
     return tests
 
 

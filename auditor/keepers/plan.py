@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import shutil
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from auditor.errors import OutputError
+from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import same_bytes
 from auditor.store import scans
 from auditor.store.logbook import Logbook
@@ -84,22 +84,20 @@ def plan(
     return made
 
 
-def plan_keepers(
-    logbook: Logbook, rows: Iterable[Mapping[str, Any]], folder: Path, *, way: Way = "copy"
-) -> Plan:
-    """The same for rows of frame_facts (frame_id, path), with the files that the logbook knows of them.
+def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *, way: Way = "copy") -> Plan:
+    """The same for keepers, with the files that the logbook knows of them.
 
     Raises
     ------
     OutputError
         as `plan` does.
     """
-    rows = list(rows)
-    frames = files_of(logbook, [row["frame_id"] for row in rows])
+    keepers = list(keepers)
+    frames = files_of(logbook, [keeper.frame_id for keeper in keepers])
     made = plan(frames, folder, way=way, scanned=scans.folders(logbook))
-    for row, files in zip(rows, frames, strict=True):
+    for keeper, files in zip(keepers, frames, strict=True):
         if not files:
-            made.left_out.append((Path(row["path"] or ""), GONE))
+            made.left_out.append((Path(keeper.path or ""), GONE))
     return made
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from auditor.errors import OutputError
-from auditor.readers.contents import LONGEST_XMP_BYTES
+from auditor.readers.xml_tree import parsed
 
 if TYPE_CHECKING:
     from lxml.etree import _Element, _ElementTree
@@ -70,21 +70,10 @@ def rating_of(content: bytes) -> str | None:
 
 
 def _parse(content: bytes) -> _ElementTree:
-    from lxml import etree
-
-    if len(content) > LONGEST_XMP_BYTES:
-        raise OutputError("larger than any sidecar can need: left alone")
-    # Nothing is fetched, no entity is filled in, no node is dropped.
-    parser = etree.XMLParser(
-        resolve_entities=False, no_network=True, load_dtd=False, remove_blank_text=False, strip_cdata=False
-    )
     try:
-        tree = etree.ElementTree(etree.fromstring(content, parser))
-    except (etree.XMLSyntaxError, ValueError, LookupError) as error:
-        raise OutputError(f"malformed, left alone ({' '.join(str(error).split())[:80]})") from error
-    if tree.docinfo.internalDTD is not None:
-        raise OutputError("declares a document type, which XMP does not: left alone")
-    return tree
+        return parsed(content)
+    except ValueError as error:
+        raise OutputError(f"{error}: left alone") from error
 
 
 def _descriptions(tree: _ElementTree) -> list[_Element]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from auditor.errors import OutputError
 from auditor.keepers import sidecar_text
+from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import digest
 from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, known_as, resolved
 from auditor.readers.kinds import role_of_name
@@ -29,23 +29,19 @@ class Marks:
     replace_ratings: bool = False
     """Also where there is a rating; otherwise it stays."""
 
-    def keywords_of(self, row: Mapping[str, Any]) -> list[str]:
+    def keywords_of(self, keeper: Candidate) -> list[str]:
         """The keywords of one frame."""
         return [
             *self.keywords,
-            *(self.flag_keywords[flag] for flag in row["flags"] if flag in self.flag_keywords),
+            *(self.flag_keywords[flag] for flag in keeper.flags if flag in self.flag_keywords),
         ]
 
 
-def plan_sidecars(
-    logbook: Logbook, rows: Iterable[Mapping[str, Any]], marks: Marks, folder: Path | None
-) -> Plan:
+def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, folder: Path | None) -> Plan:
     """What would be written where.
 
     Parameters
     ----------
-    rows
-        Of frame_facts: frame_id, path, rating, keywords and flags.
     folder
         Where the sidecars go, with the paths that their pictures have below the scanned folder; where
         pictures of several scanned folders are among them, the folder's name comes first.
@@ -57,39 +53,39 @@ def plan_sidecars(
         for a folder inside a scanned one, or a disk without enough room.
     """
     scanned = scans.folders(logbook)
-    rows = list(rows)
-    frames = files_of(logbook, [row["frame_id"] for row in rows])
+    keepers = list(keepers)
+    frames = files_of(logbook, [keeper.frame_id for keeper in keepers])
     real = None if folder is None else resolved(folder)
     plan = Plan(way="sidecar", folder=real)
     places = None if real is None else _Places(real, scanned, frames)
     claimed: dict[str, int] = {}
-    for row, paths in zip(rows, frames, strict=True):
+    for keeper, paths in zip(keepers, frames, strict=True):
         known = [path for path in paths if role_of_name(path.name) == "sidecar"]
         pictures = {(path.parent, path.stem): path for path in paths if path not in known}
         if not pictures:
-            plan.left_out.append((Path(row["path"] or ""), GONE))
+            plan.left_out.append((Path(keeper.path or ""), GONE))
         for picture in pictures.values():
-            beside = _beside(logbook, int(row["frame_id"]), picture, known)
+            beside = _beside(logbook, keeper.frame_id, picture, known)
             target = beside if places is None else places.of(picture) / beside.name
-            if claimed.setdefault(known_as(str(target)), row["frame_id"]) != row["frame_id"]:
+            if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
                 target = target.with_name(f"{picture.name}.xmp")  # another frame's picture has this stem
-                if claimed.setdefault(known_as(str(target)), row["frame_id"]) != row["frame_id"]:
+                if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
                     plan.left_out.append((picture, "another frame's sidecar has its name"))
                     continue
-            _add(plan, picture, target, beside, row, marks)
+            _add(plan, picture, target, beside, keeper, marks)
     if real is not None:
         check_room(plan.moves, real)
     return plan
 
 
-def _add(plan: Plan, picture: Path, target: Path, beside: Path, row: Mapping[str, Any], marks: Marks) -> None:
+def _add(plan: Plan, picture: Path, target: Path, beside: Path, keeper: Candidate, marks: Marks) -> None:
     """Plan one sidecar: what is there, or what lies beside the original, or a new one, with the marks."""
-    words = marks.keywords_of(row)
+    words = marks.keywords_of(keeper)
     try:
         now = _content(target)
         base = now if now is not None else _content(beside)
         # What the photographer said in the picture itself counts as much as what a sidecar says.
-        rated = row["rating"] not in (None, 0) and not marks.replace_ratings
+        rated = keeper.rating not in (None, 0) and not marks.replace_ratings
         said = base is not None and sidecar_text.rating_of(base) not in (None, "", "0")
         if marks.rating is not None and (rated or (said and not marks.replace_ratings)):
             plan.ratings_kept += 1
@@ -98,8 +94,8 @@ def _add(plan: Plan, picture: Path, target: Path, beside: Path, row: Mapping[str
         rating = None if rated else marks.rating
         if base is None:
             # Many programs that find a sidecar look no further: it repeats what the picture itself says.
-            rating = row["rating"] if rated else rating
-            words = [*(row["keywords"] or ()), *words]
+            rating = keeper.rating if rated else rating
+            words = [*(keeper.keywords or ()), *words]
         content = sidecar_text.with_facts(
             base,
             rating=rating,

@@ -32,6 +32,11 @@ def marked_factor(factor: float) -> float | None:
     return nearest if abs(factor / nearest - 1) <= FACTOR_TOLERANCE else None
 
 
+def entrance_pupil_mm(focal_length_mm: float, f_number: float) -> float:
+    """Diameter of the opening that the subject sees: a converter leaves it as it is."""
+    return focal_length_mm / f_number
+
+
 def light_loss_stops(factor: float) -> float:
     """Stops of light that a converter costs; 0 without one.
 

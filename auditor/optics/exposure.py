@@ -42,6 +42,25 @@ def settings_ev(f_number: float, exposure_time_s: float, iso: float) -> float:
     return 2 * math.log2(f_number) - math.log2(exposure_time_s) - math.log2(iso / 100)
 
 
+METER_CONSTANT = 12.5
+"""K of reflected-light meters, cd s / (m^2 ISO) (ISO 2720, R)."""
+
+
+def luminance_cd_m2(light_ev: float) -> float:
+    """Luminance of a scene that meters at this EV at ISO 100: 2^EV K / 100."""
+    return 2**light_ev * METER_CONSTANT / 100
+
+
+def exposure_time_s(light_ev: float, f_number: float, iso: float) -> float:
+    """Exposure time that suits this light; the inverse of `settings_ev`."""
+    return 2 ** (settings_ev(f_number, 1.0, iso) - light_ev)
+
+
+def iso_needed(light_ev: float, f_number: float, exposure_time_s: float) -> float:
+    """ISO that suits this light at an f-number and exposure time."""
+    return 100 * 2 ** (settings_ev(f_number, exposure_time_s, 100) - light_ev)
+
+
 @lru_cache(maxsize=1024)
 def snap_f_number(f_number: float) -> float:
     """The exact f-number that a marked one stands for: 5.6 is 4 * sqrt(2), 6.3 is 2^(16/6).

@@ -54,6 +54,24 @@ def gaussian_mtf(frequency_per_um: float, sigma_um: float) -> float:
     return math.exp(-2 * (math.pi * sigma_um * frequency_per_um) ** 2)
 
 
+def disc_mtf(frequency_per_um: float, diameter_um: float) -> float:
+    """Contrast that an even blur disc leaves, as defocus draws it: 2 J1(x) / x, x = pi c u (R)."""
+    from scipy.special import j1
+
+    turn = math.pi * diameter_um * frequency_per_um
+    return 1.0 if turn == 0 else abs(2 * float(j1(turn)) / turn)
+
+
+def airy_first_zero_um(f_number: float, wavelength_um: float = WAVELENGTH_UM) -> float:
+    """Diameter of the first dark ring of a perfect lens: 2.4393 lambda N (R)."""
+    return 2 * 1.219670 * wavelength_um * f_number
+
+
+def airy_width_um(f_number: float, wavelength_um: float = WAVELENGTH_UM) -> float:
+    """Full width at half maximum of a point behind a perfect lens: 1.0290 lambda N (R)."""
+    return 1.028993 * wavelength_um * f_number
+
+
 def pixel_mtf(frequency_per_um: float, pixel_um: float) -> float:
     """Contrast that a square pixel leaves, along its side; it is sensitive all over."""
     turn = math.pi * pixel_um * frequency_per_um

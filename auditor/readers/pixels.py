@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from auditor.errors import UnreadableFileError
+from auditor.errors import MissingPackageError, UnreadableFileError
 from auditor.readers.containers import kind_of, largest_embedded
+from auditor.readers.kinds import role_of_name
 from auditor.readers.source import open_source
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ MOST_PIXELS = 400_000_000
 """More than any camera writes: a file that states more is refused before memory is taken for it."""
 SMALL_PREVIEW = 0.6
 """A preview with less than this share of the raw's width cannot show its focus: the raw is developed."""
+RAW_PACKAGE = 'python -m pip install "auditor[raw]"'
 _LUMA = (0.299, 0.587, 0.114)
 """ITU-R BT.601, as JPEG has it."""
 
@@ -123,7 +125,14 @@ def _allow_heif() -> None:
 def _developed(path: str) -> Any:
     """A raw at half size: one pixel for each square of its colour mosaic; None for no raw."""
     import numpy as np
-    import rawpy
+
+    try:
+        import rawpy
+    except ImportError as error:
+        if role_of_name(path) != "raw":
+            return None
+        reason = f"it holds no JPEG of full size, and developing it needs a package: {RAW_PACKAGE}"
+        raise MissingPackageError(path, reason, stage=STAGE) from error
 
     try:
         with rawpy.imread(path) as raw:

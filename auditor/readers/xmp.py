@@ -11,17 +11,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from xml.etree.ElementTree import Element, ParseError, TreeBuilder
-
-from defusedxml.common import DefusedXmlException
-from defusedxml.ElementTree import DefusedXMLParser
+from typing import TYPE_CHECKING
 
 from auditor.errors import CorruptFileError
 from auditor.readers.contents import LONGEST_XMP_BYTES
+from auditor.readers.xml_tree import parsed
 from auditor.records import FocusArea
 
-MOST_ELEMENTS = 20_000
-DEEPEST = 100
+if TYPE_CHECKING:
+    from lxml.etree import _Element as Element
+
 MOST_KEYWORDS = 500
 MOST_REGIONS = 200
 LONGEST_KEYWORD = 200
@@ -62,9 +61,11 @@ def facts(packet: bytes, path: str) -> XmpFacts:
     CorruptFileError
         when it is not well-formed XML, declares a document type, or is larger than any real one.
     """
-    if len(packet) > LONGEST_XMP_BYTES:
-        raise CorruptFileError(path, "its XMP is larger than any can need")
-    root = _parse(packet, path)
+    padded = len(packet) <= LONGEST_XMP_BYTES and b"\0" not in packet[:64]  # UTF-16 may end in a NUL
+    try:
+        root = parsed(packet.strip(b"\0 \t\r\n") if padded else packet).getroot()
+    except ValueError as error:
+        raise CorruptFileError(path, f"its XMP cannot be read: {error}") from error
     descriptions = [root] if root.tag == f"{_RDF}Description" else list(root.iter(f"{_RDF}Description"))
     rating, why = _rating(descriptions)
     return XmpFacts(
@@ -74,38 +75,6 @@ def facts(packet: bytes, path: str) -> XmpFacts:
         focus_areas=_focus_areas(descriptions),
         orientation=_orientation(descriptions),
     )
-
-
-class _BoundedTree(TreeBuilder):
-    """Builds the tree of elements, within bounds."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._left = MOST_ELEMENTS
-        self._depth = 0
-
-    def start(self, tag: str, attributes: dict[str, str]) -> Element:
-        self._left -= 1 + len(attributes)
-        self._depth += 1
-        if self._left < 0 or self._depth > DEEPEST:
-            raise ParseError("more elements than any XMP can need")
-        return super().start(tag, attributes)
-
-    def end(self, tag: str) -> Element:
-        self._depth -= 1
-        return super().end(tag)
-
-
-def _parse(packet: bytes, path: str) -> Element:
-    parser = DefusedXMLParser(target=_BoundedTree(), forbid_dtd=True)
-    try:
-        parser.feed(packet.strip(b"\0 \t\r\n") if b"\0" not in packet[:64] else packet)
-        root = parser.close()
-    except (ParseError, DefusedXmlException, ValueError, LookupError) as error:
-        raise CorruptFileError(path, f"its XMP cannot be read ({type(error).__name__})") from error
-    if not isinstance(root, Element):
-        raise CorruptFileError(path, "its XMP is empty")
-    return root
 
 
 def _value(node: Element, name: str) -> str | None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from auditor import __version__
 from auditor.errors import OutputError
-from auditor.report import words
+from auditor.report.text import values as words
 from auditor.store.crops import crop_path
 
 OURS = '<meta name="generator" content="auditor contact strip'

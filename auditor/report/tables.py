@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 from auditor.analysis.rows import json_rows
-from auditor.report.shown_frames import below
+from auditor.errors import OutputError
+from auditor.report.listing import below
 from auditor.store.logbook import Logbook
 from auditor.store.tables import frame_columns, frame_facts_in_parts
 
@@ -34,6 +35,17 @@ def csv_text(table: pd.DataFrame, *, header: bool = True) -> str:
         if safe[name].dtype == object or str(safe[name].dtype) in ("str", "string"):
             safe[name] = safe[name].map(_harmless, na_action="ignore")
     return str(safe.to_csv(index=False, header=header, lineterminator="\n", float_format="%.10g"))
+
+
+def check_parquet() -> None:
+    """Raise an OutputError where Parquet cannot be written here."""
+    try:
+        import pyarrow  # noqa: F401
+    except ImportError as error:
+        raise OutputError(
+            'Parquet needs a package that is not installed: python -m pip install "auditor[parquet]". '
+            "Or choose other formats with --format html,csv,json."
+        ) from error
 
 
 def write_frames(logbook: Logbook, trip_id: int | None, folders: list[str], paths: dict[str, Path]) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from auditor.analysis.kit_table import KIT_TABLE_MISSING
 from auditor.analysis.rows import json_rows
-from auditor.report import words
+from auditor.report.text import values as words
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,95 +4,273 @@ from __future__ import annotations
 
 import getpass
 import json
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from auditor.errors import LogbookError
+from auditor.records import Recorded
+from auditor.store.derived import recorded_of
+from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
 
 
+class Span(NamedTuple):
+    """First and last moment, both included, as text in ISO 8601."""
+
+    first_at: str
+    last_at: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Declaration:
-    """One thing said. `body` is a serial number or a model; times are by the corrected clock."""
+class ConverterFacts:
+    """A converter that did not report itself."""
+
+    factor: float
+    """1.0 for none."""
+    bursts: tuple[Span, ...] = ()
+    """Where given, it was on for these bursts alone; by the camera's own clock, so that no later declaration
+    about the clock moves them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BodyFacts:
+    """What is true of a body at any time; None where nothing was said."""
+
+    focus_limit_f_number: float | None = None
+    """The f-number in effect up to which the body still focuses well."""
+    base_iso: float | None = None
+    iso_ceiling: float | None = None
+    sensor_diagonal_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockFacts:
+    """A clock that was off."""
+
+    offset_s: float
+    """To be added to what the body's clock said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TripFacts:
+    """A trip's name, and perhaps its ends."""
+
+    name: str
+    fixed: bool = False
+    """Whether the ends are the photographer's too, or only marks by which the trip is known."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExcludeFacts:
+    """Frames that are left out of every table: all of a body, or those of files and folders."""
+
+    paths: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RejectedFacts:
+    """A hint that the photographer rejected, so that it is not given again."""
+
+    about: str
+    """What the hint was about: converter, clock or date."""
+    value: float | None = None
+    """The factor, or the offset in seconds, that it offered."""
+    bursts: tuple[Span, ...] = ()
+    """The bursts of a hint on a converter, by the camera's own clock."""
+
+
+Facts = ConverterFacts | BodyFacts | ClockFacts | TripFacts | ExcludeFacts | RejectedFacts
+
+KINDS: dict[str, type[Facts]] = {
+    "converter": ConverterFacts,
+    "body": BodyFacts,
+    "clock": ClockFacts,
+    "trip": TripFacts,
+    "exclude": ExcludeFacts,
+    "rejected_hint": RejectedFacts,
+}
+_KIND_OF = {facts: kind for kind, facts in KINDS.items()}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """One thing to declare. Spans are by the corrected clock, as tables show it; that of a clock is by the
+    camera's own, since it says what is to be corrected."""
+
+    facts: Facts
+    body: str | None = None
+    """A serial number or a model."""
+    from_at: str | None = None
+    to_at: str | None = None
+
+    @property
+    def kind(self) -> str:
+        """A word of KINDS."""
+        return _KIND_OF[type(self.facts)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Declaration(Said):
+    """One thing that was declared."""
 
     declaration_id: int
-    kind: str
-    """converter, body, clock, trip or exclude."""
-    body: str | None
-    from_at: str | None
-    to_at: str | None
-    facts: dict[str, Any]
+    said_with: int | None = None
+    """The first of those that were said at once, which are undone at once."""
     said_at: str
     said_by: str
-    undone_at: str | None
+    undone_at: str | None = None
 
 
-def add(
-    logbook: Logbook,
-    kind: str,
-    facts: dict[str, Any],
-    *,
-    body: str | None = None,
-    from_at: str | None = None,
-    to_at: str | None = None,
-) -> int:
-    """Keep a declaration, inside `writing()`; returns its number."""
-    return logbook.execute(
-        "INSERT INTO declarations (kind, body, from_at, to_at, facts, said_at, said_by) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (kind, body, from_at, to_at, json.dumps(facts, ensure_ascii=False, sort_keys=True), _now(), _who()),
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameOfTrip:
+    """A frame and the trip that it is in."""
+
+    frame_id: int
+    taken_at: str
+    trip_name: str | None
 
 
-def undo(logbook: Logbook, declaration_id: int) -> Declaration:
-    """Take a declaration back, inside `writing()`.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Body:
+    """A body in the logbook."""
+
+    body_make: str | None
+    body_model: str | None
+    body_serial: str | None
+    frames: int
+
+
+def as_json(facts: Facts) -> dict[str, Any]:
+    """Facts as the logbook keeps them: what was not said is left out."""
+    return {
+        name: list(value) if isinstance(value, tuple) else value
+        for name, value in asdict(facts).items()
+        if value not in (None, ())
+    }
+
+
+def from_json(kind: str, facts: dict[str, Any]) -> Facts:
+    """Facts as they were kept."""
+    known = dict(facts)
+    if "bursts" in known:
+        known["bursts"] = tuple(Span(*span) for span in known["bursts"])
+    if "paths" in known:
+        known["paths"] = tuple(known["paths"])
+    return KINDS[kind](**known)
+
+
+def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:
+    """Keep what was said at once, inside `writing()`; returns the number of each."""
+    numbers: list[int] = []
+    now, who = _now(), _who()
+    sql = """INSERT INTO declarations (said_with, kind, body, from_at, to_at, facts, said_at, said_by)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?)"""
+    for one in said:
+        facts = json.dumps(as_json(one.facts), ensure_ascii=False, sort_keys=True)
+        first = numbers[0] if numbers else None
+        numbers.append(
+            logbook.execute(sql, (first, one.kind, one.body, one.from_at, one.to_at, facts, now, who))
+        )
+    return numbers
+
+
+def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
+    """An active declaration with those that were said at once with it.
 
     Raises
     ------
     LogbookError
         where there is none with this number, or it is undone already.
     """
-    for declaration in history(logbook):
-        if declaration.declaration_id == declaration_id and declaration.undone_at is None:
-            logbook.execute(
-                "UPDATE declarations SET undone_at = ? WHERE declaration_id = ?", (_now(), declaration_id)
-            )
-            return declaration
-    raise LogbookError(f"There is no declaration {declaration_id} to undo. See: auditor declare list")
+    active = [one for one in history(logbook) if one.undone_at is None]
+    named = next((one for one in active if one.declaration_id == declaration_id), None)
+    if named is None:
+        raise LogbookError(f"There is no declaration {declaration_id} to undo. See: auditor declare list")
+    first = named.said_with or named.declaration_id
+    return [one for one in active if first in (one.declaration_id, one.said_with)]
+
+
+def undo(logbook: Logbook, together: Iterable[Declaration]) -> None:
+    """Note declarations as undone, inside `writing()`."""
+    logbook.execute_many(
+        "UPDATE declarations SET undone_at = ? WHERE declaration_id = ?",
+        [(_now(), one.declaration_id) for one in together],
+    )
 
 
 def history(logbook: Logbook) -> list[Declaration]:
     """Every declaration ever made, the oldest first, those undone included."""
+    rows = logbook.query("SELECT * FROM declarations ORDER BY declaration_id")
     return [
-        Declaration(**{**dict(row), "facts": json.loads(row["facts"])})
-        for row in logbook.query("SELECT * FROM declarations ORDER BY declaration_id")
-    ]
-
-
-def touch_body(logbook: Logbook, body: str) -> int:
-    """List the frames of a body for rebuilding, inside `writing()`; returns how many there are."""
-    where = "body_serial = :body OR lower(body_model) = lower(:body)"
-    logbook.execute(
-        f"INSERT OR IGNORE INTO touched SELECT frame_id FROM frames WHERE {where}", {"body": body}
-    )
-    return int(logbook.query(f"SELECT count(*) FROM frames WHERE {where}", {"body": body})[0][0])
-
-
-def touch_all(logbook: Logbook) -> None:
-    """List every frame for rebuilding, inside `writing()`."""
-    logbook.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
-
-
-def bodies(logbook: Logbook) -> list[dict[str, Any]]:
-    """Bodies in the logbook: make, model, serial, frames."""
-    return [
-        dict(row)
-        for row in logbook.query(
-            "SELECT body_make, body_model, body_serial, count(*) AS frames FROM frames "
-            "GROUP BY body_make, body_model, body_serial ORDER BY frames DESC"
+        Declaration(
+            declaration_id=row["declaration_id"],
+            said_with=row["said_with"],
+            facts=from_json(row["kind"], json.loads(row["facts"])),
+            body=row["body"],
+            from_at=row["from_at"],
+            to_at=row["to_at"],
+            said_at=row["said_at"],
+            said_by=row["said_by"],
+            undone_at=row["undone_at"],
         )
+        for row in rows
     ]
+
+
+def frames_of_body(logbook: Logbook, body: str) -> Iterator[tuple[int, Recorded]]:
+    """Every frame of a body, by its serial number or its model, with what was recorded of it."""
+    sql = """SELECT * FROM frames WHERE body_serial = :body OR lower(body_model) = lower(:body)
+             ORDER BY taken_at, frame_id"""
+    for row in logbook.query(sql, {"body": body}):
+        yield row["frame_id"], recorded_of(row)
+
+
+def frames_below(logbook: Logbook, paths: Iterable[str]) -> Iterator[tuple[int, Recorded]]:
+    """Every frame that has a picture at one of these paths or below it, with what was recorded of it."""
+    sql = """SELECT DISTINCT frames.* FROM frames JOIN files USING (frame_id)
+             WHERE role <> 'sidecar' AND (path = ? OR (path >= ? AND path < ?))"""
+    seen: set[int] = set()
+    for path in paths:
+        for row in logbook.query(sql, (path, *path_range(path))):
+            if row["frame_id"] not in seen:
+                seen.add(row["frame_id"])
+                yield row["frame_id"], recorded_of(row)
+
+
+def trips_in_span(logbook: Logbook, first_at: str, last_at: str) -> list[FrameOfTrip]:
+    """Frames taken in a span, both ends included, by the corrected clock, in order of time."""
+    sql = """SELECT i.frame_id, i.taken_at, t.name AS trip_name FROM inferred AS i
+             LEFT JOIN membership AS m USING (frame_id) LEFT JOIN trips AS t USING (trip_id)
+             WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id"""
+    return [FrameOfTrip(**dict(row)) for row in logbook.query(sql, (first_at, last_at))]
+
+
+def trips_reach_over(logbook: Logbook, first_at: str, last_at: str) -> bool:
+    """Whether a span is not just one trip: it cuts a trip, or holds several."""
+    sql = """SELECT count(*), min(first_at) < ?1 OR max(last_at) > ?2 FROM trips
+             WHERE first_at <= ?2 AND last_at >= ?1"""
+    ((count, cuts),) = logbook.query(sql, (first_at, last_at))
+    return count > 1 or bool(cuts)
+
+
+def span_of_body(logbook: Logbook, body: str, *, by_camera_clock: bool) -> Span | None:
+    """First and last frame of a body; None where none says when it was taken."""
+    clock = "f.taken_at" if by_camera_clock else "i.taken_at"
+    sql = f"""SELECT min({clock}), max({clock}) FROM frames AS f JOIN inferred AS i USING (frame_id)
+              WHERE f.body_serial = :body OR lower(f.body_model) = lower(:body)"""
+    ((first_at, last_at),) = logbook.query(sql, {"body": body})
+    return None if first_at is None else Span(first_at, last_at)
+
+
+def bodies(logbook: Logbook) -> list[Body]:
+    """Bodies in the logbook, the most used first."""
+    rows = logbook.query(
+        "SELECT body_make, body_model, body_serial, count(*) AS frames FROM frames "
+        "GROUP BY body_make, body_model, body_serial ORDER BY frames DESC"
+    )
+    return [Body(**dict(row)) for row in rows]
 
 
 def _now() -> str:

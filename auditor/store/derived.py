@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from auditor.records import FocusArea, Recorded
-from auditor.store.exposure import RECORDED_COLUMNS
+from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
 INFERRED_COLUMNS = (

@@ -14,7 +14,7 @@ from auditor.records import FileReading, ReadFailure
 from auditor.store import identity
 from auditor.store.crops import remove_crops
 from auditor.store.derived import clear_empty_trips
-from auditor.store.exposure import RECORDED_COLUMNS, as_json, file_number, merged
+from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.logbook import Logbook
 
 FAT_TOLERANCE_S = 2.0

@@ -7,7 +7,7 @@ import re
 from pathlib import PurePath
 
 from auditor.records import FileReading
-from auditor.store.exposure import exposure_key, is_edited, moment_key
+from auditor.store.exposure_identity import exposure_key, is_edited, moment_key
 from auditor.store.logbook import Logbook
 
 

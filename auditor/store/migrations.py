@@ -54,6 +54,12 @@ def camera_blur(db: Database) -> None:
     _run(db, "0004_camera_blur")
 
 
+@migrations(name="0005_declarations")
+def declarations(db: Database) -> None:
+    """Things said at once, and the ratings that receipts wrote."""
+    _run(db, "0005_declarations")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")

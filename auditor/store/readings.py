@@ -36,6 +36,7 @@ JOIN files AS p ON p.file_id = (
 LEFT JOIN readings AS r ON r.frame_id = f.frame_id
 LEFT JOIN inferred AS i ON i.frame_id = f.frame_id
 LEFT JOIN unreadable AS u ON u.path = p.path AND u.stage = 'pixels' AND u.tried_with = :auditor
+    AND u.error_class <> 'MissingPackageError'
 WHERE f.frame_id > :after AND u.path IS NULL
   AND (r.frame_id IS NULL OR r.reading_version <> :version OR r.fingerprint <> p.fingerprint)
 ORDER BY f.frame_id LIMIT :chunk
@@ -59,6 +60,11 @@ def waiting(logbook: Logbook, *, version: str, auditor_version: str) -> Iterator
 def write(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
     """Keep readings, and have what follows from them rebuilt; inside `writing()`."""
     marks = ", ".join("?" * len(COLUMNS))
+    logbook.execute_many(
+        "DELETE FROM unreadable WHERE stage = 'pixels' AND path IN "
+        "(SELECT path FROM files WHERE frame_id = ?)",
+        [(row["frame_id"],) for row in rows],
+    )
     logbook.execute_many(
         f"INSERT OR REPLACE INTO readings ({', '.join(COLUMNS)}) VALUES ({marks})",
         [tuple(row[name] for name in COLUMNS) for row in rows],

@@ -11,7 +11,7 @@ from auditor.analysis.ratings import agreement
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 
 @pytest.fixture

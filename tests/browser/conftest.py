@@ -14,11 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from auditor.analysis.rebuild import rebuild
-from auditor.jobs.measure import measure
-from auditor.jobs.scan import scan
-from auditor.report.page import write_report
-from auditor.settings import Settings
+from auditor.report.write import write_report
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import find_trip
 
@@ -37,13 +33,8 @@ OpenPage = Callable[..., "Page"]
 
 
 @pytest.fixture(scope="session")
-def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("browser") / "logbook.sqlite"
-    scan(path, [ROOT / "sample_images"], Settings())
-    with open_logbook(path) as book:
-        measure(book)
-        rebuild(book, Settings())
-    return path
+def logbook(tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[[Path], Path]) -> Path:
+    return measured_sample(tmp_path_factory.mktemp("browser"))
 
 
 @pytest.fixture(scope="session")

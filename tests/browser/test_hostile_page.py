@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.report.page import write_report
+from auditor.report.write import write_report
 from auditor.store.logbook import open_logbook
 from tests.browser.conftest import OpenPage, with_pictures
 from tests.report.test_hostile_text import NAMES, logbook_with

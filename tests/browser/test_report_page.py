@@ -12,8 +12,9 @@ import pytest
 
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.rows import json_rows
-from auditor.keepers.conditions import best
-from auditor.report import words
+from auditor.keepers.choose import choose
+from auditor.keepers.conditions import Conditions
+from auditor.report.text import values as words
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
 from tests.browser.conftest import AXE, OpenPage, with_pictures
@@ -166,12 +167,13 @@ def test_filters(
 
 
 def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
-    page: Page, frames: list[dict[str, Any]]
+    page: Page, logbook: Path, frames: list[dict[str, Any]]
 ) -> None:
-    kept = best([row for row in frames if row["verdict"] == "hit"], 1, "burst")
+    with open_logbook(logbook) as book:
+        kept = choose(book, Conditions(), at_most=1).kept
     assert 10 < len(kept) < len(frames)
     all_frames(page).locator("select[name=best]").select_option("yes")
-    assert shown_files(page) == [Path(row["path"]).name for row in kept]
+    assert shown_files(page) == [Path(frame.path or "").name for frame in kept]
 
 
 def test_sorting_by_a_column(page: Page, frames: list[dict[str, Any]]) -> None:

@@ -3,33 +3,15 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.frames import Shot, write_card, write_frame
+from tests.cli.program import error_line, run, start
+from tests.frame_files import Shot, write_card, write_frame
 
 README = Path(__file__).parents[2] / "README.md"
-
-
-def run(*arguments: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-c", "from auditor.cli.main import main; main()", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        cwd=cwd,
-        check=False,
-    )
-
-
-def error_line(done: subprocess.CompletedProcess[str]) -> str:
-    """What stderr says; it must be one line, and no traceback."""
-    (line,) = done.stderr.strip().splitlines()
-    return line
 
 
 @pytest.fixture
@@ -67,11 +49,40 @@ def test_every_command_has_help_and_stands_in_the_readme() -> None:
     assert set(commands()) >= {"audit", "scan", "report", "kits", "frames", "inspect", "demo", "check"}
 
 
-@pytest.mark.parametrize("command", ["audit", "scan", "report", "kits", "frames", "inspect", "demo", "check"])
+@pytest.mark.parametrize("command", [*commands(), "declare"])
 def test_help_of_a_command(command: str) -> None:
     done = run(command, "--help")
     assert done.returncode == 0
     assert "Usage:" in done.stdout
+
+
+STARTS: dict[str, list[str]] = {
+    "scan": ["card"],
+    "measure": [],
+    "audit": ["card", "--into", "audited"],
+    "report": ["--into", "report"],
+    "kits": [],
+    "flags": [],
+    "frames": [],
+    "keepers": ["--unclear"],
+    "inspect": ["card/DCIM/100TEST/TST_0001.JPG"],
+    "declare": ["list"],
+    "demo": ["demo", "--frames", "2"],
+    "check": [],
+    "forget": ["card"],
+}
+"""Every command once as a process of its own, in this order, on one logbook."""
+
+
+def test_the_real_program_does_each_of_its_commands(tmp_path: Path) -> None:
+    assert set(STARTS) == {*commands(), "declare"}
+    write_card(tmp_path / "card", [Shot(number=n, after_s=n * 700.0) for n in range(1, 3)])
+    for command, arguments in STARTS.items():
+        logbook = [] if command in ("inspect", "demo") else ["--logbook", "logbook.sqlite"]
+        done = start(command, *arguments, *logbook, cwd=tmp_path)
+        assert done.returncode == 0, (command, done.stderr)
+        assert "Traceback" not in done.stderr
+    assert (tmp_path / "report" / "report.html").exists()
 
 
 def test_audit_from_folder_to_page(card: Path, logbook: Path, tmp_path: Path) -> None:

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from auditor.store.logbook import open_logbook
-from tests.cli.test_commands import error_line, run
-from tests.frames import Shot, write_card
+from tests.cli.program import error_line, run
+from tests.frame_files import Shot, write_card
 
 FRAMES = "SELECT * FROM frame_facts ORDER BY taken_at"
 
@@ -57,7 +57,7 @@ def test_a_converter_over_a_span_of_time(logbook: Path) -> None:
 
 
 def test_facts_of_a_body_raise_and_settle_flags(logbook: Path) -> None:
-    declare(logbook, "converter", "--body", "1001", "--factor", "2")
+    declare(logbook, "converter", "--body", "1001", "--factor", "2", "--always")
     assert all("iso_pushed" in row["flags"] for row in frames(logbook)[:4])
     declare(logbook, "body", "--body", "body one", "--iso-ceiling", "25600", "--focus-limit", "8")
     flags = [json.loads(row["flags"]) for row in frames(logbook)]
@@ -69,13 +69,13 @@ def test_facts_of_a_body_raise_and_settle_flags(logbook: Path) -> None:
 
 
 def test_base_iso_bounds_what_the_bare_lens_would_have_needed(logbook: Path) -> None:
-    declare(logbook, "converter", "--body", "1001", "--factor", "2")
+    declare(logbook, "converter", "--body", "1001", "--factor", "2", "--always")
     declare(logbook, "body", "--body", "1001", "--base-iso", "6400")
     assert frames(logbook)[0]["iso_without_converter"] == 6400
 
 
 def test_a_clock_that_was_off_moves_frames(logbook: Path) -> None:
-    declare(logbook, "clock", "--body", "Pocket", "--offset", "-4:00:00")
+    declare(logbook, "clock", "--body", "Pocket", "--offset", "-4:00:00", "--always")
     first_two = frames(logbook)[:2]
     assert {row["body_model"] for row in first_two} == {"Body One", "Pocket"}
     assert len({row["taken_at"][:19] for row in first_two}) == 1
@@ -106,7 +106,7 @@ def test_a_trip_with_ends_of_its_own(logbook: Path, tmp_path: Path) -> None:
 
 
 def test_frames_left_out_are_in_no_table_but_in_the_logbook(logbook: Path, tmp_path: Path) -> None:
-    declare(logbook, "exclude", "--body", "Pocket")
+    declare(logbook, "exclude", "--body", "Pocket", "--always")
     declare(logbook, "exclude", str(tmp_path / "card" / "DCIM" / "100TEST" / "TST_0002.JPG"))
     kits = json.loads(run("kits", "--all-trips", "--json", "--logbook", logbook).stdout)["kits"]
     assert [(kit["kit_name"], kit["frames"]) for kit in kits] == [("Body One + Long 500mm f/5.6", 3)]
@@ -116,7 +116,7 @@ def test_frames_left_out_are_in_no_table_but_in_the_logbook(logbook: Path, tmp_p
 
 
 def test_history_tells_who_and_when_and_what_was_undone(logbook: Path) -> None:
-    declare(logbook, "converter", "--body", "1001", "--factor", "1.4")
+    declare(logbook, "converter", "--body", "1001", "--factor", "1.4", "--always")
     declare(logbook, "undo", "1")
     (one,) = json.loads(run("declare", "list", "--json", "--logbook", logbook).stdout)
     assert (one["kind"], one["body"], one["facts"]) == ("converter", "1001", {"factor": 1.4})
@@ -128,13 +128,35 @@ def test_history_tells_who_and_when_and_what_was_undone(logbook: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "told"),
     [
-        (["converter", "--body", "Nobody", "--factor", "1.4"], 1, "Body One 1001"),
+        (["converter", "--body", "Nobody", "--factor", "1.4", "--always"], 1, "Body One 1001"),
         (["undo", "7"], 1, "no declaration 7"),
         (["trip", "X", "--trip", "Africa"], 1, "no trip 'Africa'"),
         (["converter", "--body", "1001", "--factor", "0.7"], 2, "greater than or equal to 1"),
         (["converter", "--body", "1001", "--factor", "2", "--from", "noon"], 2, "noon"),
         (["converter", "--body", "1001", "--factor", "2", "--from", "2026-05", "--to", "2026-04-01"], 2, ""),
-        (["clock", "--body", "1001", "--offset", "an hour"], 2, "+H:MM"),
+        (["converter", "--body", "1001", "--factor", "2"], 2, "--always"),
+        (["converter", "--body", "1001", "--factor", "2", "--from", "2026-04-18"], 2, "--always"),
+        (["converter", "--body", "1001", "--factor", "2", "--always", "--to", "2026-04-18"], 2, "or --from"),
+        (
+            ["converter", "--body", "1001", "--factor", "2", "--from", "2026-04-18", "--to", "2099-04-18"],
+            2,
+            "future",
+        ),
+        (
+            ["converter", "--body", "1001", "--factor", "2", "--from", "2025-04-18", "--to", "2025-04-19"],
+            1,
+            "run from 2026-04-18T06:00 to 2026-04-18T09:00",
+        ),
+        (["converter", "--body", "10001", "--factor", "2", "--always"], 1, "Did you mean '1001'?"),
+        (["clock", "--body", "1001", "--offset", "an hour", "--always"], 2, "+01:00"),
+        (["clock", "--body", "1001", "--offset", "+25", "--always"], 2, "more than a day"),
+        (["clock", "--body", "1001", "--offset", "+1:75", "--always"], 2, "+01:00"),
+        (["clock", "--body", "1001", "--offset", "+1"], 2, "--always"),
+        (["exclude", "nosuch"], 1, "knows no frames there"),
+        (["exclude", ""], 2, ""),
+        (["exclude", "--body", "Pocket"], 2, "--always"),
+        (["trip", ""], 2, "empty"),
+        (["trip", "X", "--from", "2025-04-18", "--to", "2025-04-19"], 1, "no frames"),
         (["body", "--body", "1001"], 2, "at least one"),
         (["exclude"], 2, "--body"),
         (["trip", "X", "--from", "2026-04-18"], 2, "--to"),
@@ -147,11 +169,86 @@ def test_what_cannot_be_declared(logbook: Path, arguments: list[str], code: int,
     assert json.loads(run("declare", "list", "--json", "--logbook", logbook).stdout) == []
 
 
-class TestForget:
+@pytest.mark.parametrize(
+    ("offset", "hour"), [("+1", "07"), ("1:00", "07"), ("+01:00", "07"), ("-0:02:30", "05"), ("-24", "06")]
+)
+def test_offsets_as_people_write_them(logbook: Path, offset: str, hour: str) -> None:
+    declare(logbook, "clock", "--body", "1001", f"--offset={offset}", "--always")
+    assert frames(logbook)[0]["taken_at"][11:13] == hour
+
+
+def test_a_clock_is_put_right_on_one_trip_and_not_on_another(logbook: Path, tmp_path: Path) -> None:
+    """The span is by the camera's own clock."""
+    write_card(tmp_path / "late", [Shot(number=60 + n, after_s=9 * 86_400.0 + n * 3600) for n in range(3)])
+    run("scan", tmp_path / "late", "--logbook", logbook)
+    before = [row["taken_at"] for row in frames(logbook)]
+    done = run(
+        "declare", "clock", "--body", "1001", "--offset", "+1", "--from", "2026-04-27", "--to", "2026-04-28",
+        "--logbook", logbook,
+    )  # fmt: skip
+    assert "3 frames changed." in done.stdout
+    assert "TST_0060.JPG: taken 2026-04-27 06:00:00 -> 2026-04-27 07:00:00" in done.stdout
+    after = [row["taken_at"] for row in frames(logbook)]
+    assert after[:5] == before[:5]
+    assert [moment[:13] for moment in after[5:]] == ["2026-04-27T07", "2026-04-27T08", "2026-04-27T09"]
+
+
+def test_every_declaration_says_how_many_frames_it_changed_and_shows_one(logbook: Path) -> None:
+    span = ("--from", "2026-04-18T07:00", "--to", "2026-04-18T08:00", "--logbook", logbook)
+    done = run("declare", "converter", "--body", "1001", "--factor", "1.4", *span)
+    assert "2 frames changed." in done.stdout
+    assert "TST_0001.JPG: converter none -> 1.4x" in done.stdout
+    assert "TST_0001.JPG: focal length 500 mm -> 700 mm" in done.stdout
+    assert max(len(line) for line in done.stdout.splitlines() if "--logbook" not in line) <= 80
+    done = run("declare", "undo", "1", "--logbook", logbook)
+    assert "2 frames changed." in done.stdout
+    assert "TST_0001.JPG: converter 1.4x -> none" in done.stdout
+
+
+def test_a_frame_that_records_another_converter_keeps_it(tmp_path: Path) -> None:
+    """300 mm that reads 600 mm at f/8 stands behind a 2x (geometry), whatever is declared."""
+    bare = Shot(number=1, lens="Bright 300mm f/4", focal_mm=300, f_number=4)
+    twice = Shot(number=2, after_s=60, lens="Bright 300mm f/4", focal_mm=600, f_number=8)
+    write_card(tmp_path / "card", [bare, twice])
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    done = run("declare", "converter", "--body", "1001", "--factor", "1.4", "--always", "--logbook", path)
+    assert "1 frame changed." in done.stdout
+    assert "Recorded another converter, which stands: 1 frame." in done.stdout
+    assert [(row["converter_factor"], row["converter_source"]) for row in frames(path)] == [
+        (1.4, "declared"), (2.0, "geometry"),
+    ]  # fmt: skip
+    late = ("--from", "2026-04-18T06:01", "--to", "2026-04-18T06:01")
+    done = run("declare", "converter", "--body", "1001", "--factor", "1.4", *late, "--logbook", path)
+    assert done.returncode == 1
+    assert "the frames in that span record another converter" in done.stderr
+
+
+def test_a_trip_that_was_named_with_its_ends_can_be_named_again(logbook: Path, tmp_path: Path) -> None:
+    declare(logbook, "trip", "Marsh", "--from", "2026-04-18", "--to", "2026-04-18")
+    done = run("declare", "trip", "Estuary", "--trip", "Marsh", "--logbook", logbook)
+    assert "5 frames changed." in done.stdout
+    assert "trip Marsh -> Estuary" in done.stdout
+    with open_logbook(logbook) as book:
+        assert [row[0] for row in book.query("SELECT name FROM trips")] == ["Estuary"]
+    done = run("declare", "trip", "Estuary", "--logbook", logbook)
+    assert done.returncode == 1
+    assert "already" in error_line(done)
+
+
+def test_a_name_stays_with_one_part_of_a_trip_that_is_split(logbook: Path, tmp_path: Path) -> None:
+    declare(logbook, "trip", "Estuary")
+    declare(logbook, "trip", "Dawn", "--from", "2026-04-18T06:00", "--to", "2026-04-18T06:30")
+    with open_logbook(logbook) as book:
+        named = [tuple(row) for row in book.query("SELECT name, frames FROM trips ORDER BY first_at")]
+    assert named == [("Dawn", 1), ("Estuary", 4)]
+
+
+class TestDrop:
     def test_a_folder_goes_with_its_frames_and_trips(self, logbook: Path, tmp_path: Path) -> None:
         write_card(tmp_path / "late", [Shot(number=60, after_s=9 * 86_400.0)])
         run("scan", tmp_path / "late", "--logbook", logbook)
-        done = run("forget", tmp_path / "card", "--logbook", logbook)
+        done = run("drop", tmp_path / "card", "--logbook", logbook)
         assert "5 files and 5 frames" in done.stdout
         assert len(frames(logbook)) == 1
         with open_logbook(logbook) as book:
@@ -163,19 +260,19 @@ class TestForget:
     def test_a_frame_with_a_copy_elsewhere_stays(self, logbook: Path, tmp_path: Path) -> None:
         write_card(tmp_path / "copy", [Shot(number=1, after_s=3600.0, iso=12_800)])
         run("scan", tmp_path / "copy", "--logbook", logbook)
-        run("forget", tmp_path / "card", "--logbook", logbook)
+        run("drop", tmp_path / "card", "--logbook", logbook)
         (row,) = frames(logbook)
         assert row["path"].startswith(str(tmp_path / "copy"))
 
     def test_part_of_a_trip(self, logbook: Path, tmp_path: Path) -> None:
         write_card(tmp_path / "more", [Shot(number=50, after_s=7200.5)])
         run("scan", tmp_path / "more", "--logbook", logbook)
-        run("forget", tmp_path / "more", "--logbook", logbook)
+        run("drop", tmp_path / "more", "--logbook", logbook)
         with open_logbook(logbook) as book:
             assert [row[0] for row in book.query("SELECT frames FROM trips")] == [5]
             assert len(book.query("SELECT * FROM encounters")) == 5
 
     def test_what_is_not_known(self, logbook: Path, tmp_path: Path) -> None:
-        done = run("forget", tmp_path / "elsewhere", "--logbook", logbook)
+        done = run("drop", tmp_path / "elsewhere", "--logbook", logbook)
         assert done.returncode == 1
         assert "knows no files there" in error_line(done)

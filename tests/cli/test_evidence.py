@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 from benchmarks.simulated_logbook import Trip, write
+from tests.cli.program import Done, run
 
 FELL = "Saltmark F2 + Saltmark 400mm f/4 + 2x"
-
-
-def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-c", "from auditor.cli.main import main; main()", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +20,7 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def told(done: subprocess.CompletedProcess[str]) -> str:
+def told(done: Done) -> str:
     assert done.returncode == 0, done.stderr
     assert max(map(len, done.stdout.splitlines())) <= 80
     return " ".join(done.stdout.split())

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_commands import run
-from tests.frames import Shot, write_card
+from tests.cli.program import run
+from tests.frame_files import Shot, write_card
 
 
 @pytest.fixture

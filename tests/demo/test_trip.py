@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 from collections import Counter, defaultdict
+from datetime import date
 from fractions import Fraction
 from math import log2
 from pathlib import Path
@@ -13,7 +14,9 @@ import exiv2
 import pytest
 from numpy.testing import assert_allclose
 
-from auditor.demo.trip import write
+from auditor.demo.scenario import FRAMES_AN_ENCOUNTER
+from auditor.demo.trip import WORTH_WORKERS, write
+from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
@@ -45,6 +48,27 @@ def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
     write(tmp_path / "other", frames=12, seed=7)
     assert digest(tmp_path / "one") == digest(tmp_path / "two")
     assert digest(tmp_path / "one") != digest(tmp_path / "other")
+
+
+def test_processes_change_no_byte(tmp_path: Path) -> None:
+    frames = round(WORTH_WORKERS * FRAMES_AN_ENCOUNTER)
+    for jobs in (1, 2):
+        write(tmp_path / str(jobs), frames=frames, jobs=jobs)
+    assert digest(tmp_path / "1") == digest(tmp_path / "2")
+
+
+def test_a_trip_on_another_day_is_another_trip_of_the_logbook(tmp_path: Path) -> None:
+    write(tmp_path / "spring", frames=12)
+    write(tmp_path / "autumn", frames=12, seed=7, first_day=date(2026, 9, 27))
+    taken = [row["taken_at"] for row in truth_of(tmp_path / "autumn")]
+    assert {text[:10] for text in taken} <= {"2026-09-27", "2026-09-28"}
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "spring", tmp_path / "autumn"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        rebuild(book, Settings())
+        starts = [row[0][:10] for row in book.query("SELECT first_at FROM trips ORDER BY first_at")]
+        (frames,) = book.query("SELECT COUNT(*) FROM frames")[0]
+    assert starts == ["2026-04-18", "2026-09-27"]
+    assert frames == len(taken) + len(truth_of(tmp_path / "spring"))
 
 
 def test_a_folder_with_something_in_it_is_left_alone(tmp_path: Path) -> None:

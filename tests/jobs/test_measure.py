@@ -5,17 +5,19 @@ from __future__ import annotations
 import base64
 import csv
 import shutil
+import sys
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from PIL import Image
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
-from auditor.report.page import write_report
+from auditor.report.write import write_report
 from auditor.settings import Settings
 from auditor.store.crops import crop_path
 from auditor.store.files import forget_folder
@@ -26,13 +28,8 @@ SAMPLE = Path(__file__).parents[2] / "sample_images"
 
 
 @pytest.fixture(scope="module")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("book") / "logbook.sqlite"
-    scan(path, [SAMPLE], Settings())
-    with open_logbook(path) as book:
-        measure(book)
-        rebuild(book, Settings())
-    return path
+def sample(tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[[Path], Path]) -> Path:
+    return measured_sample(tmp_path_factory.mktemp("book"))
 
 
 def facts(logbook: Path) -> list[dict[str, Any]]:
@@ -184,3 +181,18 @@ def test_the_scanned_folder_is_not_written_to(card: Path, tmp_path: Path) -> Non
     with open_logbook(path) as book:
         measure(book)
     assert listing() == before
+
+
+def test_a_raw_that_lacked_its_package_is_measured_once_it_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "card").mkdir()
+    Image.effect_noise((600, 600), 40).save(tmp_path / "card" / "a.dng", "TIFF")
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        with monkeypatch.context() as patch:
+            patch.setitem(sys.modules, "rawpy", None)
+            ((_path, reason),) = measure(book).unreadable
+            assert 'pip install "auditor[raw]"' in reason
+        assert measure(book).measured == 1
+        assert unreadable(book) == []

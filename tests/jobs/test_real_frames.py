@@ -12,7 +12,7 @@ import pytest
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 REAL_FRAMES = Path(__file__).resolve().parents[3] / "shared" / "real_frames"
 there = pytest.mark.skipif(not REAL_FRAMES.is_dir(), reason="no real camera files beside the repository")

@@ -17,7 +17,7 @@ from auditor.errors import FolderError, LogbookError
 from auditor.jobs.scan import ScanOutcome, scan
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from tests.frames import Shot, write_card, write_frame
+from tests.frame_files import Shot, write_card, write_frame
 
 
 @pytest.fixture

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from auditor.analysis.rebuild import rebuild
+from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.keepers.choose import choose
-from auditor.keepers.conditions import COLUMNS, Conditions, moment
+from auditor.keepers.conditions import Conditions, moment
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.tables import trips
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 DAY_S = 86_400.0
 
@@ -42,13 +42,23 @@ def test_one_trip_or_all(book: Logbook) -> None:
     for trip, count in ((newest, 2), (oldest, 3)):
         found = choose(book, Conditions(trip_id=trip["trip_id"]))
         assert (found.frames, len(found.kept)) == (count, count)
-        assert {row["trip_id"] for row in found.kept} == {trip["trip_id"]}
-    assert set(found.kept[0]) == set(COLUMNS)
+        assert {row.trip_id for row in found.kept} == {trip["trip_id"]}
 
 
 def test_the_best_of_each_burst(book: Logbook) -> None:
     assert len(choose(book, Conditions(), at_most=1).kept) == 3
     assert len(choose(book, Conditions(), at_most=2).kept) == 4
+
+
+def test_a_frame_that_has_gone_gives_its_place_to_the_next_best(book: Logbook) -> None:
+    chosen = choose(book, Conditions(), at_most=1).kept
+    first = next(frame for frame in chosen if frame.burst_id == chosen[0].burst_id)
+    Path(first.path or "").unlink()  # not scanned again: the disk alone knows
+    again = choose(book, Conditions(), at_most=1)
+    assert len(again.kept) == len(chosen)
+    assert [frame.frame_id for frame in again.gone] == [first.frame_id]
+    assert first.frame_id not in {frame.frame_id for frame in again.kept}
+    assert all(Path(frame.path or "").is_file() for frame in again.kept)
 
 
 @pytest.mark.parametrize(
@@ -80,7 +90,7 @@ def test_a_trip_is_a_condition_like_the_others(book: Logbook) -> None:
     trip_id = trips(book)[0]["trip_id"]
     late = Conditions(from_at="2026-04-27T06:05")
     both = choose(book, replace(late, trip_id=trip_id)).kept
-    assert [row["frame_id"] for row in both] == [
-        row["frame_id"] for row in choose(book, late).kept if row["trip_id"] == trip_id
+    assert [row.frame_id for row in both] == [
+        row.frame_id for row in choose(book, late).kept if row.trip_id == trip_id
     ]
     assert len(both) == 1

@@ -9,17 +9,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.keepers.conditions import Conditions, best, passing
+from auditor.keepers.conditions import Candidate, Conditions, passing
 
 
-def row(frame_id: int = 1, **more: Any) -> dict[str, Any]:
-    return {
-        "frame_id": frame_id, "verdict": "hit", "camera_word": "confirmed", "blur_px": 0.7, "blur_um": 4.2,
+def row(frame_id: int = 1, **more: Any) -> Candidate:
+    facts: dict[str, Any] = {
+        "frame_id": frame_id, "trip_id": 1, "path": f"/card/{frame_id}.JPG", "verdict": "hit",
+        "camera_word": "confirmed", "blur_px": 0.7, "blur_um": 4.2,
         "blur_urad": 8.4, "iso": 800.0, "forced_push_ev": 1.0,
         "kit_name": "Body + Long 500mm",
         "converter_factor": 1.4, "scene_id": 3, "burst_id": 2, "taken_at": "2026-04-18T09:30:00.10",
         "keywords": ["otter"], "rating": 4, "flags": ["iso_pushed"], **more,
     }  # fmt: skip
+    return Candidate(**facts)
 
 
 @pytest.mark.parametrize(
@@ -69,7 +71,7 @@ def test_each_condition(conditions: Conditions, passes: bool) -> None:
     ],
 )
 def test_a_fact_that_is_not_known_does_not_pass_and_is_counted(column: str, conditions: Conditions) -> None:
-    found = passing([row() | {column: None}], conditions)
+    found = passing([row(1, **{column: None})], conditions)
     assert found.kept == []
     assert sum(found.taken_away.values()) == 1
 
@@ -77,9 +79,9 @@ def test_a_fact_that_is_not_known_does_not_pass_and_is_counted(column: str, cond
 def test_unclear_frames_are_kept_apart_unless_they_are_taken_in() -> None:
     rows = [row(1), row(2, verdict="unclear"), row(3, verdict="unclear", iso=6400)]
     apart = passing(rows, Conditions(most_iso=1000))
-    assert ([one["frame_id"] for one in apart.kept], [one["frame_id"] for one in apart.unclear]) == ([1], [2])
+    assert ([one.frame_id for one in apart.kept], [one.frame_id for one in apart.unclear]) == ([1], [2])
     inside = passing(rows, Conditions(most_iso=1000, unclear_in=True))
-    assert [one["frame_id"] for one in inside.kept] == [1, 2]
+    assert [one.frame_id for one in inside.kept] == [1, 2]
     assert inside.unclear == []
 
 
@@ -107,12 +109,12 @@ rows_of_any_kind = st.lists(
         flags=st.lists(st.sampled_from(["iso_pushed", "smeared"]), unique=True),
     ),
     max_size=30,
-    unique_by=lambda one: one["frame_id"],
+    unique_by=lambda one: one.frame_id,
 )
 
 
 @given(rows_of_any_kind)
-def test_conditions_compose_in_any_order(rows: list[dict[str, Any]]) -> None:
+def test_conditions_compose_in_any_order(rows: list[Candidate]) -> None:
     iso, rating = Conditions(most_iso=1600), Conditions(least_rating=3)
     both = passing(rows, replace(iso, least_rating=3)).kept
     assert passing(passing(rows, iso).kept, rating).kept == both
@@ -135,9 +137,9 @@ one_condition = st.one_of(
 
 @given(rows_of_any_kind, st.lists(one_condition, min_size=2, max_size=5), st.randoms())
 def test_any_conditions_one_after_another_in_any_order_keep_the_same(
-    rows: list[dict[str, Any]], conditions: list[Conditions], chance: Any
+    rows: list[Candidate], conditions: list[Conditions], chance: Any
 ) -> None:
-    def kept_after_all() -> list[dict[str, Any]]:
+    def kept_after_all() -> list[Candidate]:
         kept = rows
         for one in conditions:
             kept = passing(kept, one).kept
@@ -146,23 +148,3 @@ def test_any_conditions_one_after_another_in_any_order_keep_the_same(
     first = kept_after_all()
     chance.shuffle(conditions)
     assert kept_after_all() == first
-
-
-@given(rows_of_any_kind, st.integers(1, 5))
-def test_best_keeps_at_most_so_many_and_none_sharper_is_left(rows: list[dict[str, Any]], number: int) -> None:
-    chosen = best(rows, number, "burst")
-    ids = {one["frame_id"] for one in chosen}
-    for burst in {one["burst_id"] for one in rows} - {None}:
-        inside = [one for one in rows if one["burst_id"] == burst]
-        kept = [one for one in inside if one["frame_id"] in ids]
-        assert len(kept) == min(number, len(inside))
-        left = [one["blur_px"] or 99 for one in inside if one["frame_id"] not in ids]
-        assert max(one["blur_px"] or 99 for one in kept) <= min(left, default=999)
-    assert all(one["frame_id"] in ids for one in rows if one["burst_id"] is None)
-
-
-def test_ties_go_to_the_lower_iso_then_to_the_earlier() -> None:
-    rows = [row(1, iso=800, taken_at="b"), row(2, iso=400, taken_at="c"), row(3, iso=400, taken_at="a")]
-    assert [one["frame_id"] for one in best(rows, 1, "burst")] == [3]
-    with pytest.raises(ValueError, match="number"):
-        best(rows, 0, "burst")

@@ -24,7 +24,8 @@ from auditor.readers import exif_tags, xmp
 from auditor.readers.containers import largest_embedded
 from auditor.readers.frame import UNFORESEEN, found_file, read_file
 from auditor.readers.source import READ_LIMIT_CALLS, ByteSource, open_source
-from auditor.records import MISSING_REASONS, Recorded
+from auditor.records import Recorded
+from auditor.words import MissingReason
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
 from tests.readers.mutation import bottomless_directories, mutated
@@ -65,7 +66,7 @@ def check(recorded: Recorded) -> None:
     values = {field.name: getattr(recorded, field.name) for field in fields(recorded)}
     for name, value in values.items():
         assert not isinstance(value, float) or math.isfinite(value), name
-    assert set(recorded.missing.values()) <= set(MISSING_REASONS)
+    assert set(recorded.missing.values()) <= set(MissingReason)
     assert all(values[name] in (None, ()) for name in recorded.missing)
     for name in ("af_x", "af_y", "af_width", "af_height"):
         assert values[name] is None or 0 <= values[name] <= 1

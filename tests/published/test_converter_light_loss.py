@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.optics import converter
 from auditor.optics.converter import (
     contradicts,
     forced_push,
@@ -77,3 +78,9 @@ def test_factors_are_told_by_their_marks(measured: float, marked: float | None) 
 def test_a_factor_below_one_is_no_converter() -> None:
     with pytest.raises(ValueError, match="factor"):
         light_loss_stops(0.7)
+
+
+def test_a_converter_leaves_the_entrance_pupil() -> None:
+    """300 mm f/4: 75 mm, and 420 mm f/5.6 gives the same (D)."""
+    assert converter.entrance_pupil_mm(300, 4) == pytest.approx(75, abs=1e-9)
+    assert converter.entrance_pupil_mm(420, 5.6) == pytest.approx(75, abs=1e-9)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.optics import exposure
 from auditor.optics.exposure import settings_ev, snap_f_number
 
 
@@ -44,3 +45,14 @@ def test_what_cannot_be_an_exposure_is_named(name: str) -> None:
     settings = {"f_number": 5.6, "exposure_time_s": 0.01, "iso": 100.0} | {name: 0.0}
     with pytest.raises(ValueError, match=name):
         settings_ev(**settings)
+
+
+def test_luminance_at_ev_0() -> None:
+    """K = 12.5: 0.125 cd/m2 (ISO 2720, R)."""
+    assert exposure.luminance_cd_m2(0) == pytest.approx(0.125, abs=1e-9)
+
+
+def test_shutter_and_iso_for_a_light_are_the_settings_turned_round() -> None:
+    """f/16 at 1/125 s, ISO 100 is EV 15 (14.966 from the marked values; Ray 2000 p. 318, S second-hand)."""
+    assert exposure.exposure_time_s(14.966, 16, 100) == pytest.approx(1 / 125, rel=1e-3)
+    assert exposure.iso_needed(14.966, 16, 1 / 500) == pytest.approx(400, rel=1e-3)

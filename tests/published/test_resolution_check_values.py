@@ -4,6 +4,8 @@ Sources, with their letters: R recalled, D derived and computed independently (f
 cross-checked with a galaxy-simulation library when the table was made).
 """
 
+import math
+
 import pytest
 
 from auditor.optics import resolution
@@ -119,3 +121,19 @@ def test_a_converters_own_blur_breaks_even_where_the_table_says(
         f_number=5.6, lens_sigma_um=0, pixel_pitch_um=pixel, converter_factor=factor, converter_sigma_um=own
     )
     assert variance_um2(with_own) == pytest.approx(variance_um2(bare), rel=0.01)
+
+
+def test_a_blur_disc_and_the_gaussian_that_stands_for_it() -> None:
+    """Sigma c / 4 on each axis; half contrast at 0.7051 / c against 0.7496 / c (D)."""
+    assert resolution.disc_mtf(0.7051 / 30, 30) == pytest.approx(0.5, abs=1e-4)
+    assert resolution.gaussian_mtf(0.7496 / 30, 30 / 4) == pytest.approx(0.5, abs=1e-4)
+
+
+def test_the_airy_pattern() -> None:
+    """First dark ring 2.4393 lambda N across, width at half maximum 1.0290 lambda N (R)."""
+    from scipy.special import j1
+
+    assert resolution.airy_first_zero_um(5.6, 0.55) / (0.55 * 5.6) == pytest.approx(2.4393, abs=1e-4)
+    half = resolution.airy_width_um(5.6, 0.55) / (0.55 * 5.6) / 2
+    turn = math.pi * half
+    assert (2 * j1(turn) / turn) ** 2 == pytest.approx(0.5, abs=1e-5)

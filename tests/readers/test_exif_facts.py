@@ -15,7 +15,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from auditor.readers.frame import found_file, read_file
-from auditor.records import MISSING_REASONS, Recorded
+from auditor.records import Recorded
+from auditor.words import MissingReason
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
 from tests.readers.note_builder import Entry
@@ -239,4 +240,4 @@ def test_every_reason_is_a_documented_word(tmp_path: Path) -> None:
         read(tmp_path, Entry(0x9206, "RATIONAL", (0xFFFFFFFF, 1)), drop=(0x8827,)),
         read(tmp_path, Entry(0x829D, "RATIONAL", (0, 1))),
     ):
-        assert set(recorded.missing.values()) <= set(MISSING_REASONS)
+        assert set(recorded.missing.values()) <= set(MissingReason)

@@ -13,7 +13,8 @@ from auditor.readers import maker
 from auditor.readers.focus_place import chosen, sound
 from auditor.readers.frame import found_file, read_file
 from auditor.readers.makernotes import MakerNote, words
-from auditor.records import MISSING_REASONS, FocusArea, MakerFacts, Recorded
+from auditor.records import FocusArea, MakerFacts, Recorded
+from auditor.words import MissingReason
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
 from tests.readers import written_frames
@@ -174,4 +175,4 @@ def test_areas_outside_the_picture_or_without_size() -> None:
 
 def test_reasons_are_documented_words(read: Reader) -> None:
     for facts in (MakerFacts(), ValueError(), MakerFacts(focus_areas=(area(0.2), area(0.8)))):
-        assert set(read(facts).missing.values()) <= set(MISSING_REASONS)
+        assert set(read(facts).missing.values()) <= set(MissingReason)

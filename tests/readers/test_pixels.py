@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import io
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from auditor.errors import UnreadableFileError
+from auditor.errors import MissingPackageError, UnreadableFileError
 from auditor.readers.pixels import decode
 
 SHARED = Path(__file__).parents[2].parent / "shared" / "real_frames"
@@ -72,6 +73,18 @@ def test_what_is_no_picture_is_refused_with_a_reason(tmp_path: Path, data: bytes
         decode(str(path))
     assert caught.value.stage == "pixels"
     assert caught.value.reason
+
+
+def test_a_raw_without_its_package_says_what_to_install_and_other_files_are_still_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "rawpy", None)
+    raw, scan = tmp_path / "a.dng", tmp_path / "a.tif"
+    for path in (raw, scan):
+        picture().save(path, "TIFF")
+    with pytest.raises(MissingPackageError, match=r"auditor\[raw\]"):
+        decode(str(raw))
+    assert decode(str(scan)).source == "tiff"
 
 
 def test_heif_is_decoded(tmp_path: Path) -> None:

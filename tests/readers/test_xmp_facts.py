@@ -6,7 +6,9 @@ xmp:Rating, centre and usage of regions; R: the rest).
 
 from __future__ import annotations
 
+import socket
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -96,6 +98,13 @@ def test_padding_after_the_packet() -> None:
 
 LAUGHS = b'<!DOCTYPE x [<!ENTITY a "Rating"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]><x>&b;</x>'
 OUTSIDE = b'<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]><x>&a; Rating</x>'
+IN_ATTRIBUTES = LAUGHS.replace(b"<x>&b;</x>", b'<x Rating="&b;"/>')
+GROWING = (
+    b"<!DOCTYPE x [<!ENTITY l0 'Rating'>"
+    + b"".join(b"<!ENTITY l%d '%s'>" % (n, b"&l%d;" % (n - 1) * 10) for n in range(1, 20))
+    + b']><x a="&l19;">&l19;</x>'
+)
+"""Ten to the nineteenth words, were it ever filled in."""
 
 
 @pytest.mark.parametrize(
@@ -103,6 +112,9 @@ OUTSIDE = b'<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]><x>&a; Rating<
     [
         LAUGHS,
         OUTSIDE,
+        IN_ATTRIBUTES,
+        GROWING,
+        LAUGHS.decode().encode("utf-16"),
         b"<x>Rating",
         b"Rating",
         b"<x>Rating</x>" + b" " * 1024 * 1024,
@@ -112,11 +124,29 @@ OUTSIDE = b'<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]><x>&a; Rating<
         b'<?xml version="1.0" encoding="no-such"?><x>Rating</x>',
         b"",
     ],
-    ids=["laughs", "outside", "open", "text", "long", "deep", "wide", "attributes", "encoding", "empty"],
-)
+    ids=[
+        "laughs", "outside", "in attributes", "growing", "wide letters", "open", "text", "long", "deep",
+        "wide", "attributes", "encoding", "empty",
+    ],
+)  # fmt: skip
 def test_harmful_packets_are_refused(packet: bytes) -> None:
     with pytest.raises(CorruptFileError):
         xmp.facts(packet, "frame.xmp")
+
+
+@pytest.mark.parametrize(
+    "form", ['<!DOCTYPE x SYSTEM "{}">', '<!DOCTYPE x [<!ENTITY % p SYSTEM "{}"> %p;]>',
+             '<!DOCTYPE x [<!ENTITY p SYSTEM "{}">]>', '<?xml-stylesheet href="{}"?>']
+)  # fmt: skip
+def test_nothing_is_fetched(form: str) -> None:
+    """A packet that names a place on this machine's own network: nobody comes to it."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        listening.setblocking(False)
+        place = f"http://127.0.0.1:{listening.getsockname()[1]}/x"
+        with suppress(CorruptFileError):
+            xmp.facts(f"{form.format(place)}<x>&p; Rating</x>".encode(), "frame.xmp")
+        with pytest.raises(BlockingIOError):
+            listening.accept()
 
 
 def test_a_broken_packet_costs_no_frame(tmp_path: Path) -> None:

@@ -9,12 +9,12 @@ import pytest
 
 from auditor.analysis.kit_table import kit_table
 from auditor.jobs.scan import scan
-from auditor.report.page import FORMATS, write_report
 from auditor.report.terminal import frame_table_text, kit_table_text
+from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 NAMES = {
     "script": "<script>window.pwned = 1</script><img src=x onerror='window.pwned = 1'>",

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
 
-from auditor.analysis.rebuild import rebuild
-from auditor.jobs.measure import measure
-from auditor.jobs.scan import scan
-from auditor.report.page import default_folder, write_report
-from auditor.settings import Settings
+from auditor.report.write import default_folder, write_report
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import find_trip
 
@@ -22,14 +19,9 @@ ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
-def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def rendered(tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[[Path], Path]) -> Path:
     place = tmp_path_factory.mktemp("sample")
-    logbook = place / "logbook.sqlite"
-    (outcome,) = scan(logbook, [ROOT / "sample_images"], Settings())
-    assert outcome.unreadable == []
-    with open_logbook(logbook) as book:
-        measure(book)
-        rebuild(book, Settings())
+    with open_logbook(measured_sample(place)) as book:
         trip = find_trip(book, None)
         folder = place / default_folder(trip)
         write_report(book, folder, trip=trip, charting=False)  # as docs/sample_report.py does

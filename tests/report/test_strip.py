@@ -13,7 +13,7 @@ from PIL import Image
 from auditor.errors import OutputError
 from auditor.report.strip import write_strip
 from auditor.store.crops import crop_path
-from tests.report.test_page import Parsed
+from tests.report.test_write import Parsed
 
 HOSTILE = "<script>alert(1)</script>\"'&\u202e\x1b[31m =cmd " + "long" * 2500
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -11,13 +12,14 @@ import pyarrow.parquet as pq
 import pytest
 
 from auditor.analysis.kit_table import kit_table
+from auditor.errors import OutputError
 from auditor.jobs.scan import scan
 from auditor.report import tables as report_tables
-from auditor.report.page import FORMATS, write_report
+from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store import tables
 from auditor.store.logbook import open_logbook
-from tests.frames import Shot, write_card
+from tests.frame_files import Shot, write_card
 
 
 @pytest.fixture
@@ -90,3 +92,17 @@ def test_nothing_measured_has_no_unit_in_its_name(folder: Path) -> None:
     ]
     assert len(with_numbers) > 25
     assert [name for name in with_numbers if not name.endswith(units) and name not in plain] == []
+
+
+def test_parquet_without_its_package_is_one_line_before_anything_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_card(tmp_path / "card", [Shot()])
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    with (
+        open_logbook(tmp_path / "logbook.sqlite") as book,
+        pytest.raises(OutputError, match=r"auditor\[parquet\]"),
+    ):
+        write_report(book, tmp_path / "out", trip=None, formats=FORMATS)
+    assert not (tmp_path / "out").exists()

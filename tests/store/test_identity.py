@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.records import FileReading, FoundFile, Recorded
-from auditor.store.exposure import is_edited
+from auditor.store.exposure_identity import is_edited
 from auditor.store.files import store_readings
 from auditor.store.logbook import Logbook, open_logbook
 

@@ -1,0 +1,243 @@
+"""Declaring: what declarations would change, frame by frame; keeping them, and taking them back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from auditor.derive.rebuild import rebuild
+from auditor.errors import LogbookError
+from auditor.frames.declared import Declared
+from auditor.frames.facts import frame_facts
+from auditor.frames.kit import refuses
+from auditor.records import Recorded
+from auditor.settings import Settings
+from auditor.store import declarations, derived
+from auditor.store.declarations import (
+    BodyFacts,
+    Declaration,
+    ExcludeFacts,
+    RejectedFacts,
+    Said,
+    TripFacts,
+)
+from auditor.store.logbook import Logbook
+
+BODIES_NAMED = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameState:
+    """What a declaration can change of a frame."""
+
+    taken_at: str | None
+    trip: str | None = None
+    """Its name; only where the declaration is about trips."""
+    focal_length_mm: float | None = None
+    f_number: float | None = None
+    converter_factor: float | None = None
+    iso_without_converter: float | None = None
+    sensor_diagonal_mm: float | None = None
+    excluded: bool = False
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Example:
+    """One frame that a declaration changes."""
+
+    file_name: str
+    before: FrameState
+    after: FrameState
+
+
+@dataclass(slots=True, kw_only=True)
+class Effect:
+    """What declarations change."""
+
+    concerned: int = 0
+    """Frames of the bodies, paths and trips that they name."""
+    changed: list[int] = field(default_factory=list)
+    """Ids of the frames that become different."""
+    refused: int = 0
+    """Frames in the span that record another converter: they stay as they are."""
+    example: Example | None = None
+
+
+def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) -> Effect:
+    """What declarations would change; nothing is written.
+
+    Parameters
+    ----------
+    said
+        What is to be declared at once; or, with `undoing`, what is to be taken back.
+    """
+    history: list[Said] = list(declarations.history(logbook))
+    if undoing:
+        before, after = Declared(history), Declared(one for one in history if one not in said)
+    else:
+        before, after = Declared(history), Declared([*history, *said])
+    new = {id(one) for one in said}
+    effect = Effect()
+    for frame_id, recorded in _concerned(logbook, said):
+        effect.concerned += 1
+        paths = derived.paths_of(logbook, frame_id) if before.names_paths or after.names_paths else []
+        was = frame_facts(recorded, before.for_frame(recorded, paths))[1]
+        becomes = frame_facts(recorded, after.for_frame(recorded, paths))[1]
+        if was != becomes:
+            effect.changed.append(frame_id)
+            if effect.example is None:
+                effect.example = Example(
+                    file_name=_file_name(logbook, frame_id), before=_state(was), after=_state(becomes)
+                )
+        mounted = after.converter_of(recorded)
+        if mounted is not None and id(mounted[0]) in new:
+            effect.refused += refuses(recorded, mounted[1].factor)
+    for one in said:
+        if isinstance(one.facts, TripFacts):
+            _add_trip(logbook, one, one.facts, effect)
+    return effect
+
+
+def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple[int, Effect]:
+    """Keep declarations, to be undone as one, and rebuild what they change.
+
+    Returns
+    -------
+    int, Effect
+        The number by which they are undone, and what they changed.
+
+    Raises
+    ------
+    LogbookError
+        where they change no frame, with the reason. Facts of a body may: flags follow from later frames.
+    """
+    check_bodies(logbook, said)
+    effect = effect_of(logbook, said)
+    if not effect.changed and not any(isinstance(one.facts, BodyFacts | RejectedFacts) for one in said):
+        raise LogbookError(_why_nothing(logbook, said, effect))
+    with logbook.writing():
+        numbers = declarations.add(logbook, said)
+        derived.touch(logbook, effect.changed)
+    rebuild(logbook, settings)
+    return numbers[0], effect
+
+
+def undo(logbook: Logbook, settings: Settings, number: int) -> tuple[list[Declaration], Effect]:
+    """Take a declaration back, with those that were said at once with it.
+
+    Raises
+    ------
+    LogbookError
+        where there is no such declaration.
+    """
+    together = declarations.said_together(logbook, number)
+    effect = effect_of(logbook, together, undoing=True)
+    with logbook.writing():
+        declarations.undo(logbook, together)
+        derived.touch(logbook, effect.changed)
+    rebuild(logbook, settings)
+    return together, effect
+
+
+def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
+    """Refuse a body that the logbook does not have.
+
+    Raises
+    ------
+    LogbookError
+        naming the nearest one, and those that there are.
+    """
+    known = declarations.bodies(logbook)
+    words = [word for body in known for word in (body.body_model, body.body_serial) if word]
+    named = {word.lower() for word in words}
+    for one in said:
+        if one.body is not None and one.body.lower() not in named:
+            near = get_close_matches(one.body, words, 1)
+            meant = f" Did you mean {near[0]!r}?" if near else ""
+            there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in known]
+            raise LogbookError(
+                f"There is no body {one.body!r} in the logbook.{meant} "
+                f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
+            )
+
+
+def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Recorded]]:
+    """Frames that declarations name by body or by path, each once."""
+    seen: set[int] = set()
+    named: set[str] = set()
+    for one in said:
+        found: Iterator[tuple[int, Recorded]] = iter(())
+        if isinstance(one.facts, ExcludeFacts) and one.facts.paths:
+            found = declarations.frames_below(logbook, one.facts.paths)
+        elif one.body is not None and one.body not in named and not isinstance(one.facts, RejectedFacts):
+            named.add(one.body)
+            found = declarations.frames_of_body(logbook, one.body)
+        for frame_id, recorded in found:
+            if frame_id not in seen:
+                seen.add(frame_id)
+                yield frame_id, recorded
+
+
+def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) -> None:
+    """Count what naming or bounding a trip changes: frames whose trip has another name."""
+    frames = declarations.trips_in_span(logbook, said.from_at or "", said.to_at or "~")
+    effect.concerned += len(frames)
+    outside = facts.fixed and declarations.trips_reach_over(logbook, said.from_at or "", said.to_at or "~")
+    undoing = isinstance(said, Declaration)
+    for frame in frames:
+        if undoing or outside or frame.trip_name != facts.name:
+            effect.changed.append(frame.frame_id)
+            if effect.example is None:
+                effect.example = Example(
+                    file_name=_file_name(logbook, frame.frame_id),
+                    before=FrameState(taken_at=frame.taken_at, trip=frame.trip_name),
+                    after=FrameState(taken_at=frame.taken_at, trip=facts.name),
+                )
+
+
+def _state(facts: dict[str, Any]) -> FrameState:
+    return FrameState(
+        taken_at=facts["taken_at"],
+        focal_length_mm=facts["focal_length_mm"],
+        f_number=facts["f_number"],
+        converter_factor=facts["converter_factor"],
+        iso_without_converter=facts["iso_without_converter"],
+        sensor_diagonal_mm=facts["sensor_diagonal_mm"],
+        excluded=bool(facts["excluded"]),
+        flags=tuple(facts["flags"]),
+    )
+
+
+def _file_name(logbook: Logbook, frame_id: int) -> str:
+    paths = derived.paths_of(logbook, frame_id)
+    return Path(paths[0]).name if paths else f"frame {frame_id}"
+
+
+def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
+    """One line for a person: why a declaration would change nothing."""
+    first = said[0]
+    if effect.refused:
+        return (
+            "Nothing was declared: the frames in that span record another converter, and what a frame "
+            f"records stands ({effect.refused} of {effect.concerned} frames of {first.body})."
+        )
+    if isinstance(first.facts, ExcludeFacts) and first.facts.paths and not effect.concerned:
+        return f"{first.facts.paths[0]}: the logbook knows no frames there. See: auditor frames"
+    if isinstance(first.facts, TripFacts):
+        if effect.concerned:
+            return f"Nothing was declared: these frames are a trip named {first.facts.name!r} already."
+        return "Nothing was declared: no frames were taken in that span. See: auditor frames"
+    if first.body is not None:
+        own_clock = isinstance(first.facts, declarations.ClockFacts)
+        span = declarations.span_of_body(logbook, first.body, by_camera_clock=own_clock)
+        if span is not None:
+            clock = " by its own clock" if own_clock else ""
+            return (
+                f"Nothing was declared: it would change no frame. The frames of {first.body} run from "
+                f"{span.first_at[:16]} to {span.last_at[:16]}{clock}."
+            )
+    return "Nothing was declared: it would change no frame."

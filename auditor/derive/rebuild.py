@@ -1,0 +1,294 @@
+"""Rebuilding what follows from the recorded frames, for the frames and the span that changed."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from itertools import islice
+from typing import Any
+
+from auditor.derive import camera_blur, grouping
+from auditor.derive.grouping import Encounter, Shot
+from auditor.frames.declared import Declared, TripSpan
+from auditor.frames.facts import frame_facts
+from auditor.frames.flags import reading_flags
+from auditor.frames.kit_names import kit_key, kit_row, names_of
+from auditor.frames.verdicts import judge, within_scene
+from auditor.records import Recorded
+from auditor.settings import Settings
+from auditor.store import declarations, derived, readings
+from auditor.store.camera_blur import frames_of, known
+from auditor.store.logbook import Logbook
+
+VERSION = "3"
+"""Raised whenever what is derived changes, so that old logbooks are rebuilt."""
+_BATCH = 2000
+_EPOCH = datetime(1970, 1, 1)
+
+
+def rebuild(logbook: Logbook, settings: Settings) -> None:
+    """Bring the derived tables up to date; does nothing when nothing has changed.
+
+    All of it is one transaction: a run that is killed leaves the old groups and the list of
+    what still waits, and the next run does it.
+    """
+    stamp = f"{VERSION}:{settings.stamp}"
+    with logbook.writing():
+        derived.touch_all_if_stale(logbook, stamp)
+        if not derived.any_touched(logbook):
+            return
+        declared = Declared(declarations.history(logbook))
+        derived.touch(logbook, derived.decided_by_scene(logbook))
+        _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
+        _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
+        _group(logbook, declared.trips(), settings, stamp)
+        # Frames that only now are in one scene with a touched one, and were decided in another.
+        _again(logbook, declared, settings, stamp, derived.decided_by_scene(logbook))
+        for scene in readings.undecided_scenes(logbook):
+            readings.decide(logbook, within_scene(scene))
+        derived.rename_kits(logbook, names_of(derived.kits(logbook)))
+        derived.clear_touched(logbook)
+
+
+def _again(
+    logbook: Logbook, declared: Declared, settings: Settings, stamp: str, frame_ids: list[int]
+) -> None:
+    if frame_ids:
+        derived.touch(logbook, frame_ids)
+        _infer(logbook, declared, settings, stamp, derived.frames_of(logbook, frame_ids))
+
+
+def _infer(
+    logbook: Logbook,
+    declared: Declared,
+    settings: Settings,
+    stamp: str,
+    waiting: Iterator[tuple[int, Recorded]],
+) -> None:
+    kit_ids = derived.kit_ids(logbook)
+    camera_blurs = known(logbook)
+    while batch := list(islice(waiting, _BATCH)):
+        rows: list[dict[str, Any]] = []
+        verdicts = []
+        measured = readings.of_frames(logbook, [frame_id for frame_id, _recorded in batch])
+        for frame_id, recorded in batch:
+            paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
+            kit, facts = frame_facts(recorded, declared.for_frame(recorded, paths))
+            key = kit_key(recorded, kit)
+            if key not in kit_ids:
+                kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
+            reading = measured.get(frame_id)
+            own_px = _camera_blur_px(reading, recorded, camera_blurs)
+            reading = camera_blur.applied(reading, own_px)
+            found = judge(reading, facts, recorded.camera_word, crop=settings.crop)
+            flags = sorted(facts["flags"] + reading_flags(reading, found, recorded.camera_word))
+            facts["flags"] = json.dumps(flags)
+            if found.missing:
+                facts["missing"] = facts["missing"] | {"verdict": found.missing}
+            facts |= {"blur_px": reading["sigma_px"] if reading else None, "camera_blur_px": own_px}
+            facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
+            rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
+            verdicts.append((frame_id, found.verdict, found.source, found.on_subject, stamp))
+        derived.write_inferred(logbook, rows)
+        derived.write_verdicts(logbook, verdicts)
+
+
+def _camera_blur_px(
+    reading: dict[str, Any] | None, recorded: Recorded, known: dict[camera_blur.Key, float]
+) -> float | None:
+    """The camera's own blur where it is calibrated; None for the default."""
+    band = camera_blur.iso_band(recorded.iso)
+    if reading is None or band is None:
+        return None
+    body = "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
+    return known.get((body, band, reading["measured_on"]))
+
+
+def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:
+    span = derived.touched_span(logbook)
+    if span is None:
+        return
+    fixed = [trip for trip in declared if trip.fixed]
+    first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
+    # Read in full before the old groups go, since the old trip ids come with the frames.
+    shots = list(derived.shots_between(logbook, first_at, last_at))
+    derived.clear_groups(logbook, first_at, last_at)
+    old_trips = {row["frame_id"]: row["old_trip_id"] for row in shots}
+    times = {row["frame_id"]: row["taken_at"] for row in shots}
+    made: list[tuple[list[Encounter], TripSpan | None]] = []
+    for stretch, ends in _stretches(shots, fixed, settings.trip_gap_h * 3600):
+        bursts = grouping.bursts((_shot(row) for row in stretch), settings)
+        encounters = grouping.encounters(bursts, settings)
+        trips = [encounters] if ends else grouping.trips(encounters, settings)
+        made += [(trip, ends) for trip in trips]
+    ids = _trip_ids(logbook, [trip for trip, _ends in made], old_trips)
+    spans = [_span(trip, times) for trip, _ends in made]
+    names = _trip_names(spans, [ends for _trip, ends in made], declared)
+    for place, (trip, _ends) in enumerate(made):
+        first_at, last_at = spans[place]
+        frames = sum(len(encounter.shots) for encounter in trip)
+        derived.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, frames, stamp)])
+        for encounter in trip:
+            _write_encounter(logbook, ids[place], encounter, times, stamp)
+
+
+def _whole_trips(
+    logbook: Logbook, first_at: str, last_at: str, fixed: list[TripSpan], settings: Settings
+) -> tuple[str, str]:
+    """Widen a span until no trip reaches into it, or comes near enough to join it."""
+    near = timedelta(hours=settings.trip_gap_h)
+    while True:
+        reach_first = (datetime.fromisoformat(first_at) - near).isoformat()
+        reach_last = (datetime.fromisoformat(last_at) + near).isoformat()
+        trips_first, trips_last = derived.trips_between(logbook, reach_first, reach_last)
+        meant = [trip for trip in fixed if trip.from_at <= last_at and trip.to_at >= first_at]
+        wider = (
+            min([first_at, trips_first or first_at, *(trip.from_at for trip in meant)]),
+            max([last_at, trips_last or last_at, *(trip.to_at for trip in meant)]),
+        )
+        if wider == (first_at, last_at):
+            return wider
+        first_at, last_at = wider
+
+
+def _stretches(
+    rows: list[Any], fixed: list[TripSpan], gap_s: float
+) -> Iterator[tuple[list[Any], TripSpan | None]]:
+    """Rows cut at pauses that end a trip in any case, and at the ends of trips that were declared.
+
+    Each stretch comes with the declared trip that it is, if it is one.
+    """
+    stretch: list[Any] = []
+    last_s, last_ends = 0.0, None
+    for row in rows:
+        taken_s = _seconds(row["taken_at"])
+        ends = next((trip for trip in fixed if trip.from_at <= row["taken_at"] <= trip.to_at), None)
+        if stretch and (ends is not last_ends or (ends is None and taken_s - last_s > gap_s)):
+            yield stretch, last_ends
+            stretch = []
+        stretch.append(row)
+        last_s, last_ends = taken_s, ends
+    if stretch:
+        yield stretch, last_ends
+
+
+def _shot(row: Any) -> Shot:
+    return Shot(
+        frame_id=row["frame_id"],
+        taken_s=_seconds(row["taken_at"]),
+        body=row["body"],
+        kit_id=row["kit_id"],
+        file_number=row["file_number"],
+        shot_in_burst=row["shot_in_burst"],
+        light_value_ev=row["light_value_ev"],
+    )
+
+
+def _trip_ids(logbook: Logbook, trips: list[list[Encounter]], old_trips: dict[int, int | None]) -> list[int]:
+    """An id for each trip: that of the old trip that most of its frames were in, so that names survive.
+
+    Where several trips come from one, the one with most of its frames keeps the id and the others get ids
+    that no trip has.
+    """
+    shared = [
+        (frames, place, old_id)
+        for place, trip in enumerate(trips)
+        for old_id, frames in Counter(
+            old_trips[shot.frame_id] for encounter in trip for shot in encounter.shots
+        ).items()
+        if old_id is not None
+    ]
+    ids: dict[int, int] = {}
+    given: set[int] = set()
+    for _frames, place, old_id in sorted(shared, key=lambda one: (-one[0], one[1])):
+        if place not in ids and old_id not in given:
+            ids[place] = old_id
+            given.add(old_id)
+    given |= {old_id for old_id in old_trips.values() if old_id is not None}
+    for place in range(len(trips)):
+        if place not in ids:
+            ids[place] = derived.next_trip_id(logbook, given)
+            given.add(ids[place])
+    return [ids[place] for place in range(len(trips))]
+
+
+def _span(trip: list[Encounter], times: dict[int, str]) -> tuple[str, str]:
+    trip_times = [times[shot.frame_id] for encounter in trip for shot in encounter.shots]
+    return min(trip_times), max(trip_times)
+
+
+def _trip_names(
+    spans: list[tuple[str, str]], ends: list[TripSpan | None], declared: list[TripSpan]
+) -> list[str]:
+    """Names of trips: the last declared, of the trip that it is about; else their days.
+
+    Where a trip that has a name was split, the part that the name's span covers longest keeps it.
+    """
+    names: dict[int, str] = {}
+    for said in declared:
+        if said.fixed:
+            meant = [place for place, own in enumerate(ends) if own == said]
+        else:
+            covered_s = {
+                place: _seconds(min(last_at, said.to_at)) - _seconds(max(first_at, said.from_at))
+                for place, (first_at, last_at) in enumerate(spans)
+                if first_at <= said.to_at and last_at >= said.from_at
+            }
+            meant = [max(covered_s, key=lambda place: covered_s[place])] if covered_s else []
+        for place in meant:
+            names.setdefault(place, said.name)
+    return [names.get(place) or _days(*span) for place, span in enumerate(spans)]
+
+
+def _days(first_at: str, last_at: str) -> str:
+    return first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
+
+
+def _write_encounter(
+    logbook: Logbook, trip_id: int, encounter: Encounter, times: dict[int, str], stamp: str
+) -> None:
+    encounter_id = encounter.encounter_id
+    own_times = [times[shot.frame_id] for shot in encounter.shots]
+    derived.write_groups(
+        logbook,
+        "encounters",
+        [
+            (
+                encounter_id, trip_id, min(own_times), max(own_times), len(own_times),
+                encounter.light_value_ev, stamp,
+            )
+        ],
+    )  # fmt: skip
+    derived.write_groups(
+        logbook,
+        "bursts",
+        [
+            (
+                burst.burst_id, encounter_id, times[burst.shots[0].frame_id], times[burst.shots[-1].frame_id],
+                len(burst.shots), burst.light_value_ev, stamp,
+            )
+            for burst in encounter.bursts
+        ],
+    )  # fmt: skip
+    scenes = encounter.scenes()
+    derived.write_groups(
+        logbook,
+        "scenes",
+        [(shots[0].frame_id, encounter_id, kit_id, len(shots), stamp) for kit_id, shots in scenes.items()],
+    )
+    scene_of = {shot.frame_id: shots[0].frame_id for shots in scenes.values() for shot in shots}
+    derived.write_groups(
+        logbook,
+        "membership",
+        [
+            (shot.frame_id, burst.burst_id, scene_of[shot.frame_id], encounter_id, trip_id, position)
+            for burst in encounter.bursts
+            for position, shot in enumerate(burst.shots)
+        ],
+    )
+
+
+def _seconds(taken_at: str) -> float:
+    return (datetime.fromisoformat(taken_at) - _EPOCH).total_seconds()

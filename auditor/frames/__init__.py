@@ -1,0 +1,1 @@
+"""What one frame is: kit, lens, body and sensor, light, verdict, flags."""

@@ -1,0 +1,169 @@
+"""What the photographer declared, looked up for a frame."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import PurePath
+from typing import TypeVar
+
+from auditor.records import Recorded
+from auditor.store.declarations import (
+    BodyFacts,
+    ClockFacts,
+    ConverterFacts,
+    Declaration,
+    ExcludeFacts,
+    Facts,
+    Said,
+    Span,
+    TripFacts,
+)
+
+F = TypeVar("F", bound=Facts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForFrame:
+    """Everything that was declared and bears on one frame; None where nothing was."""
+
+    converter_factor: float | None = None
+    base_iso: float | None = None
+    iso_ceiling: float | None = None
+    focus_limit_f_number: float | None = None
+    """The f-number in effect up to which the body still focuses well."""
+    sensor_diagonal_mm: float | None = None
+    clock_offset_s: float = 0.0
+    """To be added to what the body's clock said."""
+    excluded: bool = False
+
+
+NOTHING = ForFrame()
+
+
+@dataclass(frozen=True, slots=True)
+class TripSpan:
+    """A trip whose name, and perhaps ends, were declared."""
+
+    name: str
+    from_at: str
+    to_at: str
+    fixed: bool
+    """Whether the ends are the photographer's too, or only marks by which to know the trip."""
+
+
+class Declared:
+    """Active declarations; a later one of the same kind goes before an earlier one."""
+
+    def __init__(self, declarations: Iterable[Said] = ()) -> None:
+        active = [one for one in declarations if not (isinstance(one, Declaration) and one.undone_at)]
+        self._bodies = _of_kind(active, BodyFacts)
+        self._clocks = _of_kind(active, ClockFacts)
+        self._converters = [
+            (said, facts, sorted(facts.bursts)) for said, facts in _of_kind(active, ConverterFacts)
+        ]
+        self._exclusions = _of_kind(active, ExcludeFacts)
+        self._trips = _of_kind(active, TripFacts)
+
+    @property
+    def names_paths(self) -> bool:
+        """Whether any exclusion names files or folders, so that a frame's paths matter."""
+        return any(facts.paths for _said, facts in self._exclusions)
+
+    def for_frame(self, recorded: Recorded, paths: Iterable[str] = ()) -> ForFrame:
+        """What bears on a frame.
+
+        Parameters
+        ----------
+        paths
+            Of the frame's files; exclusions may name files and folders.
+        """
+        offset_s = self._offset_s(recorded)
+        taken_at = shifted(recorded.taken_at, offset_s)
+        mounted = self._converter(recorded, taken_at)
+        bodies = [facts for said, facts in self._bodies if is_of(said, recorded)]
+
+        def fact(name: str) -> float | None:
+            return next((value for facts in bodies if (value := getattr(facts, name)) is not None), None)
+
+        return ForFrame(
+            converter_factor=mounted[1].factor if mounted else None,
+            base_iso=fact("base_iso"),
+            iso_ceiling=fact("iso_ceiling"),
+            focus_limit_f_number=fact("focus_limit_f_number"),
+            sensor_diagonal_mm=fact("sensor_diagonal_mm"),
+            clock_offset_s=offset_s,
+            excluded=self._excluded(recorded, taken_at, list(paths)),
+        )
+
+    def converter_of(self, recorded: Recorded) -> tuple[Said, ConverterFacts] | None:
+        """The declaration that says which converter was on for a frame; None where none does."""
+        return self._converter(recorded, shifted(recorded.taken_at, self._offset_s(recorded)))
+
+    def trips(self) -> list[TripSpan]:
+        """Declared trips, the last declared first."""
+        return [
+            TripSpan(facts.name, said.from_at or "", said.to_at or "", facts.fixed)
+            for said, facts in self._trips
+        ]
+
+    def _offset_s(self, recorded: Recorded) -> float:
+        """To be added to what the clock said; its span is by the camera's own clock."""
+        for said, facts in self._clocks:
+            if is_of(said, recorded) and _within(said, recorded.taken_at):
+                return facts.offset_s
+        return 0.0
+
+    def _converter(self, recorded: Recorded, taken_at: str | None) -> tuple[Said, ConverterFacts] | None:
+        for said, facts, bursts in self._converters:
+            if is_of(said, recorded):
+                if bursts and _in_bursts(recorded.taken_at, bursts):
+                    return said, facts
+                if not bursts and _within(said, taken_at):
+                    return said, facts
+        return None
+
+    def _excluded(self, recorded: Recorded, taken_at: str | None, paths: list[str]) -> bool:
+        for said, facts in self._exclusions:
+            if is_of(said, recorded) and _within(said, taken_at):
+                return True
+            if any(PurePath(path).is_relative_to(place) for path in paths for place in facts.paths):
+                return True
+        return False
+
+
+def shifted(taken_at: str | None, offset_s: float) -> str | None:
+    """A time by the corrected clock, written as it was recorded."""
+    if taken_at is None or offset_s == 0:
+        return taken_at
+    return (datetime.fromisoformat(taken_at) + timedelta(seconds=offset_s)).isoformat()
+
+
+def is_of(said: Said, recorded: Recorded) -> bool:
+    """Whether a frame was taken with the body that a declaration names."""
+    body = said.body
+    return body is not None and (
+        body == recorded.body_serial or body.lower() == (recorded.body_model or "").lower()
+    )
+
+
+def _of_kind(said: list[Said], kind: type[F]) -> list[tuple[Said, F]]:
+    """Those of one kind, the last said first."""
+    return [(one, one.facts) for one in reversed(said) if isinstance(one.facts, kind)]
+
+
+def _within(said: Said, moment: str | None) -> bool:
+    """Whether a moment lies in a declaration's span; a moment that is not known, in one without ends."""
+    if moment is None:
+        return said.from_at is None and said.to_at is None
+    return (said.from_at is None or moment >= said.from_at) and (said.to_at is None or moment <= said.to_at)
+
+
+def _in_bursts(taken_at: str | None, bursts: list[Span]) -> bool:
+    """Whether a moment of the camera's clock lies in one of these bursts, which are in order of time."""
+    if taken_at is None:
+        return False
+    place = bisect_right(bursts, taken_at, key=lambda burst: burst.first_at) - 1
+    return place >= 0 and taken_at <= bursts[place].last_at

@@ -1,0 +1,70 @@
+"""Flags that the metadata of one frame raises by itself: computed, never a mark that the user sets."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from auditor.frames.declared import NOTHING, ForFrame
+from auditor.frames.kit import Kit
+from auditor.frames.light import Light
+from auditor.frames.verdicts import Verdict, from_camera_word
+from auditor.optics import converter
+from auditor.records import Recorded
+
+ISO_CEILING_FULL_FRAME = 6400.0
+ISO_CEILING_SMALLER = 3200.0
+"""The highest ISO a photographer is taken to accept, until another is declared for the body."""
+FULL_FRAME_CROP = 1.15
+_BY_KIND = {"elsewhere": "focus_elsewhere", "smeared": "smeared"}
+
+
+def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame = NOTHING) -> list[str]:
+    """Flags of one frame, in the order of their names."""
+    flags = []
+    if _beyond_focus_limit(kit, declared.focus_limit_f_number):
+        flags.append("beyond_focus_limit")
+    if kit.contradiction:
+        flags.append("converter_unknown")
+    if kit.cropped:
+        flags.append("cropped_in_camera")
+    if _iso_pushed(recorded, light, declared.iso_ceiling or iso_ceiling(kit.crop_factor)):
+        flags.append("iso_pushed")
+    if kit.resized:
+        flags.append("resized")
+    return flags
+
+
+def reading_flags(reading: dict[str, Any] | None, verdict: Verdict, camera_word: str | None) -> list[str]:
+    """Flags that the pixels raise."""
+    if reading is None:
+        return []
+    flags = [flag for kind, flag in _BY_KIND.items() if reading["kind"] == kind]
+    believed = from_camera_word(camera_word)[0]
+    if verdict.source == "pixels" and {verdict.verdict, believed} == {"hit", "miss"}:
+        flags.append("words_disagree")
+    return flags
+
+
+def iso_ceiling(crop_factor: float | None) -> float | None:
+    """The default ISO ceiling for a sensor of this size; None where the size is not known."""
+    if crop_factor is None:
+        return None
+    return ISO_CEILING_FULL_FRAME if crop_factor < FULL_FRAME_CROP else ISO_CEILING_SMALLER
+
+
+def _beyond_focus_limit(kit: Kit, limit: float | None) -> bool:
+    """Whether the lens wide open, behind its converter, is darker than the body still focuses with."""
+    if limit is None or kit.widest_low is None or kit.converter_factor is None:
+        return False
+    # A body focuses with the aperture wide open, so the f-number that was set does not count.
+    return converter.contradicts(limit, kit.widest_low, kit.converter_factor)
+
+
+def _iso_pushed(recorded: Recorded, light: Light, ceiling: float | None) -> bool:
+    return bool(
+        light.forced_push_ev
+        and recorded.iso is not None
+        and light.iso_without_converter is not None
+        and ceiling is not None
+        and recorded.iso > ceiling >= light.iso_without_converter
+    )

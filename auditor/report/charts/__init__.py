@@ -1,0 +1,1 @@
+"""The charts of the report, each with its title and its numbers."""

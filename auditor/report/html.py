@@ -1,0 +1,174 @@
+"""The page itself: everything it says and shows, put into its template."""
+
+from __future__ import annotations
+
+import base64
+import platform
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import fields
+from datetime import UTC, datetime
+from importlib import metadata, resources
+from pathlib import Path
+from typing import Any
+
+from auditor import __version__
+from auditor.analysis.findings import findings
+from auditor.analysis.kit_table import KIT_TABLE_MISSING
+from auditor.analysis.rows import json_rows
+from auditor.report import svg as drawing
+from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
+from auditor.report.csp import charting_script, content_security_policy, json_for_page
+from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
+from auditor.report.text import values as words
+from auditor.report.text.first_screen import first_screen
+from auditor.report.thumbnails import thumbnails
+from auditor.settings import Settings
+from auditor.statistics.scene_quantiles import RESAMPLES
+from auditor.store import scans, tables
+from auditor.store.crops import crop_path
+from auditor.store.logbook import Logbook
+
+MOST_UNREADABLE = 200
+MOST_SCENES = 400
+"""More scenes than this are too many for a list to choose from."""
+_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert-python")
+
+
+def page_text(
+    logbook: Logbook,
+    trip: dict[str, Any] | None,
+    settings: Settings,
+    *,
+    beside: list[str] | None = None,
+    charting: bool = True,
+) -> str:
+    """The page as HTML.
+
+    Parameters
+    ----------
+    trip
+        A row of `store.tables.trips`; None for all trips.
+    beside
+        Names of the tables that are written beside it.
+    charting
+        Whether the page carries the charting library; without it its pictures stand still.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("auditor.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_shown,
+    )
+    environment.globals.update(words=words, drawing=drawing, json_for_page=json_for_page)
+    trip_id = None if trip is None else int(trip["trip_id"])
+    folders = scans.folders(logbook)
+    found = findings(logbook, trip_id, settings)
+    kits = json_rows(found.table)
+    kit_numbers = {int(kit["kit_id"]): number for number, kit in enumerate(kits)}
+    shown = shown_frames(logbook, trip_id, folders, kit_numbers)
+    with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
+        wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
+        drawn = pictures(logbook, trip_id, kits, found.changes)
+    unreadable = tables.unreadable(logbook)
+    style = _template_text("style.css")
+    scripts = [_template_text("report.js")]
+    if drawn and charting:
+        scripts.insert(0, charting_script())
+    return environment.get_template("report.html").render(
+        policy=content_security_policy([style], scripts),
+        style=style,
+        scripts=scripts,
+        version=__version__,
+        versions=_versions(),
+        made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
+        title="All trips" if trip is None else f"Trip {trip['name']}",
+        looks=tables.counts(logbook)["trips"] if trip is None else 0,
+        sentences=first_screen(kits, found.compared),
+        kits=kits,
+        kit_numbers=kit_numbers,
+        kit_table_missing=KIT_TABLE_MISSING,
+        found=found,
+        pictures=drawn,
+        charting=charting,
+        kits_drawn=kits_drawn(kits),
+        most_kits=MOST_KITS,
+        most_best=MOST_BEST,
+        shown=shown,
+        crops=_crops(logbook.path, shown),
+        wholes=wholes.result(),
+        **_choices(kits, shown),
+        unreadable=[
+            {"path": below(row["path"], folders), "reason": row["reason"]}
+            for row in unreadable[:MOST_UNREADABLE]
+        ],
+        unreadable_in_all=len(unreadable),
+        settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
+        crop=settings.crop,
+        resamples=RESAMPLES,
+        evidence_words=words.EVIDENCE,
+        command="auditor report --all-trips" if trip is None else f'auditor report --trip "{trip["name"]}"',
+        beside=beside or [],
+    )
+
+
+def _shown(value: object) -> object:
+    """Whatever text comes from a file shows as text; what the template calls safe is left as it is."""
+    from markupsafe import Markup
+
+    return words.plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def _template_text(name: str) -> str:
+    return (resources.files("auditor.report") / "templates" / name).read_text(encoding="utf-8")
+
+
+def _versions() -> str:
+    libraries = (f"{name} {metadata.version(name)}" for name in _LIBRARIES)
+    return ", ".join((f"Python {platform.python_version()}", *libraries))
+
+
+def _choices(kits: list[dict[str, Any]], shown: ShownFrames) -> dict[str, list[tuple[Any, str]]]:
+    """What the lists of frames can be filtered by."""
+    flags = sorted({flag for row in shown.rows for flag in row["flags"]})
+    verdicts = [
+        word for word in ("hit", "miss", "unclear") if any(row["verdict"] == word for row in shown.rows)
+    ]
+    scenes: dict[int, str] = {}
+    for row in shown.rows:
+        if row["scene_id"] is not None:
+            scenes.setdefault(
+                row["scene_id"], f"{row['taken_at'][:16]}, {words.shortened(row['kit_name'], 40)}"
+            )
+    return {
+        "kit_options": [(int(kit["kit_id"]), words.shortened(kit["kit_name"], 60)) for kit in kits],
+        "flag_options": [(flag, flag.replace("_", " ")) for flag in flags],
+        "verdict_options": [(word, word) for word in verdicts],
+        "scene_options": list(scenes.items())[:MOST_SCENES],
+    }
+
+
+def _files(logbook: Logbook, shown: ShownFrames) -> list[tuple[int, str | None, int | None]]:
+    """Frame, file and orientation of the flagged frames."""
+    wanted = {row["frame_id"]: row["file_path"] for row in shown.flagged}
+    marks = ", ".join("?" * len(wanted))
+    rows = logbook.query(
+        f"SELECT frame_id, orientation FROM frames WHERE frame_id IN ({marks})", tuple(wanted)
+    )
+    return [(row["frame_id"], wanted[row["frame_id"]], row["orientation"]) for row in rows]
+
+
+def _crops(logbook_path: Path, shown: ShownFrames) -> dict[int, str | None]:
+    frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
+    return {frame_id: _as_text(crop_path(logbook_path, frame_id)) for frame_id in sorted(frame_ids)}
+
+
+def _as_text(path: Path) -> str | None:
+    """A picture as text for the page; None where there is none."""
+    try:
+        return base64.b64encode(path.read_bytes()).decode("ascii")
+    except OSError:
+        return None

@@ -1,0 +1,1 @@
+"""Results in words: the one place where numbers and states become text."""

@@ -1,0 +1,133 @@
+"""The report of a trip: one page that stands by itself, and its tables beside it."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Collection, Iterable
+from pathlib import Path
+from typing import Any
+
+from auditor.analysis.kit_table import kit_table
+from auditor.errors import OutputError
+from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
+from auditor.settings import Settings
+from auditor.store import scans
+from auditor.store.logbook import Logbook
+
+PAGE = "report.html"
+FORMATS = ("html", "csv", "json", "parquet")
+USUAL = ("html", "csv")
+OURS = '<meta name="generator" content="auditor'
+
+
+def default_folder(trip: dict[str, Any] | None) -> Path:
+    """Where the report of a trip goes when no folder is named."""
+    name = "all trips" if trip is None else str(trip["name"])
+    slug = re.sub(r"[^\w]+", "-", name).strip("-").lower()[:80]
+    return Path("reports") / (slug or f"trip-{trip['trip_id'] if trip else 0}")
+
+
+def files_of(formats: Collection[str]) -> list[str]:
+    """The names of what is written in these formats, the page first."""
+    names = [PAGE] if "html" in formats else []
+    kinds = [kind for kind in FORMATS[1:] if kind in formats]
+    return names + [f"{table}.{kind}" for kind in kinds for table in ("frames", "kits")]
+
+
+def write_report(
+    logbook: Logbook,
+    folder: Path,
+    *,
+    trip: dict[str, Any] | None,
+    settings: Settings | None = None,
+    formats: Collection[str] = USUAL,
+    charting: bool = True,
+) -> Path:
+    """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
+
+    Parameters
+    ----------
+    trip
+        A row of `store.tables.trips`; None for all trips.
+    formats
+        Of FORMATS.
+    charting
+        Whether the page carries the charting library (900 kB), which makes its pictures answer to the
+        pointer.
+
+    Returns
+    -------
+    The page, or the first table where no page was asked for.
+
+    Raises
+    ------
+    OutputError
+        for a folder inside a scanned one, files in the way that are not ours, a full disk, or Parquet
+        without its package.
+    """
+    names = files_of(formats)
+    folders = scans.folders(logbook)
+    if "parquet" in formats:
+        check_parquet()
+    _check_place(folder, folders, names)
+    trip_id = None if trip is None else int(trip["trip_id"])
+    tables = [name for name in names if name != PAGE]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if tables:
+            frames, kits = (
+                [name for name in tables if name.startswith(table)] for table in ("frames", "kits")
+            )
+            _put(folder, frames, lambda paths: write_frames(logbook, trip_id, folders, paths))
+            _put(folder, kits, lambda paths: write_kits(kit_table(logbook, trip_id), paths))
+        if PAGE in names:
+            from auditor.report.html import page_text
+
+            page = page_text(logbook, trip, settings or Settings(), beside=tables, charting=charting)
+            _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: the report cannot be written ({error.strerror}). Choose another folder with --into."
+        ) from error
+    return folder / names[0]
+
+
+def _check_place(folder: Path, scanned: Iterable[str], names: list[str]) -> None:
+    real = folder.resolve()
+    for place in scanned:
+        if real.is_relative_to(Path(place)):
+            raise OutputError(
+                f"{folder}: lies inside the scanned folder {place}, which is never written to. "
+                "Choose another with --into."
+            )
+    for name in names:
+        if (folder / name).exists() and not _is_ours(folder / name):
+            raise OutputError(
+                f"{folder}: holds a {name} that the auditor did not write. Choose another with --into."
+            )
+
+
+def _is_ours(path: Path) -> bool:
+    """Whether the auditor wrote this file, told by how it begins."""
+    if path.suffix == ".parquet":
+        return parquet_is_ours(path)
+    with path.open(encoding="utf-8", errors="replace") as file:
+        start = file.read(2000)
+    return OURS in start if path.suffix == ".html" else start.startswith(BEGINNINGS)
+
+
+def _put(folder: Path, names: list[str], write: Callable[[dict[str, Path]], None]) -> None:
+    """Write under other names first, so that no half-written file bears its final one."""
+    unfinished = {name: folder / f"{name}.unfinished" for name in names}
+    try:
+        write(unfinished)
+        for name, path in unfinished.items():
+            os.replace(path, folder / name)  # noqa: PTH105  # says what it does: replaces
+    finally:
+        for path in unfinished.values():
+            path.unlink(missing_ok=True)
+
+
+def _write_text(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")

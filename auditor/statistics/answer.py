@@ -1,0 +1,119 @@
+"""The answer on one kit's hits: its loss, how likely, in which words, and what would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from auditor.statistics.firm_words import (
+    FEWEST_BOTH,
+    LEAST_FALL,
+    FirmWord,
+    firm_word,
+    firm_words,
+    interval,
+    interval_at_every_look,
+)
+from auditor.statistics.hidden_distance import Hidden, hidden_distance
+from auditor.statistics.hit_model import Arms, Fit, fit
+from auditor.statistics.likely_loss import Claim, Kit, Likely, claims, likely, pooled
+from auditor.statistics.more_encounters import encounters_to_settle, useful_light
+
+AnswerWord = FirmWord | Literal["fewer hits"]
+"""`fewer hits`: as sure as `fell`, but farther animals could explain it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Losses are shares of the frames, positive where the converter costs hits."""
+
+    word: AnswerWord
+    loss: float
+    """The record's own estimate."""
+    low: float
+    """Ends of its 95 % interval at one look, and of the one that holds at every look."""
+    high: float
+    low_at_every_look: float
+    high_at_every_look: float
+    likely: Likely
+    """Drawn towards what is usual, and towards kits of one factor or lens."""
+    claims: tuple[Claim, ...]
+    lent: float
+    """How far other kits move the most likely loss."""
+    rate: float
+    """Hits with the converter, and bare, over the light and the animals that were met: side by side."""
+    rate_bare: float
+    encounters: int
+    encounters_bare: int
+    encounters_both: int
+    distance_share: float
+    hidden: Hidden | None
+    """What farther animals would have to have done; None where distance is adjusted for."""
+    encounters_to_settle: int | None
+    """None where the word is firm, or no honest number can be given."""
+    useful_light_ev: tuple[float, float] | None
+    shared: dict[str, float]
+
+
+def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL) -> list[Answer | None]:
+    """The answer on each kit of a record; None where nothing can be fitted.
+
+    Parameters
+    ----------
+    kits
+        What each kit is, and its arms together with those of its bare kit.
+    """
+    fits = [fit(arms) for _kit, arms in kits]
+    told = [number for number, one in enumerate(fits) if one is not None]
+    known = [one for one in fits if one is not None]
+    words = firm_words(known, least_fall=least_fall)
+    priors = pooled([kits[n][0] for n in told], [one.loss for one in known], [one.error for one in known])
+    found: list[Answer | None] = [None] * len(kits)
+    for number, one, word, prior in zip(told, known, words, priors, strict=True):
+        drawn = likely(one, prior)
+        answer = _answer(one, word, drawn, least_fall)
+        answer = replace(answer, lent=drawn.loss - likely(one).loss)
+        if word == "fell" and not one.distance_share and not _paired_fell(kits[number][1], least_fall):
+            answer = replace(answer, word="fewer hits")
+        found[number] = answer
+    return found
+
+
+def _answer(one: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answer:
+    low, high = interval(one)
+    lowest, highest = interval_at_every_look(one)
+    open_ = word in ("inconclusive", "not enough evidence")
+    return Answer(
+        word=word,
+        loss=one.loss,
+        low=low,
+        high=high,
+        low_at_every_look=lowest,
+        high_at_every_look=highest,
+        likely=drawn,
+        claims=claims(drawn),
+        lent=0.0,
+        rate=one.rate,
+        rate_bare=one.rate_bare,
+        encounters=one.encounters,
+        encounters_bare=one.encounters_bare,
+        encounters_both=one.encounters_both,
+        distance_share=one.distance_share,
+        hidden=None if one.distance_share else hidden_distance(one),
+        encounters_to_settle=encounters_to_settle(one, drawn, least_fall=least_fall) if open_ else None,
+        useful_light_ev=useful_light(one) if open_ else None,
+        shared=one.parts,
+    )
+
+
+def _paired_fell(arms: Arms, least_fall: float) -> bool:
+    """Whether the encounters with both kits tell a fall by themselves: there distance is the same."""
+    arms = arms.only(arms.frames > 0)
+    both = np.intersect1d(arms.encounter[arms.treated], arms.encounter[~arms.treated])
+    if len(both) < FEWEST_BOTH:
+        return False
+    found = fit(arms.only(np.isin(arms.encounter, both)))
+    return found is not None and firm_word(found, least_fall=least_fall) == "fell"

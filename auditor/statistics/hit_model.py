@@ -1,0 +1,322 @@
+"""How many hits a converter costs: one model that uses every encounter of a record.
+
+The chance of a hit follows the kit, the light and, where known, distance, shutter speed and what the
+animal did (a logit). Frames go together in the scene of a kit, the encounter, the sitting and the trip; how
+much they do is told from the record. So an encounter with both kits on one animal weighs most by itself:
+what its frames share cancels. These are generalised estimating equations whose working covariance is that
+of nested random effects, its components by restricted maximum likelihood.
+
+References
+----------
+K.-Y. Liang, S. L. Zeger, Longitudinal data analysis using generalized linear models, Biometrika 73 (1986)
+(R).
+D. A. Harville, Maximum likelihood approaches to variance component estimation, JASA 72 (1977): restricted
+maximum likelihood (R).
+R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error in Nonlinear Models, 2nd ed.
+(2006), chapter 4: a missing covariate replaced by its expectation given the others (R).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[Any]
+
+FEWEST_WITH_DISTANCE = 6
+"""Encounters of each kit whose distance is known: with fewer it is not adjusted for."""
+LEAST_DISTANCE_SHARE = 0.2
+KNOTS = (0.1, 0.5, 0.9)
+FEWEST_CURVED = 24
+"""Encounters from which on light may act along a curve (F. E. Harrell, Regression Modeling Strategies: three
+knots for small samples, R)."""
+SPREAD_OF_COEFFICIENTS = 2.5
+"""Logits for a covariate's own spread: so wide that it only holds what no data determine."""
+SPREAD_OF_ACTIVITIES = 1.0
+USUAL_PARTS = {"trip": 0.05, "sitting": 0.08, "encounter": 0.25, "scene": 0.12}
+"""How much of a frame's luck is usually shared: in sum the 1/2 that `intervals` assumes before there is
+data."""
+SPREAD_OF_PARTS = 1.2
+"""How far such a part may usually lie off, in logarithms of its ratio to a frame's own luck (assumed)."""
+LEAST_SHARE = 0.02
+SENSIBLE_PARTS = (-6.0, 3.0)
+ROUNDS, TELLS_PARTS = 6, 2
+"""Rounds of the fit, and the one that tells how much frames share."""
+KIT, LIGHT = 1, 2
+"""Columns of the design."""
+DEVIATIONS = np.linspace(-8, 8, 161)
+MOST_TOLD_ARMS = 3000
+"""So many arms tell how much frames go together; more would only take longer."""
+MOST_STANDARD = 4000
+"""The effect is averaged over so many encounters at most."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arms:
+    """Frames gathered: one row a kit in an encounter, shape (rows,)."""
+
+    trip: NDArray[np.int64]
+    sitting: NDArray[np.int64]
+    encounter: NDArray[np.int64]
+    treated: NDArray[np.bool_]
+    hits: Floats
+    """Fractions where frames are weighed by their probability of being a hit."""
+    frames: Floats
+    light_ev: Floats
+    distance_log2: Floats | None = None
+    """Doublings of distance, NaN where not known."""
+    shutter_log2: Floats | None = None
+    activity: NDArray[np.int64] | None = None
+
+    def only(self, chosen: NDArray[Any]) -> Arms:
+        """The chosen rows, in the order of the choice."""
+        values: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
+        return replace(self, **{name: one[chosen] for name, one in values.items() if one is not None})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """What the record says of the loss, before any prior."""
+
+    loss: float
+    """Hits that the converter costs, as a share, over the light and the animals that were met."""
+    error: float
+    """Its standard error."""
+    degrees_of_freedom: int
+    deviations: Floats
+    """Standard errors, from -8 to 8, at which losses are told: it is on the scale of logits that an error is
+    even to both sides."""
+    losses: Floats
+    """The loss at each of them, rising."""
+    rate: float
+    """Hits with the converter, as a share, over all encounters that were met; and without, over the same."""
+    rate_bare: float
+    odds_ratio: float
+    """Odds of a hit bare, over those with the converter, all else alike."""
+    parts: dict[str, float]
+    """How much of a frame's luck is shared at each level."""
+    distance_share: float
+    """Share of the arms whose distance is known; 0 where it is not adjusted for."""
+    encounters: int
+    """Encounters with the converter, with the bare lens, and with both."""
+    encounters_bare: int
+    encounters_both: int
+    design: Floats
+    """Rows as they were fitted, and the inverse of the coefficients' covariance."""
+    precision: Floats
+    light_ev: Floats
+
+
+def fit(arms: Arms) -> Fit | None:
+    """Fit; None where a kit has no frames, or all frames hit or missed.
+
+    Encounters of unknown distance stay in: it is put in as expected from the kit and the light. Where it is
+    known for too few, it is not adjusted for, and `distance_share` is 0.
+    """
+    arms = arms.only(arms.frames > 0)
+    total = arms.frames.sum()
+    if len(np.unique(arms.treated)) < 2 or not 0 < arms.hits.sum() < total:
+        return None
+    arms = arms.only(np.lexsort((arms.treated, arms.encounter, arms.sitting, arms.trip)))
+    design, penalty, share = _design(arms)
+    nest = _Nest.of(arms)
+    rates = arms.hits / arms.frames
+    beta = np.zeros(design.shape[1])
+    start = arms.hits.sum() / total
+    beta[0] = np.log(start / (1 - start))
+    theta = _usual()
+    precision = np.diag(penalty)
+    for turn in range(ROUNDS):
+        columns = _linearised(design, beta, rates)
+        if turn == TELLS_PARTS:
+            theta = _parts(columns, arms, penalty)
+        gram = nest.products(columns, _covariance(theta, arms.frames))[0]
+        precision = gram[:-1, :-1] + np.diag(penalty)
+        beta = np.linalg.solve(precision, gram[:-1, -1])
+    return _told(arms, design, beta, precision, theta, share)
+
+
+def _told(
+    arms: Arms, design: Floats, beta: Floats, precision: Floats, theta: Floats, distance_share: float
+) -> Fit:
+    covariance = np.linalg.inv(precision)
+    _names, first, number = np.unique(arms.encounter, return_index=True, return_inverse=True)
+    met = design[first]
+    if len(met) > MOST_STANDARD:
+        met = met[np.linspace(0, len(met) - 1, MOST_STANDARD).astype(np.int64)]
+    with_it, bare = met.copy(), met.copy()
+    with_it[:, KIT], bare[:, KIT] = 1.0, 0.0
+    rate, rate_bare = _logistic(with_it @ beta), _logistic(bare @ beta)
+    gradient = bare.T @ (rate_bare * (1 - rate_bare)) - with_it.T @ (rate * (1 - rate))
+    error = float(np.sqrt(gradient @ covariance @ gradient)) / len(met)
+    # The direction in which coefficients move as the loss does.
+    along = covariance @ gradient / np.sqrt(gradient @ covariance @ gradient)
+    betas = beta + np.outer(DEVIATIONS, along)
+    losses = (_logistic(bare @ betas.T) - _logistic(with_it @ betas.T)).mean(axis=0)
+    kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
+    return Fit(
+        loss=float(rate_bare.mean() - rate.mean()),
+        error=error,
+        degrees_of_freedom=max(1, len(first) - design.shape[1]),
+        deviations=DEVIATIONS,
+        losses=_rising(losses),
+        rate=float(rate.mean()),
+        rate_bare=float(rate_bare.mean()),
+        odds_ratio=float(np.exp(-beta[KIT])),
+        parts=dict(zip(USUAL_PARTS, _shares(theta).tolist(), strict=True)),
+        distance_share=distance_share,
+        encounters=int(kits[0].sum()),
+        encounters_bare=int(kits[1].sum()),
+        encounters_both=int((kits[0] & kits[1]).sum()),
+        design=design,
+        precision=precision,
+        light_ev=arms.light_ev,
+    )
+
+
+def _rising(losses: Floats) -> Floats:
+    """Losses that never fall back: far out all rates are near 0 or 1, and what parts the kits is lost."""
+    middle = len(losses) // 2
+    up = np.maximum.accumulate(losses[middle:])
+    down = np.minimum.accumulate(losses[middle::-1])[::-1]
+    return np.concatenate([down, up[1:]])
+
+
+def _linearised(design: Floats, beta: Floats, rates: Floats) -> Floats:
+    """Slopes and working response, in spreads of a frame's own luck."""
+    mean = _logistic(design @ beta)
+    slope = np.maximum(mean * (1 - mean), LEAST_SHARE * (1 - LEAST_SHARE))
+    slopes = design * np.sqrt(slope)[:, None]
+    return np.column_stack([slopes, slopes @ beta + (rates - mean) / np.sqrt(slope)])
+
+
+def _logistic(values: Floats) -> Floats:
+    return np.asarray(1 / (1 + np.exp(-np.clip(values, -30, 30))))
+
+
+def _usual() -> Floats:
+    shared = np.array(list(USUAL_PARTS.values()))
+    return np.asarray(np.log(shared / (1 - shared.sum())))
+
+
+def _shares(theta: Floats) -> Floats:
+    parts = np.exp(theta)
+    return np.asarray(parts / (1 + parts.sum()))
+
+
+def _covariance(theta: Floats, frames: Floats) -> tuple[Floats, Floats]:
+    """Own variance of each row, and the parts that trip, sitting and encounter share."""
+    parts = _shares(theta)
+    return parts[3] + (1 - parts.sum()) / frames, parts[:3]
+
+
+@dataclass(frozen=True, slots=True)
+class _Nest:
+    """Where encounters, sittings and trips begin, in rows of the level below."""
+
+    starts: tuple[NDArray[np.int64], ...]
+
+    @classmethod
+    def of(cls, arms: Arms) -> _Nest:
+        keys = np.column_stack([arms.trip, arms.sitting, arms.encounter])
+        starts = []
+        for depth in (3, 2, 1):
+            new = np.ones(len(keys), dtype=bool)
+            new[1:] = (keys[1:, :depth] != keys[:-1, :depth]).any(axis=1)
+            starts.append(np.flatnonzero(new))
+            keys = keys[new]
+        return cls(tuple(starts))
+
+    def products(self, columns: Floats, covariance: tuple[Floats, Floats]) -> tuple[Floats, float]:
+        """Products of columns under the inverse of the nested covariance, and its log determinant."""
+        own, (trip, sitting, encounter) = covariance
+        weighted = columns / own[:, None]
+        gram = columns.T @ weighted
+        log = float(np.log(own).sum())
+        sums, ones = weighted, 1 / own
+        for starts, part in zip(self.starts, (encounter, sitting, trip), strict=True):
+            sums = np.add.reduceat(sums, starts, axis=0)
+            ones = np.add.reduceat(ones, starts)
+            held = 1 + part * ones
+            gram = gram - sums.T @ (sums * (part / held)[:, None])
+            log += float(np.log(held).sum())
+            sums, ones = sums / held[:, None], ones / held
+        return gram, log
+
+
+def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
+    """How much frames share at each level, by restricted maximum likelihood, held near what is usual."""
+    from scipy.optimize import minimize
+
+    usual = _usual()
+    trips = np.unique(arms.trip)
+    if len(columns) > MOST_TOLD_ARMS:
+        step = -(-len(columns) // MOST_TOLD_ARMS)
+        some = np.isin(arms.trip, trips[::step])
+        columns, arms = columns[some], arms.only(some)
+    nest, frames = _Nest.of(arms), arms.frames
+
+    def unlikely(theta: Floats) -> float:
+        gram, log = nest.products(columns, _covariance(theta, frames))
+        precision = gram[:-1, :-1] + np.diag(penalty)
+        left = gram[-1, -1] - gram[:-1, -1] @ np.linalg.solve(precision, gram[:-1, -1])
+        far = float((((theta - usual) / SPREAD_OF_PARTS) ** 2).sum())
+        return 0.5 * (log + float(np.linalg.slogdet(precision)[1]) + float(left) + far)
+
+    found = minimize(
+        unlikely, usual, method="L-BFGS-B", bounds=[SENSIBLE_PARTS] * len(usual), options={"maxiter": 10}
+    )
+    return np.asarray(found.x)
+
+
+def _design(arms: Arms) -> tuple[Floats, Floats, float]:
+    light = arms.light_ev - np.median(arms.light_ev)
+    columns = [np.ones(len(light)), arms.treated.astype(float)]
+    penalty = [1 / 25, 1 / SPREAD_OF_COEFFICIENTS**2]
+
+    def add(values: Floats, wide: float = SPREAD_OF_COEFFICIENTS) -> None:
+        spread = values.std()
+        if spread > 1e-9:
+            columns.append((values - values.mean()) / spread)
+            penalty.append(1 / wide**2)
+
+    columns.append(light / max(light.std(), 0.1))
+    penalty.append(1 / SPREAD_OF_COEFFICIENTS**2)
+    if len(np.unique(arms.encounter)) >= FEWEST_CURVED:
+        add(_curve(light))
+    share = 0.0
+    distance, share = _distance(arms)
+    if distance is not None:
+        add(distance)
+    if arms.shutter_log2 is not None:
+        add(arms.shutter_log2)
+    for kind in () if arms.activity is None else np.unique(arms.activity)[1:]:
+        add((arms.activity == kind).astype(float), SPREAD_OF_ACTIVITIES)
+    return np.column_stack(columns), np.array(penalty), share
+
+
+def _curve(light: Floats) -> Floats:
+    a, b, c = np.quantile(light, KNOTS)
+    if not a < b < c:
+        return np.zeros_like(light)
+
+    first, second, third = (np.maximum(light - knot, 0) ** 3 for knot in (a, b, c))
+    return np.asarray((first - second * (c - a) / (c - b) + third * (b - a) / (c - b)) / (c - a) ** 2)
+
+
+def _distance(arms: Arms) -> tuple[Floats | None, float]:
+    """Doublings of distance, or what kit and light let expect; and the share that is known."""
+    if arms.distance_log2 is None:
+        return None, 0.0
+    known = np.isfinite(arms.distance_log2)
+    share = float(known.mean())
+    fewest = min((known & arms.treated).sum(), (known & ~arms.treated).sum())
+    if fewest < FEWEST_WITH_DISTANCE or share < LEAST_DISTANCE_SHARE:
+        return None, 0.0
+    light = arms.light_ev - np.median(arms.light_ev)
+    other = np.column_stack([np.ones(len(known)), arms.treated, light])
+    told = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
+    return np.where(known, arms.distance_log2, other @ told), share

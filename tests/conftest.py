@@ -1,0 +1,34 @@
+"""What several folders of tests need and is slow to make: the sample trip, scanned and measured once."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+SAMPLE = Path(__file__).parents[1] / "sample_images"
+
+
+@pytest.fixture(scope="session")
+def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path]:
+    """A function that puts a logbook of the sample trip, with its crops, into a folder of the test's own."""
+    from auditor.derive.rebuild import rebuild
+    from auditor.jobs.measure import measure
+    from auditor.jobs.scan import scan
+    from auditor.settings import Settings
+    from auditor.store.logbook import open_logbook
+
+    made = tmp_path_factory.mktemp("measured")
+    (outcome,) = scan(made / "logbook.sqlite", [SAMPLE], Settings())
+    assert outcome.unreadable == []
+    with open_logbook(made / "logbook.sqlite") as book:
+        measure(book)
+        rebuild(book, Settings())
+
+    def copied(folder: Path) -> Path:
+        shutil.copytree(made, folder, dirs_exist_ok=True)
+        return folder / "logbook.sqlite"
+
+    return copied

@@ -1,0 +1,160 @@
+"""The camera's own blur: from a body's sharpest bare frames, by ISO band, never with a converter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from auditor.derive import camera_blur
+from auditor.derive.rebuild import rebuild
+from auditor.focus.sharpness import CAMERA_BLUR_PX, SHARP_READS_PX
+from auditor.jobs.scan import scan
+from auditor.settings import Settings
+from auditor.store import readings
+from auditor.store.logbook import Logbook, open_logbook
+from tests.frame_files import Shot, write_card
+
+WITH_CONVERTER = Shot(lens="Long 500mm f/5.6 + 2x", focal_mm=1000, f_number=11, iso=6400)
+
+
+def reading(frame_id: int, sigma_px: float, **more: Any) -> dict[str, Any]:
+    return {
+        "frame_id": frame_id,
+        "measured_on": "jpeg",
+        "reading_version": "test",
+        "fingerprint": "",
+        "scale": 1.0,
+        "region": "{}",
+        "sigma_px": sigma_px,
+        "sigma_low_px": sigma_px * 0.8,
+        "sigma_high_px": sigma_px * 1.25,
+        "system_sigma_px": 1.0,
+        "noise": 2.0,
+        "texture": 0.5,
+        "kind": "sharp",
+        "direction_deg": None,
+        "flags": "[]",
+        "why_untold": None,
+        **more,
+    }
+
+
+def measured(book: Logbook, sigmas_px: dict[int, float]) -> None:
+    """Write readings by file number, and rebuild."""
+    ids = {row[1]: row[0] for row in book.query("SELECT frame_id, file_number FROM frames")}
+    with book.writing():
+        readings.write(book, [reading(ids[number], sigma) for number, sigma in sigmas_px.items()])
+    rebuild(book, Settings())
+
+
+def facts(book: Logbook) -> dict[int, dict[str, Any]]:
+    sql = "SELECT f.file_number, v.* FROM frame_facts AS v JOIN frames AS f USING (frame_id)"
+    return {row["file_number"]: dict(row) for row in book.query(sql)}
+
+
+@pytest.fixture
+def book_path(tmp_path: Path) -> Path:
+    """60 bare frames at ISO 800 and 30 at ISO 6400 over five hours, 60 with a converter at ISO 6400."""
+    shots = [Shot(number=n, after_s=n * 300.0) for n in range(1, 61)]
+    shots += [Shot(number=n, after_s=n * 300.0 - 18000, iso=6400) for n in range(61, 91)]
+    shots += [replace(WITH_CONVERTER, number=n, after_s=n * 300.0 - 27000) for n in range(91, 151)]
+    write_card(tmp_path / "card", shots)
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    return path
+
+
+def test_bands_of_iso() -> None:
+    assert [camera_blur.iso_band(iso) for iso in (50, 100, 399, 400, 1600, 6400, 25600)] == [
+        0, 0, 0, 1, 2, 3, 4,
+    ]  # fmt: skip
+    assert camera_blur.iso_band(None) is None
+
+
+def test_what_the_sharpest_frames_read_beyond_a_sharp_one_is_the_cameras() -> None:
+    assert camera_blur.from_readings([SHARP_READS_PX] * 50) == pytest.approx(CAMERA_BLUR_PX)
+    excess_px = 0.6
+    sharpest = np.hypot(SHARP_READS_PX, excess_px)
+    told = camera_blur.from_readings([float(sharpest)] * 10 + [3.0] * 40)
+    assert_allclose(told, np.hypot(CAMERA_BLUR_PX, excess_px), atol=camera_blur.STEP_PX / 2)
+    assert camera_blur.from_readings([4.0] * 50) == camera_blur.LARGEST_PX
+
+
+def test_too_few_frames_leave_the_default(book_path: Path) -> None:
+    with open_logbook(book_path) as book:
+        measured(book, dict.fromkeys(range(1, 40), 0.9))
+        row = facts(book)[1]
+        assert (row["blur_px"], row["camera_blur_px"]) == (0.9, CAMERA_BLUR_PX)
+        assert row["blur_px"] == pytest.approx(0.9)
+
+
+def test_enough_frames_take_it_out_of_blur_but_not_of_system_blur(book_path: Path) -> None:
+    with open_logbook(book_path) as book:
+        measured(book, {n: 0.8 if n <= 30 else 1.5 for n in range(1, 61)})
+        rows = facts(book)
+        own_px = rows[1]["camera_blur_px"]
+        assert own_px > CAMERA_BLUR_PX
+        assert_allclose(rows[60]["blur_px"], np.sqrt(1.5**2 + CAMERA_BLUR_PX**2 - own_px**2))
+        assert rows[60]["system_blur_px"] == 1.0
+
+
+def test_a_later_card_changes_blur_of_old_frames_without_measuring_them_again(book_path: Path) -> None:
+    with open_logbook(book_path) as book:
+        measured(book, dict.fromkeys(range(1, 31), 0.8))
+        assert facts(book)[1]["camera_blur_px"] == CAMERA_BLUR_PX
+        measured(book, dict.fromkeys(range(31, 61), 0.8))
+        assert facts(book)[1]["camera_blur_px"] > CAMERA_BLUR_PX
+        assert facts(book)[1]["blur_px"] < 0.8
+        assert [row["blur_px"] for row in facts(book).values() if row["blur_px"]] == [
+            pytest.approx(facts(book)[1]["blur_px"])
+        ] * 60
+
+
+def test_blur_of_a_converter_is_not_taken_for_the_cameras(book_path: Path) -> None:
+    """At ISO 6400 only frames with the converter are many: what it blurs must stay in their blur."""
+    with open_logbook(book_path) as book:
+        measured(book, dict.fromkeys(range(61, 151), 0.9))
+        rows = facts(book)
+        assert rows[100]["converter_factor"] == 2.0
+        assert (rows[100]["blur_px"], rows[100]["camera_blur_px"]) == (0.9, CAMERA_BLUR_PX)
+
+
+def test_noise_reduction_at_high_iso_is_taken_out_in_its_own_band_alone(book_path: Path) -> None:
+    with open_logbook(book_path) as book:
+        with book.writing():
+            book.execute("UPDATE frames SET iso = 6400 WHERE file_number BETWEEN 31 AND 60")
+        low = dict.fromkeys(range(1, 31), 0.42)
+        high = dict.fromkeys(range(31, 151), 0.9)
+        measured(book, low | high)
+        rows = facts(book)
+        assert rows[1]["camera_blur_px"] == CAMERA_BLUR_PX
+        assert rows[100]["camera_blur_px"] > CAMERA_BLUR_PX
+        assert rows[100]["blur_px"] == pytest.approx(rows[40]["blur_px"])
+        assert rows[100]["blur_px"] < 0.6
+
+
+def test_frames_that_are_not_trusted_or_moved_do_not_calibrate(book_path: Path) -> None:
+    with open_logbook(book_path) as book:
+        ids = {row[1]: row[0] for row in book.query("SELECT frame_id, file_number FROM frames")}
+        with book.writing():
+            readings.write(
+                book,
+                [reading(ids[n], 0.9, flags='["readings_disagree"]') for n in range(1, 41)]
+                + [reading(ids[n], 0.9, kind="smeared") for n in range(41, 61)],
+            )
+        rebuild(book, Settings())
+        assert facts(book)[1]["camera_blur_px"] == CAMERA_BLUR_PX
+
+
+def test_frames_without_a_reading_say_why_they_have_no_camera_blur(book_path: Path) -> None:
+    import json
+
+    with open_logbook(book_path) as book:
+        row = facts(book)[1]
+        assert row["camera_blur_px"] is None
+        assert json.loads(row["missing"])["camera_blur_px"] == "not_measured"

@@ -1,0 +1,243 @@
+"""The page: numbers as in the logbook, hostile text as text, nothing overwritten, the same bytes again."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import io
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from auditor.analysis.kit_table import kit_table
+from auditor.analysis.rows import json_rows
+from auditor.derive.rebuild import rebuild
+from auditor.errors import OutputError
+from auditor.jobs.scan import scan
+from auditor.report.tables import csv_text
+from auditor.report.terminal import kit_table_text
+from auditor.report.text import values as words
+from auditor.report.write import FORMATS, default_folder, files_of, write_report
+from auditor.settings import Settings
+from auditor.store.logbook import open_logbook
+from auditor.store.tables import frame_facts, trips
+from tests.frame_files import Shot, write_card
+
+
+class Parsed(HTMLParser):
+    """Tags and text of a page, by a parser that is not ours."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.text = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += attrs
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> Path:
+    """Two kits in five encounters each; the bare one confirmed on 9 of 10 frames, the other on 4."""
+    shots = []
+    for encounter in range(5):
+        start_s = encounter * 3600.0
+        shots += [Shot(number=10 * encounter + n, after_s=start_s + n) for n in (1, 2)]
+        shots += [
+            Shot(
+                number=10 * encounter + n,
+                after_s=start_s + 60 + n,
+                lens="Long 500mm f/5.6 + 2x",
+                focal_mm=1000,
+                f_number=11,
+                iso=12800,
+            )
+            for n in (3, 4)
+        ]
+    write_card(tmp_path / "card", shots)
+    (tmp_path / "card" / "torn.jpg").write_bytes(b"nothing")
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book, book.writing():
+        book.execute("UPDATE frames SET camera_word = 'not_confirmed'")
+        book.execute("UPDATE frames SET camera_word = 'confirmed' WHERE file_number % 10 IN (1, 2)")
+        book.execute("UPDATE frames SET camera_word = 'not_confirmed' WHERE file_number = 1")
+        book.execute("UPDATE frames SET camera_word = 'confirmed' WHERE file_number IN (3, 4, 13, 14)")
+        book.execute("INSERT INTO touched SELECT frame_id FROM frames")
+    with open_logbook(path) as book:
+        rebuild(book, Settings())
+    return path
+
+
+def written(logbook: Path, folder: Path, *, all_trips: bool = False) -> str:
+    with open_logbook(logbook) as book:
+        trip = None if all_trips else trips(book)[0]
+        return write_report(book, folder, trip=trip).read_text(encoding="utf-8")
+
+
+def test_numbers_on_the_page_are_those_of_the_logbook(logbook: Path, tmp_path: Path) -> None:
+    page = Parsed(written(logbook, tmp_path / "out")).text
+    with open_logbook(logbook) as book:
+        rows = json_rows(kit_table(book))
+    assert [row["hits"] for row in rows] == [9, 4]
+    for row in rows:
+        assert f"{words.percent(row['hit_rate'])} of {row['hit_rate_frames']} ({words.interval(row)})" in page
+        assert words.whole(row["median_iso"]) in page
+    assert "20 frames" in page
+    assert "forced 2.0 stops: median ISO 12800, up to 3200 without the converter" in page
+    assert "10 of its frames went over your ISO ceiling" in page
+    assert "torn.jpg" in page
+
+
+def test_the_first_screen_is_no_surer_than_the_intervals(logbook: Path, tmp_path: Path) -> None:
+    page = Parsed(written(logbook, tmp_path / "out")).text
+    assert "The intervals overlap: these rates do not settle which focuses more surely." in page
+    assert "95 % interval" in page
+    sentences = re.findall(r"<ul class=\"says\">(.*?)</ul>", written(logbook, tmp_path / "out"), re.DOTALL)
+    assert 3 <= sentences[0].count("<li>") <= 5
+
+
+def test_the_page_stands_by_itself(logbook: Path, tmp_path: Path) -> None:
+    text = written(logbook, tmp_path / "out")
+    page = Parsed(text)
+    assert not {"link", "iframe", "object", "base", "form"} & set(page.tags)
+    named = [value or "" for name, value in page.attributes if name in ("src", "href", "xlink:href")]
+    assert [value[:20] for value in named if not value.startswith(("#", "data:image/jpeg;base64,"))] == []
+    assert not [name for name, _value in page.attributes if name == "style" or name.startswith("on")]
+    assert ("lang", "en") in page.attributes
+    assert str(tmp_path) not in text
+
+
+def test_the_policy_allows_the_pages_own_parts_by_their_hash(logbook: Path, tmp_path: Path) -> None:
+    """W3C, Content Security Policy Level 3, 2.3.1: SHA-256 of the element's text, in base64 (S)."""
+    text = written(logbook, tmp_path / "out")
+    policy = html.unescape(re.search(r'Content-Security-Policy" content="(.*?)"', text)[1])  # type: ignore[index]
+    parts = dict(part.strip().split(" ", 1) for part in policy.split(";"))
+    for directive, element in (("script-src", "script"), ("style-src", "style")):
+        inline = re.findall(rf"<{element}>(.*?)</{element}>", text, re.DOTALL)
+        digests = [base64.b64encode(hashlib.sha256(part.encode()).digest()).decode() for part in inline]
+        assert sorted(parts[directive].split()) == sorted(f"'sha256-{digest}'" for digest in digests)
+    assert parts["default-src"] == "'none'"
+    assert "unsafe" not in policy
+
+
+def test_a_folder_inside_a_scanned_one_is_refused(logbook: Path, tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="inside the scanned folder"):
+        written(logbook, tmp_path / "card" / "report")
+    assert not (tmp_path / "card" / "report").exists()
+
+
+@pytest.mark.parametrize("name", files_of(FORMATS))
+def test_files_of_others_are_not_overwritten(logbook: Path, tmp_path: Path, name: str) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / name).write_text("mine", encoding="utf-8")
+    with open_logbook(logbook) as book, pytest.raises(OutputError, match=name):
+        write_report(book, out, trip=None, formats=FORMATS)
+    assert [(path.name, path.read_text(encoding="utf-8")) for path in out.iterdir()] == [(name, "mine")]
+
+
+@pytest.mark.parametrize("formats", [["csv"], ["json"], ["parquet"], list(FORMATS)])
+def test_only_what_was_asked_for_is_written_and_replaced(
+    logbook: Path, tmp_path: Path, formats: list[str]
+) -> None:
+    out = tmp_path / "out"
+    with open_logbook(logbook) as book:
+        for _time in range(2):
+            first = write_report(book, out, trip=None, formats=formats)
+            assert first == out / files_of(formats)[0]
+            assert sorted(path.name for path in out.iterdir()) == sorted(files_of(formats))
+
+
+def test_the_same_logbook_gives_the_same_bytes_and_replaces_its_own(logbook: Path, tmp_path: Path) -> None:
+    first = written(logbook, tmp_path / "out")
+    assert written(logbook, tmp_path / "out") == first
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "frames.csv",
+        "kits.csv",
+        "report.html",
+    ]
+
+
+def test_the_page_of_all_trips_says_that_it_looks_again(logbook: Path, tmp_path: Path) -> None:
+    assert "1 trip. Looking again" in written(logbook, tmp_path / "all", all_trips=True)
+    assert "Looking again" not in written(logbook, tmp_path / "one")
+
+
+def test_the_csv_is_the_view(logbook: Path, tmp_path: Path) -> None:
+    written(logbook, tmp_path / "out", all_trips=True)
+    read = pd.read_csv(tmp_path / "out" / "frames.csv")
+    with open_logbook(logbook) as book:
+        view = frame_facts(book)
+    assert list(read.columns) == list(view.columns)
+    for name in ("iso", "forced_push_ev", "light_value_ev", "encounter_id"):
+        pd.testing.assert_series_equal(read[name], view[name], check_dtype=False)
+    assert list(read["path"]) == [f"DCIM/100TEST/{Path(path).name}" for path in view["path"]]
+
+
+def test_no_cell_runs_as_a_formula() -> None:
+    table = pd.DataFrame({"lens_name": ["=1+1", "-2", "@x", "plain", None], "ev": [-1.5, 2, None, 0, 1]})
+    read = pd.read_csv(io.StringIO(csv_text(table)))
+    assert list(read["lens_name"].fillna("")) == ["'=1+1", "'-2", "'@x", "plain", ""]
+    assert list(read["ev"].fillna(99)) == [-1.5, 2, 99, 0, 1]
+
+
+def test_json_has_no_nan() -> None:
+    table = pd.DataFrame({"a": [1.0, float("nan")], "b": ["x", None]})
+    assert json_rows(table) == [{"a": 1.0, "b": "x"}, {"a": None, "b": None}]
+
+
+@pytest.mark.parametrize("change", ["UPDATE frames SET camera_word = NULL", "DELETE FROM membership"])
+def test_a_page_without_judged_frames_or_groups(logbook: Path, tmp_path: Path, change: str) -> None:
+    with open_logbook(logbook) as book, book.writing():
+        book.execute(change)
+    assert "20 frames" in written(logbook, tmp_path / "out", all_trips=True)
+    with open_logbook(logbook) as book:
+        assert kit_table_text(kit_table(book), width=80)
+
+
+def test_one_frame_without_anything(tmp_path: Path) -> None:
+    from PIL import Image
+
+    (tmp_path / "card").mkdir()
+    Image.new("L", (8, 8)).save(tmp_path / "card" / "a.jpg")
+    logbook = tmp_path / "logbook.sqlite"
+    scan(logbook, [tmp_path / "card"], Settings())
+    assert "1 frames" in written(logbook, tmp_path / "out", all_trips=True)
+
+
+@pytest.mark.parametrize(
+    ("name", "slug"),
+    [
+        ("2026-04-18 to 2026-04-19", "2026-04-18-to-2026-04-19"),
+        ("Ostsee/../x: ä?", "ostsee-x-ä"),
+        ("..", "trip-3"),
+    ],
+)
+def test_folders_are_named_after_trips(name: str, slug: str) -> None:
+    trip: dict[str, Any] = {"trip_id": 3, "name": name}
+    assert default_folder(trip) == Path("reports") / slug
+    assert default_folder(None) == Path("reports") / "all-trips"
+
+
+def test_the_kit_table_fits_eighty_columns_and_says_why_there_is_no_rate(logbook: Path) -> None:
+    with open_logbook(logbook) as book:
+        text = kit_table_text(kit_table(book), width=80)
+        assert max(len(line) for line in text.splitlines()) <= 80
+        assert "40 %" in text
+        with book.writing():
+            book.execute("UPDATE frames SET camera_word = NULL WHERE file_number > 20")
+            book.execute("INSERT INTO touched SELECT frame_id FROM frames")
+        rebuild(book, Settings())
+        assert "fewer than 3 encounters" in kit_table_text(kit_table(book), width=80)

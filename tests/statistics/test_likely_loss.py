@@ -1,0 +1,128 @@
+"""What is likely, and in which words."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy.stats import norm
+
+from auditor.statistics.hit_model import Fit
+from auditor.statistics.likely_loss import (
+    LOSSES,
+    USUAL_SPREAD,
+    Kit,
+    Likely,
+    claims,
+    likely,
+    pooled,
+    word_for,
+)
+from auditor.statistics.more_encounters import encounters_to_settle, useful_light
+from tests.statistics.test_firm_words import a_fit, moved
+from tests.statistics.test_hit_model import a_year, fitted
+
+
+def test_where_errors_are_normal_it_is_the_textbook_posterior() -> None:
+    """A. Gelman and others, Bayesian Data Analysis, 3rd ed. (2013), section 2.5."""
+    found = likely(normal(0.2, 0.06))
+    precision = 1 / 0.06**2 + 1 / USUAL_SPREAD**2
+    mean, spread = 0.2 / 0.06**2 / precision, precision**-0.5
+    assert_allclose([found.loss, found.mean, found.spread], [mean, mean, spread], rtol=2e-3)
+    assert_allclose([found.low, found.high], norm.ppf([0.1, 0.9], mean, spread), rtol=3e-3)
+    assert_allclose([found.more_than[one] for one in LOSSES], norm.sf(LOSSES, mean, spread), atol=2e-3)
+
+
+def normal(loss: float, error: float) -> Fit:
+    """A fit whose losses go straight with the errors, from a record so long that t is normal."""
+    one = a_fit(0.1)
+    return type(one)(
+        **{name: getattr(one, name) for name in one.__slots__}
+        | {
+            "loss": loss,
+            "error": error,
+            "losses": loss + error * one.deviations,
+            "degrees_of_freedom": 10**7,
+        }
+    )
+
+
+def test_a_larger_loss_is_never_more_likely_than_a_smaller() -> None:
+    found = likely(a_fit(0.1, trips=6))
+    chances = [found.more_than[one] for one in LOSSES]
+    assert chances == sorted(chances, reverse=True)
+    assert found.low < found.loss < found.high
+
+
+def test_a_short_record_is_drawn_further() -> None:
+    short, long = normal(0.3, 0.2), normal(0.3, 0.02)
+    assert likely(short).loss < 0.5 * short.loss
+    assert likely(long).loss > 0.95 * long.loss
+
+
+@pytest.mark.parametrize(
+    ("probability", "word"),
+    [(0.5, "not settled"), (0.8, "probably"), (0.949, "probably"), (0.95, "almost surely")],
+)
+def test_words_have_fixed_ranges(probability: float, word: str) -> None:
+    assert word_for(probability) == word
+
+
+def test_the_strongest_claim_on_either_side_is_told() -> None:
+    told = claims(told_by(0.97, 0.85, 0.02))
+    assert [(one.more, one.loss, one.word) for one in told] == [
+        (True, 0.10, "probably"),
+        (False, 0.20, "almost surely"),
+    ]
+    assert told[1].probability == pytest.approx(0.98)
+    assert claims(told_by(0.6, 0.5, 0.4)) == ()
+
+
+def told_by(*chances: float) -> Likely:
+    more_than = dict(zip(LOSSES, chances, strict=True))
+    return Likely(loss=0.1, low=0.05, high=0.15, mean=0.1, spread=0.04, more_than=more_than)
+
+
+def test_a_kit_alone_gets_the_usual_prior() -> None:
+    (alone,) = pooled([Kit(factor=2.0, lens="a")], [0.3], [0.1])
+    assert_allclose([alone.mean, alone.spread], [0.0, USUAL_SPREAD])
+
+
+def test_kits_of_one_factor_lend_more_than_others() -> None:
+    kits = [Kit(factor=2.0, lens="a"), Kit(factor=2.0, lens="b"), Kit(factor=1.4, lens="b")]
+    same, other = (pooled([kits[0], kit], [0.0, 0.3], [0.1, 0.05])[0] for kit in (kits[1], kits[2]))
+    assert same.mean > other.mean > 0
+    assert same.spread < other.spread < USUAL_SPREAD
+
+
+def test_pooling_agrees_with_a_joint_posterior() -> None:
+    """The prior from the others and the kit's own record are the posterior of all kits at once."""
+    kits = [Kit(factor=2.0, lens="a"), Kit(factor=2.0, lens="b"), Kit(factor=1.4, lens="a")]
+    losses, errors = np.array([0.25, 0.1, 0.02]), np.array([0.1, 0.05, 0.08])
+    usual = USUAL_SPREAD**2 * np.array([[1, 0.5, 0.3], [0.5, 1, 0.2], [0.3, 0.2, 1]])
+    joint = usual @ np.linalg.solve(usual + np.diag(errors**2), losses)
+    for number, prior in enumerate(pooled(kits, losses.tolist(), errors.tolist())):
+        own = 1 / errors[number] ** 2
+        mean = (own * losses[number] + prior.mean / prior.spread**2) / (own + 1 / prior.spread**2)
+        assert mean == pytest.approx(joint[number])
+
+
+def test_the_nearer_a_loss_lies_to_where_words_part_the_more_encounters_it_takes() -> None:
+    clear, near = normal(0.22, 0.1), normal(0.09, 0.05)
+    soon, late = (encounters_to_settle(one, likely(one)) for one in (clear, near))
+    assert soon is not None
+    assert late is None or late > soon
+
+
+def test_more_encounters_are_wanted_in_light_that_the_converter_was_not_used_in() -> None:
+    arms = a_year(3, bright=0.0, far=0.0)
+    dim = arms.light_ev < 11
+    kept = fitted(arms.only(~(arms.treated & dim)))
+    useful = useful_light(kept)
+    assert useful is not None
+    assert useful[0] < 11
+
+
+def test_an_estimate_that_is_moved_moves_what_is_likely() -> None:
+    one = a_fit(0.1)
+    assert likely(moved(one, 0.1)).loss > likely(one).loss + 0.05

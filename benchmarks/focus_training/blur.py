@@ -124,7 +124,7 @@ def _discs(count: int, device: torch.device, draws: Draws) -> tuple[Tensor, Tens
     weight = weight.masked_fill(beyond & (draws(count, 1) < 0.3), 0.0)
     hole = draws(count, 1, low=0.2, high=0.5)
     weight = weight.masked_fill((draws(count, 1) < 0.06) & (radius < hole), 0.0)
-    squeeze = 1 - 0.45 * draws(count, 1) * (draws(count, 1) < 0.3)
+    squeeze = 1 - 0.25 * draws(count, 1) * (draws(count, 1) < 0.3)
     points = points * torch.stack([torch.ones_like(squeeze), squeeze], dim=2)
     return _centred(_turned(points, draws(count, high=6.28)), weight)
 

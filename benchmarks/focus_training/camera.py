@@ -70,7 +70,7 @@ def draw(chance: torch.Generator, *, unseen: bool = False) -> Camera:
     strength = one()
     return Camera(
         iso=64 * 2 ** one(0, 8.65),
-        electrons=math.exp(one(math.log(8000), math.log(70_000))),
+        electrons=math.exp(one(math.log(10_000), math.log(80_000))),
         read_noise_e=one(1, 5),
         gains=(one(0.4, 0.75), 1.0, one(0.45, 0.9)),
         demosaic="directed" if unseen else pick("bilinear", "gradient", "gradient", "none"),

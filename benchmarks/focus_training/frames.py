@@ -22,7 +22,7 @@ COUNTED_SHARE = 0.05
 does not count, and in between nothing is asked."""
 IGNORED_SHARE = 0.012
 MOVED_FROM = 0.35
-ROUND_BELOW = 0.12
+ROUND_BELOW = 0.3
 
 
 @dataclass
@@ -116,7 +116,7 @@ def group(
     moved = torch.full_like(sigma, math.nan)
     by_path = (front.kind == blur.PATH) | (front.kind == blur.MIXED)
     moved = torch.where(by_path & (anisotropy > MOVED_FROM) & large, 1.0, moved)
-    moved = torch.where(~by_path & large, 0.0, moved)
+    moved = torch.where(~by_path & large & (anisotropy < ROUND_BELOW), 0.0, moved)
     return Batch(
         luma=luma,
         front_px=blur.sigma_of(moments) * by.scale,
@@ -162,10 +162,10 @@ def _exposed(light: Tensor, draws: Draws) -> Tensor:
     power = torch.exp(draws(*shape, low=-0.5, high=0.5))
     light = mean * (light / mean.clamp(min=1e-4)).clamp(min=0) ** power
     mean = light.mean((1, 2, 3), keepdim=True)
-    faint = draws(*shape) < 0.4
-    contrast = torch.where(faint, torch.exp(draws(*shape, low=math.log(0.07), high=0)), torch.ones_like(mean))
+    faint = draws(*shape) < 0.3
+    contrast = torch.where(faint, torch.exp(draws(*shape, low=math.log(0.08), high=0)), torch.ones_like(mean))
     light = mean + contrast * (light - mean)
-    target = torch.exp(draws(*shape, low=math.log(0.02), high=math.log(0.4)))
+    target = torch.exp(draws(*shape, low=math.log(0.03), high=math.log(0.4)))
     return (light * target / mean.clamp(min=1e-4)).clamp(0, 1.2)
 
 

@@ -17,8 +17,8 @@ from benchmarks.focus_training import frames
 from benchmarks.focus_training.frames import Batch
 from benchmarks.focus_training.scenes import Bank
 
-REUSED = 2
-KEPT = 48
+REUSED = 4
+KEPT = 64
 """Parts that are drawn from; a step learns from PARTS of them."""
 PARTS = 4
 GROUPS_A_PART = 2

@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from auditor.statistics.detail import Blurs
+
 Distance = Literal["always", "partly", "never"]
 Floats = NDArray[Any]
 
@@ -48,6 +50,8 @@ class Photographer:
     hides: float = 0.25
     """Share of trips that are spent in a hide."""
     both_kits: float = BOTH_SHARE
+    deletes: tuple[float, float] = (0.0, 0.0)
+    """Share of the misses with the converter that are deleted in camera, and of the bare ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,7 @@ class Record:
     light_ev: Floats
     distance_log2: Floats
     """Doublings of distance from a metre; NaN where not recorded."""
+    deleted: Floats
 
     def until(self, trips: int) -> Record:
         """What is known after so many trips."""
@@ -102,6 +107,7 @@ def record(who: Photographer, chance: np.random.Generator, *, trips: int = 24) -
     encounter, treated = encounter[order], treated[order]
     push = shift(who.loss, who.hides) * met.loss_share[encounter] * treated
     hits, frames = _shot(met.ease[encounter] - push, chance)
+    deleted = chance.binomial((frames - hits).astype(np.int64), np.where(treated, *who.deletes)).astype(float)
     known = {"always": 1.0, "partly": PARTLY_RECORDED, "never": 0.0}[who.distance]
     told = chance.random(count) < known
     return Record(
@@ -110,9 +116,10 @@ def record(who: Photographer, chance: np.random.Generator, *, trips: int = 24) -
         encounter=encounter,
         treated=treated,
         hits=hits,
-        frames=frames,
+        frames=frames - deleted,
         light_ev=met.light_ev[encounter] + chance.normal(0, 0.1, len(encounter)),
         distance_log2=np.where(told[encounter], met.distance_log2[encounter], np.nan),
+        deleted=deleted,
     )
 
 
@@ -192,3 +199,25 @@ def _shot(ease: Floats, chance: np.random.Generator) -> tuple[Floats, Floats]:
 
 def _logistic(values: Any) -> Floats:
     return np.asarray(1 / (1 + np.exp(-values)))
+
+
+def blurs(chance: np.random.Generator, encounters: int, *, size: float, misses: float, missed: str) -> Blurs:
+    """Whole blur of the frames of a kit, 12 microradians where sharp and `size` is 1.
+
+    Missed frames blur by more, from nothing on; by a jump, about 30 microradians; or by any amount: then
+    sharp and missed frames are no two kinds, and so many lie beyond 18 microradians.
+    """
+    scene = np.repeat(np.arange(encounters), 1 + chance.negative_binomial(1.5, 1.5 / 8.5, encounters))
+    count = len(scene)
+    luck = 0.15 * chance.standard_t(5, encounters)[scene]
+    urad = 12 * size * np.exp(luck + 0.12 * chance.normal(0, 1, count))
+    hard = 0.9 * chance.normal(0, 1, encounters)[scene]
+    if missed == "by any amount":
+        off = np.abs(chance.standard_t(3, count)) * np.exp(0.4 * hard)
+        urad = np.hypot(urad, off * np.sqrt(18**2 - (12 * size) ** 2) / np.quantile(off, 1 - misses))
+    else:
+        is_missed = chance.random(count) < _logistic(1.15 * np.log(misses / (1 - misses)) + hard)
+        by_more = urad + 25 * chance.exponential(1, count)
+        by_jump = np.hypot(urad, np.exp(chance.normal(np.log(30), 0.7, count)))
+        urad = np.where(is_missed, by_more if missed == "by more" else by_jump, urad)
+    return Blurs(urad, scene, scene)

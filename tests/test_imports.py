@@ -14,7 +14,8 @@ LAYERS = [
     {"cli"},
     {"demo"},  # the invented trip stands beside the product: nothing but the command line knows it
     {"desk"},
-    {"report", "keepers", "planning", "jobs"},
+    {"report", "keepers", "jobs"},
+    {"planning"},  # the report puts plans into words
     {"analysis", "derive"},
     {"frames"},
     {"readers", "store"},

@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Iterable, Sequence, Set
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 from statistics import median
 
+from auditor.store import declarations, scans, tables
+from auditor.store.bursts import BodyDates, BurstLight, body_dates, bursts_of_trip
+from auditor.store.declarations import (
+    ClockFacts,
+    ConverterFacts,
+    Declaration,
+    RejectedFacts,
+    Said,
+    Span,
+)
 from auditor.store.logbook import Logbook
 
 STOP_TOLERANCE_EV = 0.3
@@ -21,101 +31,255 @@ LONGEST_SHIFT_H = 14
 MEETING_S = 90.0
 """Bursts of two bodies this close were on one animal."""
 FEWEST_MEETINGS = 5
+LONGEST_OUTING_DAYS = 60
+YEAR_DAYS = 365
 _FACTORS = {1: 1.4, 2: 2.0}
-
-
-@dataclass(frozen=True, slots=True)
-class Hint:
-    """Something to think about, and the command that would declare it."""
-
-    text: str
-    command: str
+"""Stops of light that a converter takes -> its factor."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BurstLight:
-    """A burst with what matters for hints."""
+class Trip:
+    """The trip that a hint belongs to."""
 
+    trip_id: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConverterHint:
+    """One question about a body and a stretch of time: was a converter on that does not report itself?"""
+
+    trip: Trip
     body: str
-    """Serial, or model where there is none."""
-    kit_id: int
-    bare: bool
-    first_at: str
-    last_at: str
-    light_value_ev: float | None
-    utc_offset: str | None = None
+    factor: float
+    bursts: tuple[BurstLight, ...]
+    """Those that are suspected, and none between them."""
 
     @property
-    def first_s(self) -> float:
-        """Seconds since any fixed moment."""
-        return datetime.fromisoformat(self.first_at).timestamp()
+    def said(self) -> Said:
+        """What accepting it declares."""
+        return Said(facts=ConverterFacts(factor=self.factor, bursts=self._spans), body=self.body)
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="converter", value=self.factor, bursts=self._spans)
+        return Said(facts=facts, body=self.body)
+
+    @property
+    def _spans(self) -> tuple[Span, ...]:
+        return tuple(Span(burst.camera_first_at, burst.camera_last_at) for burst in self.bursts)
 
 
-def hints(logbook: Logbook, trip_id: int | None = None) -> list[Hint]:
-    """Every hint that a trip's frames give, or those of all trips."""
-    bursts = _bursts(logbook, trip_id)
-    return [*converter_hints(bursts), *clock_hints(bursts)]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockHint:
+    """The clocks of two bodies disagree on a trip."""
+
+    trip: Trip
+    body: str
+    reference: str
+    """The body that took more bursts: its clock is taken to be right."""
+    hours: int
+    """To be added to the clock of `body`."""
+    stated: bool
+    """They state different time zones; otherwise their bursts fall together far oftener when shifted."""
+    first_at: str
+    """First frame of `body` on the trip by its own clock, as `last_at`."""
+    last_at: str
+
+    @property
+    def said(self) -> Said:
+        """What accepting it declares."""
+        facts = ClockFacts(offset_s=self.hours * WHOLE_HOUR_S)
+        return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="clock", value=self.hours * WHOLE_HOUR_S)
+        return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
 
 
-def converter_hints(bursts: Sequence[BurstLight]) -> list[Hint]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DateHint:
+    """A body whose clock was years off. By how much, only the photographer knows."""
+
+    trip: Trip
+    body: str
+    first_at: str
+    last_at: str
+    other: BodyDates | None = None
+    """The body in the same folder that is years away; None for a date in the future."""
+
+    said: None = None
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="date")
+        return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
+
+
+Hint = ConverterHint | ClockHint | DateHint
+
+
+def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = None) -> list[Hint]:
+    """Every hint that was not rejected, trip by trip, the oldest trip first.
+
+    Parameters
+    ----------
+    trip_id
+        Only those that belong to this trip.
+    today
+        The day after which dates lie in the future; by default the computer's.
+    """
+    rejected = [
+        (one, one.facts)
+        for one in declarations.history(logbook)
+        if isinstance(one.facts, RejectedFacts) and one.undone_at is None
+    ]
+    dated = date_hints(body_dates(logbook, scans.folders(logbook)), today or date.today())
+    found: list[Hint] = []
+    for row in reversed(tables.trips(logbook)):
+        if trip_id in (None, row["trip_id"]):
+            trip = Trip(trip_id=row["trip_id"], name=row["name"])
+            bursts = bursts_of_trip(logbook, trip.trip_id)
+            found += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
+            found += clock_hints(trip, bursts)
+            found += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
+    noted = {_key(said) for said, _facts in rejected}
+    return [hint for hint in found if isinstance(hint, ConverterHint) or _key(hint.rejected) not in noted]
+
+
+def _key(said: Said) -> tuple[object, ...]:
+    return said.facts, said.body, said.from_at, said.to_at
+
+
+def _rejected_bursts(rejected: list[tuple[Declaration, RejectedFacts]]) -> set[tuple[str, float, str]]:
+    """Body, factor and first moment of every burst that is not to be suspected again."""
+    return {
+        (said.body or "", facts.value or 0.0, span.first_at)
+        for said, facts in rejected
+        for span in facts.bursts
+    }
+
+
+def date_hints(dates: list[BodyDates], today: date) -> list[DateHint]:
+    """Bodies whose dates lie in the future, and bodies of one folder that are years apart; each once.
+
+    Only bodies that each took their frames of that folder within one outing are set beside each other: an
+    archive holds years.
+    """
+    tomorrow = (today + timedelta(days=1)).isoformat()
+    found: dict[str, DateHint] = {}
+
+    def add(one: BodyDates, other: BodyDates | None) -> None:
+        trip = Trip(trip_id=one.trip_id, name="")
+        found.setdefault(
+            one.body,
+            DateHint(trip=trip, body=one.body, first_at=one.first_at, last_at=one.last_at, other=other),
+        )
+
+    for one in dates:
+        if one.last_at[:10] > tomorrow:
+            add(one, None)
+    by_folder: dict[str, list[BodyDates]] = defaultdict(list)
+    for one in dates:
+        if one.body not in found and _days(one.first_at, one.last_at) <= LONGEST_OUTING_DAYS:
+            by_folder[one.folder].append(one)
+    for bodies in by_folder.values():
+        most = max(bodies, key=lambda one: one.frames)
+        for one in bodies:
+            apart = max(_days(one.last_at, most.first_at), _days(most.last_at, one.first_at))
+            if one is not most and apart >= YEAR_DAYS:
+                add(one, most)
+    return list(found.values())
+
+
+def _days(first_at: str, last_at: str) -> int:
+    return (date.fromisoformat(last_at[:10]) - date.fromisoformat(first_at[:10])).days
+
+
+def converter_hints(
+    trip: Trip, bursts: Sequence[BurstLight], *, rejected: Set[tuple[str, float, str]] = frozenset()
+) -> list[ConverterHint]:
     """Where a body that says nothing of a converter reads one or two stops darker than its neighbourhood.
 
     Compared with the burst before on the same body and kit, and with another body's burst of about the
     same moment: a converter that does not report itself takes light that the settings do not show.
+
+    Parameters
+    ----------
+    rejected
+        Body, factor and first moment, by the camera's clock, of bursts that are not to be suspected.
     """
-    suspects: dict[tuple[str, int], list[BurstLight]] = defaultdict(list)
+    found: dict[tuple[str, int], set[BurstLight]] = defaultdict(set)
     for before, after in _neighbours(bursts):
         stops = _stops_darker(before, after)
         alike = before.body != after.body or before.kit_id == after.kit_id
-        if stops and after.bare and alike and after not in suspects[after.body, stops]:
-            suspects[after.body, stops].append(after)
-    return [
-        _converter_hint(body, stops, run)
-        for (body, stops), found in sorted(suspects.items())
-        for run in _runs(sorted(found, key=lambda burst: burst.first_at))
-    ]
+        if stops and after.bare and alike:
+            found[after.body, stops].add(after)
+    hints = []
+    for (body, stops), suspects in sorted(found.items()):
+        factor = _FACTORS[stops]
+        kept = [
+            burst
+            for burst in _with_level_ones(suspects, [one for one in bursts if one.body == body])
+            if (body, factor, burst.camera_first_at) not in rejected
+        ]
+        hints += [
+            ConverterHint(trip=trip, body=body, factor=factor, bursts=tuple(run)) for run in _runs(kept)
+        ]
+    return hints
 
 
-def clock_hints(bursts: Sequence[BurstLight]) -> list[Hint]:
+def _with_level_ones(suspects: Set[BurstLight], own: Sequence[BurstLight]) -> list[BurstLight]:
+    """Suspected bursts of a body, with those next to them that read the same light: the converter was still
+    on, or on already; in order of time."""
+    reached = set(suspects)
+    for ordered in (own, list(reversed(own))):
+        for one, following in pairwise(ordered):
+            if one in reached and following.bare and _level(one, following):
+                reached.add(following)
+    return [burst for burst in own if burst in reached]
+
+
+def _level(one: BurstLight, other: BurstLight) -> bool:
+    """Whether two bursts of a body read one light through what seems to be one kit."""
+    if one.light_value_ev is None or other.light_value_ev is None or one.kit_id != other.kit_id:
+        return False
+    near = abs(one.first_s - other.first_s) <= NEIGHBOUR_S
+    return near and abs(one.light_value_ev - other.light_value_ev) <= STOP_TOLERANCE_EV
+
+
+def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
     """Where two bodies' clocks disagree: they state other time zones, or meet far oftener when shifted."""
     found = []
     by_body: dict[str, list[BurstLight]] = defaultdict(list)
     for burst in bursts:
         by_body[burst.body].append(burst)
     names = sorted(by_body, key=lambda body: (-len(by_body[body]), body))
-    for position, other in enumerate(names[1:], 1):
+    for position, body in enumerate(names[1:], 1):
+        own = by_body[body]
         for reference in names[:position]:
-            hours = _zones_apart_h(by_body[reference], by_body[other])
-            reason = "they state different time zones"
+            hours = _zones_apart_h(by_body[reference], own)
+            stated = hours is not None
             if hours is None:
-                hours = _best_shift_h(
-                    [b.first_s for b in by_body[reference]], [b.first_s for b in by_body[other]]
-                )
-                reason = "their bursts then fall together far oftener"
+                hours = _best_shift_h([b.first_s for b in by_body[reference]], [b.first_s for b in own])
             if hours:
                 found.append(
-                    Hint(
-                        f"The clocks of {reference} and {other} may be {abs(hours)} h apart: {reason}.",
-                        f'auditor declare clock --body "{other}" --offset {hours:+d}:00',
+                    ClockHint(
+                        trip=trip,
+                        body=body,
+                        reference=reference,
+                        hours=hours,
+                        stated=stated,
+                        first_at=min(burst.camera_first_at for burst in own),
+                        last_at=max(burst.camera_last_at for burst in own),
                     )
                 )
+                break  # one question a body: the reference with the most bursts decides
     return found
-
-
-def _bursts(logbook: Logbook, trip_id: int | None) -> list[BurstLight]:
-    where = "" if trip_id is None else "AND e.trip_id = ?"
-    rows = logbook.query(
-        f"""
-        SELECT coalesce(f.body_serial, f.body_model, '') AS body, i.kit_id, b.first_at, b.last_at,
-               b.light_value_ev, f.utc_offset,
-               i.converter_source IN ('none', 'unknown') AS bare
-        FROM bursts AS b JOIN encounters AS e USING (encounter_id)
-        JOIN inferred AS i ON i.frame_id = b.burst_id JOIN frames AS f ON f.frame_id = b.burst_id
-        WHERE f.body_model IS NOT NULL {where} ORDER BY b.first_at, b.burst_id
-        """,
-        () if trip_id is None else (trip_id,),
-    )
-    return [BurstLight(**{**dict(row), "bare": bool(row["bare"])}) for row in rows]
 
 
 def _neighbours(bursts: Sequence[BurstLight]) -> Iterable[tuple[BurstLight, BurstLight]]:
@@ -152,21 +316,10 @@ def _runs(found: list[BurstLight]) -> list[list[BurstLight]]:
     return runs
 
 
-def _converter_hint(body: str, stops: int, found: list[BurstLight]) -> Hint:
-    first_at, last_at = min(b.first_at for b in found), max(b.last_at for b in found)
-    amount = "one stop" if stops == 1 else "two stops"
-    return Hint(
-        f"{body} reads about {amount} darker than its neighbourhood in {len(found)} "
-        f"burst{'s' if len(found) > 1 else ''} between {_minute(first_at)} and {_minute(last_at)}, with "
-        "nothing else changed. If a converter was on that does not report itself, declare it; a cloud does "
-        "the same.",
-        f'auditor declare converter --body "{body}" --factor {_FACTORS[stops]:g} '
-        f"--from {first_at[:16]} --to {last_at[:16]}",
-    )
-
-
 def _zones_apart_h(one: list[BurstLight], other: list[BurstLight]) -> int | None:
-    """Hours to add to the second body's clock, where both state their zone."""
+    """Hours to add to the second body's clock, where both state their zone and neither was put right."""
+    if any(burst.first_at != burst.camera_first_at for burst in (*one, *other)):
+        return None
     zones = [{b.utc_offset for b in bursts if b.utc_offset} for bursts in (one, other)]
     if len(zones[0]) != 1 or len(zones[1]) != 1:
         return None
@@ -200,7 +353,3 @@ def _meetings(one_s: list[float], other_s: list[float]) -> int:
             place += 1
         count += place < len(ordered) and ordered[place] <= moment + MEETING_S
     return count
-
-
-def _minute(moment: str) -> str:
-    return moment[:16].replace("T", " ")

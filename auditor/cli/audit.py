@@ -73,7 +73,8 @@ def audit(
                 print(kit_table_text(table, width=common.width()))
                 told = len(hints(book, trip["trip_id"]))
                 if told:
-                    print(f"Hints on this trip: {told}; auditor check tells them\n")
+                    command = f"auditor declare hints --trip {trip['trip_id']}"
+                    print(f"Hints on this trip: {told}. To see them: {command}\n")
                 print(f"Report: {page}")
             if not trips:
                 print("None of these frames says when it was taken, so there is no trip to report on.")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 import sys
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -90,6 +92,20 @@ def say(message: str, quiet: bool) -> None:
 def width() -> int:
     """Columns of the terminal; 80 when there is none."""
     return shutil.get_terminal_size((80, 24)).columns
+
+
+def logbook_option(given: Path | None) -> str:
+    """What a printed command needs to reach the same logbook, quoted for the shell, after a space."""
+    return "" if given is None else f" --logbook {shlex.quote(str(given))}"
+
+
+def wrapped(text: str, *, indent: int) -> str:
+    """Text from files made printable, and broken to the width of the terminal."""
+    space = " " * indent
+    return textwrap.fill(
+        printable(text), width(), initial_indent=space, subsequent_indent=space or "   ",
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
 
 
 def path_given(text: str | Path) -> Path:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -81,9 +80,12 @@ def declare_body(
         float | None,
         typer.Option("--sensor-diagonal", metavar="MM", min=1.0, help="Of the full sensor, in mm."),
     ] = None,
+    auto_iso: Annotated[
+        bool, typer.Option("--auto-iso", help="With exposure set by hand, ISO was left to the body.")
+    ] = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Facts of a body: focus limit, base ISO, ISO ceiling, size of the sensor."""
+    """Facts of a body: focus limit, base ISO, ISO ceiling, size of the sensor, Auto ISO."""
     from auditor.store.declarations import BodyFacts, Said
 
     facts = BodyFacts(
@@ -91,6 +93,7 @@ def declare_body(
         base_iso=base_iso,
         iso_ceiling=iso_ceiling,
         sensor_diagonal_mm=sensor_diagonal,
+        auto_iso=auto_iso or None,
     )
     if facts == BodyFacts():
         raise typer.BadParameter("say at least one fact of the body")
@@ -254,8 +257,7 @@ def say_declared(number: int, effect: Effect, logbook: Path | None) -> None:
     """Tell what a declaration changed, with an example, and how to take it back."""
     print(f"Declared, as number {number}.", end=" ")
     _say_changed(effect)
-    option = "" if logbook is None else f" --logbook {shlex.quote(str(logbook))}"
-    print(f"To take it back: auditor declare undo {number}{common.printable(option)}")
+    print(f"To take it back: auditor declare undo {number}{common.logbook_option(logbook)}")
 
 
 def _say_changed(effect: Effect) -> None:
@@ -280,6 +282,7 @@ def example_lines(before: FrameState, after: FrameState) -> list[str]:
          _number(after.iso_without_converter, "{:.0f}")),
         ("sensor diagonal", _number(before.sensor_diagonal_mm, "{:.1f} mm"),
          _number(after.sensor_diagonal_mm, "{:.1f} mm")),
+        ("light", _number(before.light_value_ev, "{:.1f} EV"), _number(after.light_value_ev, "{:.1f} EV")),
         ("flags", ", ".join(before.flags) or "none", ", ".join(after.flags) or "none"),
         ("counted", "no" if before.excluded else "yes", "no" if after.excluded else "yes"),
     )  # fmt: skip

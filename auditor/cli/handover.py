@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -108,7 +107,7 @@ def run(
             }
         )
     else:
-        _show_done(plan, done, "" if logbook is None else f" --logbook {shlex.quote(str(logbook))}")
+        _show_done(plan, done, common.logbook_option(logbook))
     if done.failed:
         raise typer.Exit(3)
 

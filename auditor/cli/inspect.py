@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -10,6 +11,7 @@ import typer
 
 from auditor import __version__
 from auditor.cli import common
+from auditor.cli.hints import as_document
 
 
 def inspect(
@@ -55,15 +57,13 @@ def demo(
         jobs=jobs or default_jobs(),
     )
     print(f"{written.folder}: {written.frames} frames of an invented trip")
-    common.say(f"Next: auditor audit {written.folder}", quiet)
+    common.say(f"Next: auditor audit {shlex.quote(str(written.folder))}", quiet)
 
 
 def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
     """The logbook's place and soundness, hints, and every file that cannot be read."""
     path = common.logbook_path(logbook)
     with common.reading(logbook) as book:
-        from dataclasses import asdict
-
         from auditor.analysis.hints import hints
         from auditor.analysis.ratings import agreement
         from auditor.readers.makernotes import installed
@@ -77,7 +77,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             "problems": [] if sound == ["ok"] else sound,
             **counts(book),
             "maker_notes": sorted(installed()),
-            "hints": [asdict(hint) for hint in hints(book)],
+            "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
             "ratings": agreement(book),
             "unreadable": unreadable(book),
         }
@@ -98,8 +98,9 @@ def _print_check(document: dict[str, Any]) -> None:
         print(f"  {problem}")
     print(f"{document['frames']} frames in {document['files']} files, {document['trips']} trips")
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
-    for hint in document["hints"]:
-        print(f"Hint: {common.printable(hint['text'])}\n  {common.printable(hint['command'])}")
+    if document["hints"]:
+        trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
+        print(f"Hints: {len(document['hints'])}, on {', '.join(trips)}. To see them: auditor declare hints")
     for line in _ratings(document["ratings"]):
         print(line)
     print(f"Cannot be read now: {len(document['unreadable'])} files")

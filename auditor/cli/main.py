@@ -8,7 +8,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, declare, flags, inspect, keepers, tables
+from auditor.cli import audit, declare, flags, hints, inspect, keepers, plan, tables
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -20,11 +20,19 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for commands in (audit.COMMANDS, tables.COMMANDS, flags.COMMANDS, keepers.COMMANDS, inspect.COMMANDS):
+for commands in (
+    audit.COMMANDS,
+    tables.COMMANDS,
+    flags.COMMANDS,
+    keepers.COMMANDS,
+    inspect.COMMANDS,
+    plan.COMMANDS,
+):
     for command in commands:
         app.command()(command)
 app.add_typer(declare.app)
 app.command()(declare.drop)
+declare.app.command("hints")(hints.declare_hints)
 
 
 def _version(wanted: bool) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from auditor.cli import common
+from auditor.cli import common, selection
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
@@ -91,39 +91,46 @@ def _wrapped(text: str) -> str:
 
 
 def frames(
-    trip: common.TripOption = None,
-    all_trips: common.AllTripsOption = False,
-    kit: Annotated[str | None, typer.Option("--kit", help="Only kits whose name has this in it.")] = None,
-    verdict: Annotated[str | None, typer.Option("--verdict", help="Only hit, miss or unclear.")] = None,
-    flag: Annotated[str | None, typer.Option("--flag", help="Only frames with this flag.")] = None,
+    trip: selection.TripOption = None,
+    all_trips: selection.AllTripsOption = False,
+    kit: selection.KitOption = None,
+    converter: selection.ConverterOption = None,
+    bare: selection.BareOption = False,
+    scene: selection.SceneOption = None,
+    day: selection.DayOption = None,
+    verdict: selection.VerdictOption = None,
+    flag: selection.FlagOption = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """The frames, one a line."""
-    if verdict not in (None, "hit", "miss", "unclear"):
-        raise typer.BadParameter("it must be hit, miss or unclear", param_hint="--verdict")
+    """The frames, one a line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
-        from auditor.report.tables import csv_text
-        from auditor.report.terminal import frame_table_text
-        from auditor.store.tables import frame_facts, frame_rows
+        from auditor.store.selection import selected_rows
 
-        chosen = common.chosen_trip(book, trip, all_trips)
-        rows = [
-            row
-            for row in frame_rows(book, common.trip_id(chosen))
-            if (kit is None or kit.lower() in row["kit_name"].lower())
-            and (verdict is None or row["verdict"] == verdict)
-            and (flag is None or flag in row["flags"])
-        ]
+        chosen = selection.choose(
+            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
+            day=day, verdict=verdict, flag=flag,
+        )  # fmt: skip
+        if as_csv:
+            from auditor.report.tables import csv_text
+            from auditor.store.selection import selected_table
+
+            sys.stdout.write(csv_text(selected_table(book, chosen.selection)))
+            return
+        rows = selected_rows(book, chosen.selection)
         if as_json:
-            common.print_json(rows)
-        elif as_csv:
-            table = frame_facts(book, common.trip_id(chosen))
-            wanted = {row["frame_id"] for row in rows}
-            sys.stdout.write(csv_text(table[table["frame_id"].isin(wanted)]))
-        else:
-            print(frame_table_text(rows, width=common.width()))
+            common.print_json([row | {"kit_short_name": chosen.kit_names[row["kit_id"]]} for row in rows])
+            return
+        from auditor.report.frame_lines import frame_lines
+        from auditor.store import scans
+
+        if not rows:
+            print(f"No frames match: {common.printable(chosen.told)}.")
+            return
+        for line in frame_lines(rows, chosen.kit_names, scans.folders(book), width=common.width()):
+            print(line)
+        print(f"{common.counted(len(rows), 'frame')}: {common.printable(chosen.told)}")
 
 
 COMMANDS = (kits, frames)

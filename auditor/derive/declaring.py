@@ -41,6 +41,7 @@ class FrameState:
     converter_factor: float | None = None
     iso_without_converter: float | None = None
     sensor_diagonal_mm: float | None = None
+    light_value_ev: float | None = None
     excluded: bool = False
     flags: tuple[str, ...] = ()
 
@@ -207,6 +208,7 @@ def _state(facts: dict[str, Any]) -> FrameState:
         converter_factor=facts["converter_factor"],
         iso_without_converter=facts["iso_without_converter"],
         sensor_diagonal_mm=facts["sensor_diagonal_mm"],
+        light_value_ev=facts["light_value_ev"],
         excluded=bool(facts["excluded"]),
         flags=tuple(facts["flags"]),
     )

@@ -24,6 +24,9 @@ from auditor.store.logbook import Logbook
 
 VERSION = "3"
 """Raised whenever what is derived changes, so that old logbooks are rebuilt."""
+ISO_MOVED_WITHIN_S, FEWEST_ISO_MOVES = 5.0, 3
+"""ISO that changes so often, from one frame to the next so soon after, at one f-number and shutter speed,
+was left to the body: a hand on the dial would be seldom that quick (chosen)."""
 _BATCH = 2000
 _EPOCH = datetime(1970, 1, 1)
 
@@ -41,6 +44,7 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
             return
         declared = Declared(declarations.history(logbook))
         derived.touch(logbook, derived.decided_by_scene(logbook))
+        derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
         _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
         _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
         _group(logbook, declared.trips(), settings, stamp)
@@ -69,13 +73,18 @@ def _infer(
 ) -> None:
     kit_ids = derived.kit_ids(logbook)
     camera_blurs = known(logbook)
+    auto_iso = _auto_iso_seen(logbook)
     while batch := list(islice(waiting, _BATCH)):
         rows: list[dict[str, Any]] = []
         verdicts = []
         measured = readings.of_frames(logbook, [frame_id for frame_id, _recorded in batch])
         for frame_id, recorded in batch:
             paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
-            kit, facts = frame_facts(recorded, declared.for_frame(recorded, paths))
+            kit, facts = frame_facts(
+                recorded,
+                declared.for_frame(recorded, paths),
+                auto_iso_seen=(body_of(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
+            )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
                 kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
@@ -95,6 +104,15 @@ def _infer(
         derived.write_verdicts(logbook, verdicts)
 
 
+def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:
+    return derived.auto_iso_seen(logbook, within_s=ISO_MOVED_WITHIN_S, fewest=FEWEST_ISO_MOVES)
+
+
+def body_of(recorded: Recorded) -> str:
+    """What tells a body from others."""
+    return "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
+
+
 def _camera_blur_px(
     reading: dict[str, Any] | None, recorded: Recorded, known: dict[camera_blur.Key, float]
 ) -> float | None:
@@ -102,8 +120,7 @@ def _camera_blur_px(
     band = camera_blur.iso_band(recorded.iso)
     if reading is None or band is None:
         return None
-    body = "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
-    return known.get((body, band, reading["measured_on"]))
+    return known.get((body_of(recorded), band, reading["measured_on"]))
 
 
 def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:

@@ -35,6 +35,8 @@ class ForFrame:
     focus_limit_f_number: float | None = None
     """The f-number in effect up to which the body still focuses well."""
     sensor_diagonal_mm: float | None = None
+    auto_iso: bool | None = None
+    """Whether ISO was left to the body where exposure was set by hand."""
     clock_offset_s: float = 0.0
     """To be added to what the body's clock said."""
     excluded: bool = False
@@ -94,6 +96,7 @@ class Declared:
             iso_ceiling=fact("iso_ceiling"),
             focus_limit_f_number=fact("focus_limit_f_number"),
             sensor_diagonal_mm=fact("sensor_diagonal_mm"),
+            auto_iso=next((facts.auto_iso for facts in bodies if facts.auto_iso is not None), None),
             clock_offset_s=offset_s,
             excluded=self._excluded(recorded, taken_at, list(paths)),
         )

@@ -18,14 +18,24 @@ _FOLLOWS = {
 """Columns that are NULL together."""
 
 
-def frame_facts(recorded: Recorded, declared: ForFrame = NOTHING) -> tuple[Kit, dict[str, Any]]:
-    """The kit of a frame, and the columns of `inferred` (without ids and stamp)."""
+def frame_facts(
+    recorded: Recorded, declared: ForFrame = NOTHING, *, auto_iso_seen: bool = False
+) -> tuple[Kit, dict[str, Any]]:
+    """The kit of a frame, and the columns of `inferred` (without ids and stamp).
+
+    `auto_iso_seen`: whether the body's frames of that day show that it set ISO by itself.
+    """
     kit = infer(
         recorded,
         declared_factor=declared.converter_factor,
         declared_diagonal_mm=declared.sensor_diagonal_mm,
     )
-    light = account(recorded, kit, base_iso=declared.base_iso or BASE_ISO)
+    light = account(
+        recorded,
+        kit,
+        base_iso=declared.base_iso or BASE_ISO,
+        auto_iso=auto_iso_seen if declared.auto_iso is None else declared.auto_iso,
+    )
     return kit, {
         "taken_at": shifted(recorded.taken_at, declared.clock_offset_s),
         "lens_name": kit.lens.name,

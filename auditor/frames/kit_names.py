@@ -1,13 +1,23 @@
-"""Kits by key and by name."""
+"""Kits by key, by full name and by short name."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from auditor.frames.kit import Kit
+from auditor.frames.lens import from_name
 from auditor.records import Recorded
+
+Row = dict[str, Any]
+Named = tuple[str | None, str | None]
+"""A maker and a model, or a maker and a lens."""
+Thing = tuple[str, str | None, str | None]
+UNKNOWN_BODY = "unknown body"
+UNKNOWN_LENS = "unknown lens"
+_END_OF_SERIAL = 4
+"""Letters of a serial that are shown: enough to tell a photographer's bodies apart."""
 
 
 def kit_key(recorded: Recorded, kit: Kit) -> str:
@@ -17,7 +27,7 @@ def kit_key(recorded: Recorded, kit: Kit) -> str:
     return "|".join(part or "" for part in parts)
 
 
-def kit_row(key: str, recorded: Recorded, kit: Kit) -> dict[str, Any]:
+def kit_row(key: str, recorded: Recorded, kit: Kit) -> Row:
     """A row of `kits`; its name is settled by `names_of` once all kits are known."""
     return {
         "kit_key": key,
@@ -30,24 +40,126 @@ def kit_row(key: str, recorded: Recorded, kit: Kit) -> dict[str, Any]:
     }
 
 
-def names_of(kits: Iterable[dict[str, Any]]) -> dict[int, str]:
-    """Names by kit id: "body + lens + 1.4x", with the end of the serial where two bodies are alike."""
+def names_of(kits: Iterable[Row]) -> dict[int, str]:
+    """Full names by kit id: "body + lens + 1.4x", with the end of the serial where two bodies are alike."""
     rows = list(kits)
-    serials: dict[tuple[str, str], set[str]] = defaultdict(set)
-    for row in rows:
-        serials[row["body_make"], row["body_model"]].add(row["body_serial"] or "")
+    serial = _serials(rows)
     names = {}
     for row in rows:
-        body = row["body_model"] or "unknown body"
-        if len(serials[row["body_make"], row["body_model"]]) > 1:
-            body += f" #{row['body_serial'][-4:]}" if row["body_serial"] else " (no serial)"
+        body = (row["body_model"] or UNKNOWN_BODY) + serial(row)
         names[row["kit_id"]] = " + ".join(
-            part for part in (body, row["lens_name"] or "unknown lens", _converter(row)) if part
+            part for part in (body, row["lens_name"] or UNKNOWN_LENS, _converter(row)) if part
         )
     return names
 
 
-def _converter(row: dict[str, Any]) -> str | None:
+def short_names(kits: Iterable[Row]) -> dict[int, str]:
+    """Short names by kit id, such as "F2 500 mm x 2": what people call a kit, and what they select it by.
+
+    Body: the model without its maker's name. Lens: its focal length. More is added only where two would
+    be called alike: the maker or the end of the serial of a body; the widest f-number of a lens, and
+    where that is the same too, the lens's whole name.
+
+    Parameters
+    ----------
+    kits
+        Rows of `kits`: all of the logbook, so that a name is the same whatever is selected.
+
+    Returns
+    -------
+    A name for each kit_id; no two are the same.
+    """
+    rows = list(kits)
+    serial = _serials(rows)
+    bodies = _distinct(
+        {("", row["body_make"], row["body_model"]) for row in rows},
+        [_model, lambda make, model: " ".join(filter(None, (make, _model(make, model))))],
+    )
+    # Lenses of one maker's bodies can be swapped between them: among those a name must tell them apart.
+    lenses = _distinct(
+        {(row["body_make"] or "", row["body_make"], row["lens_name"]) for row in rows},
+        [
+            lambda _make, name: _focal_length(name),
+            lambda _make, name: _focal_length_and_f_number(name),
+            lambda _make, name: name or UNKNOWN_LENS,
+        ],
+    )
+    names = {}
+    for row in rows:
+        body = bodies[row["body_make"], row["body_model"]] + serial(row)
+        factor = row["converter_factor"]
+        behind = " x ?" if factor is None else f" x {factor:g}" if factor > 1 else ""
+        names[row["kit_id"]] = f"{body} {lenses[row['body_make'], row['lens_name']]}{behind}"
+    # Serials with the same end, and makers that write one name in two ways, are left.
+    count = Counter(name.casefold() for name in names.values())
+    return {
+        kit_id: name if count[name.casefold()] == 1 else f"{name} (kit {kit_id})"
+        for kit_id, name in names.items()
+    }
+
+
+def _serials(rows: list[Row]) -> Callable[[Row], str]:
+    """What to put behind a body: the end of its serial where several bodies have the same model."""
+    serials: dict[tuple[str, str], set[str]] = defaultdict(set)
+    for row in rows:
+        serials[row["body_make"], row["body_model"]].add(row["body_serial"] or "")
+
+    def of(row: Row) -> str:
+        if len(serials[row["body_make"], row["body_model"]]) < 2:
+            return ""
+        return f" #{row['body_serial'][-_END_OF_SERIAL:]}" if row["body_serial"] else " (no serial)"
+
+    return of
+
+
+def _distinct(things: set[Thing], ways: list[Callable[[str | None, str | None], str]]) -> dict[Named, str]:
+    """Each thing in the shortest way of naming it that no other of its group shares; the last way if none.
+
+    A thing is its group, its maker and its name.
+    """
+    names: dict[Named, str] = {}
+    waiting = set(things)
+    for way in ways:
+        alike: dict[tuple[str, str], list[Thing]] = defaultdict(list)
+        for thing in waiting:
+            group, maker, name = thing
+            alike[group, way(maker, name).casefold()].append(thing)
+        for same in alike.values():
+            if len(same) == 1 or way is ways[-1]:
+                names |= {(maker, name): way(maker, name) for _group, maker, name in same}
+                waiting -= set(same)
+    return names
+
+
+def _model(make: str | None, model: str | None) -> str:
+    if not model:
+        return UNKNOWN_BODY
+    words = model.split()
+    maker = (make or "").split()
+    # "OM Digital Solutions" made the "OM-1": only a whole word of the maker's name is left out.
+    if len(words) > 1 and maker and words[0].casefold() in {word.casefold() for word in maker}:
+        return " ".join(words[1:])
+    return " ".join(words)
+
+
+def _focal_length(lens_name: str | None) -> str:
+    lens = from_name(lens_name)
+    if lens.short_mm is None or lens.long_mm is None:
+        return lens_name or UNKNOWN_LENS
+    ends = f"{lens.short_mm:g}" if lens.is_prime else f"{lens.short_mm:g}-{lens.long_mm:g}"
+    return f"{ends} mm"
+
+
+def _focal_length_and_f_number(lens_name: str | None) -> str:
+    lens = from_name(lens_name)
+    if lens.short_mm is None or lens.widest_at_short is None:
+        return lens_name or UNKNOWN_LENS
+    far = lens.widest_at_long
+    ends = f"{lens.widest_at_short:g}" + (f"-{far:g}" if far and far != lens.widest_at_short else "")
+    return f"{_focal_length(lens_name)} f/{ends}"
+
+
+def _converter(row: Row) -> str | None:
     factor = row["converter_factor"]
     if factor is None:
         return "converter unknown"

@@ -68,7 +68,7 @@ def _identify(
     noted_factor: float | None,
 ) -> Lens:
     name, suffix = split_name(recorded_name)
-    named = _from_name(name)
+    named = from_name(name)
     factor = suffix or noted_factor or 1.0
     if factor > 1 and named.long_mm and long_mm and _close(long_mm, named.long_mm * factor):
         short_mm, long_mm = named.short_mm, named.long_mm
@@ -107,7 +107,8 @@ def split_name(recorded_name: str | None) -> tuple[str | None, float | None]:
     return recorded_name[: match.start()].strip() or None, factor
 
 
-def _from_name(name: str | None) -> Lens:
+def from_name(name: str | None) -> Lens:
+    """What the name of a lens says of it: focal lengths and widest f-numbers."""
     focal = _FOCAL.search(name or "")
     widest = _WIDEST.search(name or "")
     short_mm = float(focal.group(1)) if focal else None

@@ -27,16 +27,20 @@ class Light:
     missing: dict[str, str] = field(default_factory=dict)
 
 
-def account(recorded: Recorded, kit: Kit, *, base_iso: float = BASE_ISO) -> Light:
+def account(
+    recorded: Recorded, kit: Kit, *, base_iso: float = BASE_ISO, auto_iso: bool | None = None
+) -> Light:
     """Settings, light, and the stops that the converter forced.
 
+    `auto_iso` tells what the frame does not: declared, or seen in its neighbours.
     `iso_without_converter` is an upper bound: the bare lens could have been stopped down too.
     Where the widest f-number is only known to lie between a zoom's ends, `forced_push_ev` is the
     most that the converter can have forced and `forced_push_low_ev` the least.
     """
     missing: dict[str, str] = {}
     settings_ev = _settings_ev(recorded, kit, missing)
-    light_ev = _light_value_ev(recorded, settings_ev, missing)
+    metered = recorded.auto_iso if recorded.auto_iso is not None else auto_iso
+    light_ev = _light_value_ev(recorded, settings_ev, bool(metered), missing)
     forced_ev, low_ev, chosen_ev = _forced(kit, missing)
     without = None
     if forced_ev is not None and recorded.iso is not None:
@@ -61,13 +65,15 @@ def _settings_ev(recorded: Recorded, kit: Kit, missing: dict[str, str]) -> float
     return exposure.settings_ev(kit.f_number, recorded.exposure_time_s, recorded.iso)
 
 
-def _light_value_ev(recorded: Recorded, settings_ev: float | None, missing: dict[str, str]) -> float | None:
+def _light_value_ev(
+    recorded: Recorded, settings_ev: float | None, auto_iso: bool, missing: dict[str, str]
+) -> float | None:
     by_hand = MANUAL_EXPOSURE in (recorded.exposure_program, recorded.exposure_mode)
     if settings_ev is None:
         missing["light_value_ev"] = "needs_exposure"
     elif recorded.flash_fired:
         missing["light_value_ev"] = "flash"
-    elif by_hand and not recorded.auto_iso:
+    elif by_hand and not auto_iso:
         missing["light_value_ev"] = "manual_exposure"
     else:
         return settings_ev + (recorded.exposure_bias_ev or 0.0)

@@ -88,6 +88,13 @@ def snap_f_number(f_number: float) -> float:
     return f_number
 
 
+def marked_f_number(f_number: float) -> float:
+    """The nearest third-stop f-number as lenses and cameras mark it: 7.84 is f/8."""
+    _require_positive("f_number", f_number)
+    step = min(max(round(6 * math.log2(f_number)), 0), len(_MARKED_THIRDS) - 1)
+    return float(_MARKED_THIRDS[step])
+
+
 def stops_between(wider: float, narrower: float) -> float:
     """Stops from one f-number to another, both snapped; negative when the second is the wider."""
     return 2 * math.log2(snap_f_number(narrower) / snap_f_number(wider))

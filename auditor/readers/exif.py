@@ -16,7 +16,7 @@ from datetime import datetime
 from typing import Any
 
 from auditor.readers import exif_tags as tags
-from auditor.readers.exif_tags import Tags, Values
+from auditor.readers.exif_tags import Quotient, Tags, Values
 from auditor.records import FocusArea
 
 Facts = dict[str, Any]
@@ -250,8 +250,7 @@ def _subject(reader: _Reader) -> None:
     if not isinstance(distance, list) or not distance:
         return
     metres = as_number(distance[0])
-    # exifread reduces quotients, so the numerator that means infinity is known again by usual denominators.
-    if metres is not None and any(round(metres * below) == _INFINITE for below in (1, 10, 100, 1000)):
+    if isinstance(distance[0], Quotient) and distance[0].numerator == _INFINITE:
         reader.missing["focus_distance_m"] = "at_infinity"
     elif metres:  # 0 is unknown
         reader.keep("focus_distance_m", metres, _DISTANCE_M)
@@ -299,16 +298,11 @@ def as_text(value: Values | None) -> str | None:
     return text or None
 
 
-def as_number(part: Any) -> float | None:
-    """A finite number; None for a quotient by zero, text and the like."""
-    if isinstance(part, tuple):  # exifread leaves floats in their tuple
-        part = part[0] if part else None
-    if isinstance(part, float):
-        return part if math.isfinite(part) else None
-    if isinstance(part, int):
-        return part
-    below = getattr(part, "denominator", 0)
-    return part.numerator / below if below else None
+def as_number(part: float | Quotient) -> float | None:
+    """A finite number; None for a quotient by zero."""
+    if isinstance(part, Quotient):
+        return part.numerator / part.denominator if part.denominator else None
+    return part if math.isfinite(part) else None
 
 
 def first_number(value: Values | None) -> float | None:

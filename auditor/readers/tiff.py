@@ -51,6 +51,8 @@ class TiffBlock:
         self.source = source
         self.base = base
         self.byte_order: ByteOrder = byte_order
+        self.damaged = False
+        """Whether a directory that was read is cut short, or holds an entry that leads outside the file."""
 
     @classmethod
     def at_header(cls, source: ByteSource, base: int) -> tuple[TiffBlock, int]:
@@ -85,6 +87,7 @@ class TiffBlock:
         if count > MAX_ENTRIES:
             raise CorruptFileError(self.source.path, f"a directory with {count} entries")
         table = self.source.read_up_to(start + 2, 12 * count)
+        self.damaged |= len(table) < 12 * count
         entries: dict[int, IfdEntry] = {}
         for position in range(0, len(table) - 11, 12):
             entry = self._entry(start + 2 + position, table[position : position + 12])
@@ -116,7 +119,10 @@ class TiffBlock:
             return None
         size = _TYPES[kind][1] * length
         where = place + 8 if size <= 4 else self.base + value
-        return IfdEntry(tag, kind, length, where, size) if where + size <= self.source.size_bytes else None
+        if where + size > self.source.size_bytes:
+            self.damaged = True
+            return None
+        return IfdEntry(tag, kind, length, where, size)
 
     def next_directory(self, offset: int) -> int:
         """Offset of the directory that follows the one at `offset`; 0 when it is the last."""

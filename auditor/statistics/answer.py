@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from auditor.statistics.deleted import Deleted, deleted_frames, with_excess_missed
 from auditor.statistics.firm_words import (
     FEWEST_BOTH,
     LEAST_FALL,
@@ -56,6 +57,8 @@ class Answer:
     """None where the word is firm, or no honest number can be given."""
     useful_light_ev: tuple[float, float] | None
     shared: dict[str, float]
+    """How much of a frame's luck is shared in its scene, encounter, sitting and trip."""
+    deleted: Deleted | None
 
 
 def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL) -> list[Answer | None]:
@@ -76,9 +79,10 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
         drawn = likely(one, prior)
         answer = _answer(one, word, drawn, least_fall)
         answer = replace(answer, lent=drawn.loss - likely(one).loss)
-        if word == "fell" and not one.distance_share and not _paired_fell(kits[number][1], least_fall):
+        arms = kits[number][1]
+        if word == "fell" and not one.distance_share and not _paired_fell(arms, least_fall):
             answer = replace(answer, word="fewer hits")
-        found[number] = answer
+        found[number] = _weakened(answer, word, arms, least_fall)
     return found
 
 
@@ -106,7 +110,20 @@ def _answer(one: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answe
         encounters_to_settle=encounters_to_settle(one, drawn, least_fall=least_fall) if open_ else None,
         useful_light_ev=useful_light(one) if open_ else None,
         shared=one.parts,
+        deleted=None,
     )
+
+
+def _weakened(answer: Answer, word: FirmWord, arms: Arms, least_fall: float) -> Answer:
+    """The answer, inconclusive where deleted frames could turn it."""
+    gone = deleted_frames(arms)
+    if gone is None:
+        return answer
+    if gone.differ and word in ("fell", "no fall beyond 10 points"):
+        other = fit(with_excess_missed(arms, gone))
+        if other is None or firm_word(other, least_fall=least_fall) != word:
+            return replace(answer, word="inconclusive", deleted=replace(gone, turned=True))
+    return replace(answer, deleted=gone)
 
 
 def _paired_fell(arms: Arms, least_fall: float) -> bool:

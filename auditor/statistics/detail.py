@@ -81,7 +81,7 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     """
     for one in (kit, bare):
         _check(one)
-    weights, weights_bare, alike = _weights(kit, bare)
+    weights, weights_bare, alike = light_weights(kit, bare)
     counts = {
         "scenes": len(np.unique(kit.scene[weights > 0])),
         "scenes_bare": len(np.unique(bare.scene[weights_bare > 0])),
@@ -106,13 +106,14 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
         high=None if high is None else float(high),
         blur_urad=finest,
         blur_bare_urad=finest_bare,
-        outcome=_outcome(float(low), float(high), worth_gain) if enough else "not enough evidence",  # type: ignore[arg-type]
+        outcome=outcome_of(float(low), float(high), worth_gain) if enough else "not enough evidence",  # type: ignore[arg-type]
         alike_in_light=alike,
         **counts,
     )
 
 
-def _outcome(low: float, high: float, worth_gain: float) -> GainOutcome:
+def outcome_of(low: float, high: float, worth_gain: float) -> GainOutcome:
+    """The word for an interval of a gain."""
     if high < worth_gain:
         return "no_detail_gain"
     return "gain" if low > 0 else "inconclusive"
@@ -131,8 +132,8 @@ def _check(one: Blurs) -> None:
 Weighted = tuple[Blurs, NDArray[np.float64]]
 
 
-def _weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
-    """What each frame weighs: every scene alike, and the bare ones by the kit's light where that can be."""
+def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
+    """What each frame weighs: scenes alike, the bare ones by the kit's light where that can be; and if so."""
     weights, weights_bare = (_by_scene(one.scene) for one in (kit, bare))
     if kit.light_ev is None or bare.light_ev is None or not len(weights) or not len(weights_bare):
         return weights, weights_bare, False

@@ -70,6 +70,8 @@ class Arms:
     """Doublings of distance, NaN where not known."""
     shutter_log2: Floats | None = None
     activity: NDArray[np.int64] | None = None
+    deleted: Floats | None = None
+    """Frames that seem to have been deleted in camera."""
 
     def only(self, chosen: NDArray[Any]) -> Arms:
         """The chosen rows, in the order of the choice."""

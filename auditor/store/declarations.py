@@ -43,6 +43,8 @@ class BodyFacts:
     base_iso: float | None = None
     iso_ceiling: float | None = None
     sensor_diagonal_mm: float | None = None
+    auto_iso: bool | None = None
+    """Whether ISO was left to the body where exposure was set by hand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -120,6 +120,44 @@ def recorded_of(row: sqlite3.Row) -> Recorded:
     return Recorded(**facts, missing=json.loads(row["missing"]))
 
 
+def auto_iso_seen(logbook: Logbook, *, within_s: float, fewest: int) -> set[tuple[str, str]]:
+    """Bodies and days of touched frames whose ISO moved by itself: (make|model|serial, day).
+
+    Exposure set by hand, the camera's note silent on Auto ISO; and at least `fewest` times ISO differs from
+    the frame before, taken within so many seconds at the same f-number and shutter speed.
+    """
+    rows = logbook.query(_AUTO_ISO_SEEN, {"within_s": within_s, "fewest": fewest})
+    return {(row["body"], row["day"]) for row in rows}
+
+
+def touch_unmetered(logbook: Logbook, bodies_and_days: Iterable[tuple[str, str]]) -> None:
+    """Put frames of these bodies and days on the list whose light is not known."""
+    logbook.execute_many(
+        "INSERT OR IGNORE INTO touched SELECT frame_id FROM frames AS f JOIN inferred AS i USING (frame_id) "
+        f"WHERE {_BODY} = ? AND substr(f.taken_at, 1, 10) = ? AND i.light_value_ev IS NULL",
+        list(bodies_and_days),
+    )
+
+
+_BODY = "coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|' || coalesce(f.body_serial, '')"
+_AUTO_ISO_SEEN = f"""
+WITH taken AS (
+    SELECT {_BODY} AS body, substr(f.taken_at, 1, 10) AS day, f.iso, f.f_number, f.exposure_time_s,
+           julianday(f.taken_at) AS moment
+    FROM frames AS f
+    WHERE f.auto_iso IS NULL AND (f.exposure_program = 1 OR f.exposure_mode = 1) AND f.iso IS NOT NULL
+      AND substr(f.taken_at, 1, 10) IN (
+          SELECT substr(g.taken_at, 1, 10) FROM frames AS g JOIN touched USING (frame_id))
+), steps AS (
+    SELECT body, day, iso <> lag(iso) OVER earlier AND f_number = lag(f_number) OVER earlier
+           AND exposure_time_s = lag(exposure_time_s) OVER earlier
+           AND (moment - lag(moment) OVER earlier) * 86400 <= :within_s AS moved
+    FROM taken WINDOW earlier AS (PARTITION BY body, day ORDER BY moment)
+)
+SELECT body, day FROM steps GROUP BY body, day HAVING sum(moved) >= :fewest
+"""
+
+
 def kit_ids(logbook: Logbook) -> dict[str, int]:
     """Known kits by key."""
     return {row[0]: row[1] for row in logbook.query("SELECT kit_key, kit_id FROM kits")}

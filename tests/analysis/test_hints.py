@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+import csv
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from auditor.analysis.hints import BurstLight, clock_hints, converter_hints, hints
+from auditor.analysis.hints import (
+    ConverterHint,
+    DateHint,
+    Trip,
+    clock_hints,
+    converter_hints,
+    date_hints,
+    hints,
+)
+from auditor.derive.declaring import declare, undo
 from auditor.jobs.scan import scan
+from auditor.report.text.hints import question
 from auditor.settings import Settings
+from auditor.store.bursts import BodyDates, BurstLight
 from auditor.store.logbook import open_logbook
+from tests.frame_files import Shot, write_card
 
 START = datetime(2026, 4, 18, 6)
 SAMPLE = Path(__file__).parents[2] / "sample_images"
+TRIP = Trip(trip_id=1, name="Estuary")
 
 
 def burst(
@@ -26,22 +40,26 @@ def burst(
     zone: str | None = None,
 ) -> BurstLight:
     first = START + timedelta(minutes=minutes)
+    last = first + timedelta(seconds=2)
     return BurstLight(
         body=body,
         kit_id=kit_id,
         bare=bare,
         first_at=first.isoformat(),
-        last_at=(first + timedelta(seconds=2)).isoformat(),
+        last_at=last.isoformat(),
+        camera_first_at=first.isoformat(),
+        camera_last_at=last.isoformat(),
+        frames=3,
         light_value_ev=light_ev,
         utc_offset=zone,
     )
 
 
-@pytest.mark.parametrize(("drop_ev", "factor"), [(1.0, "1.4"), (0.8, "1.4"), (2.1, "2")])
-def test_a_step_down_of_a_stop_or_two_on_one_body(drop_ev: float, factor: str) -> None:
-    (hint,) = converter_hints([burst(0), burst(2, 12 - drop_ev)])
-    assert f"--factor {factor} --from 2026-04-18T06:02" in hint.command
-    assert '--body "one"' in hint.command
+@pytest.mark.parametrize(("drop_ev", "factor"), [(1.0, 1.4), (0.8, 1.4), (2.1, 2.0)])
+def test_a_step_down_of_a_stop_or_two_on_one_body(drop_ev: float, factor: float) -> None:
+    darker = burst(2, 12 - drop_ev)
+    (hint,) = converter_hints(TRIP, [burst(0), darker])
+    assert (hint.body, hint.factor, hint.bursts) == ("one", factor, (darker,))
 
 
 @pytest.mark.parametrize(
@@ -56,60 +74,180 @@ def test_a_step_down_of_a_stop_or_two_on_one_body(drop_ev: float, factor: str) -
     ],
 )
 def test_what_is_no_hint(after: BurstLight) -> None:
-    assert converter_hints([burst(0), after]) == []
+    assert converter_hints(TRIP, [burst(0), after]) == []
+
+
+def test_bursts_as_dark_as_a_suspected_one_beside_it_belong_to_it() -> None:
+    dark = [burst(minutes, 11.0 + minutes / 50) for minutes in (2, 4, 6)]
+    (hint,) = converter_hints(TRIP, [burst(0), *dark, burst(8, 12.1), burst(10, 12.0)])
+    assert hint.bursts == tuple(dark)
+
+
+def test_a_hint_names_its_bursts_and_nothing_between_them() -> None:
+    dark = [burst(2, 11.0), burst(8, 11.0)]
+    (hint,) = converter_hints(TRIP, [burst(0), dark[0], burst(4), burst(6), dark[1], burst(10)])
+    assert hint.bursts == tuple(dark)
 
 
 def test_a_second_body_beside_it_tells_the_light() -> None:
-    (hint,) = converter_hints([burst(0, body="two", kit_id=9, bare=False), burst(0.5, 11.0)])
-    assert hint.text.startswith("one reads about one stop darker")
+    (hint,) = converter_hints(TRIP, [burst(0, body="two", kit_id=9, bare=False), burst(0.5, 11.0)])
+    assert "read about one stop darker" in question(hint)
 
 
 def test_clocks_in_two_zones() -> None:
     (hint,) = clock_hints(
-        [burst(0, zone="+02:00"), burst(1, zone="+02:00"), burst(5, body="two", zone="+01:00")]
+        TRIP, [burst(0, zone="+02:00"), burst(1, zone="+02:00"), burst(5, body="two", zone="+01:00")]
     )
-    assert hint.command == 'auditor declare clock --body "two" --offset +1:00'
+    assert (hint.body, hint.hours, hint.stated) == ("two", 1, True)
+    assert hint.said.from_at == burst(5).first_at  # this trip alone, by the camera's clock
 
 
 def test_clocks_that_meet_when_shifted() -> None:
     minutes = [0, 17, 31, 58, 76, 101, 140]
     together = [burst(m) for m in minutes] + [burst(m + 0.5 - 180, body="two") for m in minutes]
-    (hint,) = clock_hints(sorted(together, key=lambda b: b.first_at))
-    assert hint.command == 'auditor declare clock --body "two" --offset +3:00'
+    (hint,) = clock_hints(TRIP, sorted(together, key=lambda b: b.first_at))
+    assert (hint.body, hint.hours, hint.stated) == ("two", 3, False)
 
 
 def test_clocks_that_agree_or_never_meet() -> None:
     minutes = [0, 17, 31, 58, 76, 101, 140]
-    assert clock_hints([burst(m) for m in minutes] + [burst(m + 0.3, body="two") for m in minutes]) == []
-    assert clock_hints([burst(m) for m in minutes] + [burst(5000 + 7 * m, body="two") for m in minutes]) == []
+    bursts = [burst(m) for m in minutes]
+    assert clock_hints(TRIP, bursts + [burst(m + 0.3, body="two") for m in minutes]) == []
+    assert clock_hints(TRIP, bursts + [burst(5000 + 7 * m, body="two") for m in minutes]) == []
+
+
+def dates(body: str, first: str, last: str, frames: int = 50) -> BodyDates:
+    return BodyDates(folder="card", body=body, trip_id=1, first_at=first, last_at=last, frames=frames)
+
+
+def test_a_date_in_the_future_is_told_once() -> None:
+    found = date_hints(
+        [dates("one", "2026-04-18", "2026-04-19"), dates("two", "2099-01-01", "2099-01-02")],
+        today=date(2026, 4, 20),
+    )
+    assert [(hint.body, hint.other) for hint in found] == [("two", None)]
+    assert "2099-01-02, which lies in the future" in question(found[0])
+
+
+def test_bodies_of_one_folder_that_are_years_apart_are_told_once() -> None:
+    few = dates("two", "2015-01-01", "2015-01-02", frames=7)
+    (hint,) = date_hints([dates("one", "2026-04-18", "2026-04-19"), few], today=date(2026, 4, 20))
+    assert (hint.body, hint.other and hint.other.body) == ("two", "one")
+    assert "about 11 years" in question(hint)
+
+
+def test_an_archive_of_years_is_no_clock_that_was_off() -> None:
+    archive = [dates("one", "2015-01-01", "2019-12-31"), dates("two", "2021-01-01", "2026-01-01")]
+    assert date_hints(archive, today=date(2026, 4, 20)) == []
+
+
+BRIGHT = {"lens": "Bright 300mm f/4", "f_number": 4.0, "focal_mm": 300.0}
+
+
+def three_ways(count: int) -> list[Shot]:
+    """Bare, behind a silent 1.4x, and behind a 2x that the camera records, over and over, in one light.
+
+    Behind the silent converter the camera writes down f/4 where f/5.6 was in effect: a stop darker.
+    """
+    shots: list[Shot] = []
+    for cycle in range(count):
+        for place, more in enumerate(
+            (
+                {"iso": 400, **BRIGHT},
+                {"iso": 800, **BRIGHT},
+                {"iso": 1600, **BRIGHT, "focal_mm": 600.0, "f_number": 8.0},
+            )
+        ):
+            for frame in range(3):
+                number = len(shots) + 1
+                after_s = (3 * cycle + place) * 60 + frame * 0.2
+                shots.append(Shot(number=number, after_s=after_s, **more))  # type: ignore[arg-type]
+    return shots
+
+
+def test_accepting_every_hint_changes_the_true_frames_and_no_others(tmp_path: Path) -> None:
+    """27 suspected bursts between bare ones and ones with a recorded 2x: a span over them would be wrong."""
+    write_card(tmp_path / "card", three_ways(27))
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book:
+        before = [tuple(row) for row in book.query("SELECT frame_id, converter_factor FROM inferred")]
+        silent = {row[0] for row in book.query("SELECT frame_id FROM frames WHERE iso = 800")}
+        found = [hint for hint in hints(book) if isinstance(hint, ConverterHint)]
+        assert sum(len(hint.bursts) for hint in found) == 27
+        assert len(found) == 1  # one question
+        number, effect = declare(book, Settings(), [hint.said for hint in found])
+        assert set(effect.changed) == silent
+        factors = {row[0]: row[1] for row in book.query("SELECT frame_id, converter_factor FROM inferred")}
+        assert {frame_id for frame_id, factor in factors.items() if factor == 1.4} == silent
+        assert sorted(factors.values()) == [1.0] * 81 + [1.4] * 81 + [2.0] * 81
+        assert hints(book) == []
+        undo(book, Settings(), number)
+        after = [tuple(row) for row in book.query("SELECT frame_id, converter_factor FROM inferred")]
+        assert after == before
+        assert hints(book) == found
+
+
+def test_what_was_rejected_does_not_come_back(tmp_path: Path) -> None:
+    write_card(tmp_path / "card", three_ways(3))
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book:
+        found = hints(book)
+        number, effect = declare(book, Settings(), [hint.rejected for hint in found])
+        assert effect.changed == []
+        assert hints(book) == []
+        undo(book, Settings(), number)
+        assert hints(book) == found
+
+
+def test_a_hint_belongs_to_its_trip_and_a_body_of_another_year_to_its_own(tmp_path: Path) -> None:
+    years_s = 8 * 365 * 86_400.0
+    shots = [*three_ways(2), *(Shot(number=90 + n, after_s=-years_s + n, serial="2002") for n in range(3))]
+    write_card(tmp_path / "card", shots)
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book:
+        old, new = (row[0] for row in book.query("SELECT trip_id FROM trips ORDER BY first_at"))
+        every = hints(book)
+        assert [(hint.trip.trip_id, type(hint)) for hint in every] == [(old, DateHint), (new, ConverterHint)]
+        assert hints(book, old) == every[:1]
+        assert hints(book, new) == every[1:]
+        declare(book, Settings(), [every[0].rejected])
+        assert hints(book) == every[1:]
+
+
+def test_a_clock_put_right_by_a_hint_gives_no_hint_afterwards(tmp_path: Path) -> None:
+    minutes = [0, 17, 31, 58, 76, 101, 140]
+    shots = [Shot(number=n, after_s=m * 60) for n, m in enumerate(minutes)]
+    shots += [Shot(number=50 + n, after_s=m * 60 - 7200 + 20, serial="2002") for n, m in enumerate(minutes)]
+    write_card(tmp_path / "card", shots)
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [tmp_path / "card"], Settings())
+    with open_logbook(path) as book:
+        (hint,) = hints(book)
+        assert hint.said is not None
+        _number, effect = declare(book, Settings(), [hint.said])
+        assert len(effect.changed) == 7
+        assert hints(book) == []
 
 
 def test_the_silent_converter_of_the_sample_trip_is_found_and_nobody_else_is_suspected(
     tmp_path: Path,
 ) -> None:
-    import csv
-
     logbook = tmp_path / "logbook.sqlite"
     scan(logbook, [SAMPLE], Settings())
+    with (SAMPLE / "truth.csv").open(encoding="utf-8", newline="") as stream:
+        silent = {
+            Path(row["file"]).name
+            for row in csv.DictReader(stream)
+            if (row["body"][-2:], row["converter_factor"]) == ("S2", "1.4")
+        }
     with open_logbook(logbook) as book:
         found = hints(book)
-    with (SAMPLE / "truth.csv").open(encoding="utf-8", newline="") as stream:
-        truth = list(csv.DictReader(stream))
-    silent_at = {
-        row["taken_at"][:16] for row in truth if (row["body"][-2:], row["converter_factor"]) == ("S2", "1.4")
-    }
-    suspected = [hint for hint in found if "declare converter" in hint.command]
-    assert suspected
-    for hint in suspected:
-        assert '"S2-10093" --factor 1.4' in hint.command
-        first, last = hint.command.split("--from ")[1].split(" --to ")
-        assert {first, last} <= silent_at
-        bare_between = [
-            row
-            for row in truth
-            if row["body"] == "Saltmark S2"
-            and first <= row["taken_at"][:16] <= last
-            and row["converter_factor"] != "1.4"
-        ]
-        assert bare_between == []
-    assert [hint for hint in found if "declare clock" in hint.command] == []
+        assert {(type(hint), hint.body) for hint in found} == {(ConverterHint, "S2-10093")}
+        effect = declare(book, Settings(), [hint.said for hint in found if hint.said is not None])[1]
+        names = {row[0]: Path(row[1]).name for row in book.query("SELECT frame_id, path FROM frame_facts")}
+        assert {names[frame_id] for frame_id in effect.changed} <= silent
+        assert len(effect.changed) > len(silent) / 3
+        assert hints(book) == []

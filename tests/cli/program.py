@@ -9,7 +9,7 @@ import sys
 from contextlib import chdir, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 from unittest import mock
 
 from auditor.cli.main import main
@@ -24,10 +24,16 @@ class Done:
     stderr: str
 
 
-def run(*arguments: object, cwd: Path | None = None, encoding: str = "utf-8") -> Done:
+def run(
+    *arguments: object, cwd: Path | None = None, encoding: str = "utf-8", stderr: TextIO | None = None
+) -> Done:
     """Run `auditor` here: starting Python and its libraries anew takes seconds each time."""
     out, err = (io.TextIOWrapper(io.BytesIO(), encoding=encoding, newline="\n") for _ in range(2))
-    streams: dict[str, Any] = {"argv": ["auditor", *map(str, arguments)], "stdout": out, "stderr": err}
+    streams: dict[str, Any] = {
+        "argv": ["auditor", *map(str, arguments)],
+        "stdout": out,
+        "stderr": stderr or err,
+    }
     with mock.patch.multiple(sys, **streams), chdir(cwd) if cwd else nullcontext():
         try:
             main()

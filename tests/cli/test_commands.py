@@ -69,7 +69,8 @@ STARTS: dict[str, list[str]] = {
     "declare": ["list"],
     "demo": ["demo", "--frames", "2"],
     "check": [],
-    "forget": ["card"],
+    "plan": ["--distance", "30", "--light", "overcast", "--length", "0.9"],
+    "drop": ["card"],
 }
 """Every command once as a process of its own, in this order, on one logbook."""
 
@@ -80,7 +81,8 @@ def test_the_real_program_does_each_of_its_commands(tmp_path: Path) -> None:
     for command, arguments in STARTS.items():
         logbook = [] if command in ("inspect", "demo") else ["--logbook", "logbook.sqlite"]
         done = start(command, *arguments, *logbook, cwd=tmp_path)
-        assert done.returncode == 0, (command, done.stderr)
+        # These frames have no known sensor, so that there is nothing to plan with: one line says so.
+        assert done.returncode == (1 if command == "plan" else 0), (command, done.stderr)
         assert "Traceback" not in done.stderr
     assert (tmp_path / "report" / "report.html").exists()
 
@@ -167,7 +169,7 @@ def test_kits_as_text_and_json(scanned: Path) -> None:
 
 def test_frames_filtered(scanned: Path, card: Path, logbook: Path) -> None:
     assert len(json.loads(run("frames", "--logbook", scanned, "--json").stdout)) == 5
-    assert json.loads(run("frames", "--logbook", scanned, "--json", "--kit", "2x").stdout) == []
+    assert len(json.loads(run("frames", "--logbook", scanned, "--json", "--kit", "1").stdout)) == 5
     csv = run("frames", "--logbook", scanned, "--csv", "--verdict", "unclear").stdout
     assert len(csv.splitlines()) == 6
     assert "TST_0003.JPG" in run("frames", "--logbook", scanned).stdout

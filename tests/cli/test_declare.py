@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -276,3 +277,63 @@ class TestDrop:
         done = run("drop", tmp_path / "elsewhere", "--logbook", logbook)
         assert done.returncode == 1
         assert "knows no files there" in error_line(done)
+
+
+HOSTILE = "$(touch gone)'`reboot`"
+
+
+class TestHints:
+    """A body whose serial would be a command, were it pasted into a shell unquoted."""
+
+    @pytest.fixture
+    def book(self, tmp_path: Path) -> Path:
+        shots = []
+        for burst, iso in enumerate((400, 800, 400, 400, 800, 400)):
+            shots += [
+                Shot(number=3 * burst + n, after_s=60 * burst + 7300 * (burst // 3) + n * 0.2, iso=iso)
+                for n in range(3)
+            ]
+        write_card(tmp_path / "card", [replace(shot, serial=HOSTILE) for shot in shots])
+        path = tmp_path / "logbook.sqlite"
+        assert run("scan", tmp_path / "card", "--logbook", path).returncode == 0
+        return path
+
+    def test_they_are_numbered_questions_that_say_what_accepting_changes(self, book: Path) -> None:
+        text = run("declare", "hints", "--logbook", book).stdout
+        assert [line[:2] for line in text.splitlines() if line[:1].isdigit()] == ["1.", "2."]
+        assert text.count("Accepting it changes 3 frames.") == 2
+        assert "TST_0003.JPG: converter none -> 1.4x" in text
+        assert max(len(line) for line in text.splitlines() if "--logbook" not in line) <= 80
+        commands = [line for line in text.splitlines() if "auditor declare" in line]
+        assert commands
+        assert not any("touch" in command for command in commands)
+        document = json.loads(run("declare", "hints", "--json", "--logbook", book).stdout)
+        assert [(hint["number"], hint["frames"]) for hint in document] == [(1, 3), (2, 3)]
+
+    def test_several_are_accepted_at_once_and_undone_as_one(self, book: Path) -> None:
+        done = run("declare", "hints", "--accept", "1-2", "--logbook", book)
+        assert "Accepted: 2 hints." in done.stdout
+        assert "6 frames changed." in done.stdout
+        assert [row["converter_factor"] for row in frames(book)].count(1.4) == 6
+        assert "No hints." in run("declare", "hints", "--logbook", book).stdout
+        assert "declared with 1" in run("declare", "list", "--logbook", book).stdout
+        run("declare", "undo", "2", "--logbook", book)
+        assert [row["converter_factor"] for row in frames(book)].count(1.4) == 0
+
+    def test_what_was_rejected_is_not_shown_again(self, book: Path) -> None:
+        done = run("declare", "hints", "--reject", "1", "--accept", "2", "--logbook", book)
+        assert "Rejected, as number 2: 1 hint." in done.stdout
+        assert "No hints." in run("declare", "hints", "--logbook", book).stdout
+        run("declare", "undo", "2", "--logbook", book)
+        assert run("declare", "hints", "--logbook", book).stdout.startswith("1. ")
+
+    def test_check_counts_them_and_names_the_trip(self, book: Path) -> None:
+        text = run("check", "--logbook", book).stdout
+        assert "Hints: 2, on 2026-04-18. To see them: auditor declare hints" in text
+
+    @pytest.mark.parametrize("numbers", ["0", "3", "2-1", "one", "1,,2", ""])
+    def test_numbers_that_there_are_not(self, book: Path, numbers: str) -> None:
+        done = run("declare", "hints", f"--accept={numbers}", "--logbook", book)
+        assert done.returncode == 2
+        assert "Error:" in done.stderr
+        assert json.loads(run("declare", "list", "--json", "--logbook", book).stdout) == []

@@ -48,8 +48,8 @@ def verdicts(book: Logbook) -> list[tuple[str, str]]:
 def decided(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """In each trip a sure hit, a frame near the criterion that is sharper by its whole blur, and a miss."""
 
-    def with_pixels(recorded: Recorded, declared: ForFrame) -> tuple[Kit, dict[str, Any]]:
-        kit, facts = frame_facts(recorded, declared)
+    def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, dict[str, Any]]:
+        kit, facts = frame_facts(recorded, declared, **seen)
         return kit, facts | {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267}
 
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)

@@ -40,11 +40,14 @@ def discs(kernel: NDArray[Any], *, side_px: int = 384, seed: int = 3) -> NDArray
 
     chance = np.random.default_rng(seed)
     big = side_px * 4
-    rows, columns = np.mgrid[0:big, 0:big]
+    place = np.arange(big)
     picture = np.full((big, big), 110.0)
     for _disc in range(60):
         y, x, radius = chance.uniform(0, big), chance.uniform(0, big), chance.uniform(60, 180)
-        picture[(rows - y) ** 2 + (columns - x) ** 2 < radius**2] = chance.uniform(40, 215)
+        rows, columns = place[np.abs(place - y) < radius], place[np.abs(place - x) < radius]
+        inside = (rows[:, None] - y) ** 2 + (columns[None] - x) ** 2 < radius**2
+        window = picture[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+        window[inside] = chance.uniform(40, 215)
     blurred = oaconvolve(np.pad(picture, 100, mode="reflect"), kernel / kernel.sum(), "same")[
         100:-100, 100:-100
     ]

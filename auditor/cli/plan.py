@@ -1,0 +1,108 @@
+"""plan: which kit for an animal, a distance, a light and a shutter speed."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from auditor.cli import common
+
+
+def plan(
+    distance_m: Annotated[
+        float, typer.Option("--distance", metavar="METRES", help="How far the animal will be.")
+    ],
+    light: Annotated[
+        str, typer.Option("--light", metavar="LIGHT", help="EV at ISO 100, or a word such as overcast.")
+    ],
+    animal: Annotated[
+        str | None, typer.Option("--animal", metavar="NAME", help="An animal by name, such as heron.")
+    ] = None,
+    length_m: Annotated[
+        float | None, typer.Option("--length", metavar="METRES", help="Its length, instead of a name.")
+    ] = None,
+    speed_m_s: Annotated[
+        float | None, typer.Option("--speed", metavar="NUMBER", help="Its speed, m/s. Default: at rest.")
+    ] = None,
+    moving: Annotated[bool, typer.Option("--moving", help="At the ordinary speed of its kind.")] = False,
+    shutter: Annotated[
+        str | None, typer.Option("--shutter", metavar="TIME", help="Shutter speed, such as 1/1000.")
+    ] = None,
+    lens: Annotated[
+        list[str] | None,
+        typer.Option("--buy", metavar="LENS", help='A lens you think of, "600 mm f/4"; may be repeated.'),
+    ] = None,
+    converter: Annotated[
+        list[float] | None,
+        typer.Option("--buy-converter", metavar="FACTOR", min=1.0, max=3.0, help="A converter you think of."),
+    ] = None,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+) -> None:
+    """Which kit to mount: reach, light, detail and your own hits together."""
+    from auditor.planning.outing import Outing, animal_named, light_named
+
+    if (animal is None) == (length_m is None):
+        raise typer.BadParameter("give one of --animal and --length")
+    if moving and (animal is None or speed_m_s is not None):
+        raise typer.BadParameter("it goes with --animal, and without --speed", param_hint="--moving")
+    try:
+        known = animal_named(animal) if animal else None
+        outing = Outing(
+            length_m=known.length_m if known else length_m or 0.0,
+            distance_m=distance_m,
+            light_ev=light_named(light),
+            exposure_time_s=None if shutter is None else _seconds(shutter),
+            speed_m_s=known.speed_m_s if known and moving else speed_m_s or 0.0,
+        )
+        _answer(logbook, outing, lens or [], converter or [], as_json)
+    except ValueError as error:
+        raise typer.BadParameter(str(error)) from error
+
+
+def _seconds(text: str) -> float:
+    top, _slash, bottom = text.strip().removesuffix("s").strip().partition("/")
+    try:
+        return float(top) / float(bottom or 1)
+    except (ValueError, ZeroDivisionError):
+        raise ValueError(f"a shutter speed is written as 1/1000 or 0.5, not {text!r}") from None
+
+
+def _answer(
+    logbook: Path | None, outing: Any, lenses: list[str], factors: list[float], as_json: bool
+) -> None:
+    from auditor.analysis.kit_encounters import kit_encounters
+    from auditor.errors import LogbookError
+    from auditor.planning.gear import kits_to_mount, parse_lens
+    from auditor.planning.plan import plan as plan_outing
+    from auditor.planning.record import own_rates
+    from auditor.report.text.plan import plan_text
+    from auditor.store.gear import used_kits
+
+    considered = [parse_lens(text) for text in lenses]
+    with common.reading(logbook) as book:
+        kits = kits_to_mount(used_kits(book), considered_lenses=considered, considered_factors=factors)
+        rates = own_rates(kit_encounters(book), outing.light_ev)
+    if not kits:
+        raise LogbookError(
+            "No kit in the logbook has a known sensor, lens and converter, so there is nothing to plan with. "
+            "Scan a folder of frames first: auditor scan FOLDER"
+        )
+    answer = plan_outing(kits, outing, rates)
+    if as_json:
+        document = asdict(answer)
+        for row, ranked in zip(document["ranked"], answer.ranked, strict=True):
+            row["kit_name"] = ranked.outlook.kit.name
+            if row["outlook"]["shutter_for_motion_s"] == float("inf"):
+                row["outlook"]["shutter_for_motion_s"] = None
+            if row["outlook"]["depth_of_field_m"] == float("inf"):
+                row["outlook"]["depth_of_field_m"] = None
+        common.print_json(document)
+    else:
+        print(plan_text(answer, common.width()))
+
+
+COMMANDS = (plan,)

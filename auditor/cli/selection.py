@@ -1,0 +1,255 @@
+"""The options that select frames: the same words for every table, list, page and hand-over."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+import typer
+
+from auditor.words import FrameFlag, Verdict
+
+if TYPE_CHECKING:
+    from auditor.store.logbook import Logbook
+    from auditor.store.selection import Selection
+
+SHOWN = 12
+"""Known words that a refusal lists; tables show the rest."""
+
+
+def known_word(word: str, known: Iterable[str], option: str, what: str) -> str:
+    """The word as it is known, whatever its case; a refusal with the nearest one where it is not known."""
+    words = {each.casefold(): str(each) for each in known}
+    found = words.get(word.casefold().replace("-", "_"), words.get(word.casefold()))
+    if found is None:
+        refuse(word, list(words.values()), option, what)
+    return found
+
+
+def known_flag(word: str, option: str) -> str:
+    """A flag that a frame can have."""
+    return known_word(word, FrameFlag, option, "flag")
+
+
+def refuse(word: str, known: list[str], option: str, what: str, more: str = "") -> NoReturn:
+    """Refuse a word that is not known, with the nearest one and the known ones."""
+    near = difflib.get_close_matches(word.casefold(), [each.casefold() for each in known], n=1, cutoff=0.5)
+    spelled = next((each for each in known if near and each.casefold() == near[0]), None)
+    told = f"there is no {what} {word!r}."
+    if spelled is not None:
+        told += f" Did you mean {spelled!r}?"
+    told += f" Known: {', '.join(known[:SHOWN])}"
+    if len(known) > SHOWN:
+        told += f" and {len(known) - SHOWN} more{more}"
+    raise typer.BadParameter(told + ".", param_hint=option)
+
+
+def _verdicts(given: list[str] | None) -> list[str]:
+    return [known_word(word, Verdict, "--verdict", "verdict") for word in given or ()]
+
+
+def _flags(given: list[str] | None) -> list[str]:
+    return [known_flag(word, "--flag") for word in given or ()]
+
+
+TripOption = Annotated[
+    str | None,
+    typer.Option("--trip", metavar="TRIP", help="A trip by name or number. Default: the newest."),
+]
+AllTripsOption = Annotated[bool, typer.Option("--all-trips", help="All trips in the logbook.")]
+KitOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--kit",
+        metavar="KIT",
+        help='A kit by number or short name, as tables show them: 3 or "F2 500 mm x 2". May be repeated.',
+    ),
+]
+ConverterOption = Annotated[
+    str | None, typer.Option("--converter", metavar="FACTOR", help="Only with this converter: 1.4, 2 ...")
+]
+BareOption = Annotated[bool, typer.Option("--bare", help="Only without a converter.")]
+SceneOption = Annotated[
+    int | None,
+    typer.Option("--scene", metavar="SCENE", help="One scene by its number, as auditor frames shows it."),
+]
+DayOption = Annotated[
+    str | None, typer.Option("--day", metavar="DAY", help="Frames of one day, such as 2026-04-18.")
+]
+VerdictOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--verdict",
+        metavar="VERDICT",
+        callback=_verdicts,
+        help="Only frames with this verdict: hit, miss or unclear. May be repeated.",
+    ),
+]
+FlagOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--flag",
+        metavar="FLAG",
+        callback=_flags,
+        help="Only frames with this flag, such as smeared. May be repeated.",
+    ),
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """What was asked for, found in the logbook."""
+
+    trip: dict[str, Any] | None
+    """A row of `store.tables.trips`; None for all trips."""
+    selection: Selection
+    kit_names: dict[int, str]
+    """Short names of all kits by kit_id."""
+
+    @property
+    def trip_id(self) -> int | None:
+        """The id of the trip; None for all trips."""
+        return self.selection.trip_id
+
+    @property
+    def limits(self) -> str:
+        """What the selection asks for besides the trip, in words; empty where it asks for nothing."""
+        wanted = self.selection
+        parts = [", ".join(self.kit_names[kit_id] for kit_id in wanted.kit_ids)]
+        if wanted.converter_factor is not None:
+            bare = wanted.converter_factor == 1
+            parts.append("bare" if bare else f"{wanted.converter_factor:g}x converter")
+        if wanted.scene_id is not None:
+            parts.append(f"scene {wanted.scene_id}")
+        parts += [wanted.day or "", " or ".join(wanted.verdicts), " and ".join(wanted.flags)]
+        return "; ".join(part for part in parts if part)
+
+    @property
+    def told(self) -> str:
+        """Trip and limits in words: "trip 2026-04-18; F2 500 mm; hit"."""
+        trip = "all trips" if self.trip is None else f"trip {self.trip['name']}"
+        return "; ".join(part for part in (trip, self.limits) if part)
+
+
+def choose(
+    book: Logbook,
+    *,
+    trip: str | None = None,
+    all_trips: bool = False,
+    kit: Iterable[str] | None = None,
+    converter: str | None = None,
+    bare: bool = False,
+    scene: int | None = None,
+    day: str | None = None,
+    verdict: Iterable[str] | None = None,
+    flag: Iterable[str] | None = None,
+) -> Chosen:
+    """Turn what was typed into a selection.
+
+    A scene or a day is looked for in all trips unless a trip is named; everything else in the newest.
+
+    Raises
+    ------
+    typer.BadParameter
+        for a word that the logbook does not know, with the nearest that it does, and for options that
+        contradict each other.
+    LogbookError
+        where there is no such trip.
+    """
+    from auditor.frames.kit_names import short_names
+    from auditor.store import selection as store
+    from auditor.store.tables import find_trip
+
+    if trip is not None and all_trips:
+        raise typer.BadParameter("choose one of --trip and --all-trips")
+    if bare and converter is not None:
+        raise typer.BadParameter("choose one of --bare and --converter")
+    everywhere = all_trips or (trip is None and (scene is not None or day is not None))
+    trip_row = None if everywhere else find_trip(book, trip)
+    trip_id = None if trip_row is None else int(trip_row["trip_id"])
+    kits = store.kits_in_use(book)
+    kit_names = short_names(kits)
+    full_names = {row["kit_id"]: row["kit_name"] for row in kits}
+    if scene is not None and not store.scene_exists(book, scene):
+        raise typer.BadParameter(
+            f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
+        )
+    return Chosen(
+        trip=trip_row,
+        kit_names=kit_names,
+        selection=store.Selection(
+            trip_id=trip_id,
+            kit_ids=tuple(_kit_id(text, kit_names, full_names) for text in kit or ()),
+            converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
+            scene_id=scene,
+            day=_day(day, store.days(book, trip_id)) if day is not None else None,
+            verdicts=tuple(verdict or ()),
+            flags=tuple(flag or ()),
+        ),
+    )
+
+
+def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int:
+    number = text.strip().lstrip("#")
+    if number.isdigit() and int(number) in short:
+        return int(number)
+    wanted = _letters(text)
+    for names in (short, full):
+        for kit_id, name in names.items():
+            if _letters(name) == wanted:
+                return kit_id
+    known = [f"{kit_id} = {name}" for kit_id, name in short.items()]
+    near = difflib.get_close_matches(text.casefold(), [name.casefold() for name in short.values()], n=1)
+    ordered = sorted(known, key=lambda each: not any(each.casefold().endswith(f"= {name}") for name in near))
+    told = f"there is no kit {text!r}."
+    if near:
+        told += f" Did you mean {ordered[0].split(' = ', 1)[1]!r}?"
+    told += f" Kits: {'; '.join(ordered[:SHOWN])}"
+    if len(ordered) > SHOWN:
+        told += f"; and {len(ordered) - SHOWN} more: auditor kits --all-trips"
+    raise typer.BadParameter(told, param_hint="--kit")
+
+
+def _letters(text: str) -> str:
+    """A name as it is compared: neither case nor spaces count, and a multiplication sign is an x."""
+    return re.sub(r"\s+", "", text.casefold().replace("×", "x"))
+
+
+def _factor(text: str | None, known: list[float]) -> float | None:
+    if text is None:
+        return None
+    number = text.strip().casefold().removeprefix("x").removesuffix("x").strip()
+    names = [f"{factor:g}" for factor in known]
+    try:
+        wanted = float(number)
+    except ValueError:
+        wanted = None
+    found = next((factor for factor in known if wanted is not None and abs(factor - wanted) < 0.005), None)
+    if found is None:
+        told = "; ".join("1 (bare)" if name == "1" else name for name in names)
+        raise typer.BadParameter(
+            f"no frame was taken with a converter {text!r}. Known: {told or 'none'}", param_hint="--converter"
+        )
+    return found
+
+
+def _day(text: str, known: list[str]) -> str:
+    try:
+        wanted = date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise typer.BadParameter(
+            f"{text!r} is not a day: write it as 2026-04-18", param_hint="--day"
+        ) from None
+    if wanted not in known:
+        near = sorted(
+            sorted(known, key=lambda day: abs(date.fromisoformat(day) - date.fromisoformat(wanted)))[:4]
+        )
+        raise typer.BadParameter(
+            f"no frames were taken on {wanted}. The nearest days: {', '.join(near) or 'none'}",
+            param_hint="--day",
+        )
+    return wanted

@@ -1,0 +1,138 @@
+"""The kits that can be mounted: those of the logbook, and those considered but not owned."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from auditor.frames.flags import iso_ceiling
+from auditor.optics.converter import light_loss_stops
+from auditor.optics.sensor import FULL_FRAME_DIAGONAL_MM
+from auditor.store.gear import UsedKit
+
+_LENS = re.compile(
+    r"^\s*(?P<focal>\d+(?:\.\d+)?)\s*mm\s*f\s*/?\s*(?P<widest>\d+(?:\.\d+)?)\s*$", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Body:
+    """A camera body, as far as planning needs it; None where no frame or declaration says it."""
+
+    name: str
+    pixel_pitch_um: float
+    sensor_diagonal_mm: float
+    width_mm: float
+    """Of the whole sensor, its longer side."""
+    base_iso: float = 100.0
+    iso_ceiling: float | None = None
+    focus_limit_f_number: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lens:
+    """A lens at its long end, without a converter."""
+
+    name: str
+    focal_length_mm: float
+    widest_f_number: float
+    considered: bool = False
+    """Not owned: given as something to buy."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedKit:
+    """A body, a lens and perhaps a converter."""
+
+    body: Body
+    lens: Lens
+    converter_factor: float = 1.0
+    kit_id: int | None = None
+    """In the logbook; None for a kit that took no frame yet."""
+
+    @property
+    def focal_length_mm(self) -> float:
+        """In effect."""
+        return self.lens.focal_length_mm * self.converter_factor
+
+    @property
+    def widest_f_number(self) -> float:
+        """In effect, the lens wide open."""
+        return float(self.lens.widest_f_number * 2 ** (light_loss_stops(self.converter_factor) / 2))
+
+    @property
+    def name(self) -> str:
+        """Short name, from facts: body, focal length of the lens, converter."""
+        converter = f" x {self.converter_factor:g}" if self.converter_factor > 1 else ""
+        return f"{self.body.name} {self.lens.focal_length_mm:g} mm{converter}"
+
+
+def parse_lens(text: str) -> Lens:
+    """A lens that is not owned, from "600 mm f/4".
+
+    Raises
+    ------
+    ValueError
+        for any other form.
+    """
+    match = _LENS.match(text)
+    if match is None:
+        raise ValueError(f"a lens is written as 600 mm f/4, not {text!r}")
+    focal, widest = float(match["focal"]), float(match["widest"])
+    if not (1 <= focal <= 5000 and 0.7 <= widest <= 64):
+        raise ValueError(f"a lens of 1 to 5000 mm and f/0.7 to f/64 is meant, not {text!r}")
+    return Lens(
+        name=f"{focal:g} mm f/{widest:g}", focal_length_mm=focal, widest_f_number=widest, considered=True
+    )
+
+
+def kits_to_mount(
+    used: Sequence[UsedKit],
+    *,
+    considered_lenses: Iterable[Lens] = (),
+    considered_factors: Iterable[float] = (),
+) -> list[PlannedKit]:
+    """Every owned body with every lens that it was used with, bare and behind every owned converter.
+
+    A considered lens goes on every body, a considered converter behind every lens. Kits with a body or
+    lens of which pixel size, sensor or widest f-number is not known are left out: nothing can be computed.
+    """
+    bodies: dict[tuple[str, str, str], Body] = {}
+    pairs: dict[tuple[tuple[str, str, str], str], Lens] = {}
+    known: dict[tuple[tuple[str, str, str], str, float], int] = {}
+    factors = {1.0, *considered_factors}
+    for kit in used:
+        factors.add(kit.converter_factor)
+        bodies.setdefault(kit.body_key, _body(kit))
+        lens = Lens(
+            name=kit.lens_name,
+            focal_length_mm=kit.lens_focal_length_mm,
+            widest_f_number=kit.lens_widest_f_number,
+        )
+        pairs.setdefault((kit.body_key, lens.name), lens)
+        known[kit.body_key, lens.name, kit.converter_factor] = kit.kit_id
+    for lens in considered_lenses:
+        for key in bodies:
+            pairs.setdefault((key, lens.name), lens)
+    return [
+        PlannedKit(
+            body=bodies[key], lens=lens, converter_factor=factor, kit_id=known.get((key, lens.name, factor))
+        )
+        for (key, _name), lens in pairs.items()
+        for factor in sorted(factors)
+    ]
+
+
+def _body(kit: UsedKit) -> Body:
+    ceiling = kit.iso_ceiling or iso_ceiling(FULL_FRAME_DIAGONAL_MM / kit.sensor_diagonal_mm)
+    return Body(
+        name=kit.body_name,
+        pixel_pitch_um=kit.pixel_pitch_um,
+        sensor_diagonal_mm=kit.sensor_diagonal_mm,
+        width_mm=kit.sensor_diagonal_mm * kit.width_px / hypot(kit.width_px, kit.height_px),
+        base_iso=kit.base_iso or 100.0,
+        iso_ceiling=ceiling,
+        focus_limit_f_number=kit.focus_limit_f_number,
+    )

@@ -1,0 +1,179 @@
+"""Kits for an outing, the best first, each with its reason; and what would change the order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from auditor.planning.gear import PlannedKit
+from auditor.planning.outing import Outing
+from auditor.planning.outlook import Outlook, outlook
+from auditor.planning.record import OwnRate
+
+AS_FINE = 0.05
+"""Detail within this share counts as equally fine: no photographer sees less."""
+USUAL_RATE = 0.6
+"""Of a kit without a record, so that one can be ranked at all (assumed, and said)."""
+NEARER_M = 10.0
+
+
+class Reason(StrEnum):
+    """Why a kit stands where it does."""
+
+    FINEST = "finest"
+    """It shows the finest detail on the animal."""
+    AS_FINE_SHARPER = "as_fine_sharper"
+    """As fine as the finest, and more of its frames hit."""
+    AS_FINE_LESS_ISO = "as_fine_less_iso"
+    """As fine as the finest, at less ISO."""
+    COARSER = "coarser"
+    """It shows less detail."""
+    MOST_LEFT = "most_left"
+    """Not the finest, but more of its frames hit, so that most detail is left over all of them."""
+    FEWER_SHARP = "fewer_sharp"
+    """It shows more, but so many fewer of its frames hit that less is left."""
+    CUT_OFF = "cut_off"
+    """The animal does not fit the frame."""
+    NO_FOCUS = "no_focus"
+    """Darker wide open than the body focuses with."""
+    TOO_DARK = "too_dark"
+    """Too little light to tell any detail."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ranked:
+    """A kit in its place."""
+
+    rank: int
+    outlook: Outlook
+    own: OwnRate | None
+    """The photographer's own hit rate in like light; None for no record."""
+    sharp_of_100: float | None
+    """To expect, from the own rate; None without one."""
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Another kit would come first if the light or the distance were another."""
+
+    light_ev: float
+    distance_m: float
+    best: PlannedKit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Kits for an outing."""
+
+    outing: Outing
+    ranked: list[Ranked]
+    changes: list[Change]
+
+
+def plan(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate] | None = None) -> Plan:
+    """Rank kits for an outing.
+
+    Kits on which the body does not focus, or in which the animal does not fit, come last. The others
+    are ranked by what is left of detail: its fineness on the animal times the share of frames to hit.
+
+    Parameters
+    ----------
+    rates
+        Own hit rates in like light, by kit id.
+
+    Raises
+    ------
+    ValueError
+        for an animal nearer than a lens forms an image.
+    """
+    rates = rates or {}
+    ranked = _ranked(kits, outing, rates)
+    return Plan(outing=outing, ranked=ranked, changes=_changes(kits, outing, rates, ranked))
+
+
+def best_kit(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate]) -> Outlook | None:
+    """The outlook of the kit that would come first; None without kits."""
+    looks = sorted((outlook(kit, outing) for kit in kits), key=lambda look: _order(look, rates))
+    return looks[0] if looks else None
+
+
+def _rate(look: Outlook, rates: Mapping[int, OwnRate]) -> float:
+    own = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
+    return USUAL_RATE if own is None else own.shrunk
+
+
+def _usable(look: Outlook) -> bool:
+    return look.fits and not look.beyond_focus_limit and look.finest_detail_mm is not None
+
+
+def _order(look: Outlook, rates: Mapping[int, OwnRate]) -> tuple[float, ...]:
+    detail = 1 / look.finest_detail_mm if look.finest_detail_mm else 0.0
+    left = detail * _rate(look, rates)
+    if not look.fits:
+        return (2, look.frame_share)
+    # Equally good kits: the one without glass in between, then the lower ISO.
+    return (0 if _usable(look) else 1, -round(left, 9), look.kit.converter_factor, look.iso)
+
+
+def _ranked(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate]) -> list[Ranked]:
+    looks = sorted((outlook(kit, outing) for kit in kits), key=lambda look: _order(look, rates))
+    if not looks:
+        return []
+    usable = [look.finest_detail_mm for look in looks if _usable(look) and look.finest_detail_mm]
+    finest = min(usable, default=None)
+    rows = []
+    for rank, look in enumerate(looks, 1):
+        own = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
+        rows.append(
+            Ranked(
+                rank=rank,
+                outlook=look,
+                own=own,
+                sharp_of_100=None if own is None else 100 * own.shrunk,
+                reason=_reason(look, looks[0], finest, rates),
+            )
+        )
+    return rows
+
+
+def _reason(look: Outlook, first: Outlook, finest_mm: float | None, rates: Mapping[int, OwnRate]) -> Reason:
+    if look.beyond_focus_limit:
+        return Reason.NO_FOCUS
+    if not look.fits:
+        return Reason.CUT_OFF
+    if look.finest_detail_mm is None or finest_mm is None:
+        return Reason.TOO_DARK
+    as_fine = look.finest_detail_mm <= finest_mm * (1 + AS_FINE)
+    if look is first:
+        if look.finest_detail_mm == finest_mm:
+            return Reason.FINEST
+        return Reason.AS_FINE_SHARPER if as_fine else Reason.MOST_LEFT
+    if look.finest_detail_mm < (first.finest_detail_mm or 0.0):
+        return Reason.FEWER_SHARP
+    return Reason.AS_FINE_LESS_ISO if as_fine and look.iso < first.iso else Reason.COARSER
+
+
+def _changes(
+    kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate], ranked: list[Ranked]
+) -> list[Change]:
+    """The nearest changes of light or distance that put another kit first."""
+    if not ranked:
+        return []
+    found = []
+    for steps in (
+        [replace(outing, light_ev=outing.light_ev + stops) for stops in (1, 2, 3)],
+        [replace(outing, light_ev=outing.light_ev - stops) for stops in (1, 2, 3)],
+        [replace(outing, distance_m=outing.distance_m * share) for share in (0.8, 0.6, 0.4)],
+        [replace(outing, distance_m=outing.distance_m * share) for share in (1.25, 1.6, 2.5)],
+    ):
+        for other in steps:
+            try:
+                look = best_kit(kits, other, rates)
+            except ValueError:  # nearer than a lens focuses
+                break
+            if look is not None and look.kit != ranked[0].outlook.kit:
+                found.append(Change(light_ev=other.light_ev, distance_m=other.distance_m, best=look.kit))
+                break
+    return found

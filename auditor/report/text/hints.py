@@ -1,0 +1,68 @@
+"""Hints in words: one question each, and how to answer it."""
+
+from __future__ import annotations
+
+from auditor.analysis.hints import ClockHint, ConverterHint, DateHint, Hint
+
+_STOPS = {1.4: "one stop", 2.0: "two stops"}
+
+
+def heading(hint: Hint) -> str:
+    """What a hint is about: trip, body, and when."""
+    if isinstance(hint, ConverterHint):
+        when = _span(hint.bursts[0].first_at, hint.bursts[-1].last_at)
+    else:
+        when = _span(hint.first_at, hint.last_at)
+    return f"{hint.body}, {when} (trip {hint.trip.name})"
+
+
+def question(hint: Hint) -> str:
+    """What the photographer is asked, in one or two sentences."""
+    if isinstance(hint, ConverterHint):
+        count = len(hint.bursts)
+        frames = sum(burst.frames for burst in hint.bursts)
+        bursts = "1 burst" if count == 1 else f"{count} bursts"
+        return (
+            f"{bursts} ({frames} frame{'' if frames == 1 else 's'}) read about {_STOPS[hint.factor]} darker "
+            f"than bursts beside them, with nothing else changed. Was a {hint.factor:g}x converter on that "
+            "does not report itself? A cloud does the same."
+        )
+    if isinstance(hint, ClockHint):
+        hours = "1 hour" if abs(hint.hours) == 1 else f"{abs(hint.hours)} hours"
+        why = (
+            "they state different time zones"
+            if hint.stated
+            else "shifted by that, their bursts fall together far more often"
+        )
+        return f"The clocks of {hint.reference} and {hint.body} seem to be {hours} apart: {why}."
+    return _date_question(hint)
+
+
+def answer(hint: Hint) -> str | None:
+    """What to do where accepting the hint is not enough; None where it is."""
+    if not isinstance(hint, DateHint):
+        return None
+    return (
+        "An offset mends a day at most. Put the dates right in copies of these files and scan those, "
+        "or leave the frames out (auditor declare exclude)."
+    )
+
+
+def _date_question(hint: DateHint) -> str:
+    if hint.other is None:
+        return (
+            f"{hint.body} has frames dated {hint.last_at[:10]}, which lies in the future: its clock was off."
+        )
+    years = abs(int(hint.first_at[:4]) - int(hint.other.first_at[:4]))
+    apart = "about a year" if years <= 1 else f"about {years} years"
+    return (
+        f"In {hint.other.folder}, the frames of {hint.body} are dated {apart} from those of "
+        f"{hint.other.body}. If you took them on one trip, one of the clocks was off."
+    )
+
+
+def _span(first_at: str, last_at: str) -> str:
+    first, last = first_at[:16].replace("T", " "), last_at[:16].replace("T", " ")
+    if first == last:
+        return first
+    return f"{first} to {last[11:] if first[:10] == last[:10] else last}"

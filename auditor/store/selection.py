@@ -1,0 +1,168 @@
+"""Which frames are asked for: one set of conditions for every table, list, page and hand-over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from auditor.store.logbook import Logbook
+from auditor.store.tables import decoded
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Selection:
+    """Conditions that all must hold; None or empty asks nothing.
+
+    Of several kits or verdicts a frame has one; of several flags it has all.
+    """
+
+    trip_id: int | None = None
+    kit_ids: tuple[int, ...] = ()
+    converter_factor: float | None = None
+    """1.0 for the bare lens."""
+    scene_id: int | None = None
+    day: str | None = None
+    """As taken_at begins: 2026-04-18."""
+    verdicts: tuple[str, ...] = ()
+    flags: tuple[str, ...] = ()
+
+    @property
+    def by_outcome(self) -> bool:
+        """Whether frames are chosen by what came of them: a rate among those would say nothing."""
+        return bool(self.verdicts or self.flags)
+
+    def where(self) -> tuple[str, dict[str, object]]:
+        """The conditions in SQL over `inferred AS i`, `membership AS m` and `verdicts AS v`.
+
+        Returns
+        -------
+        An expression, and its named parameters; each begins with `selected_`.
+        """
+        tests: list[str] = []
+        values: dict[str, object] = {}
+
+        def one(name: str, column: str, value: object) -> None:
+            if value is not None:
+                tests.append(f"{column} = :selected_{name}")
+                values[f"selected_{name}"] = value
+
+        def any_of(name: str, column: str, wanted: Sequence[object]) -> None:
+            if wanted:
+                names = [f"selected_{name}_{number}" for number in range(len(wanted))]
+                tests.append(f"{column} IN ({', '.join(':' + each for each in names)})")
+                values.update(zip(names, wanted, strict=True))
+
+        one("trip", "m.trip_id", self.trip_id)
+        any_of("kit", "i.kit_id", self.kit_ids)
+        one("converter", "i.converter_factor", self.converter_factor)
+        one("scene", "m.scene_id", self.scene_id)
+        one("day", "substr(i.taken_at, 1, 10)", self.day)
+        any_of("verdict", "v.verdict", self.verdicts)
+        for number, flag in enumerate(self.flags):
+            tests.append(
+                f"EXISTS (SELECT 1 FROM json_each(i.flags) WHERE json_each.value = :selected_flag_{number})"
+            )
+            values[f"selected_flag_{number}"] = flag
+        return " AND ".join(tests) or "TRUE", values
+
+
+EVERYTHING = Selection()
+_SELECTED = """SELECT i.frame_id FROM inferred AS i LEFT JOIN membership AS m USING (frame_id)
+    LEFT JOIN verdicts AS v USING (frame_id) WHERE {where}"""
+_IN_ORDER = "ORDER BY taken_at, frame_id"
+
+
+def selected_rows(
+    logbook: Logbook, selection: Selection, *, columns: Sequence[str] = ("*",), most: int | None = None
+) -> list[Row]:
+    """Rows of frame_facts in order of time, JSON columns decoded; at most so many."""
+    where, values = selection.where()
+    sql = f"""SELECT {", ".join(columns)} FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}
+              ORDER BY i.taken_at, i.frame_id LIMIT :selected_most) {_IN_ORDER}"""
+    values["selected_most"] = -1 if most is None else most
+    return [decoded(dict(row)) for row in logbook.query(sql, values)]
+
+
+def selected_table(logbook: Logbook, selection: Selection) -> pd.DataFrame:
+    """The same rows as a table with the columns as the logbook has them, JSON columns as text."""
+    import pandas as pd
+
+    where, values = selection.where()
+    sql = f"SELECT * FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"
+    columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
+    return pd.DataFrame([tuple(row) for row in logbook.query(sql, values)], columns=columns)
+
+
+def count_selected(logbook: Logbook, selection: Selection) -> int:
+    """How many frames a selection holds."""
+    where, values = selection.where()
+    return int(logbook.query(f"SELECT count(*) FROM ({_SELECTED.format(where=where)})", values)[0][0])
+
+
+def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, int]:
+    """How many of the selected frames have each flag, in order of the flags' names."""
+    where, values = selection.where()
+    sql = f"""SELECT flag.value, count(*) FROM inferred, json_each(inferred.flags) AS flag
+              WHERE frame_id IN ({_SELECTED.format(where=where)}) GROUP BY flag.value ORDER BY flag.value"""
+    return {row[0]: row[1] for row in logbook.query(sql, values)}
+
+
+def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
+    """Days on which frames were taken, of one trip or of all, the first one first."""
+    sql = """SELECT DISTINCT substr(i.taken_at, 1, 10) FROM inferred AS i
+             LEFT JOIN membership AS m USING (frame_id)
+             WHERE i.taken_at IS NOT NULL AND (:trip IS NULL OR m.trip_id = :trip) ORDER BY 1"""
+    return [row[0] for row in logbook.query(sql, {"trip": trip_id})]
+
+
+def scene_exists(logbook: Logbook, scene_id: int) -> bool:
+    """Whether there is a scene with this number."""
+    sql = "SELECT EXISTS (SELECT 1 FROM scenes WHERE scene_id = ?)"
+    return bool(logbook.query(sql, (scene_id,))[0][0])
+
+
+def converter_factors(logbook: Logbook) -> list[float]:
+    """Factors of converters that frames were taken with, 1.0 for none; unknown ones are left out."""
+    sql = "SELECT DISTINCT converter_factor FROM inferred WHERE converter_factor IS NOT NULL ORDER BY 1"
+    return [row[0] for row in logbook.query(sql)]
+
+
+def kits_in_use(logbook: Logbook) -> list[Row]:
+    """Kits that frames of the logbook were taken with: rows of `kits` by kit_id."""
+    sql = "SELECT * FROM kits WHERE kit_id IN (SELECT kit_id FROM inferred) ORDER BY kit_id"
+    return [dict(row) for row in logbook.query(sql)]
+
+
+@contextmanager
+def narrowed(logbook: Logbook, selection: Selection) -> Iterator[None]:
+    """Inside, the tables of `inferred` and `membership` hold the selected frames alone.
+
+    Questions over kits then need no conditions of their own. A temporary view of the same name comes
+    before the table in every query of this connection; the view frame_facts stays whole. Only for reading:
+    nothing can be rebuilt inside.
+    """
+    where, values = selection.where()
+    if where == "TRUE":
+        yield
+        return
+    connection = logbook.db.conn
+    connection.execute(f"CREATE TEMP TABLE selected AS {_SELECTED.format(where=where)}", values)
+    connection.execute("CREATE UNIQUE INDEX temp.selected_frames ON selected (frame_id)")
+    for table in ("inferred", "membership"):
+        connection.execute(
+            f"CREATE TEMP VIEW {table} AS SELECT * FROM main.{table} "
+            "WHERE frame_id IN (SELECT frame_id FROM temp.selected)"
+        )
+    try:
+        yield
+    finally:
+        for table in ("inferred", "membership"):
+            connection.execute(f"DROP VIEW temp.{table}")
+        connection.execute("DROP TABLE temp.selected")

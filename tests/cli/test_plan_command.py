@@ -1,0 +1,56 @@
+"""auditor plan."""
+
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from auditor.cli.main import app
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_images"
+
+
+@pytest.fixture(scope="module")
+def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("plan") / "logbook.sqlite"
+    result = CliRunner().invoke(app, ["scan", str(SAMPLE), "--logbook", str(path), "--quiet"])
+    assert result.exit_code == 0, result.output
+    return path
+
+
+def run(logbook: Path, *words: str) -> tuple[int, str]:
+    result = CliRunner().invoke(app, ["plan", *words, "--logbook", str(logbook)])
+    return result.exit_code, result.output
+
+
+def test_it_ranks_the_kits_of_the_logbook(logbook: Path) -> None:
+    code, text = run(logbook, "--animal", "heron", "--distance", "40", "--light", "overcast", "--json")
+    assert code == 0
+    ranked = json.loads(text)["ranked"]
+    assert [row["rank"] for row in ranked] == list(range(1, len(ranked) + 1))
+    assert len(ranked) == 6, "two bodies with their lens, each bare and behind both converters"
+    assert all(row["outlook"]["iso"] >= 100 for row in ranked)
+
+
+def test_something_to_buy_stands_beside_what_is_owned(logbook: Path) -> None:
+    code, text = run(logbook, "--length", "0.3", "--distance", "40", "--light", "12", "--buy", "600 mm f/4")
+    assert code == 0
+    assert "600 mm*" in text
+    assert "* not owned" in text
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--animal", "heronn", "--distance", "40", "--light", "12"], "Did you mean heron"),
+        (["--length", "0.3", "--distance", "0", "--light", "12"], "distance_m"),
+        (["--length", "0.3", "--distance", "1", "--light", "12"], "four focal lengths"),
+        (["--distance", "40", "--light", "12"], "one of --animal and --length"),
+        (["--length", "0.3", "--distance", "40", "--light", "12", "--shutter", "fast"], "1/1000"),
+    ],
+)
+def test_what_cannot_be_planned_is_said_in_one_line(logbook: Path, words: list[str], said: str) -> None:
+    code, text = run(logbook, *words)
+    assert code == 2
+    assert said in " ".join(text.split())

@@ -1,0 +1,194 @@
+"""Ranking kits for an outing."""
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from auditor.planning.gear import PlannedKit, kits_to_mount, parse_lens
+from auditor.planning.outing import Outing, animal_named, light_named
+from auditor.planning.outlook import Outlook, outlook
+from auditor.planning.plan import Reason, plan
+from auditor.planning.record import OwnRate, own_rates
+from auditor.report.text.plan import iso, plan_text, shutter
+from tests.planning.kits import used
+
+BRIGHT = Outing(length_m=0.35, distance_m=30, light_ev=14, exposure_time_s=1 / 1000)
+
+
+def rate(share: float) -> OwnRate:
+    return OwnRate(
+        rate=share,
+        low=share - 0.1,
+        high=share + 0.1,
+        shrunk=share,
+        encounters=9,
+        frames=70.0,
+        like_light=True,
+    )
+
+
+def mounted(*factors: float) -> list[PlannedKit]:
+    return kits_to_mount([used(number, factor=factor) for number, factor in enumerate(factors, 1)])
+
+
+def looks(outing: Outing, *factors: float) -> list[Outlook]:
+    return [outlook(kit, outing) for kit in mounted(*factors)]
+
+
+def test_a_converter_costs_stops_of_iso_and_halves_the_view() -> None:
+    """One stop for a 1.4x, two for a 2x at an unchanged shutter speed; the view shrinks by the factor (C)."""
+    bare, small, large = looks(replace(BRIGHT, light_ev=10), 1.0, 1.4, 2.0)
+    assert small.iso / bare.iso == pytest.approx(2)
+    assert large.iso / bare.iso == pytest.approx(4)
+    assert bare.view_width_m / large.view_width_m == pytest.approx(2, rel=0.02)
+    assert large.animal_px / bare.animal_px == pytest.approx(2, rel=0.02)
+
+
+def test_the_animal_in_pixels_is_that_of_the_geometry() -> None:
+    """p (d - f) / f at 30 m and 500 mm: 0.35222 mm a pixel (D)."""
+    (bare,) = looks(BRIGHT, 1.0)
+    assert bare.animal_px == pytest.approx(350 / 0.35223, rel=1e-4)
+
+
+def test_in_good_light_the_converter_shows_more_and_in_bad_light_it_does_not() -> None:
+    sunny = looks(BRIGHT, 1.0, 2.0)
+    dark = looks(replace(BRIGHT, light_ev=4), 1.0, 2.0)
+    gains = [bare.finest_detail_mm / far.finest_detail_mm for bare, far in (sunny, dark)]  # type: ignore[operator]
+    assert gains[0] > 1.15
+    assert gains[1] < 1.05
+
+
+def test_hits_of_the_record_turn_the_order() -> None:
+    kits = mounted(1.0, 2.0)
+    assert plan(kits, BRIGHT).ranked[0].outlook.kit.converter_factor == 2.0
+    with_record = plan(kits, BRIGHT, {1: rate(0.8), 2: rate(0.3)}).ranked
+    assert [row.outlook.kit.converter_factor for row in with_record] == [1.0, 2.0]
+    assert with_record[1].reason is Reason.FEWER_SHARP
+    assert with_record[0].sharp_of_100 == pytest.approx(80)
+
+
+def test_an_animal_that_does_not_fit_puts_the_kit_last() -> None:
+    near = replace(BRIGHT, length_m=1.3, distance_m=22)
+    last = plan(mounted(1.0, 2.0), near).ranked[-1]
+    assert last.outlook.kit.converter_factor == 2.0
+    assert last.reason is Reason.CUT_OFF
+
+
+def test_where_none_fits_the_widest_view_comes_first() -> None:
+    nearer = replace(BRIGHT, length_m=3.0, distance_m=10)
+    assert [row.outlook.kit.converter_factor for row in plan(mounted(1.0, 1.4, 2.0), nearer).ranked] == [
+        1.0,
+        1.4,
+        2.0,
+    ]
+
+
+def test_a_body_that_does_not_focus_there_puts_the_kit_last() -> None:
+    kits = kits_to_mount(
+        [used(number, factor=factor, focus_limit_f_number=8.0) for number, factor in ((1, 1.0), (2, 2.0))]
+    )
+    last = plan(kits, BRIGHT).ranked[-1]
+    assert last.outlook.beyond_focus_limit
+    assert last.reason is Reason.NO_FOCUS
+
+
+def test_more_light_or_less_is_said_where_it_turns_the_order() -> None:
+    kits = mounted(1.0, 2.0)
+    dim = replace(BRIGHT, light_ev=10)
+    answer = plan(kits, dim, {1: rate(0.7), 2: rate(0.6)})
+    assert answer.ranked[0].outlook.kit.converter_factor == 1.0
+    brighter = [change for change in answer.changes if change.light_ev > dim.light_ev]
+    assert [change.best.converter_factor for change in brighter] == [2.0]
+
+
+def test_every_owned_converter_goes_behind_every_lens() -> None:
+    kits = kits_to_mount(
+        [
+            used(1),
+            used(2, factor=1.4),
+            used(3, lens_name="300mm f/4", lens_focal_length_mm=300.0, lens_widest_f_number=4.0),
+        ],
+        considered_lenses=[parse_lens("600 mm f/4")],
+        considered_factors=[2.0],
+    )
+    assert len(kits) == 3 * 3
+    assert {kit.kit_id for kit in kits if kit.kit_id} == {1, 2, 3}
+    assert [kit.name for kit in kits if kit.lens.considered] == [
+        "F2 600 mm",
+        "F2 600 mm x 1.4",
+        "F2 600 mm x 2",
+    ]
+
+
+@pytest.mark.parametrize("text", ["600", "600 mm", "f/4 600 mm", "0 mm f/4", "600 mm f/0.1", ""])
+def test_a_lens_in_another_form_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="a lens"):
+        parse_lens(text)
+
+
+@pytest.mark.parametrize(
+    ("facts", "name"),
+    [
+        ({"distance_m": 0.0}, "distance_m"),
+        ({"length_m": -1.0}, "length_m"),
+        ({"light_ev": float("nan")}, "light_ev"),
+        ({"exposure_time_s": 0.0}, "exposure_time_s"),
+        ({"speed_m_s": -3.0}, "speed_m_s"),
+    ],
+)
+def test_an_outing_that_cannot_be_is_named(facts: dict[str, float], name: str) -> None:
+    with pytest.raises(ValueError, match=name):
+        replace(BRIGHT, **facts)
+
+
+def test_nearer_than_the_lens_focuses() -> None:
+    with pytest.raises(ValueError, match="distance_m must be over"):
+        plan(mounted(1.0), replace(BRIGHT, distance_m=1.5))
+
+
+def test_words_for_animal_and_light_and_the_nearest_of_those_not_known() -> None:
+    assert animal_named("Heron").length_m == pytest.approx(0.94)
+    assert light_named("overcast") == 12
+    assert light_named("9.5") == 9.5
+    with pytest.raises(ValueError, match="Did you mean kingfisher"):
+        animal_named("kingfischer")
+    with pytest.raises(ValueError, match="Did you mean overcast"):
+        light_named("overcst")
+
+
+def test_own_rates_come_from_like_light_where_that_is_enough() -> None:
+    table = pd.DataFrame(
+        {
+            "kit_id": [1] * 8 + [2] * 2,
+            "compared": [10] * 10,
+            "compared_hits": [9, 9, 9, 9, 1, 1, 1, 1, 5, 5],
+            "light_ev": [12.0] * 4 + [5.0] * 4 + [12.0] * 2,
+        }
+    )
+    rates = own_rates(table, 12.0)
+    assert rates[1].rate == pytest.approx(0.9)
+    assert rates[1].like_light
+    assert rates[1].encounters == 4
+    assert rates[1].low < rates[1].shrunk < rates[1].rate, "drawn towards the rate of all"
+    assert 2 not in rates, "two encounters are no record"
+    assert not own_rates(table, 9.0)[1].like_light
+
+
+@pytest.mark.parametrize(
+    ("seconds", "mark"), [(1 / 1000, "1/1000 s"), (1 / 512, "1/500 s"), (0.0042, "1/250 s"), (2.0, "2 s")]
+)
+def test_shutter_speeds_are_written_as_cameras_mark_them(seconds: float, mark: str) -> None:
+    assert shutter(seconds) == mark
+
+
+def test_iso_is_written_as_cameras_mark_it() -> None:
+    assert [iso(value) for value in (100, 126, 1680, 6399)] == ["100", "125", "1600", "6400"]
+
+
+def test_the_text_holds_at_eighty_columns_and_repeats_the_cautions() -> None:
+    text = plan_text(plan(mounted(1.0, 1.4, 2.0), BRIGHT, {1: rate(0.8)}), 80)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "Local rules" in text
+    assert "no record" in text
+    assert "80 (70 to 90)" in text

@@ -1,0 +1,45 @@
+"""Deleted frames: an answer is weakened only where one kit lost more of them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from auditor.statistics.answer import Answer, answers
+from auditor.statistics.likely_loss import Kit
+from benchmarks.simulated_records import Photographer, record
+from tests.statistics.test_hit_model import arms_of
+
+
+def told(seed: int, loss: float, deletes: tuple[float, float], trips: int = 24) -> Answer:
+    who = Photographer(loss=loss, deletes=deletes)
+    (found,) = answers(
+        [(Kit(factor=2.0, lens="a"), arms_of(record(who, np.random.default_rng(seed), trips=trips)))]
+    )
+    assert found is not None
+    return found
+
+
+def test_the_same_share_of_both_kits_changes_no_answer() -> None:
+    """Where the converter costs nothing, the same share of misses is the same share of frames."""
+    found = [told(seed, 0.0, (0.4, 0.4)) for seed in range(12)]
+    assert all(one.deleted is not None and one.deleted.frames_bare > 100 for one in found)
+    assert sum(one.deleted is not None and one.deleted.turned for one in found) <= 2
+    assert sum(one.word == "no fall beyond 10 points" for one in found) >= 7
+
+
+def test_a_converter_is_not_blamed_for_bare_misses_that_were_deleted() -> None:
+    found = [told(seed, 0.0, (0.1, 0.6)) for seed in range(12)]
+    assert np.mean([one.loss for one in found]) > 0.03, "what is left looks like a loss"
+    assert not any(one.word == "fell" for one in found)
+
+
+def test_nor_cleared_where_its_own_misses_were_deleted() -> None:
+    found = [told(seed, 0.2, (0.6, 0.0)) for seed in range(12)]
+    assert not any(one.word == "no fall beyond 10 points" for one in found)
+
+
+def test_nothing_deleted_turns_nothing() -> None:
+    found = told(1, 0.3, (0.0, 0.0))
+    assert found.word == "fell"
+    assert found.deleted is not None
+    assert (found.deleted.frames, found.deleted.differ, found.deleted.turned) == (0, False, False)

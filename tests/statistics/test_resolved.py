@@ -1,0 +1,62 @@
+"""What a kit resolves must not sink with its misses."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from auditor.statistics.detail import Blurs, gain
+from auditor.statistics.resolved import resolved_gain
+from benchmarks.simulated_records import blurs
+
+TRUE_GAIN = 0.106
+
+
+@pytest.mark.parametrize("loss", [0.0, 0.1, 0.2])
+@pytest.mark.parametrize("missed", ["by more", "by a jump"])
+def test_the_gain_on_sharp_frames_is_told_whatever_the_misses(loss: float, missed: str) -> None:
+    resolved, got = [], []
+    for seed in range(25):
+        chance = np.random.default_rng(seed)
+        kit = blurs(chance, 60, size=1 - TRUE_GAIN, misses=0.3 + loss, missed=missed)
+        bare = blurs(chance, 60, size=1.0, misses=0.3, missed=missed)
+        one, other = resolved_gain(kit, bare).gain, gain(kit, bare).gain
+        assert one is not None
+        assert other is not None
+        resolved.append(one)
+        got.append(other)
+    assert np.mean(resolved) == pytest.approx(TRUE_GAIN, abs=0.02)
+    if loss == 0.2:
+        assert np.mean(got) < TRUE_GAIN - 0.03, "over all frames a loss of hits is a loss of detail"
+
+
+def test_the_interval_holds_the_gain() -> None:
+    held = []
+    for seed in range(60):
+        chance = np.random.default_rng([4, seed])
+        kit = blurs(chance, 25, size=1 - TRUE_GAIN, misses=0.4, missed="by a jump")
+        bare = blurs(chance, 25, size=1.0, misses=0.3, missed="by a jump")
+        found = resolved_gain(kit, bare)
+        assert found.low is not None
+        assert found.high is not None
+        held.append(found.low <= TRUE_GAIN <= found.high)
+    assert np.mean(held) >= 0.88
+
+
+def test_a_kit_against_itself_gains_nothing() -> None:
+    one = blurs(np.random.default_rng(1), 30, size=1.0, misses=0.3, missed="by more")
+    found = resolved_gain(one, one)
+    assert found.gain == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_unit_of_angle_does_not_matter() -> None:
+    chance = np.random.default_rng(2)
+    kit, bare = (blurs(chance, 30, size=size, misses=0.3, missed="by more") for size in (0.9, 1.0))
+    larger = [Blurs(3 * one.blur_urad, one.scene, one.encounter) for one in (kit, bare)]
+    assert resolved_gain(*larger).gain == pytest.approx(resolved_gain(kit, bare).gain, abs=1e-6)
+
+
+def test_without_frames_there_is_no_gain() -> None:
+    nothing = Blurs(np.zeros(0), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
+    one = blurs(np.random.default_rng(1), 30, size=1.0, misses=0.3, missed="by more")
+    assert resolved_gain(one, nothing).outcome == "not enough evidence"

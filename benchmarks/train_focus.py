@@ -44,6 +44,7 @@ def main() -> None:
     chosen = arguments.parse_args()
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(chosen.seed)
+    torch.backends.cudnn.benchmark = True
     chosen.out.mkdir(parents=True, exist_ok=True)
     began = time.monotonic()
     bank = scenes.bank(chosen.folder, score=False, drawn_scenes=chosen.scenes, seed=chosen.seed, device=device)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from auditor.focus.sharpness import UNTRUSTED, decided
+from auditor.focus.sharpness import decided
 from auditor.optics.sensor import criterion_diameter_um
 
 _BY_CAMERA_WORD = {"confirmed": "hit", "not_confirmed": "miss"}
@@ -48,7 +48,7 @@ def judge(
         The crop that the photographer means to make.
     """
     limit_px = _limit_px(reading, facts, crop)
-    if reading is None or limit_px is None or reading["sigma_px"] is None or _untrusted(reading):
+    if reading is None or limit_px is None or reading["sigma_px"] is None:
         return Verdict(*from_camera_word(camera_word))
     factor = facts["converter_factor"]
     verdict = _against(reading, limit_px)
@@ -99,10 +99,6 @@ def _placed(frame: dict[str, Any], frames: list[dict[str, Any]], column: str) ->
     if like_hit == like_miss:
         return None
     return "hit" if like_hit else "miss"
-
-
-def _untrusted(reading: dict[str, Any]) -> bool:
-    return any(flag in reading["flags"] for flag in UNTRUSTED)
 
 
 def _limit_px(reading: dict[str, Any] | None, facts: dict[str, Any], crop: float) -> float | None:

@@ -94,7 +94,7 @@ def _measured(frame: dict[str, Any]) -> dict[str, Any]:
 
 
 def _reading(frame: dict[str, Any]) -> dict[str, Any]:
-    from auditor.focus.looking import look
+    from auditor.focus.frame_measurement import measure_frame
     from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
@@ -103,12 +103,14 @@ def _reading(frame: dict[str, Any]) -> dict[str, Any]:
     )
     decoded = pixels.decode(frame["path"], orientation=frame["orientation"], raw_width_px=recorded_long)
     luma = decoded.luma
-    looked = look(luma, _areas(frame), magnified=frame.get("converter_factor") or 1.0)
-    reading, kind = looked.reading, looked.kind
-    top, bottom, left, right = looked.region
+    measured = measure_frame(
+        luma, _areas(frame), magnified=frame.get("converter_factor") or 1.0, iso=frame.get("iso")
+    )
+    reading, kind = measured.reading, measured.kind
+    top, bottom, left, right = measured.region
     rows, columns = luma.shape
     if frame.get("picture_path"):
-        _keep_picture(luma, looked.region, Path(frame["picture_path"]), frame["picture_px"])
+        _keep_picture(luma, measured.region, Path(frame["picture_path"]), frame["picture_px"])
     return {
         "frame_id": frame["frame_id"],
         "measured_on": decoded.source,
@@ -131,8 +133,11 @@ def _reading(frame: dict[str, Any]) -> dict[str, Any]:
         "texture": reading.texture,
         "kind": kind,
         "direction_deg": reading.direction_deg if kind == "smeared" else None,
-        "flags": json.dumps([*decoded.flags, *looked.flags, *reading.flags]),
+        "flags": json.dumps([*decoded.flags, *measured.flags, *reading.flags]),
         "why_untold": reading.flags[0] if reading.sigma_px is None else None,
+        "quantiles_px": json.dumps([round(value, 4) for value in reading.quantiles_px])
+        if reading.quantiles_px
+        else None,
     }
 
 

@@ -60,6 +60,12 @@ def declarations(db: Database) -> None:
     _run(db, "0005_declarations")
 
 
+@migrations(name="0006_quantiles")
+def quantiles(db: Database) -> None:
+    """Quantiles of blur: how likely a frame is in focus for any limit."""
+    _run(db, "0006_quantiles")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")

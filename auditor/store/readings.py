@@ -24,11 +24,13 @@ COLUMNS = (
     "direction_deg",
     "flags",
     "why_untold",
+    "quantiles_px",
 )
 _CHUNK = 500
 _WAITING = """
 SELECT f.frame_id, p.path, p.fingerprint, f.orientation, f.af_x, f.af_y, f.af_width, f.af_height,
-       f.focus_areas, f.recorded_width_px, f.recorded_height_px, f.width_px, f.height_px, i.converter_factor
+       f.focus_areas, f.recorded_width_px, f.recorded_height_px, f.width_px, f.height_px, i.converter_factor,
+       f.iso
 FROM frames AS f
 JOIN files AS p ON p.file_id = (
     SELECT file_id FROM files AS o WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
@@ -67,7 +69,7 @@ def write(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
     )
     logbook.execute_many(
         f"INSERT OR REPLACE INTO readings ({', '.join(COLUMNS)}) VALUES ({marks})",
-        [tuple(row[name] for name in COLUMNS) for row in rows],
+        [tuple(row.get(name) for name in COLUMNS) for row in rows],
     )
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(row["frame_id"],) for row in rows])
 

@@ -219,10 +219,12 @@ def pebbles(chance: Chance, side: int) -> Tensor:
 def shapes(chance: Chance, side: int) -> Tensor:
     """Few large plain shapes: edges that stand alone."""
     canvas = Canvas(side, chance)
-    count = chance.pick(60) + 8
+    few = chance.one() < 0.4
+    count = chance.pick(5) + 1 if few else chance.pick(60) + 8
+    larger = 1.5 if few else 0.0
     canvas.paint(
-        chance.many(count, 0, side), chance.many(count, 0, side), torch.exp(chance.many(count, 2, 5)),
-        torch.exp(chance.many(count, 1, 4.3)), chance.many(count, 0, 6.28), _tones(chance, count),
+        chance.many(count, 0, side), chance.many(count, 0, side), torch.exp(chance.many(count, 2, 5) + larger),
+        torch.exp(chance.many(count, 1, 4.3) + larger), chance.many(count, 0, 6.28), _tones(chance, count),
         taper=(0.0, 0.5, 1.0)[chance.pick(3)], round_shade=chance.one(0, 0.4), bend=0.2,
     )  # fmt: skip
     return canvas.finished()

@@ -60,10 +60,10 @@ def declarations(db: Database) -> None:
     _run(db, "0005_declarations")
 
 
-@migrations(name="0006_quantiles")
+@migrations(name="0009_quantiles")
 def quantiles(db: Database) -> None:
     """Quantiles of blur: how likely a frame is in focus for any limit."""
-    _run(db, "0006_quantiles")
+    _run(db, "0009_quantiles")
 
 
 def _run(db: Database, name: str) -> None:

@@ -8,13 +8,17 @@ else
 BIN := $(VENV)/bin
 endif
 
-.PHONY: audit test check sample report pictures clean
+.PHONY: audit test test-long check sample report pictures clean
 
 audit: $(VENV)/installed
 	$(BIN)/auditor audit sample_images --logbook build/logbook.sqlite --into build/report
 
 test: $(VENV)/test
 	$(BIN)/python -m pytest
+
+# Every case of the tests that put faults in and try random input; `make test` tries a share of them.
+test-long: $(VENV)/test
+	$(BIN)/python -m pytest -m long --whole
 
 # What CI runs beside the tests.
 check: $(VENV)/dev

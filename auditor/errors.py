@@ -7,7 +7,12 @@ The command line catches AuditorError once and prints it as one line.
 
 from __future__ import annotations
 
+import os
+import sys
+import traceback
 from pathlib import Path
+
+from auditor.file_names import as_text
 
 
 class AuditorError(Exception):
@@ -22,8 +27,8 @@ class UnreadableFileError(AuditorError):
     """
 
     def __init__(self, path: Path | str, reason: str, *, stage: str = "metadata") -> None:
-        super().__init__(f"{path}: {reason}")
-        self.path = str(path)
+        self.path = path if isinstance(path, str) else as_text(path)
+        super().__init__(f"{self.path}: {reason}")
         self.reason = reason
         self.stage = stage
 
@@ -46,8 +51,25 @@ class UnsupportedFileError(UnreadableFileError):
     """A file of a kind that this version does not read."""
 
 
+class IncompleteFileError(UnreadableFileError):
+    """The file ends before its picture does."""
+
+
+class FileAccessError(UnreadableFileError):
+    """A file that could not be got at: no permission, a card unplugged, a read error, too little memory.
+
+    That says nothing of the file, so it is tried again each time.
+    """
+
+
 class MissingPackageError(UnreadableFileError):
     """A file that needs a package which is not installed; it is tried again each time."""
+
+
+CONTENT_FAILURES = tuple(
+    kind.__name__ for kind in (CorruptFileError, UnsupportedFileError, IncompleteFileError)
+)
+"""Failures that lie in what the file holds: not tried again until the file or the auditor changes."""
 
 
 class FolderError(AuditorError):
@@ -68,3 +90,12 @@ class StoppedError(AuditorError):
 
 class OutputError(AuditorError):
     """A report or export cannot be written where it was asked for."""
+
+
+def show_when_debugging() -> None:
+    """Print the exception that is being handled, with its traceback, where AUDITOR_DEBUG=1 asks for it.
+
+    Called wherever an exception that nobody foresaw is turned into one line.
+    """
+    if os.environ.get("AUDITOR_DEBUG") == "1":
+        traceback.print_exc(file=sys.stderr)

@@ -151,9 +151,12 @@ class FileReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadFailure:
-    """A file that could not be read, and why."""
+    """A file (or a folder) that could not be read, and why."""
 
-    found: FoundFile
+    path: str
+    size_bytes: int | None = None
+    """With `modified_at` as it was when it failed; None where not even that could be told."""
+    modified_at: str | None = None
     stage: str
     reason: str
     error_class: str

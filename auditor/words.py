@@ -35,7 +35,7 @@ class VerdictSource(Word):
     """What decided a verdict: column `verdict_source`."""
 
     PIXELS = "pixels", "the blur measured at the focus area"
-    SCENE = "scene", "frames of the same scene that are surely sharper or surely more blurred"
+    SCENE = "scene", "the frames of the same scene, read together"
     CAMERA_WORD = "camera_word", "what the camera recorded about focus"
     NOTHING_RECORDED = "nothing_recorded", "neither the pixels nor the camera tell"
 
@@ -124,6 +124,7 @@ class FocusOutcome(Word):
 
     NOT_ENOUGH_EVIDENCE = "not enough evidence", "too few encounters of either kit could be compared"
     FELL = "fell", "fewer frames in focus than with the bare lens, beyond chance"
+    FEWER_HITS = "fewer hits", "as sure as fell, but no distance is known: farther animals could explain it"
     NO_FALL = "no fall beyond 10 points", "the interval leaves no room for a fall of more than 10 points"
     INCONCLUSIVE = "inconclusive", "enough encounters, but the interval leaves both open"
 
@@ -135,6 +136,47 @@ class DetailOutcome(Word):
     GAIN = "gain", "finer detail on the subject, beyond chance"
     NO_GAIN = "no_detail_gain", "the interval leaves no room for a gain worth having"
     INCONCLUSIVE = "inconclusive", "enough scenes, but the interval leaves both open"
+
+
+class NoRate(Word):
+    """Why a kit has no hit rate: key `hit_rate_missing` of the kit table."""
+
+    NO_TIME = "no_time", "its judged frames have no time, so they are in no encounter"
+    NOTHING_DECIDED = "nothing_decided", "neither the pixels nor the camera decide any of these frames"
+    TOO_FEW_ENCOUNTERS = "too_few_encounters", "fewer than 3 encounters: too few for an interval"
+
+
+class Advice(Word):
+    """What to do with a kit next time, no stronger than focus and detail together allow."""
+
+    WORTH_ITS_COST = "worth_its_cost", "finer detail, and no fall beyond 10 points"
+    FOR_STILL_ANIMALS = "for_still_animals", "finer detail, but fewer frames in focus"
+    LEAVE_IT_OFF = "leave_it_off", "fewer frames in focus, and no finer detail worth having"
+    LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM = (
+        "leave_it_off_unless_needed_to_aim",
+        "fewer frames in focus; whether detail is finer is not settled",
+    )
+    LEAVE_IT_OFF_IN_LOW_LIGHT = (
+        "leave_it_off_in_low_light",
+        "no fall beyond 10 points, but no finer detail worth having",
+    )
+    USE_IT_IN_GOOD_LIGHT = (
+        "use_it_in_good_light",
+        "no fall beyond 10 points; whether detail is finer is not settled",
+    )
+    COSTS_FOCUS = "costs_focus", "fewer frames in focus; too little was measured to compare detail"
+    SHOWS_MORE = "shows_more", "finer detail; whether it costs focus is not settled"
+    CROP_SHOWS_AS_MUCH = (
+        "crop_shows_as_much",
+        "no finer detail worth having; whether it costs focus is not settled",
+    )
+    COSTS_LITTLE_FOCUS = (
+        "costs_little_focus",
+        "no fall beyond 10 points; too little was measured to compare detail",
+    )
+    NOT_SETTLED = "not_settled", "neither focus nor detail is settled"
+    NEVER_USED_BARE = "never_used_bare", "no frames of the same body and lens bare to compare with"
+    NO_CONVERTER = "no_converter", "a bare kit: nothing to advise"
 
 
 class ReadingFlag(Word):
@@ -200,6 +242,7 @@ class MissingReason(Word):
     )
     NEEDS_FOCAL_LENGTH = "needs_focal_length", "the focal length is not known"
     CUT_SHORT = "cut_short", "the file is cut short"
+    UNDECODABLE = "undecodable", "its picture is damaged and cannot be decoded"
     REGION_TOO_SMALL = "region_too_small", "too few pixels at the focus area to tell blur"
     TOO_LITTLE_TEXTURE = "too_little_texture", "too few edges at the focus area to tell blur from smoothness"
     FINER_THAN_MEASURABLE = (
@@ -225,6 +268,6 @@ class FileRole(Word):
 
 REGISTRY: tuple[type[Word], ...] = (
     Verdict, VerdictSource, CameraWord, BlurKind, PictureSource, ConverterSource, FrameFlag, KitFlag,
-    FocusOutcome, DetailOutcome, ReadingFlag, MissingReason, FileRole,
+    FocusOutcome, DetailOutcome, NoRate, Advice, ReadingFlag, MissingReason, FileRole,
 )  # fmt: skip
 """Every kind of word."""

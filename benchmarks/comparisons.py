@@ -36,6 +36,7 @@ from auditor.statistics.detail import gain as detail_gain  # noqa: E402
 from auditor.statistics.intervals import clustered_wilson, pooled_icc  # noqa: E402
 from auditor.statistics.matched import Clusters, compare, correct, gathered  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
+from auditor.store.readings import Reading  # noqa: E402
 from benchmarks.simulated_logbook import KITS, Trip, write  # noqa: E402
 
 SEED = 20260418
@@ -166,10 +167,11 @@ def same_blur(
     facts = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": factor}
     verdicts = [
         judge(
-            {
-                "sigma_px": px, "sigma_low_px": px / 1.28, "sigma_high_px": px * 1.28, "kind": "soft",
-                "flags": "[]", "scale": 1.0,
-            },
+            Reading(
+                frame_id=1, measured_on="jpeg", reading_version="", fingerprint="", scale=1.0, region={},
+                sigma_px=px, sigma_low_px=px / 1.28, sigma_high_px=px * 1.28, system_sigma_px=px, noise=1.0,
+                texture=1.0, kind="soft",
+            ),
             facts,
             None,
         )
@@ -214,8 +216,8 @@ def deletion(trips: int) -> None:
             )
             with open_logbook(path) as logbook:
                 rows = comparisons(evidence(logbook))
-            told.update(row["hits"]["outcome"] for row in rows)
-            unweakened += sum(row["deleted"]["turned"] for row in rows)
+            told.update(str(row.hits.outcome) for row in rows)
+            unweakened += sum(row.deleted.turned for row in rows)
             path.unlink()
     total = sum(told.values())
     shares = ", ".join(f"{word} {100 * count / total:.1f} %" for word, count in sorted(told.items()))

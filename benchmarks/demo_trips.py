@@ -19,9 +19,10 @@ from pathlib import Path
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
+from auditor.analysis.answers import answers  # noqa: E402
 from auditor.analysis.changes import changes  # noqa: E402
 from auditor.analysis.comparisons import comparisons, evidence  # noqa: E402
-from auditor.analysis.kit_flags import kit_flags  # noqa: E402
+from auditor.analysis.kit_table import kit_table  # noqa: E402
 from auditor.demo.trip import SEED, write  # noqa: E402
 from auditor.derive.rebuild import rebuild  # noqa: E402
 from auditor.jobs.measure import measure  # noqa: E402
@@ -69,14 +70,15 @@ def one_trip(folder: Path, seed: int, frames: int) -> tuple[Counter[str], Counte
         measure(logbook, settings, jobs=2)
         rebuild(logbook, settings)
         compared = comparisons(evidence(logbook))
-        flags = kit_flags(compared, [row for trip in _trips(logbook) for row in changes(logbook, trip)])
+        changed = [row for trip in _trips(logbook) for row in changes(logbook, trip)]
+        flags = [flag for answer in answers(kit_table(logbook), compared, changed) for flag in answer.flags]
         rows = frame_rows(logbook)
     told: Counter[str] = Counter()
     for row in compared:
-        factor = row["kit_name"].rsplit(" ", 1)[1]
-        told[f"{factor} hits: {row['hits']['outcome']}"] += 1
-        told[f"{factor} detail: {row['detail']['outcome']}"] += 1
-    told.update(f"flag {flag['flag']}" for flag in flags)
+        factor = row.kit_name.rsplit(" ", 1)[1]
+        told[f"{factor} hits: {row.hits.outcome}"] += 1
+        told[f"{factor} detail: {row.detail.outcome}"] += 1
+    told.update(f"flag {flag}" for flag in flags)
     with (folder / "card" / "truth.csv").open(encoding="utf-8") as stream:
         truth = {Path(row["file"]).name: row["verdict"] for row in csv.DictReader(stream)}
     judged = Counter((truth[Path(row["path"]).name], row["verdict"]) for row in rows)

@@ -3,7 +3,7 @@
     python benchmarks/keepers.py [--frames 20000] [--files 40] [--megabytes 25] [--rounds 7]
 
 Filtering: the logbook of so many frames, invented readings in it; reading the columns that conditions look
-at, and eight conditions with the best of each burst. Copying: files of random bytes, each copied, flushed to
+at, and seven conditions with the best of each burst. Copying: files of random bytes, each copied, flushed to
 the disk, read back and noted in a receipt, against `cp` on the same files, and against `cp` followed by
 `sync`, which leaves the files as safe as each of ours is when it gets its name; and the same without
 flushing, to tell what that costs. Ways take turns in one run.
@@ -42,7 +42,7 @@ from benchmarks.scan import SEED, photographs, write_copies
 PROJECT = Path(__file__).parent.parent
 ROUNDS = 7
 CONDITIONS = Conditions(
-    most_blur_px=1.5, most_iso=6400, most_push_ev=2, kit="500", from_at="2026-04-18", least_rating=0,
+    most_blur_px=1.5, most_iso=6400, most_push_ev=2, from_at="2026-04-18", least_rating=0,
     without_flags=("smeared",), camera_words=("confirmed", "silent"), unclear_in=True,
 )  # fmt: skip
 

@@ -29,6 +29,7 @@ sys.path.insert(0, str(PROJECT))
 
 from auditor.focus.sharpness import measure  # noqa: E402
 from auditor.jobs.measure import measure_chunk  # noqa: E402
+from auditor.store.readings import WaitingFrame  # noqa: E402
 
 ROWS, COLUMNS = 4000, 6000
 SEED = 20260418
@@ -62,12 +63,11 @@ def picture(blur_px: float) -> Any:
     return np.clip(blurred + chance.normal(0, 4, luma.shape), 0, 255).astype(np.uint8)
 
 
-def frame(path: Path) -> dict[str, Any]:
-    return {
-        "frame_id": 1, "path": str(path), "fingerprint": "", "orientation": 1, "af_x": 0.5, "af_y": 0.5,
-        "af_width": 0.02, "af_height": 0.03, "recorded_width_px": COLUMNS, "recorded_height_px": ROWS,
-        "width_px": COLUMNS, "height_px": ROWS,
-    }  # fmt: skip
+def frame(path: Path) -> WaitingFrame:
+    return WaitingFrame(
+        frame_id=1, path=str(path), size_bytes=0, modified_at="", fingerprint="", orientation=1, af_x=0.5,
+        af_y=0.5, af_width=0.02, af_height=0.03, recorded_long_px=COLUMNS,
+    )  # fmt: skip
 
 
 def whole_frame(name: str, path: Path) -> None:

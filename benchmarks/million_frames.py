@@ -19,11 +19,9 @@ from typing import Any
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
-from auditor.analysis.advice import advice  # noqa: E402
+from auditor.analysis.answers import answers  # noqa: E402
 from auditor.analysis.comparisons import alternatives, comparisons, evidence  # noqa: E402
-from auditor.analysis.kit_flags import kit_flags  # noqa: E402
 from auditor.analysis.kit_table import kit_table  # noqa: E402
-from auditor.analysis.rows import json_rows  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.tables import flag_counts, flagged_rows  # noqa: E402
 from benchmarks.simulated_logbook import Trip, write  # noqa: E402
@@ -44,14 +42,14 @@ def main() -> None:
         whole, cpu = time.perf_counter(), time.process_time()
         with open_logbook(path) as logbook:
             found = _timed("gathering", lambda: evidence(logbook))
-            kits = _timed("kit table", lambda: json_rows(kit_table(logbook, gathered=found.kit_encounters)))
+            kits = _timed("kit table", lambda: kit_table(logbook, gathered=found.kit_encounters))
             compared = _timed("comparisons", lambda: comparisons(found))
             _timed("alternatives", lambda: alternatives(found))
             _timed(
                 "flags",
-                lambda: (kit_flags(compared, []), flag_counts(logbook), flagged_rows(logbook, most=20)),
+                lambda: (flag_counts(logbook), flagged_rows(logbook, most=20)),
             )
-            _timed("advice", lambda: advice(kits, compared, []))
+            _timed("answers", lambda: answers(kits, compared))
         print(f"all: {time.perf_counter() - whole:.1f} s ({time.process_time() - cpu:.1f} s of a processor)")
         print(f"peak memory {_peak_mib():.0f} MiB, {before_mib:.0f} MiB before")
 

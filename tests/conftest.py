@@ -1,7 +1,8 @@
-"""What several folders of tests need and is slow to make: the sample trip, scanned and measured once."""
+"""What several folders of tests need and is slow to make, and how much of the long tests is run."""
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -9,6 +10,15 @@ from pathlib import Path
 import pytest
 
 SAMPLE = Path(__file__).parents[1] / "sample_images"
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--whole", action="store_true", help="every case of the long tests, not a share of them")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.getoption("--whole"):
+        os.environ["AUDITOR_LONG_TESTS"] = "1"
 
 
 @pytest.fixture(scope="session")

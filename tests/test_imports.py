@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import auditor
@@ -22,7 +23,7 @@ LAYERS = [
     {"optics", "focus", "statistics"},
     {"settings"},
     {"records", "errors"},
-    {"words"},
+    {"words", "file_names"},
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
@@ -106,3 +107,34 @@ def test_every_package_has_a_layer() -> None:
     for path in ROOT.iterdir():
         if path.suffix == ".py" or (path / "__init__.py").exists():
             assert path.name == "__init__.py" or rank(path.name.removesuffix(".py")) >= 0
+
+
+def modules_imported() -> dict[str, set[str]]:
+    """Module -> modules of the product that it imports, also inside functions; not for types alone."""
+    names = {
+        ".".join(path.relative_to(ROOT.parent).with_suffix("").parts): path for path in ROOT.rglob("*.py")
+    }
+    known = {name.removesuffix(".__init__") for name in names}
+    graph: dict[str, set[str]] = {}
+    for name, path in names.items():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+                node.body = []
+        wanted = {
+            f"{node.module}.{alias.name}" if f"{node.module}.{alias.name}" in known else str(node.module)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom)
+            for alias in node.names
+        }
+        graph[name.removesuffix(".__init__")] = (wanted & known) - {name.removesuffix(".__init__")}
+    return graph
+
+
+def test_no_module_imports_itself_through_others() -> None:
+    graph = modules_imported()
+    assert sum(map(len, graph.values())) > 300
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        raise AssertionError(" -> ".join(error.args[1])) from None

@@ -28,6 +28,8 @@ HEADINGS: dict[str, type[words.Word]] = {
     "flags of a kit": words.KitFlag,
     "outcome for focus": words.FocusOutcome,
     "outcome for detail": words.DetailOutcome,
+    "hit_rate_missing": words.NoRate,
+    "advice": words.Advice,
 }
 
 

@@ -5,173 +5,297 @@ two bodies really chooses between."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from auditor.analysis.detail import Measured, measured_by_kit
 from auditor.analysis.kit_encounters import kit_encounters
+from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
+from auditor.analysis.losses import TripPart, activity_of
+from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
+from auditor.words import DetailOutcome, FocusOutcome
 
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
     from numpy.typing import NDArray
 
-    from auditor.statistics.matched import Clusters, Comparison
+    from auditor.statistics.answer import Answer
+    from auditor.statistics.matched import Clusters
+    from auditor.statistics.matched import Comparison as Matched
 
-WELL_KEYWORDED = 0.95
-"""Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
-tell hits from misses instead."""
-ALIKE_VIEW = 0.12
-"""Fields of view this close, as a share, frame alike."""
-SMALLER_SENSOR = 1.15
 
-_KITS = """
-SELECT k.*, i.crop_factor, i.focal_length_mm, i.pixel_pitch_um, i.widest FROM kits AS k JOIN (
-    SELECT kit_id, avg(crop_factor) AS crop_factor, avg(focal_length_mm) AS focal_length_mm,
-           avg(pixel_pitch_um) AS pixel_pitch_um, min(lens_widest_f_number) AS widest
-    FROM inferred WHERE NOT excluded GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
-"""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HitsCompared:
+    """Shares of hits of two kits in like conditions, this one minus the other (0.1 is ten points more)."""
+
+    difference: float | None
+    """None where no encounters of the two are alike."""
+    low: float | None
+    high: float | None
+    p_value: float | None
+    """One-sided, against a fall; the larger one of two opinions."""
+    outcome: FocusOutcome
+    clusters_bare: int
+    """Encounters of the other kit that are like some of this one's."""
+    clusters_treated: int
+    matched_share: float
+    """Share of this kit's frames in encounters that are like some of the other's, 0 to 1."""
+    adjusted_for: tuple[str, ...]
+    confidence: float
+    not_adjusted_for: tuple[str, ...] = ()
+    answer: Answer | None = None
+    """What the model of the whole record tells besides; None for a comparison of matched encounters alone."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deleted:
+    """Frames that may have been deleted in camera, and what they could turn."""
+
+    frames: int
+    frames_bare: int
+    difference_if_missed: float | None = None
+    """The difference in shares of hits had all of them been misses; None where none were deleted."""
+    difference_if_missed_bare_only: float | None = None
+    difference_if_missed_with_it_only: float | None = None
+    turned: bool = False
+    """Whether the outcome would be another had they been misses: it is then inconclusive."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DetailCompared:
+    """How much finer the blur of this kit is: 0.1 is a tenth finer, negative coarser."""
+
+    gain: float | None
+    low: float | None
+    high: float | None
+    blur_urad: float | None
+    """Of its sharp frames, or the lower quartile over all, scenes weighted equally, in microradians."""
+    blur_bare_urad: float | None
+    """The same of the other kit, weighted to the light of this one's where `alike_in_light`."""
+    outcome: DetailOutcome
+    scenes: int
+    scenes_bare: int
+    encounters: int
+    encounters_bare: int
+    alike_in_light: bool
+    noise_on_subject: float | None
+    """Of a patch of 100 microradians a side, in levels of luma (0 to 255)."""
+    noise_on_subject_bare: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """A kit with a converter against the same body and lens bare."""
+
+    kit_id: int
+    kit_name: str
+    bare_kit_id: int
+    bare_kit_name: str
+    hits: HitsCompared
+    """The total cost of the converter: of the whole record by one model, where it can be fitted."""
+    at_equal_shutter: HitsCompared
+    """Its cost without what a faster shutter did."""
+    deleted: Deleted
+    detail: DetailCompared
+    """What the kit resolves: its sharp frames, apart from how often it missed."""
+    optics: ExpectedGain | None
+    detail_got: DetailCompared | None = None
+    """What was got over all frames: sinks with the misses, and never says that a crop does as well."""
+    matched: HitsCompared | None = None
+    """The check beside the model: encounters alike in light, and in what else allows."""
+    disagree: bool = False
+    """Whether model and check differ by more than chance lets two readings of one record differ."""
+    trip: TripPart | None = None
+    """What the trip that is looked at added; None where all trips are."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    """A kit with a converter against a bare lens on a smaller sensor that frames alike; never a flag."""
+
+    kit_id: int
+    kit_name: str
+    other_kit_id: int
+    other_kit_name: str
+    hits: HitsCompared
+    """As framed: fields of view are alike, so this is one angle too."""
+    detail: DetailCompared
 
 
 class Evidence(NamedTuple):
     """What the frames of a trip, or of all, say: gathered once, compared in several ways."""
 
-    kits: list[dict[str, Any]]
+    kits: list[KitFacts]
     kit_encounters: pd.DataFrame
     measured: dict[int, Measured]
+    trip_id: int | None = None
+    """The trip that is looked at, where the record is larger."""
 
 
 def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
     """Gather a trip's frames, or all."""
-    kits = [dict(row) for row in logbook.query(_KITS)]
     table = kit_encounters(logbook, trip_id)
     used = set(table["kit_id"])
-    return Evidence([kit for kit in kits if kit["kit_id"] in used], table, measured_by_kit(logbook, trip_id))
+    kits = [kit for kit in known_kits(logbook) if kit.kit_id in used]
+    return Evidence(kits, table, measured_by_kit(logbook, trip_id))
 
 
-def comparisons(found: Evidence, settings: Settings | None = None) -> list[dict[str, Any]]:
-    """One row a kit that has a converter and a bare kit to be compared with.
+def of_record(logbook: Logbook, trip_id: int, shown: Evidence) -> Evidence:
+    """The whole record of the kits of a trip, and of the bare kits that they are compared with."""
+    whole = evidence(logbook)
+    used = {kit.kit_id for kit in shown.kits}
+    bare = {one.kit_id for kit in shown.kits if (one := bare_of(kit, whole.kits)) is not None}
+    kits = [kit for kit in whole.kits if kit.kit_id in used | bare]
+    return whole._replace(kits=kits, trip_id=trip_id)
 
-    Keys: kit_id, kit_name, bare_kit_name; hits and at_equal_shutter, each with outcome, difference, low,
-    high, p_value, clusters_bare, clusters_treated, matched_share, adjusted_for, not_adjusted_for; deleted
-    (frames that may have been deleted in camera, and what they could turn); detail with gain, low, high,
-    blur_urad, blur_bare_urad, outcome, scenes, scenes_bare, noise_on_subject, noise_on_subject_bare; optics
-    (what a perfect converter would gain, by the optics alone). `hits` is the total cost of the converter;
-    `at_equal_shutter` takes out what a faster shutter did."""
+
+def comparisons(found: Evidence, settings: Settings | None = None) -> list[Comparison]:
+    """One row a kit that has a converter and a bare kit to be compared with, in order of kits."""
+    from auditor.analysis.losses import losses, trip_part
     from auditor.statistics.matched import correct
 
     settings = settings or Settings()
-    kits = [(kit, bare) for kit in found.kits for bare in found.kits if _is_bare_of(bare, kit)]
-    pairs = [
-        _pair(found.kit_encounters, kit["kit_id"], bare["kit_id"], settings.least_fall) for kit, bare in kits
-    ]
+    kits = [(kit, bare) for kit in found.kits if (bare := bare_of(kit, found.kits)) is not None]
+    pairs = [_pair(found.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall) for kit, bare in kits]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
+    told = losses(found.kit_encounters, kits, settings.least_fall)
+    told_at_shutter = losses(found.kit_encounters, kits, settings.least_fall, with_shutter=True)
     rows = []
-    for (kit, bare), pair, hits, at_shutter in zip(kits, pairs, total, equal_shutter, strict=True):
-        hits, deleted = _weakened(hits, pair, settings.least_fall)
+    for number, ((kit, bare), pair) in enumerate(zip(kits, pairs, strict=True)):
+        matched, deleted = _weakened(total[number], pair, settings.least_fall)
+        check = _hits(matched, _not_adjusted_for(pair))
+        hits = _from_record(told[number], check, pair)
+        answer = told[number]
+        if answer is not None:
+            gone = answer.deleted
+            deleted = replace(deleted, turned=gone is not None and gone.turned)
         rows.append(
-            {
-                "kit_id": kit["kit_id"],
-                "kit_name": kit["kit_name"],
-                "bare_kit_name": bare["kit_name"],
-                "hits": asdict(hits) | {"not_adjusted_for": _not_adjusted_for(pair)},
-                "at_equal_shutter": asdict(at_shutter) | {"not_adjusted_for": _not_adjusted_for(pair)},
-                "deleted": deleted,
-                "detail": _detail(found.measured, kit["kit_id"], bare["kit_id"], settings.worth_gain),
-                "optics": optics(bare, kit["converter_factor"]),
-            }
+            Comparison(
+                kit_id=kit.kit_id,
+                kit_name=kit.kit_name,
+                bare_kit_id=bare.kit_id,
+                bare_kit_name=bare.kit_name,
+                hits=hits,
+                at_equal_shutter=_from_record(
+                    told_at_shutter[number],
+                    _hits(equal_shutter[number], _not_adjusted_for(pair)),
+                    pair,
+                    with_shutter=True,
+                ),
+                deleted=deleted,
+                detail=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain, resolved=True),
+                detail_got=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
+                optics=expected(bare, kit.converter_factor or 1.0),
+                matched=check,
+                disagree=_disagree(hits, check),
+                trip=None
+                if found.trip_id is None
+                else trip_part(found.kit_encounters, kit, bare, found.trip_id, settings.least_fall),
+            )
         )
     return rows
 
 
-def alternatives(found: Evidence) -> list[dict[str, Any]]:
-    """Kits with a converter against bare kits on a smaller sensor that frame alike.
-
-    Keys: kit_name, other_kit_name, hits (as framed: fields of view are alike, so this is one angle too),
-    detail. None of these carries a flag.
-    """
+def alternatives(found: Evidence) -> list[Alternative]:
+    """Kits with a converter against bare kits on a smaller sensor that frame alike."""
     from auditor.statistics.matched import compare
 
     rows = []
     for kit in found.kits:
         for other in found.kits:
-            if _frames_alike(kit, other):
+            if frame_alike(kit, other):
                 clusters = _clusters(
-                    found.kit_encounters, kit["kit_id"], other["kit_id"], hits="hits", frames="judged"
+                    found.kit_encounters, kit.kit_id, other.kit_id, hits="framed_hits", frames="framed_judged"
                 )
                 rows.append(
-                    {
-                        "kit_name": kit["kit_name"],
-                        "other_kit_name": other["kit_name"],
-                        "hits": asdict(compare(clusters)),
-                        "detail": _detail(found.measured, kit["kit_id"], other["kit_id"]),
-                    }
+                    Alternative(
+                        kit_id=kit.kit_id,
+                        kit_name=kit.kit_name,
+                        other_kit_id=other.kit_id,
+                        other_kit_name=other.kit_name,
+                        hits=_hits(compare(clusters)),
+                        detail=_detail(found.measured, kit.kit_id, other.kit_id, resolved=True),
+                    )
                 )
     return rows
 
 
-def by_optics_alone(found: Evidence) -> dict[int, dict[str, float]]:
+def by_optics_alone(found: Evidence) -> dict[int, ExpectedGain]:
     """What optics expect of kits with a converter that were never used bare, by kit_id."""
-    told = {}
-    for kit in found.kits:
-        if (kit["converter_factor"] or 1.0) > 1.0 and not any(_is_bare_of(bare, kit) for bare in found.kits):
-            expected = optics(kit, kit["converter_factor"])
-            if expected is not None:
-                told[kit["kit_id"]] = expected
-    return told
-
-
-def optics(kit: dict[str, Any], converter_factor: float) -> dict[str, float] | None:
-    """What a perfect converter would gain on this body: at most, with a very good lens, and with a soft one.
-
-    The widest f-number is that of the bare lens, whichever of its kits is asked. Not from the photographer's
-    record. None where pixel or f-number is not known.
-    """
-    from auditor.optics.resolution import EXCELLENT_LENS_UM, SOFT_LENS_UM, expected_gain
-
-    if not kit["pixel_pitch_um"] or not kit["widest"]:
-        return None
     return {
-        "excellent_lens_um": EXCELLENT_LENS_UM,
-        "soft_lens_um": SOFT_LENS_UM,
-        "gain_excellent_lens": expected_gain(
-            kit["widest"], kit["pixel_pitch_um"], converter_factor, EXCELLENT_LENS_UM
-        ),
-        "gain_soft_lens": expected_gain(kit["widest"], kit["pixel_pitch_um"], converter_factor, SOFT_LENS_UM),
+        kit.kit_id: gain
+        for kit in found.kits
+        if kit.converted
+        and bare_of(kit, found.kits) is None
+        and (gain := expected(kit, kit.converter_factor or 1.0)) is not None
     }
 
 
-def _is_bare_of(bare: dict[str, Any], kit: dict[str, Any]) -> bool:
-    same = ("body_make", "body_model", "body_serial", "lens_name")
-    return (
-        bare["converter_factor"] == 1.0
-        and (kit["converter_factor"] or 1.0) > 1.0
-        and kit["lens_name"] is not None
-        and all(bare[name] == kit[name] for name in same)
+def _hits(matched: Matched, not_adjusted_for: tuple[str, ...] = ()) -> HitsCompared:
+    fields = asdict(matched) | {"outcome": FocusOutcome(matched.outcome)}
+    return HitsCompared(**fields, not_adjusted_for=not_adjusted_for)
+
+
+def _from_record(
+    told: Answer | None, check: HitsCompared, pair: _Pair, *, with_shutter: bool = False
+) -> HitsCompared:
+    """What the model tells, in the form of a comparison; the check alone where it cannot be fitted."""
+    if told is None:
+        return check
+    known = {
+        "subject size": told.distance_share > 0,
+        "shutter": with_shutter,
+        "activity": "activity" in pair.clusters_all.covariates,
+    }
+    left = {"subject size": "distance to the subject", "activity": "what the animal did"}
+    return HitsCompared(
+        difference=-told.loss,
+        low=-told.high,
+        high=-told.low,
+        p_value=told.p_value,
+        outcome=FocusOutcome(told.word),
+        clusters_bare=told.encounters_bare,
+        clusters_treated=told.encounters,
+        matched_share=check.matched_share,
+        adjusted_for=("light", *(word for word, is_known in known.items() if is_known)),
+        confidence=check.confidence,
+        not_adjusted_for=(
+            "the animal's own size",
+            *(left[word] for word, is_known in known.items() if word in left and not is_known),
+        ),
+        answer=told,
     )
 
 
-def _frames_alike(kit: dict[str, Any], other: dict[str, Any]) -> bool:
-    if (kit["converter_factor"] or 1.0) <= 1.0 or other["converter_factor"] != 1.0:
+def _disagree(hits: HitsCompared, check: HitsCompared) -> bool:
+    """Whether two estimates of one record differ by more than their spreads allow.
+
+    J. A. Hausman, Specification tests in econometrics, Econometrica 46 (1978): the variance of the
+    difference is that of the less sure estimate less that of the surer (R); a quarter of its error is the
+    least taken.
+    """
+    import math
+
+    if hits.answer is None or hits.difference is None or None in (check.difference, check.low, check.high):
         return False
-    if not all(one[name] for one in (kit, other) for name in ("crop_factor", "focal_length_mm")):
-        return False
-    views = [one["crop_factor"] * one["focal_length_mm"] for one in (kit, other)]
-    smaller = other["crop_factor"] >= SMALLER_SENSOR * kit["crop_factor"]
-    return bool(smaller and abs(views[0] / views[1] - 1) <= ALIKE_VIEW)
+    error = (check.high - check.low) / (2 * 1.96)  # type: ignore[operator]
+    spread = math.sqrt(max(error**2 - hits.answer.error**2, (error / 4) ** 2))
+    return bool(abs(hits.difference - check.difference) > 2.58 * spread)  # type: ignore[operator]
 
 
 class _Pair(NamedTuple):
     """Hits of a kit and of its bare kit, compared."""
 
-    total: Comparison
-    at_equal_shutter: Comparison
+    total: Matched
+    at_equal_shutter: Matched
     clusters: Clusters
     """As `total` was made of."""
+    clusters_all: Clusters
+    """With all that is known of them."""
     strata: tuple[str, ...]
     """What rows were matched by, besides light."""
     deleted: NDArray[np.float64]
@@ -194,6 +318,7 @@ def _pair(table: pd.DataFrame, kit_id: int, bare_id: int, least_fall: float) -> 
         total=total,
         at_equal_shutter=compare(with_shutter, strata=(*strata, "exposure_time_s"), least_fall=least_fall),
         clusters=clusters,
+        clusters_all=whole,
         strata=tuple(name for name in strata if name in whole.covariates),
         deleted=_rows(table, kit_id, bare_id, "compared")["deleted"].to_numpy(dtype=float),
     )
@@ -209,36 +334,38 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
     return ("the animal's own size", *(word for name, word in words.items() if name not in pair.strata))
 
 
-def _weakened(told: Comparison, pair: _Pair, least_fall: float) -> tuple[Comparison, dict[str, Any]]:
+def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, Deleted]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
     import numpy as np
 
     from auditor.statistics.matched import compare, with_missed
 
     treated = pair.clusters.treated
-    deleted: dict[str, Any] = {
-        "frames": round(pair.deleted[treated].sum()),
-        "frames_bare": round(pair.deleted[~treated].sum()),
-        "difference_if_missed": None,
-        "difference_if_missed_bare_only": None,
-        "difference_if_missed_with_it_only": None,
-        "turned": False,
-    }
+    deleted = Deleted(
+        frames=round(pair.deleted[treated].sum()), frames_bare=round(pair.deleted[~treated].sum())
+    )
     if not pair.deleted.any():
         return told, deleted
     # Gaps of one kit alone may be misses, and those of the other another card: so each by itself too.
-    cases = {
-        "difference_if_missed": pair.deleted,
-        "difference_if_missed_bare_only": np.where(treated, 0.0, pair.deleted),
-        "difference_if_missed_with_it_only": np.where(treated, pair.deleted, 0.0),
-    }
-    for name, missed in cases.items():
-        case = compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
-        deleted[name] = case.difference
-        deleted["turned"] |= (
-            told.outcome in ("fell", "no fall beyond 10 points") and case.outcome != told.outcome
+    cases = [
+        compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
+        for missed in (
+            pair.deleted,
+            np.where(treated, 0.0, pair.deleted),
+            np.where(treated, pair.deleted, 0.0),
         )
-    return (replace(told, outcome="inconclusive") if deleted["turned"] else told), deleted
+    ]
+    settled = told.outcome in (FocusOutcome.FELL, FocusOutcome.NO_FALL)
+    turned = settled and any(case.outcome != told.outcome for case in cases)
+    both, bare_only, with_it_only = (case.difference for case in cases)
+    deleted = replace(
+        deleted,
+        difference_if_missed=both,
+        difference_if_missed_bare_only=bare_only,
+        difference_if_missed_with_it_only=with_it_only,
+        turned=turned,
+    )
+    return (replace(told, outcome="inconclusive") if turned else told), deleted
 
 
 def _rows(table: pd.DataFrame, kit_id: int, bare_id: int, frames: str) -> pd.DataFrame:
@@ -255,7 +382,7 @@ def _clusters(table: pd.DataFrame, kit_id: int, bare_id: int, *, hits: str, fram
     covariates = {"exposure_time_s": np.log2(rows["exposure_time_s"].to_numpy(dtype=float))}
     if len(rows) and rows["metre_mrad"].notna().all():
         covariates["subject_mrad"] = np.log2(rows["metre_mrad"].to_numpy(dtype=float))
-    activity = _activity(rows)
+    activity = activity_of(rows)
     if activity is not None:
         covariates["activity"] = np.unique(activity, return_inverse=True)[1].astype(float)
     return Clusters(
@@ -270,23 +397,21 @@ def _clusters(table: pd.DataFrame, kit_id: int, bare_id: int, *, hits: str, fram
     )
 
 
-def _activity(rows: pd.DataFrame) -> Sequence[str] | None:
-    """What animals did, a word an arm: by keywords, else by focus area and drive mode; None where not
-    known."""
-    if len(rows) and rows["keyworded"].sum() >= WELL_KEYWORDED * rows["compared"].sum():
-        return [str(value) for value in rows["activity_by_keywords"]]
-    if len(rows) and rows["activity_by_mode"].notna().all():
-        return [str(value) for value in rows["activity_by_mode"]]
-    return None
-
-
 def _detail(
-    measured: dict[int, Measured], kit_id: int, bare_id: int, worth_gain: float | None = None
-) -> dict[str, Any]:
+    measured: dict[int, Measured],
+    kit_id: int,
+    bare_id: int,
+    worth_gain: float | None = None,
+    *,
+    resolved: bool = False,
+) -> DetailCompared:
+    """What a kit resolves, or what was got over all its frames."""
     from auditor.statistics.detail import WORTH_GAIN, gain
+    from auditor.statistics.resolved import resolved_gain
 
-    kit, bare = (measured.get(one, Measured.nothing()) for one in (kit_id, bare_id))
-    return asdict(gain(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)) | {
-        "noise_on_subject": kit.noise_on_subject,
-        "noise_on_subject_bare": bare.noise_on_subject,
-    }
+    kit, bare = (measured.get(number, Measured.nothing()) for number in (kit_id, bare_id))
+    found = (resolved_gain if resolved else gain)(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
+    fields = asdict(found) | {"outcome": DetailOutcome(found.outcome)}
+    return DetailCompared(
+        **fields, noise_on_subject=kit.noise_on_subject, noise_on_subject_bare=bare.noise_on_subject
+    )

@@ -1,54 +1,64 @@
-"""All that a trip, or all trips together, say of the kits: made once, shown by terminal and report alike."""
+"""What a trip, or all trips, say of the kits: made once, shown by terminal, page and JSON alike."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Literal
 
-from auditor.analysis.advice import advice
-from auditor.analysis.changes import changes
-from auditor.analysis.comparisons import alternatives, by_optics_alone, comparisons, evidence
-from auditor.analysis.kit_flags import kit_flags
-from auditor.analysis.kit_table import kit_table
-from auditor.analysis.rows import json_rows
+from auditor.analysis.answers import KitAnswer, answers
+from auditor.analysis.changes import Change, changes
+from auditor.analysis.comparisons import (
+    Alternative,
+    Comparison,
+    alternatives,
+    by_optics_alone,
+    comparisons,
+    evidence,
+    of_record,
+)
+from auditor.analysis.kit_table import KitRow, kit_table
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-Row = dict[str, Any]
+AdviceFrom = Literal["record", "shown"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
     """What there is to say of the kits."""
 
-    table: pd.DataFrame
-    """The kit table."""
-    compared: list[Row]
-    """Kits with a converter against the bare lens: rows of `comparisons`."""
-    alternatives: list[Row]
+    kits: tuple[KitAnswer, ...]
+    """One answer a kit, in the order of the kit table."""
+    alternatives: tuple[Alternative, ...]
     """Kits with a converter against a smaller sensor that frames alike."""
-    changes: list[Row]
+    changes: tuple[Change, ...]
     """Stretches of a trip with fewer hits; none for all trips, which are looked at one by one."""
-    flags: list[Row]
-    """Flags on kits: kit_name, flag, reason."""
-    advice: list[Row]
-    """A paragraph a kit: kit_id, kit_name, paragraph."""
+
+    @property
+    def table(self) -> list[KitRow]:
+        """The kit table."""
+        return [answer.kit for answer in self.kits]
+
+    @property
+    def compared(self) -> list[Comparison]:
+        """Kits with a converter against the bare lens."""
+        return [answer.comparison for answer in self.kits if answer.comparison is not None]
 
 
-def findings(logbook: Logbook, trip_id: int | None, settings: Settings) -> Findings:
-    """Everything about the kits of a trip, or of all."""
-    found = evidence(logbook, trip_id)
-    table = kit_table(logbook, trip_id, gathered=found.kit_encounters)
-    compared = comparisons(found, settings)
+def findings(
+    logbook: Logbook, trip_id: int | None, settings: Settings, *, advice_from: AdviceFrom = "record"
+) -> Findings:
+    """Everything about the kits of a trip, or of all trips where `trip_id` is None.
+
+    The tables show that trip. What is told of a kit against its bare lens rests on every frame of both in the
+    logbook, and says what the trip added; or, with `advice_from="shown"`, on the trip alone.
+    """
+    shown = evidence(logbook, trip_id)
+    found = shown if trip_id is None or advice_from == "shown" else of_record(logbook, trip_id, shown)
+    table = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
     changed = [] if trip_id is None else changes(logbook, trip_id)
     return Findings(
-        table=table,
-        compared=compared,
-        alternatives=alternatives(found),
-        changes=changed,
-        flags=kit_flags(compared, changed),
-        advice=advice(json_rows(table), compared, changed, by_optics_alone(found)),
+        kits=tuple(answers(table, comparisons(found, settings), changed, by_optics_alone(found))),
+        alternatives=tuple(alternatives(found)),
+        changes=tuple(changed),
     )

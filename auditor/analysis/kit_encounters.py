@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from auditor.analysis.losses import sittings
+from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 
 if TYPE_CHECKING:
@@ -16,44 +18,6 @@ NEAR_RECIPROCAL_STOPS = 0.5
 """A shutter this close to 1 / focal length was taken for the reach."""
 MIXED = "mixed"
 """What animals did where the frames of an encounter differ in it."""
-
-# `compared`: judged by one angle for all kits where pixels decided, else by the camera's word, which
-# magnification does not touch; in known light.
-_ARMS = """
-SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
-       sum(verdict IN ('hit', 'miss')) AS judged, sum(verdict = 'hit') AS hits,
-       sum(verdict = 'unclear') AS unclear, sum(verdict_source IN ('pixels', 'scene')) AS measured,
-       sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
-       sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
-       sum(compared) AS compared, sum(compared AND judged_on_subject = 'hit') AS compared_hits,
-       avg(iif(compared, light_value_ev, NULL)) AS light_ev,
-       avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
-       avg(iif(compared AND focus_distance_m > 0, 1000 / focus_distance_m, NULL)) AS metre_mrad,
-       sum(compared AND keywords <> '[]') AS keyworded,
-       min(iif(compared, keywords, NULL)) AS first_keywords,
-       max(iif(compared, keywords, NULL)) AS last_keywords,
-       min(iif(compared, mode, NULL)) AS first_mode, max(iif(compared, mode, NULL)) AS last_mode,
-       min(taken_at) AS first_at, max(taken_at) AS last_at, count(file_number) AS numbered,
-       min(file_number) AS lowest, max(file_number) AS highest,
-       min(iif(file_number >= 5000, file_number, NULL)) AS lowest_of_high,
-       max(iif(file_number < 5000, file_number, NULL)) AS highest_of_low
-FROM (
-    SELECT i.kit_id, m.encounter_id, m.trip_id, v.verdict, v.verdict_source, f.camera_word, f.keywords,
-           i.taken_at, f.file_number,
-           i.light_value_ev, f.exposure_time_s, f.focus_distance_m,
-           coalesce(f.area_mode, '') || ' / ' || coalesce(f.drive_mode, '') AS mode,
-           i.flags LIKE '%"iso_pushed"%' AS pushed,
-           i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN :low AND :high
-               AS near_reciprocal,
-           coalesce(v.verdict_on_subject, iif(v.verdict_source = 'camera_word', v.verdict, NULL))
-               AS judged_on_subject,
-           coalesce(coalesce(v.verdict_on_subject, iif(v.verdict_source = 'camera_word', v.verdict, NULL))
-               IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL AND f.exposure_time_s > 0, 0) AS compared
-    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
-    LEFT JOIN membership AS m USING (frame_id)
-    WHERE NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip)
-) GROUP BY kit_id, encounter_id
-"""
 
 LARGEST_GAP = 1000
 """A longer gap in the file numbers between two scenes is taken for another card."""
@@ -67,34 +31,32 @@ LAST_NUMBER = 9999
 def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     """One row a kit in an encounter, of one trip or of all; frames without a time have no encounter.
 
-    Columns: kit_id, encounter_id, trip_id; counts frames, judged, hits, unclear, measured, silent, manual,
-    iso_pushed, near_reciprocal, compared, compared_hits, keyworded; means over the compared frames light_ev,
-    exposure_time_s, metre_mrad (what a metre measures at the distance of focus); activity by keywords and
-    activity by focus area and drive mode (None where not recorded); deleted: frames that gaps in the file
-    numbers leave room for (0 for bodies without a serial number whose numbers run back and forth).
+    Columns: kit_id, encounter_id, trip_id; counts frames, judged, hits, unclear (by one angle
+    for all kits), framed_judged, framed_hits (as framed: magnification counts against them), measured,
+    silent, manual, iso_pushed, near_reciprocal, compared, compared_hits, keyworded; means over the compared
+    frames light_ev, exposure_time_s, metre_mrad (what a metre measures at the distance of focus); activity
+    by keywords and activity by focus area and drive mode (None where not recorded); deleted: frames that
+    gaps in the file numbers leave room for (0 for bodies without a serial number whose numbers run back and
+    forth); sitting: a number for the encounters of a day with less than two hours between them.
     """
     import pandas as pd
 
     reach = 2.0**NEAR_RECIPROCAL_STOPS
-    cursor = logbook.db.conn.execute(_ARMS, {"trip": trip_id, "low": 1 / reach, "high": reach})
-    cursor.row_factory = None
-    names = [column[0] for column in cursor.description]
-    table = pd.DataFrame(cursor.fetchall(), columns=names)
+    names, rows = kit_queries.encounters(logbook, trip_id, near_reciprocal=(1 / reach, reach))
+    table = pd.DataFrame(rows, columns=names)
     table["encounter_id"] = table["encounter_id"].astype("Int64")
     for kind in ("keywords", "mode"):
         same = table[f"first_{kind}"] == table[f"last_{kind}"]
         table[f"activity_by_{kind}"] = table.pop(f"first_{kind}").where(same, MIXED)
         table = table.drop(columns=f"last_{kind}")
     table.loc[table["activity_by_mode"] == " / ", "activity_by_mode"] = None
-    bodies = {row["kit_id"]: row["body"] for row in logbook.query(_BODIES)}
+    bodies = kit_queries.bodies(logbook)
+    table["sitting"] = sittings(table)
     table["deleted"] = _deleted(table.assign(body=table["kit_id"].map(bodies)))
     return table.drop(columns=["first_at", "last_at", "numbered", *_NUMBERS])
 
 
 _NUMBERS = ["lowest", "highest", "lowest_of_high", "highest_of_low"]
-_BODIES = (
-    "SELECT kit_id, body_make || '|' || body_model || '|' || coalesce(body_serial, '') AS body FROM kits"
-)
 
 
 def _deleted(table: pd.DataFrame) -> pd.Series[float]:
@@ -117,9 +79,8 @@ def _deleted(table: pd.DataFrame) -> pd.Series[float]:
         numbered=("numbered", "sum"), lowest=("lowest", "min"), highest=("highest", "max"),
         lowest_of_high=("lowest_of_high", "min"), highest_of_low=("highest_of_low", "max"),
     )  # fmt: skip
-    around = (
-        stretches["highest"] - stretches["lowest"] > LAST_NUMBER / 2
-    )  # the counter began again in between
+    # The counter began again in between.
+    around = stretches["highest"] - stretches["lowest"] > LAST_NUMBER / 2
     first = stretches["lowest"].where(~around, stretches["lowest_of_high"])
     last = stretches["highest"].where(~around, stretches["highest_of_low"])
     inside = (last - first) % LAST_NUMBER + 1 - stretches["numbered"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,6 +13,7 @@ import typer
 
 from auditor.cli import common
 from auditor.errors import StoppedError
+from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
     from auditor.jobs.measure import MeasureOutcome
@@ -38,39 +40,41 @@ def audit(
     outcomes = _scan(folders, logbook, quiet, jobs)
     measured = _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:
+        from auditor.analysis.findings import findings
         from auditor.analysis.hints import hints
-        from auditor.analysis.kit_table import kit_table
-        from auditor.analysis.rows import json_rows
         from auditor.report.terminal import kit_table_text
         from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
-        trips = trips_under(book, [str(outcome.folder) for outcome in outcomes])
+        trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
+        settings = common.settings_of(book.path)
+        found = [findings(book, trip["trip_id"], settings) for trip in trips]
         pages = []
-        for trip in trips:
+        for trip, own in zip(trips, found, strict=True):
             place = (
                 into if into and len(trips) == 1 else (into or Path("reports")) / default_folder(trip).name
             )
-            pages.append(write_report(book, place, trip=trip, settings=common.settings_of(book.path)))
-        tables = [kit_table(book, trip["trip_id"]) for trip in trips]
+            pages.append(write_report(book, place, trip=trip, settings=settings, found=own))
         if as_json:
             document = _as_document(book.path, outcomes)
             document["not_decoded"] = [
                 {"path": path, "reason": reason} for path, reason in measured.unreadable
             ]
             document["reports"] = [
-                {"trip": trip["name"], "path": str(page.absolute()), "kits": json_rows(table)}
-                for trip, page, table in zip(trips, pages, tables, strict=True)
+                {
+                    "trip": trip["name"],
+                    "path": str(page.absolute()),
+                    "kits": [asdict(row) for row in own.table],
+                }
+                for trip, page, own in zip(trips, pages, found, strict=True)
             ]
             common.print_json(document)
         else:
             _print_outcomes(outcomes)
-            if measured.unreadable:
-                print(f"{len(measured.unreadable)} pictures could not be decoded; their metadata was read")
-                _print_unreadable(measured.unreadable)
-            for trip, page, table in zip(trips, pages, tables, strict=True):
+            _print_not_measured(measured)
+            for trip, page, own in zip(trips, pages, found, strict=True):
                 print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
-                print(kit_table_text(table, width=common.width()))
+                print(kit_table_text(own.table, width=common.width()))
                 told = len(hints(book, trip["trip_id"]))
                 if told:
                     command = f"auditor declare hints --trip {trip['trip_id']}"
@@ -80,7 +84,12 @@ def audit(
                 print("None of these frames says when it was taken, so there is no trip to report on.")
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
     _exit_for(outcomes)
-    if measured.unreadable:
+    folders_read = [outcome.folder for outcome in outcomes]
+    if measured.unreadable or any(
+        as_path(path).is_relative_to(folder)
+        for path, _reason in measured.out_of_reach
+        for folder in folders_read
+    ):
         raise typer.Exit(3)
 
 
@@ -102,24 +111,34 @@ def scan(
 
 
 def measure(
+    again: Annotated[
+        bool, typer.Option("--again", help="Also try pictures that could not be decoded before.")
+    ] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
     """Measure the pixels of frames that were not measured yet, at their focus areas."""
-    outcome = _measure(logbook, quiet, jobs)
+    outcome = _measure(logbook, quiet, jobs, again)
     if as_json:
         common.print_json(
             {
                 "measured": outcome.measured,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
+                "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
+                "not_tried_again": outcome.not_tried_again,
             }
         )
     else:
         print(f"{outcome.measured} frames measured")
-        _print_unreadable(outcome.unreadable)
-    if outcome.unreadable:
+        _print_not_measured(outcome)
+        if outcome.not_tried_again:
+            print(
+                f"{outcome.not_tried_again} pictures could not be decoded before and were left out; "
+                "auditor measure --again tries them again"
+            )
+    if outcome.unreadable or outcome.out_of_reach:
         raise typer.Exit(3)
 
 
@@ -172,18 +191,20 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
             ) from interrupt
 
 
-def _measure(logbook: Path | None, quiet: bool, jobs: int | None) -> MeasureOutcome:
+def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = False) -> MeasureOutcome:
     from auditor.jobs import workers
     from auditor.jobs.measure import measure as measure_frames
     from auditor.jobs.measure import waiting_frames
 
     with common.reading(logbook) as book:
         try:
-            with _bar("Measuring", lambda: waiting_frames(book), quiet) as show:
+            settings = common.settings_of(book.path)
+            with _bar("Measuring", lambda: waiting_frames(book, settings, again=again), quiet) as show:
                 outcome = measure_frames(
                     book,
-                    common.settings_of(book.path),
+                    settings,
                     jobs=jobs or workers.default_jobs(),
+                    again=again,
                     progress=show,
                 )
         except KeyboardInterrupt as interrupt:
@@ -234,7 +255,7 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
         "logbook": str(path.absolute()),
         "folders": [
             {
-                "folder": str(outcome.folder),
+                "folder": as_text(outcome.folder),
                 "files": outcome.seen,
                 "read": outcome.read,
                 "gone": outcome.gone,
@@ -258,6 +279,18 @@ def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
             parts.append(f"{len(outcome.unreadable)} could not be read")
         print(f"{outcome.folder}: {', '.join(parts)}")
         _print_unreadable(outcome.unreadable)
+
+
+def _print_not_measured(outcome: MeasureOutcome) -> None:
+    if outcome.unreadable:
+        print(f"{len(outcome.unreadable)} pictures could not be decoded; their metadata was read")
+        _print_unreadable(outcome.unreadable)
+    if outcome.out_of_reach:
+        print(
+            f"{len(outcome.out_of_reach)} pictures could not be reached now; "
+            "connect their card or disk, then run auditor measure"
+        )
+        _print_unreadable(outcome.out_of_reach)
 
 
 def _print_unreadable(unreadable: list[tuple[str, str]]) -> None:

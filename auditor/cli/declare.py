@@ -12,6 +12,7 @@ import typer
 
 from auditor.cli import common
 from auditor.errors import LogbookError
+from auditor.file_names import as_text
 
 if TYPE_CHECKING:
     from auditor.derive.declaring import Effect, FrameState
@@ -157,7 +158,7 @@ def declare_exclude(
     paths: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[PATH]...", parser=common.path_given, help="Files, or folders with all below them."
+            metavar="PATH", parser=common.path_given, help="Files, or folders with all below them."
         ),
     ] = None,
     body: Annotated[
@@ -181,7 +182,7 @@ def declare_exclude(
         said.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
     elif from_ or to or always:
         raise typer.BadParameter("--from, --to and --always go with --body")
-    said += [Said(facts=ExcludeFacts(paths=(str(path.resolve()),))) for path in paths or ()]
+    said += [Said(facts=ExcludeFacts(paths=(as_text(path.resolve()),))) for path in paths or ()]
     if not said:
         raise typer.BadParameter("name files, folders, or a --body")
     _declare(logbook, said)
@@ -238,7 +239,7 @@ def drop(
 
     with common.reading(logbook) as book:
         with book.writing():
-            files, frames = forget_folder(book, str(folder.resolve()))
+            files, frames = forget_folder(book, as_text(folder.resolve()))
         if not files:
             raise LogbookError(f"{folder}: the logbook knows no files there. See: auditor frames")
         rebuild(book, common.settings_of(common.logbook_path(logbook)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import asdict
 from pathlib import PurePath
 
 from auditor.cli import common
@@ -19,8 +20,9 @@ def flags(
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
         from auditor.analysis.findings import findings
-        from auditor.report.text import values as words
+        from auditor.report.text import comparisons, frames, outcomes, values
         from auditor.store.tables import flag_counts, flagged_rows
+        from auditor.words import KitFlag
 
         chosen = common.chosen_trip(book, trip, all_trips)
         trip_id = common.trip_id(chosen)
@@ -30,14 +32,14 @@ def flags(
             common.print_json(
                 {
                     "trip": chosen and chosen["name"],
-                    "kits": found.flags,
-                    "comparisons": found.compared,
-                    "changes": found.changes,
+                    "kits": comparisons.kit_flags(found.kits),
+                    "comparisons": [asdict(row) for row in found.compared],
+                    "changes": [asdict(row) for row in found.changes],
                     "frames": [
                         {
                             "path": row["path"],
                             "kit_name": row["kit_name"],
-                            "flags": {flag: words.flag_reason(flag, row) for flag in row["flags"]},
+                            "flags": {flag: frames.flag_reason(flag, row) for flag in row["flags"]},
                         }
                         for row in flagged
                     ],
@@ -47,29 +49,31 @@ def flags(
         width = common.width()
         print(f"Trip {chosen['name']}\n" if chosen else "All trips\n")
         print("Kits")
-        for one in found.flags:
-            print(_wrapped(f"{one['flag']}: {words.plain(one['kit_name'])}: {one['reason']}", width))
-        if not found.flags:
+        flagged_kits = comparisons.kit_flags(found.kits)
+        for row in flagged_kits:
+            name = values.plain(row["kit_name"])
+            print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlag(row['flag'])]}: {name}: {row['reason']}", width))
+        if not flagged_kits:
             print("  No kit is flagged.")
         print("\nAgainst the bare lens")
-        for row in found.compared:
-            for line in words.comparison(row):
+        for compared in found.compared:
+            for line in comparisons.comparison(compared):
                 print(_wrapped(line, width))
         if not found.compared:
             print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
         else:
-            print(_wrapped(words.DETAIL_NOTE, width))
+            print(_wrapped(comparisons.DETAIL_NOTE, width))
         if trip_id is not None:
             print("\nInside the trip")
-            for line in words.changes(found.changes):
+            for line in comparisons.changes(found.changes):
                 print(_wrapped(line, width))
         counts = flag_counts(book, trip_id)
         print("\nFrames")
         for flag, count in counts.items():
-            print(_wrapped(f"{flag}: {count}. {words.FLAGS[flag]}", width))
-        for row in flagged[:SHOWN]:
-            reasons = "; ".join(words.flag_reason(flag, row) for flag in row["flags"])
-            print(_wrapped(f"{words.plain(PurePath(row['path'] or '').name)}: {reasons}", width))
+            print(_wrapped(f"{flag}: {count}. {outcomes.flag_sentence(flag)}", width))
+        for frame in flagged[:SHOWN]:
+            reasons = "; ".join(frames.flag_reason(flag, frame) for flag in frame["flags"])
+            print(_wrapped(f"{values.plain(PurePath(frame['path'] or '').name)}: {reasons}", width))
         if len(flagged) == SHOWN:
             print("  The first ones; auditor flags --json lists them all")
 

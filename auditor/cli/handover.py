@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -43,21 +43,18 @@ def flag_keywords(given: Iterable[str]) -> dict[str, str]:
         flag, equals, keyword = one.partition("=")
         if not equals or not keyword.strip():
             raise typer.BadParameter(
-                f"{one!r} must be FLAG=WORD, as in smeared=moved", param_hint="--write-flag-keyword"
+                f"{one!r} must be FLAG=KEYWORD, as in smeared=moved", param_hint="--write-flag-keyword"
             )
         found[flag.strip()] = keyword.strip()
     return found
 
 
-def check_marks(wanted: list[str], rating: int | None, keywords: list[str], replace: bool) -> None:
-    """Sidecars need something to be written; without sidecars nothing of the kind can be."""
-    sidecars = bool({"sidecar", "beside"} & set(wanted))
-    if sidecars and rating is None and not keywords:
+def check_marks(rating: int | None, keywords: list[str]) -> None:
+    """Refuse sidecars with nothing to write, and keywords that are none."""
+    if rating is None and not keywords:
         raise typer.BadParameter(
             "say what the sidecars shall hold: --write-rating, --write-keyword or --write-flag-keyword"
         )
-    if not sidecars and (rating is not None or keywords or replace):
-        raise typer.BadParameter("these go into sidecars: add --sidecars-to FOLDER or --beside-originals")
     for keyword in keywords:
         if not keyword.strip() or not keyword.isprintable():
             raise typer.BadParameter(
@@ -65,23 +62,19 @@ def check_marks(wanted: list[str], rating: int | None, keywords: list[str], repl
             )
 
 
-def write_strip(
-    book: Logbook, kept: list[Candidate], page: Path, trip: dict[str, Any] | None, dry_run: bool
-) -> None:
+def write_strip(book: Logbook, kept: list[Candidate], page: Path, told: str, dry_run: bool) -> None:
     """The contact strip of the keepers."""
     from auditor.keepers.plan import check_outside, resolved
     from auditor.report import strip
     from auditor.store import scans
-    from auditor.store.tables import frame_rows
+    from auditor.store.tables import rows_of
 
     check_outside(resolved(page.parent), scans.folders(book))
     if dry_run:
         print(f"would write {common.printable(str(page))}")
         return
-    wanted = {frame.frame_id for frame in kept}
-    rows = [row for row in frame_rows(book, columns=strip.COLUMNS) if row["frame_id"] in wanted]
-    title = f"Trip {trip['name']}" if trip else "All trips"
-    strip.write_strip(page, rows, title=title, logbook_path=book.path)
+    rows = rows_of(book, [frame.frame_id for frame in kept])
+    strip.write_strip(page, rows, title=told[:1].upper() + told[1:], logbook_path=book.path)
     print(common.printable(str(page)))
 
 
@@ -112,30 +105,31 @@ def run(
         raise typer.Exit(3)
 
 
-def receipts(logbook: Path | None, undo: int | None, as_json: bool) -> None:
-    """List the receipts, or take one back."""
+def take_back(book: Logbook, receipt: int, as_json: bool) -> None:
+    """Take back what a receipt says was made."""
+    from auditor.keepers import undo
+
+    _show_taken_back(undo.take_back(book, receipt), as_json)
+
+
+def list_receipts(book: Logbook, as_json: bool) -> None:
+    """List the receipts, the oldest first."""
     from auditor.store import receipts as kept
 
-    with common.reading(logbook) as book:
-        if undo is not None:
-            from auditor.keepers.undo import take_back
-
-            _show_taken_back(take_back(book, undo), as_json)
-            return
-        every = kept.all_receipts(book)
-        if as_json:
-            common.print_json(
-                [{name: getattr(one, name) for name in kept.Receipt.__dataclass_fields__} for one in every]
-            )
-            return
-        for one in every:
-            when = datetime.fromisoformat(one.started_at).astimezone().strftime("%Y-%m-%d %H:%M")
-            state = "" if one.finished_at else ", cut off"
-            state = ", taken back" if one.undone_at or (one.finished_at and not one.files) else state
-            print(f"{one.receipt_id:4}  {when}  {one.files} {_MADE[one.what]}{state}")
-            print(f"      {common.printable(one.folder)}")
-        if not every:
-            print("Nothing was handed over yet.")
+    every = kept.all_receipts(book)
+    if as_json:
+        names = kept.Receipt.__dataclass_fields__
+        common.print_json([{name: getattr(receipt, name) for name in names} for receipt in every])
+        return
+    for receipt in every:
+        when = datetime.fromisoformat(receipt.started_at).astimezone().strftime("%Y-%m-%d %H:%M")
+        state = "" if receipt.finished_at else ", cut off"
+        if receipt.undone_at or (receipt.finished_at and not receipt.files):
+            state = ", taken back"
+        print(f"{receipt.receipt_id:4}  {when}  {receipt.files} {_MADE[receipt.what]}{state}")
+        print(f"      {common.printable(receipt.folder)}")
+    if not every:
+        print("Nothing was handed over yet.")
 
 
 def _show_plan(plan: Plan, as_json: bool) -> None:
@@ -172,7 +166,7 @@ def _show_done(plan: Plan, done: Done, option: str) -> None:
     _show_ratings_kept(plan)
     if done.receipt_id is not None:
         print(f"Receipt {done.receipt_id}. To take it back:")
-        print(common.printable(f"  auditor keepers --undo {done.receipt_id}{option}"))
+        print(common.printable(f"  auditor keepers undo {done.receipt_id}{option}"))
     _show_failed(done.failed)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -12,22 +13,47 @@ import typer
 from auditor import __version__
 from auditor.cli import common
 from auditor.cli.hints import as_document
+from auditor.errors import AuditorError
 
 
 def inspect(
-    files: Annotated[list[Path], typer.Argument(help="Files to look into.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Files to look into.")],
+    logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """Everything the auditor can tell of single files; needs no logbook."""
+    """What single files tell; with a logbook, what was measured and decided."""
     from auditor.frames.inspection import inspect_file
 
     documents = [inspect_file(path) for path in files]
+    for document, known in zip(documents, _known(files, logbook), strict=True):
+        document["in_logbook"] = known
     if as_json:
         common.print_json(documents)
     else:
-        print("\n\n".join(_as_text(document) for document in documents))
+        from auditor.report.inspected import inspected_text
+
+        print("\n\n".join(inspected_text(document, width=common.width()) for document in documents))
+        if any(document["in_logbook"] is None and "error" not in document for document in documents):
+            common.say("Not in the logbook: auditor audit FOLDER measures and judges it.", quiet=False)
     if any("error" in document for document in documents):
         raise typer.Exit(3)
+
+
+def _known(files: list[Path], given: Path | None) -> list[dict[str, Any] | None]:
+    """What the logbook knows of each file. None is needed: the usual one is looked into where it is."""
+    if given is None and not common.logbook_path(None).exists():
+        return [None] * len(files)
+    try:
+        with common.reading(given) as book:
+            from auditor.frames.inspection import known_of_file
+
+            crop = common.settings_of(book.path).crop
+            return [known_of_file(book, path, crop=crop) for path in files]
+    except AuditorError as error:
+        if given is not None:
+            raise
+        common.say(f"Without the logbook: {error}", quiet=False)
+        return [None] * len(files)
 
 
 def demo(
@@ -41,6 +67,9 @@ def demo(
         datetime | None,
         typer.Option("--from", formats=["%Y-%m-%d"], metavar="DATE", help="Its first day: 2026-04-18."),
     ] = None,
+    bench: Annotated[
+        bool, typer.Option("--bench", help="Photographs of a bench target instead of a trip.")
+    ] = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
@@ -49,6 +78,13 @@ def demo(
     from auditor.demo.trip import SEED, write
     from auditor.jobs.workers import default_jobs
 
+    if bench:
+        from auditor.demo.bench_card import write_bench
+
+        shots = write_bench(folder)
+        print(f"{folder}: {len(shots)} photographs of a bench target")
+        common.say(f"Next: auditor bench {shlex.quote(str(folder))}/*", quiet)
+        return
     written = write(
         folder,
         frames=frames,
@@ -78,7 +114,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
-            "ratings": agreement(book),
+            "ratings": asdict(agreement(book)),
             "unreadable": unreadable(book),
         }
     if as_json:
@@ -125,25 +161,6 @@ def _ratings(found: dict[str, Any]) -> list[str]:
                 "  You like many frames that miss: a crop under 1 in auditor.toml would ask for less"
             )
     return lines
-
-
-def _as_text(document: dict[str, Any]) -> str:
-    lines = [common.printable(str(document["path"]))]
-    if "error" in document:
-        return f"{lines[0]}\n  cannot be read: {common.printable(document['reason'])}"
-    missing = document["missing"]
-    known = [
-        f"  {name:26} {common.printable(str(value))}"
-        for name, value in document.items()
-        if name not in ("path", "missing") and value not in (None, [], "")
-    ]
-    why: dict[str, list[str]] = {}
-    for name, reason in missing.items():
-        why.setdefault(reason, []).append(name)
-    unknown = [f"  {reason}: {', '.join(names)}" for reason, names in sorted(why.items())]
-    return "\n".join(
-        [*lines, *known, *(["  not known:"] if unknown else []), *(f"  {line}" for line in unknown)]
-    )
 
 
 COMMANDS = (inspect, demo, check)

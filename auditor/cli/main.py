@@ -8,7 +8,7 @@ import sys
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, declare, flags, hints, inspect, keepers, plan, tables
+from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -24,12 +24,13 @@ for commands in (
     audit.COMMANDS,
     tables.COMMANDS,
     flags.COMMANDS,
-    keepers.COMMANDS,
     inspect.COMMANDS,
     plan.COMMANDS,
+    bench.COMMANDS,
 ):
     for command in commands:
         app.command()(command)
+app.add_typer(keepers.app)
 app.add_typer(declare.app)
 app.command()(declare.drop)
 declare.app.command("hints")(hints.declare_hints)

@@ -76,15 +76,17 @@ def _answer(
 ) -> None:
     from auditor.analysis.kit_encounters import kit_encounters
     from auditor.errors import LogbookError
-    from auditor.planning.gear import kits_to_mount, parse_lens
+    from auditor.planning.gear import kits_to_mount, parse_lens, with_bench
     from auditor.planning.plan import plan as plan_outing
     from auditor.planning.record import own_rates
     from auditor.report.text.plan import plan_text
+    from auditor.store.bench import newest
     from auditor.store.gear import used_kits
 
     considered = [parse_lens(text) for text in lenses]
     with common.reading(logbook) as book:
         kits = kits_to_mount(used_kits(book), considered_lenses=considered, considered_factors=factors)
+        kits = with_bench(kits, newest(book))
         rates = own_rates(kit_encounters(book), outing.light_ev)
     if not kits:
         raise LogbookError(

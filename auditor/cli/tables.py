@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import textwrap
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -36,27 +37,30 @@ def kits(
             _print_breakdown(book, by, chosen, as_json)
             return
         from auditor.analysis.findings import findings
-        from auditor.analysis.rows import json_rows
         from auditor.report.terminal import kit_table_text
-        from auditor.report.text import values as words
+        from auditor.report.text import comparisons, values
+        from auditor.report.text.advice import paragraph
 
         found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
         if as_json:
             common.print_json(
                 {
                     "trip": chosen and chosen["name"],
-                    "kits": json_rows(found.table),
-                    "advice": found.advice,
-                    "alternatives": found.alternatives,
+                    "kits": [asdict(row) for row in found.table],
+                    "advice": [
+                        {"kit_id": one.kit_id, "kit_name": one.kit_name, "paragraph": paragraph(one)}
+                        for one in found.kits
+                    ],
+                    "alternatives": [asdict(row) for row in found.alternatives],
                 }
             )
             return
         print(_heading(book, chosen))
         print(kit_table_text(found.table, width=common.width()))
-        for row in found.advice:
-            print(_wrapped(f"{words.plain(row['kit_name'])}. {row['paragraph']}"))
+        for answer in found.kits:
+            print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
         for other in found.alternatives:
-            print(_wrapped(words.alternative(other)))
+            print(_wrapped(comparisons.alternative(other)))
 
 
 def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
@@ -73,17 +77,23 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
 def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
-    from auditor.analysis.rows import json_rows
     from auditor.report.terminal import breakdown_text
 
     if by not in BANDS:
         raise typer.BadParameter(f"it must be one of {', '.join(BANDS)}", param_hint="--by")
-    rows = json_rows(breakdown(book, by, common.trip_id(chosen)))
+    rows = breakdown(book, by, common.trip_id(chosen))
     if as_json:
-        common.print_json({"trip": chosen and chosen["name"], "by": by, "descriptive": True, "rates": rows})
+        common.print_json(
+            {
+                "trip": chosen and chosen["name"],
+                "by": by,
+                "descriptive": True,
+                "rates": [asdict(row) for row in rows],
+            }
+        )
     else:
         print(_heading(book, chosen))
-        print(breakdown_text(rows, by, BANDS[by][1], width=common.width()))
+        print(breakdown_text(rows, by, BANDS[by], width=common.width()))
 
 
 def _wrapped(text: str) -> str:

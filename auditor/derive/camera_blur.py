@@ -9,11 +9,12 @@ until there are as many, the camera's blur is taken to be `sharpness.CAMERA_BLUR
 from __future__ import annotations
 
 import math
-from typing import Any
+from dataclasses import replace
 
 from auditor.focus.sharpness import CAMERA_BLUR_PX, SHARP_READS_PX, without_camera
 from auditor.store import camera_blur as stored
 from auditor.store.logbook import Logbook
+from auditor.store.readings import Reading
 
 FEWEST_FRAMES = 40
 FEWEST_HOURS = 3
@@ -45,12 +46,26 @@ def from_readings(sigmas_px: list[float]) -> float:
     return min(LARGEST_PX, round(own / STEP_PX) * STEP_PX)
 
 
-def applied(reading: dict[str, Any] | None, camera_blur_px: float | None) -> dict[str, Any] | None:
-    """A row of `readings` with this camera's own blur taken out in place of the default."""
-    if reading is None or reading["sigma_px"] is None or camera_blur_px is None:
+def applied(reading: Reading | None, camera_blur_px: float | None) -> Reading | None:
+    """A reading with this camera's own blur taken out in place of the default.
+
+    Parameters
+    ----------
+    camera_blur_px
+        Calibrated; None for the default, which is taken out already.
+    """
+    if reading is None or reading.sigma_px is None or camera_blur_px is None:
         return reading
-    names = ("sigma_px", "sigma_low_px", "sigma_high_px")
-    return reading | {name: without_camera(reading[name], camera_blur_px) for name in names}
+
+    def without(sigma_px: float | None) -> float | None:
+        return None if sigma_px is None else without_camera(sigma_px, camera_blur_px)
+
+    return replace(
+        reading,
+        sigma_px=without(reading.sigma_px),
+        sigma_low_px=without(reading.sigma_low_px),
+        sigma_high_px=without(reading.sigma_high_px),
+    )
 
 
 def calibrate(logbook: Logbook) -> list[Key]:

@@ -9,21 +9,28 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
-from auditor.derive import camera_blur, grouping
+from auditor.derive import camera_blur, grouping, scenes_together
 from auditor.derive.grouping import Encounter, Shot
+from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import kit_key, kit_row, names_of
-from auditor.frames.verdicts import judge, within_scene
+from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
-from auditor.store import declarations, derived, readings
+from auditor.store import declarations, derived, readings, scene_blur
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.logbook import Logbook
+from auditor.store.readings import Reading
 
-VERSION = "3"
+VERSION = "4"
 """Raised whenever what is derived changes, so that old logbooks are rebuilt."""
+MEASURED = (
+    "measured_on", "reading_version", "blur_px", "blur_um", "blur_urad", "system_blur_px", "system_blur_urad",
+    "blur_kind", "reading_flags", "verdict_on_subject", "camera_blur_px",
+)  # fmt: skip
+"""Columns of frame_facts that come out of the pixels."""
 ISO_MOVED_WITHIN_S, FEWEST_ISO_MOVES = 5.0, 3
 """ISO that changes so often, from one frame to the next so soon after, at one f-number and shutter speed,
 was left to the body: a hand on the dial would be seldom that quick (chosen)."""
@@ -43,15 +50,19 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         if not derived.any_touched(logbook):
             return
         declared = Declared(declarations.history(logbook))
-        derived.touch(logbook, derived.decided_by_scene(logbook))
+        before = scene_blur.read_together(logbook)
+        derived.touch(logbook, before)
+        scene_blur.forget(logbook, before)
         derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
         _infer(logbook, declared, settings, stamp, derived.touched_frames(logbook))
         _again(logbook, declared, settings, stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
         _group(logbook, declared.trips(), settings, stamp)
-        # Frames that only now are in one scene with a touched one, and were decided in another.
-        _again(logbook, declared, settings, stamp, derived.decided_by_scene(logbook))
-        for scene in readings.undecided_scenes(logbook):
-            readings.decide(logbook, within_scene(scene))
+        # Frames that only now are in one trip with a touched one, and were read together with others.
+        before = scene_blur.read_together(logbook)
+        _again(logbook, declared, settings, stamp, before)
+        scene_blur.forget(logbook, before)
+        for scene in scene_blur.scenes(logbook):
+            scene_blur.write(logbook, scenes_together.read_together(scene, settings.crop))
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
 
@@ -77,7 +88,9 @@ def _infer(
     while batch := list(islice(waiting, _BATCH)):
         rows: list[dict[str, Any]] = []
         verdicts = []
-        measured = readings.of_frames(logbook, [frame_id for frame_id, _recorded in batch])
+        ids = [frame_id for frame_id, _recorded in batch]
+        measured = readings.of_frames(logbook, ids)
+        undecodable = readings.undecodable(logbook, ids)
         for frame_id, recorded in batch:
             paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
             kit, facts = frame_facts(
@@ -91,15 +104,22 @@ def _infer(
             reading = measured.get(frame_id)
             own_px = _camera_blur_px(reading, recorded, camera_blurs)
             reading = camera_blur.applied(reading, own_px)
-            found = judge(reading, facts, recorded.camera_word, crop=settings.crop)
-            flags = sorted(facts["flags"] + reading_flags(reading, found, recorded.camera_word))
+            why_not = why_undecodable(undecodable.get(frame_id))
+            judged = judge(reading, facts, recorded.camera_word, crop=settings.crop, undecodable=why_not)
+            flags = sorted(facts["flags"] + reading_flags(reading, judged, recorded.camera_word))
             facts["flags"] = json.dumps(flags)
-            if found.missing:
-                facts["missing"] = facts["missing"] | {"verdict": found.missing}
-            facts |= {"blur_px": reading["sigma_px"] if reading else None, "camera_blur_px": own_px}
+            if judged.missing:
+                facts["missing"] = facts["missing"] | {"verdict": judged.missing}
+            if reading is None and why_not is not None:
+                facts["missing"] = facts["missing"] | dict.fromkeys(MEASURED, why_not)
+            told = reading is not None and reading.sigma_px is not None
+            facts |= {
+                "blur_px": reading.sigma_px if reading else None,
+                "camera_blur_px": (CAMERA_BLUR_PX if own_px is None else own_px) if told else None,
+            }
             facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
             rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
-            verdicts.append((frame_id, found.verdict, found.source, found.on_subject, stamp))
+            verdicts.append((frame_id, judged.verdict, judged.source, judged.on_subject, stamp))
         derived.write_inferred(logbook, rows)
         derived.write_verdicts(logbook, verdicts)
 
@@ -114,13 +134,13 @@ def body_of(recorded: Recorded) -> str:
 
 
 def _camera_blur_px(
-    reading: dict[str, Any] | None, recorded: Recorded, known: dict[camera_blur.Key, float]
+    reading: Reading | None, recorded: Recorded, known: dict[camera_blur.Key, float]
 ) -> float | None:
     """The camera's own blur where it is calibrated; None for the default."""
     band = camera_blur.iso_band(recorded.iso)
     if reading is None or band is None:
         return None
-    return known.get((body_of(recorded), band, reading["measured_on"]))
+    return known.get((body_of(recorded), band, reading.measured_on))
 
 
 def _group(logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str) -> None:

@@ -166,7 +166,7 @@ def reading_of(
     if told.sigma_px[-2] > TOO_WIDE * told.sigma_px[1]:
         return _untold("too_little_texture", noise, texture)
     own_px = CAMERA_BLUR_PX if camera_blur_px is None else camera_blur_px
-    quantiles = tuple(without_camera(value, own_px) for value in told.sigma_px)
+    quantiles = tuple(round(without_camera(value, own_px), 4) for value in told.sigma_px)
     middle = len(quantiles) // 2
     sigma, low, high = quantiles[middle], quantiles[0], quantiles[-1]
     blurred = decided(sigma, low, high, SOFT_FROM_PX)

@@ -2,47 +2,55 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from auditor.frames.declared import NOTHING, ForFrame
 from auditor.frames.kit import Kit
 from auditor.frames.light import Light
-from auditor.frames.verdicts import Verdict, from_camera_word
+from auditor.frames.verdicts import Judged, from_camera_word
 from auditor.optics import converter
 from auditor.records import Recorded
+from auditor.store.readings import Reading
+from auditor.words import BlurKind, FrameFlag, MissingReason, Verdict, VerdictSource
 
 ISO_CEILING_FULL_FRAME = 6400.0
 ISO_CEILING_SMALLER = 3200.0
 """The highest ISO a photographer is taken to accept, until another is declared for the body."""
 FULL_FRAME_CROP = 1.15
-_BY_KIND = {"elsewhere": "focus_elsewhere", "smeared": "smeared"}
+_BY_KIND = {BlurKind.ELSEWHERE: FrameFlag.FOCUS_ELSEWHERE, BlurKind.SMEARED: FrameFlag.SMEARED}
 
 
-def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame = NOTHING) -> list[str]:
+def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame = NOTHING) -> list[FrameFlag]:
     """Flags of one frame, in the order of their names."""
     flags = []
     if _beyond_focus_limit(kit, declared.focus_limit_f_number):
-        flags.append("beyond_focus_limit")
+        flags.append(FrameFlag.BEYOND_FOCUS_LIMIT)
     if kit.contradiction:
-        flags.append("converter_unknown")
+        flags.append(FrameFlag.CONVERTER_UNKNOWN)
     if kit.cropped:
-        flags.append("cropped_in_camera")
+        flags.append(FrameFlag.CROPPED_IN_CAMERA)
     if _iso_pushed(recorded, light, declared.iso_ceiling or iso_ceiling(kit.crop_factor)):
-        flags.append("iso_pushed")
+        flags.append(FrameFlag.ISO_PUSHED)
     if kit.resized:
-        flags.append("resized")
+        flags.append(FrameFlag.RESIZED)
     return flags
 
 
-def reading_flags(reading: dict[str, Any] | None, verdict: Verdict, camera_word: str | None) -> list[str]:
+def reading_flags(reading: Reading | None, judged: Judged, camera_word: str | None) -> list[FrameFlag]:
     """Flags that the pixels raise."""
+    if judged.missing == MissingReason.CUT_SHORT:
+        return [FrameFlag.INCOMPLETE]
     if reading is None:
         return []
-    flags = [flag for kind, flag in _BY_KIND.items() if reading["kind"] == kind]
-    believed = from_camera_word(camera_word)[0]
-    if verdict.source == "pixels" and {verdict.verdict, believed} == {"hit", "miss"}:
-        flags.append("words_disagree")
+    flags = [flag for kind, flag in _BY_KIND.items() if reading.kind == kind]
+    if words_disagree(judged.verdict, judged.source, camera_word):
+        flags.append(FrameFlag.WORDS_DISAGREE)
     return flags
+
+
+def words_disagree(verdict: Verdict, source: VerdictSource, camera_word: str | None) -> bool:
+    """Whether the pixels, of the frame or of its scene, contradict the camera."""
+    believed = from_camera_word(camera_word)[0]
+    by_pixels = source in (VerdictSource.PIXELS, VerdictSource.SCENE)
+    return by_pixels and {verdict, believed} == {Verdict.HIT, Verdict.MISS}
 
 
 def iso_ceiling(crop_factor: float | None) -> float | None:

@@ -1,4 +1,4 @@
-"""One file by itself: what a logbook would say of it, without a logbook."""
+"""One file: what it tells by itself, and what a logbook knows of it besides."""
 
 from __future__ import annotations
 
@@ -6,10 +6,15 @@ from pathlib import Path
 from typing import Any
 
 from auditor.errors import UnreadableFileError
+from auditor.file_names import as_text
 from auditor.frames.facts import frame_facts
-from auditor.frames.kit_names import names_of
+from auditor.frames.kit_names import names_of, short_names
+from auditor.frames.verdicts import criterion_px
 from auditor.readers.frame import found_file, read_file
 from auditor.records import REASONED
+from auditor.store import readings, tables
+from auditor.store.logbook import Logbook
+from auditor.store.selection import kits_in_use
 
 
 def inspect_file(path: Path) -> dict[str, Any]:
@@ -17,7 +22,7 @@ def inspect_file(path: Path) -> dict[str, Any]:
     try:
         recorded = read_file(found_file(path)).recorded
     except UnreadableFileError as error:
-        return {"path": str(path), "error": type(error).__name__, "reason": error.reason}
+        return {"path": as_text(path), "error": type(error).__name__, "reason": error.reason}
     kit, facts = frame_facts(recorded)
     kit_row = {
         "kit_id": 0,
@@ -30,9 +35,44 @@ def inspect_file(path: Path) -> dict[str, Any]:
     as_recorded = {name: getattr(recorded, name) for name in REASONED} | {
         "utc_offset_source": recorded.utc_offset_source
     }
-    row = {"path": str(path)} | as_recorded | facts
+    row = {"path": as_text(path)} | as_recorded | facts
     row["keywords"] = list(recorded.keywords) or None
     row["kit_name"] = names_of([kit_row])[0]
     row["focal_length_recorded_mm"] = recorded.focal_length_mm
     row["f_number_recorded"] = recorded.f_number
     return row
+
+
+def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[str, Any] | None:
+    """What a logbook knows of the frame that a file belongs to; None for a file that was not scanned.
+
+    Parameters
+    ----------
+    crop
+        The crop that the photographer means to make: it sets the limit of a hit.
+
+    Returns
+    -------
+    A row of frame_facts, with kit_short_name; trip_name; blur_low_px and blur_high_px, the ends of the
+    blur's interval, px; limit_px, the largest blur that is a hit, px of the picture that was measured;
+    files, the paths of all its files; inspected_path; not_decoded, why its picture could not be decoded.
+    """
+    found = path.resolve()
+    frame_id = tables.frame_of(logbook, found)
+    if frame_id is None:
+        return None
+    (row,) = tables.rows_of(logbook, [frame_id])
+    reading = readings.of_frames(logbook, [frame_id]).get(frame_id)
+    trip = next((trip for trip in tables.trips(logbook) if trip["trip_id"] == row["trip_id"]), None)
+    files = [str(file) for file in tables.files_of(logbook, [frame_id])[0]]
+    reasons = [bad["reason"] for bad in tables.unreadable(logbook) if bad["path"] in files]
+    return row | {
+        "kit_short_name": short_names(kits_in_use(logbook))[row["kit_id"]],
+        "trip_name": trip and trip["name"],
+        "blur_low_px": reading and reading.sigma_low_px,
+        "blur_high_px": reading and reading.sigma_high_px,
+        "limit_px": criterion_px(reading, row, crop),
+        "files": files,
+        "inspected_path": str(found),
+        "not_decoded": reasons[0] if reasons else None,
+    }

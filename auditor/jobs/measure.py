@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from auditor import __version__
-from auditor.errors import UnreadableFileError
+from auditor.derive.rebuild import rebuild
+from auditor.errors import CONTENT_FAILURES, FileAccessError, LogbookError, UnreadableFileError
+from auditor.file_names import as_path
 from auditor.jobs import workers
-from auditor.records import FoundFile, ReadFailure
+from auditor.jobs.failures import failure_of
+from auditor.records import ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, readings
 from auditor.store.crops import crop_path
 from auditor.store.logbook import Logbook
+from auditor.store.readings import Reading, WaitingFrame
+from auditor.words import BlurKind
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,8 +31,13 @@ if TYPE_CHECKING:
 
 LARGEST_PICTURE_PX = 512
 PICTURE_QUALITY = 80
+STAGE = "pixels"
+"""How far reading came, for the list of files that cannot be read: their metadata was read before."""
 CHUNK = 4
 """Frames a worker takes at a time: few, since each is large."""
+
+Area = tuple[float, float, float, float]
+"""Centre x, centre y, width and height, as fractions of the upright picture."""
 
 
 @dataclass(slots=True)
@@ -35,8 +45,29 @@ class MeasureOutcome:
     """What came of measuring."""
 
     measured: int = 0
+    recut: int = 0
+    """Frames measured before whose picture of the focus area was cut anew, to another size."""
     unreadable: list[tuple[str, str]] = field(default_factory=list)
-    """(path, reason)."""
+    """(path, reason) of pictures whose content cannot be decoded."""
+    out_of_reach: list[tuple[str, str]] = field(default_factory=list)
+    """(path, reason) of pictures that could not be got at now: measured as soon as they are there again."""
+    not_tried_again: int = 0
+    """Pictures that could not be decoded before, and were left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """A frame whose picture could not be measured."""
+
+    frame_id: int
+    failure: ReadFailure
+
+
+@dataclass(frozen=True, slots=True)
+class Recut:
+    """A frame whose picture of the focus area was cut anew, with nothing read."""
+
+    frame_id: int
 
 
 def measure(
@@ -44,117 +75,181 @@ def measure(
     settings: Settings | None = None,
     *,
     jobs: int = 1,
+    again: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> MeasureOutcome:
     """Measure every frame without a reading of the present version whose file is there.
 
-    Each batch is kept at once: a run that is stopped goes on where it was.
-    """
-    from auditor.focus.sharpness import VERSION
+    Each batch is kept at once: a run that is stopped goes on where it was. At the end what follows from the
+    readings is brought up to date.
 
+    Parameters
+    ----------
+    jobs
+        Worker processes.
+    again
+        Also try pictures whose content could not be decoded before.
+    progress
+        Called with the frames measured, or cut anew, so far.
+    """
+    settings = settings or Settings()
     outcome = MeasureOutcome()
-    side_px = min(LARGEST_PICTURE_PX, int((settings or Settings()).focus_picture_px))
-    waiting = (
-        frame | {"picture_path": str(crop_path(logbook.path, frame["frame_id"])), "picture_px": side_px}
-        for frame in readings.waiting(logbook, version=VERSION, auditor_version=__version__)
-    )
-    for results in workers.run(measure_chunk, waiting, jobs=jobs, chunk=CHUNK, worth_workers=4 * CHUNK):
-        rows = [row for row in results if "reason" not in row]
-        failures = [row for row in results if "reason" in row]
-        with logbook.writing():
-            readings.write(logbook, rows)
-            files.store_failures(logbook, list(_failures(failures)), seen_at=_now())
-        outcome.measured += len(rows)
-        outcome.unreadable += [(row["path"], row["reason"]) for row in failures]
-        if progress:
-            progress(outcome.measured)
+    if not again:
+        outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
+    try:
+        # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
+        while _pass(logbook, settings, jobs, again, progress, outcome):
+            again = False
+    except KeyboardInterrupt:
+        rebuild(logbook, settings)
+        raise
+    rebuild(logbook, settings)
     return outcome
 
 
-def waiting_frames(logbook: Logbook) -> int:
+def _pass(
+    logbook: Logbook,
+    settings: Settings,
+    jobs: int,
+    again: bool,
+    progress: Callable[[int], None] | None,
+    outcome: MeasureOutcome,
+) -> bool:
+    """Measure what waits; whether files failed whose frames may have others."""
+    side_px = crop_side_px(settings)
+    task = partial(measure_chunk, logbook_path=logbook.path, crop_px=side_px)
+    any_failed = False
+    tried = {path for path, _reason in outcome.out_of_reach}
+    frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
+    for results in workers.run(task, frames, jobs=jobs, chunk=CHUNK, worth_workers=4 * CHUNK):
+        read = [result for result in results if isinstance(result, Reading)]
+        failed = [result for result in results if isinstance(result, Failed)]
+        recut = [result.frame_id for result in results if isinstance(result, Recut)]
+        lasting = [result for result in failed if result.failure.error_class in CONTENT_FAILURES]
+        failures = [result.failure for result in failed]
+        with logbook.writing():
+            readings.write(logbook, read)
+            readings.note_crops(logbook, recut, side_px)
+            # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
+            in_reach = [failure for failure in failures if as_path(failure.path).exists()]
+            files.store_failures(logbook, in_reach, seen_at=_now())
+            readings.withdraw(logbook, [result.frame_id for result in lasting])
+        outcome.measured += len(read)
+        outcome.recut += len(recut)
+        for failure in failures:
+            away = failure.error_class == FileAccessError.__name__
+            told = outcome.out_of_reach if away else outcome.unreadable
+            told.append((failure.path, failure.reason))
+        any_failed = any_failed or bool(lasting)
+        if progress:
+            progress(outcome.measured + outcome.recut)
+    return any_failed
+
+
+def waiting_frames(logbook: Logbook, settings: Settings | None = None, *, again: bool = False) -> int:
     """How many frames wait to be measured."""
+    return sum(1 for _ in _waiting(logbook, settings or Settings(), again=again))
+
+
+def _waiting(logbook: Logbook, settings: Settings, *, again: bool) -> Iterator[WaitingFrame]:
     from auditor.focus.sharpness import VERSION
 
-    return sum(1 for _ in readings.waiting(logbook, version=VERSION, auditor_version=__version__))
+    return readings.waiting(
+        logbook,
+        version=VERSION,
+        auditor_version=__version__,
+        crop_px=crop_side_px(settings),
+        again=again,
+    )
 
 
-def measure_chunk(frames: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Measure frames, one by one: what goes wrong with one stays with that one."""
+def crop_side_px(settings: Settings) -> int:
+    """The side of the pictures of focus areas, px."""
+    return min(LARGEST_PICTURE_PX, int(settings.focus_picture_px))
+
+
+def measure_chunk(
+    frames: list[WaitingFrame], *, logbook_path: Path | None = None, crop_px: int = 0
+) -> list[Reading | Recut | Failed]:
+    """Measure frames, one by one: what goes wrong with one stays with that one.
+
+    Parameters
+    ----------
+    logbook_path
+        The logbook that pictures of focus areas are kept beside; None to keep none.
+    crop_px
+        The side of these pictures.
+    """
     import cv2
 
     cv2.setNumThreads(1)  # the workers share the cores
-    return [_measured(frame) for frame in frames]
+    return [_measured(frame, logbook_path, crop_px) for frame in frames]
 
 
-def _measured(frame: dict[str, Any]) -> dict[str, Any]:
+def _measured(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut | Failed:
     try:
-        return _reading(frame)
+        return _reading(frame, logbook_path, crop_px)
     except UnreadableFileError as error:
-        return {"path": frame["path"], "reason": error.reason, "error_class": type(error).__name__}
+        failure = failure_of(frame.path, frame.size_bytes, frame.modified_at, error)
+        return Failed(frame.frame_id, replace(failure, stage=STAGE))
 
 
-def _reading(frame: dict[str, Any]) -> dict[str, Any]:
+def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut:
     from auditor.focus.frame_measurement import measure_frame
+    from auditor.focus.ring_spectrum import packed, ring_spectrum
     from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
-    recorded_long = max(frame["recorded_width_px"] or 0, frame["recorded_height_px"] or 0) or max(
-        frame["width_px"] or 0, frame["height_px"] or 0
-    )
-    decoded = pixels.decode(frame["path"], orientation=frame["orientation"], raw_width_px=recorded_long)
+    decoded = pixels.decode(frame.path, orientation=frame.orientation, raw_width_px=frame.recorded_long_px)
     luma = decoded.luma
-    measured = measure_frame(
-        luma, _areas(frame), magnified=frame.get("converter_factor") or 1.0, iso=frame.get("iso")
-    )
-    reading, kind = measured.reading, measured.kind
-    top, bottom, left, right = measured.region
+    shown = measure_frame(luma, _areas(frame), magnified=frame.converter_factor or 1.0, iso=frame.iso)
+    reading, kind = shown.reading, shown.kind
+    top, bottom, left, right = shown.region
     rows, columns = luma.shape
-    if frame.get("picture_path"):
-        _keep_picture(luma, measured.region, Path(frame["picture_path"]), frame["picture_px"])
-    return {
-        "frame_id": frame["frame_id"],
-        "measured_on": decoded.source,
-        "reading_version": VERSION,
-        "fingerprint": frame["fingerprint"],
-        "scale": recorded_long / max(rows, columns) if recorded_long else 1.0,
-        "region": json.dumps(
-            {
-                "x": (left + right) / 2 / columns,
-                "y": (top + bottom) / 2 / rows,
-                "width": (right - left) / columns,
-                "height": (bottom - top) / rows,
-            }
-        ),
-        "sigma_px": reading.sigma_px,
-        "sigma_low_px": reading.low,
-        "sigma_high_px": reading.high,
-        "system_sigma_px": reading.system_sigma_px,
-        "noise": reading.noise,
-        "texture": reading.texture,
-        "kind": kind,
-        "direction_deg": reading.direction_deg if kind == "smeared" else None,
-        "flags": json.dumps([*decoded.flags, *measured.flags, *reading.flags]),
-        "why_untold": reading.flags[0] if reading.sigma_px is None else None,
-        "quantiles_px": json.dumps([round(value, 4) for value in reading.quantiles_px])
-        if reading.quantiles_px
-        else None,
-    }
+    if logbook_path is not None:
+        _keep_picture(luma, shown.region, crop_path(logbook_path, frame.frame_id), crop_px)
+    if frame.only_crop:
+        return Recut(frame.frame_id)
+    return Reading(
+        frame_id=frame.frame_id,
+        measured_on=decoded.source,
+        reading_version=VERSION,
+        fingerprint=frame.fingerprint,
+        scale=frame.recorded_long_px / max(rows, columns) if frame.recorded_long_px else 1.0,
+        region={
+            "x": (left + right) / 2 / columns,
+            "y": (top + bottom) / 2 / rows,
+            "width": (right - left) / columns,
+            "height": (bottom - top) / rows,
+        },
+        sigma_px=reading.sigma_px,
+        sigma_low_px=reading.low,
+        sigma_high_px=reading.high,
+        system_sigma_px=reading.system_sigma_px,
+        noise=reading.noise,
+        texture=reading.texture,
+        kind=kind,
+        direction_deg=reading.direction_deg if kind == BlurKind.SMEARED else None,
+        flags=(*decoded.flags, *shown.flags, *reading.flags),
+        why_untold=reading.flags[0] if reading.sigma_px is None else None,
+        crop_px=crop_px if logbook_path is not None else None,
+        rings=packed(ring_spectrum(luma, shown.region)),
+        quantiles_px=reading.quantiles_px,
+    )
 
 
-def _areas(frame: dict[str, Any]) -> list[tuple[float, float, float, float]]:
-    """The focus areas that count: those in focus, else those used, else all of them."""
-    areas = json.loads(frame.get("focus_areas") or "[]")
-    for word in ("in_focus", "used"):
-        if named := [area for area in areas if area.get(word)]:
-            areas = named
-            break
-    else:
-        areas = [area for area in areas if area.get("used") is not False]
+def _areas(frame: WaitingFrame) -> list[Area]:
+    """The focus areas that count: those in focus, else those used, else all but those not used."""
+    areas = (
+        [area for area in frame.focus_areas if area.in_focus]
+        or [area for area in frame.focus_areas if area.used]
+        or [area for area in frame.focus_areas if area.used is not False]
+    )
     if len(areas) > 1:
-        return [(one["x"], one["y"], one.get("width") or 0.0, one.get("height") or 0.0) for one in areas]
-    if frame["af_x"] is None or frame["af_y"] is None:
+        return [(area.x, area.y, area.width or 0.0, area.height or 0.0) for area in areas]
+    if frame.af_x is None or frame.af_y is None:
         return []
-    return [(frame["af_x"], frame["af_y"], frame["af_width"] or 0.0, frame["af_height"] or 0.0)]
+    return [(frame.af_x, frame.af_y, frame.af_width or 0.0, frame.af_height or 0.0)]
 
 
 def _keep_picture(luma: NDArray[np.uint8], region: Region, path: Path, side_px: int) -> None:
@@ -168,24 +263,19 @@ def _keep_picture(luma: NDArray[np.uint8], region: Region, path: Path, side_px: 
         max(top, middle_row - half) : min(bottom, middle_row + half),
         max(left, middle_column - half) : min(right, middle_column + half),
     ]
-    path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_suffix(".unfinished")
     data = simplejpeg.encode_jpeg(
         np.ascontiguousarray(piece)[..., None], quality=PICTURE_QUALITY, colorspace="GRAY"
     )
-    unfinished.write_bytes(data)
-    unfinished.replace(path)
-
-
-def _failures(rows: list[dict[str, Any]]) -> Iterator[ReadFailure]:
-    for row in rows:
-        facts = Path(row["path"]).stat() if Path(row["path"]).exists() else None
-        yield ReadFailure(
-            found=FoundFile(row["path"], "raw", facts.st_size if facts else 0, ""),
-            stage="pixels",
-            reason=row["reason"],
-            error_class=row["error_class"],
-        )
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        unfinished.write_bytes(data)
+        unfinished.replace(path)
+    except OSError as error:
+        raise LogbookError(
+            f"{path}: the picture of a focus area cannot be kept beside the logbook ({error.strerror}). "
+            "Make room or check permissions, then run the same command again."
+        ) from error
 
 
 def _now() -> str:

@@ -10,8 +10,10 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
-from auditor.errors import AuditorError, FolderError, LogbookError, UnreadableFileError
+from auditor.errors import CONTENT_FAILURES, AuditorError, FolderError, LogbookError
+from auditor.file_names import as_text
 from auditor.jobs import workers
+from auditor.jobs.failures import failure_of
 from auditor.jobs.volume import on_network_share, volume_of
 from auditor.readers.folder import walk
 from auditor.readers.frame import read_file
@@ -82,7 +84,7 @@ def scan(
     Raises
     ------
     FolderError
-        for a folder that cannot be scanned, or that holds no pictures and never did.
+        for a folder that cannot be scanned, that holds no pictures and never did, or goes away meanwhile.
     LogbookError
         where the logbook cannot be used.
     """
@@ -92,7 +94,11 @@ def scan(
     with open_logbook(
         logbook_path, create=True, network_share=on_network_share(logbook_path.parent)
     ) as logbook:
-        outcomes = [_scan_folder(logbook, folder, jobs, progress) for folder in real_folders]
+        try:
+            outcomes = [_scan_folder(logbook, folder, jobs, progress) for folder in real_folders]
+        except FolderError:  # a card was pulled out: what was read before can be viewed
+            rebuild(logbook, settings)
+            raise
         rebuild(logbook, settings)
         return outcomes
 
@@ -103,7 +109,7 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
         return
     if logbook_path.exists():
         with open_logbook(logbook_path) as logbook:
-            if files.present_under(logbook, str(folder)):
+            if files.present_under(logbook, as_text(folder)):
                 return
     raise FolderError(f"{folder}: no pictures in this folder or below it. Check the name, or mount the card.")
 
@@ -111,28 +117,35 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
 def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress | None) -> ScanOutcome:
     outcome = ScanOutcome(folder)
     started_at = _now()
+    identity = _identity(folder)
     volume = volume_of(folder)
     unlisted: list[ReadFailure] = []
-    seen = SeenFiles(logbook, str(folder))
+    seen = SeenFiles(logbook, as_text(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
     for results in workers.run(read_chunk, new_files, jobs=jobs):
         readings = [result for result in results if isinstance(result, FileReading)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
+        away = bool(failures) and _identity(folder) != identity
         with logbook.writing():
             file_ids = files.store_readings(logbook, readings, volume=volume)
-            files.store_failures(logbook, failures, seen_at=_now())
-        seen.add(file_ids, [failure.found.path for failure in failures])
+            if not away:
+                files.store_failures(logbook, failures, seen_at=_now())
+        seen.add(file_ids, [failure.path for failure in failures])
         outcome.read += len(readings)
+        if away:
+            raise _gone_away(outcome)
         if progress:
             progress(outcome.seen, outcome.read)
+    if _identity(folder) != identity:
+        raise _gone_away(outcome)
     with logbook.writing():
         files.store_failures(logbook, unlisted, seen_at=_now())
-        seen.add(unreadable_paths=[failure.found.path for failure in unlisted])
+        seen.add(unreadable_paths=[failure.path for failure in unlisted])
         outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
-        outcome.unreadable = files.unreadable_under(logbook, str(folder))
+        outcome.unreadable = files.unreadable_under(logbook, as_text(folder))
         scans.add(
             logbook,
-            str(folder),
+            as_text(folder),
             started_at=started_at,
             finished_at=_now(),
             seen=outcome.seen,
@@ -140,6 +153,23 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
             unreadable=len(outcome.unreadable),
         )
     return outcome
+
+
+def _identity(folder: Path) -> tuple[int, int] | None:
+    """Which folder this is; None where there is none. A mount point stays behind when a card goes."""
+    try:
+        facts = folder.stat()
+    except OSError:
+        return None
+    return facts.st_dev, facts.st_ino
+
+
+def _gone_away(outcome: ScanOutcome) -> FolderError:
+    return FolderError(
+        f"{outcome.folder}: this folder is no longer there: it was moved or unplugged during the scan. "
+        f"{outcome.read} files that were read are kept, and nothing was marked as gone. "
+        "Put it back, then run the same command again."
+    )
 
 
 def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
@@ -150,12 +180,8 @@ def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
 def _read(found: FoundFile) -> FileReading | ReadFailure:
     try:
         return read_file(found)
-    except UnreadableFileError as error:
-        return ReadFailure(
-            found=found, stage=error.stage, reason=error.reason, error_class=type(error).__name__
-        )
     except AuditorError as error:
-        return ReadFailure(found=found, stage="metadata", reason=str(error), error_class=type(error).__name__)
+        return failure_of(found.path, found.size_bytes, found.modified_at, error)
 
 
 def _new_files(
@@ -167,7 +193,7 @@ def _new_files(
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
     walked = walk(folder, on_problem=on_problem)
-    any_failed = bool(files.unreadable_under(logbook, str(folder)))
+    any_failed = bool(files.unreadable_under(logbook, as_text(folder)))
     while batch := list(islice(walked, LOOK_UP)):
         outcome.seen += len(batch)
         paths = [found.path for found in batch]
@@ -199,8 +225,12 @@ def _new_files(
 
 
 def _fails_as_before(failure: files.KnownFailure, found: FoundFile) -> bool:
-    """An unreadable file is tried again only when it, or the auditor, has changed."""
-    return failure == files.KnownFailure(found.size_bytes, found.modified_at, __version__)
+    """Whether a file's content failed, and neither it nor the auditor has changed since."""
+    return failure.error_class in CONTENT_FAILURES and (
+        failure.size_bytes,
+        failure.modified_at,
+        failure.tried_with,
+    ) == (found.size_bytes, found.modified_at, __version__)
 
 
 def _unchanged(file: files.KnownFile, found: FoundFile) -> bool:
@@ -209,7 +239,7 @@ def _unchanged(file: files.KnownFile, found: FoundFile) -> bool:
 
 def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[ReadFailure]) -> int:
     """Mark files that were not seen as gone, except below folders that could not be listed."""
-    hidden = [Path(failure.found.path) for failure in unlisted]
+    hidden = [Path(failure.path) for failure in unlisted]
 
     def in_sight(path: str) -> bool:
         return not any(Path(path).is_relative_to(place) for place in hidden)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import psutil
 
+from auditor.file_names import as_text
+
 if TYPE_CHECKING:
     from psutil._ntuples import sdiskpart as Mount
 
@@ -36,7 +38,7 @@ _NETWORK_TYPES = frozenset(
 def volume_of(path: Path) -> str:
     """The mount point (or drive) that a path lies on, as text."""
     mount = _mount_of(path)
-    return mount.mountpoint if mount else path.absolute().anchor
+    return as_text(mount.mountpoint) if mount else path.absolute().anchor
 
 
 def on_network_share(path: Path) -> bool:

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
+from auditor.file_names import as_path
 from auditor.keepers.conditions import COLUMNS, Candidate, Conditions, Passed, passing
 from auditor.store.best_frames import Grouping, best_of
 from auditor.store.logbook import Logbook
-from auditor.store.tables import files_of, frame_rows, gone_frames
+from auditor.store.selection import EVERYTHING, Selection, selected_rows
+from auditor.store.tables import files_of, gone_frames
 
 
 def choose(
-    logbook: Logbook, conditions: Conditions, *, at_most: int | None = None, per: Grouping = "burst"
+    logbook: Logbook,
+    conditions: Conditions,
+    selection: Selection = EVERYTHING,
+    *,
+    at_most: int | None = None,
+    per: Grouping = "burst",
 ) -> Passed:
     """The frames of a logbook that pass, in order of time.
 
@@ -21,8 +27,8 @@ def choose(
 
     Parameters
     ----------
-    conditions
-        With `trip_id`, only that trip's frames are looked at (see `store.tables.find_trip`).
+    selection
+        Which frames are looked at: those of a trip, of kits, a scene or a day.
     at_most
         Keep only so many of each burst or scene, the sharpest first. Sharpness is not pose.
 
@@ -36,7 +42,7 @@ def choose(
     ValueError
         for `at_most` under 1.
     """
-    passed = passing(candidates(logbook, conditions.trip_id), conditions)
+    passed = passing(candidates(logbook, selection), conditions)
     gone = _gone(logbook, passed.kept)
     kept = [frame for frame in passed.kept if frame.frame_id not in gone]
     if at_most is not None:
@@ -45,14 +51,14 @@ def choose(
     return replace(passed, kept=kept, gone=[frame for frame in passed.kept if frame.frame_id in gone])
 
 
-def candidates(logbook: Logbook, trip_id: int | None = None) -> list[Candidate]:
-    """Every frame of a trip, or of all trips, in order of time."""
-    return [Candidate(**row) for row in frame_rows(logbook, trip_id, columns=COLUMNS)]
+def candidates(logbook: Logbook, selection: Selection = EVERYTHING) -> list[Candidate]:
+    """Every selected frame, in order of time."""
+    return [Candidate(**row) for row in selected_rows(logbook, selection, columns=COLUMNS)]
 
 
 def _gone(logbook: Logbook, frames: list[Candidate]) -> set[int]:
     """Frames of which no file is there: the logbook knows it, or the disk says so now."""
-    missing = [frame.frame_id for frame in frames if frame.path is None or not Path(frame.path).is_file()]
+    missing = [frame.frame_id for frame in frames if frame.path is None or not as_path(frame.path).is_file()]
     nowhere = {
         frame_id
         for frame_id, paths in zip(missing, files_of(logbook, missing), strict=True)

@@ -10,7 +10,10 @@ from datetime import datetime
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conditions:
-    """What a keeper must be; None or empty asks nothing. A fact that is not known does not pass."""
+    """What a keeper must be; None or empty asks nothing. A fact that is not known does not pass.
+
+    Which trip, kits, converter, scene and day are looked at at all is said by a `store.selection.Selection`.
+    """
 
     verdicts: tuple[str, ...] = ("hit",)
     unclear_in: bool = False
@@ -21,11 +24,6 @@ class Conditions:
     most_blur_urad: float | None = None
     most_iso: float | None = None
     most_push_ev: float | None = None
-    kit: str | None = None
-    """A part of the kit's name, in any case."""
-    converter_factor: float | None = None
-    trip_id: int | None = None
-    scene_id: int | None = None
     from_at: str | None = None
     to_at: str | None = None
     """Times as taken_at has them; a day alone, or a minute, stands for all of it."""
@@ -52,8 +50,6 @@ class Candidate:
     burst_id: int | None
     path: str | None
     taken_at: str | None
-    kit_name: str
-    converter_factor: float | None
     iso: float | None
     forced_push_ev: float | None
     camera_word: str | None
@@ -144,15 +140,6 @@ def _tests(conditions: Conditions) -> dict[str, Callable[[Candidate], bool]]:
     wanted = conditions
     if wanted.camera_words:
         tests["camera word"] = lambda frame: frame.camera_word in wanted.camera_words
-    if wanted.kit is not None:
-        part = wanted.kit.lower()
-        tests["kit"] = lambda frame: part in (frame.kit_name or "").lower()
-    if wanted.converter_factor is not None:
-        tests["converter"] = lambda frame: frame.converter_factor == wanted.converter_factor
-    if wanted.trip_id is not None:
-        tests["trip"] = lambda frame: frame.trip_id == wanted.trip_id
-    if wanted.scene_id is not None:
-        tests["scene"] = lambda frame: frame.scene_id == wanted.scene_id
     if wanted.from_at is not None or wanted.to_at is not None:
         tests["time"] = lambda frame: _in_time(frame.taken_at, wanted.from_at, wanted.to_at)
     if wanted.keyword is not None:

@@ -90,7 +90,7 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
     except KeyboardInterrupt as interrupt:
         raise StoppedError(
             f"Stopped after {len(done.made)} files. Run the same command again to go on, or take them back: "
-            f"auditor keepers --undo {receipt_id}"
+            f"auditor keepers undo {receipt_id}"
         ) from interrupt
     finally:
         _remove_unfinished(names)

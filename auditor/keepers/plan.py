@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditor.errors import OutputError
+from auditor.file_names import as_path
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import same_bytes
 from auditor.store import scans
@@ -97,7 +98,7 @@ def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *
     made = plan(frames, folder, way=way, scanned=scans.folders(logbook))
     for keeper, files in zip(keepers, frames, strict=True):
         if not files:
-            made.left_out.append((Path(keeper.path or ""), GONE))
+            made.left_out.append((as_path(keeper.path or ""), GONE))
     return made
 
 
@@ -131,9 +132,9 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
     """
     above = {(facts.st_dev, facts.st_ino) for facts in map(_facts, (folder, *folder.parents)) if facts}
     for place in scanned:
-        facts = _facts(Path(place))
+        facts = _facts(as_path(place))
         inside = facts is not None and (facts.st_dev, facts.st_ino) in above
-        if inside or folder.is_relative_to(place):
+        if inside or folder.is_relative_to(as_path(place)):
             raise OutputError(
                 f"{folder}: lies inside {place}, where your frames are: never written to. "
                 "Choose another folder."

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditor.errors import OutputError
+from auditor.file_names import as_path, as_text
 from auditor.keepers import sidecar_text
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import digest
@@ -63,7 +64,7 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
         known = [path for path in paths if role_of_name(path.name) == "sidecar"]
         pictures = {(path.parent, path.stem): path for path in paths if path not in known}
         if not pictures:
-            plan.left_out.append((Path(keeper.path or ""), GONE))
+            plan.left_out.append((as_path(keeper.path or ""), GONE))
         for picture in pictures.values():
             beside = _beside(logbook, keeper.frame_id, picture, known)
             target = beside if places is None else places.of(picture) / beside.name
@@ -140,7 +141,7 @@ class _Places:
     def __init__(self, folder: Path, scanned: list[str], frames: list[list[Path]]) -> None:
         self._folder = folder
         parents = {path.parent for paths in frames for path in paths}
-        self._never = [*scanned, *map(str, sorted(parents))]
+        self._never = [*scanned, *map(as_text, sorted(parents))]
         roots = {parent: self._root(parent, scanned) for parent in sorted(parents)}
         names: dict[Path, str] = {}
         for root in dict.fromkeys(roots.values()):

@@ -140,6 +140,26 @@ def expected_gain(
     return 1 - mtf50_per_um(bare) / mtf50_per_um(converted)
 
 
+def lens_sigma_um(half_contrast_per_um: float, f_number: float, pixel_um: float) -> float:
+    """The lens blur at which a chain keeps half of the contrast at a frequency; `mtf50_per_um` turned round.
+
+    Parameters
+    ----------
+    half_contrast_per_um
+        As measured, in the focal plane of the bare lens.
+    pixel_um
+        As it lies there: behind a converter the pitch over the factor.
+
+    Returns
+    -------
+    Sigma, um; 0 for a measurement better than optics and pixel allow (a sharpened picture).
+    """
+    left = diffraction_mtf(half_contrast_per_um, f_number) * pixel_mtf(half_contrast_per_um, pixel_um)
+    if left <= 0.5:
+        return 0.0
+    return math.sqrt(math.log(2 * left) / 2) / (math.pi * half_contrast_per_um)
+
+
 def _frequency_of(contrast: float, mtf: Callable[[float], float], highest: float) -> float:
     """Where a falling curve crosses a contrast, by halving: pixels' first zero is an upper end."""
     low, high = 0.0, highest

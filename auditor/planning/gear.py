@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 from auditor.frames.flags import iso_ceiling
 from auditor.optics.converter import light_loss_stops
+from auditor.optics.resolution import lens_sigma_um
 from auditor.optics.sensor import FULL_FRAME_DIAGONAL_MM
+from auditor.store.bench import BenchResult
 from auditor.store.gear import UsedKit
 
 _LENS = re.compile(
@@ -40,6 +42,8 @@ class Lens:
     widest_f_number: float
     considered: bool = False
     """Not owned: given as something to buy."""
+    sigma_um: float | None = None
+    """Its own blur on the sensor, from a bench; None where none was made."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +55,8 @@ class PlannedKit:
     converter_factor: float = 1.0
     kit_id: int | None = None
     """In the logbook; None for a kit that took no frame yet."""
+    converter_sigma_um: float | None = None
+    """The converter's own blur on the sensor, from a bench; None where none was made."""
 
     @property
     def focal_length_mm(self) -> float:
@@ -123,6 +129,43 @@ def kits_to_mount(
         for (key, _name), lens in pairs.items()
         for factor in sorted(factors)
     ]
+
+
+def with_bench(kits: Iterable[PlannedKit], results: Iterable[BenchResult]) -> list[PlannedKit]:
+    """The kits with the blur of lens and converter as a bench gave it, in place of what optics assume.
+
+    A lens is taken from its bare kit on any body, a converter from the same lens with it.
+    """
+    bare: dict[str, BenchResult] = {}
+    behind: dict[tuple[str, float], BenchResult] = {}
+    for result in results:
+        if result.converter_factor == 1:
+            bare[result.lens_name] = result
+        else:
+            behind[result.lens_name, result.converter_factor] = result
+    return [_with_bench(kit, bare, behind) for kit in kits]
+
+
+def _with_bench(
+    kit: PlannedKit, bare: dict[str, BenchResult], behind: dict[tuple[str, float], BenchResult]
+) -> PlannedKit:
+    if kit.lens.name not in bare:
+        return kit
+    lens_um = _blur_um(bare[kit.lens.name])
+    own_um = None
+    if (kit.lens.name, kit.converter_factor) in behind:
+        both_um = _blur_um(behind[kit.lens.name, kit.converter_factor])
+        # Blurs add as squares; the converter's is counted at the sensor, its factor larger.
+        own_um = kit.converter_factor * max(both_um**2 - lens_um**2, 0.0) ** 0.5
+    return replace(kit, lens=replace(kit.lens, sigma_um=lens_um), converter_sigma_um=own_um)
+
+
+def _blur_um(result: BenchResult) -> float:
+    """Blur of lens and converter in the focal plane of the bare lens."""
+    factor = result.converter_factor
+    per_um = result.cycles_per_mrad / (result.focal_length_mm / factor)
+    lens_f_number = result.f_number / 2 ** (light_loss_stops(factor) / 2)
+    return lens_sigma_um(per_um, lens_f_number, result.pixel_pitch_um / factor)
 
 
 def _body(kit: UsedKit) -> Body:

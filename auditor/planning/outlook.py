@@ -66,8 +66,6 @@ def outlook(
     kit: PlannedKit,
     outing: Outing,
     *,
-    lens_sigma_um: float = LENS_SIGMA_UM,
-    converter_sigma_um: float = CONVERTER_SIGMA_UM,
     threshold: float = ROSE_THRESHOLD,
 ) -> Outlook:
     """What optics expect of a kit, the lens wide open.
@@ -102,10 +100,10 @@ def outlook(
     caught = ELECTRONS_PER_UM2 * 2**outing.light_ev * exposure_s / lens_n**2
     chain = Chain(
         f_number=lens_n,
-        lens_sigma_um=lens_sigma_um,
+        lens_sigma_um=LENS_SIGMA_UM if kit.lens.sigma_um is None else kit.lens.sigma_um,
         pixel_pitch_um=kit.body.pixel_pitch_um,
         converter_factor=kit.converter_factor,
-        converter_sigma_um=converter_sigma_um if kit.converter_factor > 1 else 0.0,
+        converter_sigma_um=_converter_blur_um(kit),
     )
     finest = finest_detail_per_um(
         chain,
@@ -135,3 +133,9 @@ def outlook(
         shutter_for_motion_s=still_s,
         finest_detail_mm=on_animal / (2 * finest) if finest > 0 else None,
     )
+
+
+def _converter_blur_um(kit: PlannedKit) -> float:
+    if kit.converter_factor == 1:
+        return 0.0
+    return CONVERTER_SIGMA_UM if kit.converter_sigma_um is None else kit.converter_sigma_um

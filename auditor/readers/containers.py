@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 
 from auditor.errors import AuditorError, UnsupportedFileError
-from auditor.readers import cr3, heif, jpeg, raf, tiff_like
+from auditor.readers import cr3, heif, isobmff, jpeg, raf, tiff_like
 from auditor.readers.contents import Contents, EmbeddedPicture
 from auditor.readers.source import ByteSource
 
@@ -65,6 +65,19 @@ def largest_embedded(source: ByteSource) -> EmbeddedPicture | None:
     with suppress(AuditorError):  # a raw cut short: what was found before still counts
         pictures.extend(find(source) if find else ())
     return max(pictures, key=lambda picture: picture.width_px * picture.height_px, default=None)
+
+
+def is_cut_short(source: ByteSource) -> bool:
+    """Whether a file states that it is longer than it is. JPEGs state no length: decoding them tells."""
+    ends: dict[str | None, Callable[[ByteSource], int]] = {
+        "tiff": tiff_like.stated_end,
+        "cr3": isobmff.stated_end,
+        "heif": isobmff.stated_end,
+    }
+    find = ends.get(kind_of(source))
+    with suppress(AuditorError):  # damaged: whatever decodes it says how
+        return find is not None and find(source) > source.size_bytes
+    return False
 
 
 def kind_of(source: ByteSource) -> str | None:

@@ -250,7 +250,8 @@ def _subject(reader: _Reader) -> None:
     if not isinstance(distance, list) or not distance:
         return
     metres = as_number(distance[0])
-    if isinstance(distance[0], Quotient) and distance[0].numerator == _INFINITE:
+    # exifread reduces quotients, so the numerator that means infinity is known again by usual denominators.
+    if metres is not None and any(round(metres * below) == _INFINITE for below in (1, 10, 100, 1000)):
         reader.missing["focus_distance_m"] = "at_infinity"
     elif metres:  # 0 is unknown
         reader.keep("focus_distance_m", metres, _DISTANCE_M)

@@ -10,6 +10,8 @@ from datetime import datetime, timedelta
 from operator import attrgetter
 from pathlib import Path
 
+from auditor.errors import FileAccessError
+from auditor.file_names import as_text
 from auditor.readers.kinds import role_of_name
 from auditor.records import FileRole, FoundFile, ReadFailure
 
@@ -57,7 +59,7 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
 
 def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
     """The record of one file."""
-    return FoundFile(path, role, facts.st_size, utc_text(facts.st_mtime_ns))
+    return FoundFile(as_text(path), role, facts.st_size, utc_text(facts.st_mtime_ns))
 
 
 def utc_text(time_ns: int) -> str:
@@ -114,5 +116,4 @@ def _identity(path: str, entry: os.DirEntry[str] | None = None) -> Identity:
 
 def _failure(path: str, what: str, error: OSError) -> ReadFailure:
     reason = f"{what} ({error.strerror or type(error).__name__})"
-    found_file = FoundFile(path=path, role="raw", size_bytes=0, modified_at=utc_text(0))
-    return ReadFailure(found=found_file, stage="open", reason=reason, error_class="UnreadableFileError")
+    return ReadFailure(path=as_text(path), stage="open", reason=reason, error_class=FileAccessError.__name__)

@@ -11,7 +11,13 @@ import os
 from hashlib import blake2b
 from pathlib import Path
 
-from auditor.errors import AuditorError, CorruptFileError, UnreadableFileError, UnsupportedFileError
+from auditor.errors import (
+    AuditorError,
+    CorruptFileError,
+    FileAccessError,
+    UnsupportedFileError,
+    show_when_debugging,
+)
 from auditor.readers import folder, sidecar
 from auditor.readers.containers import contents
 from auditor.readers.kinds import role_of_name
@@ -38,7 +44,7 @@ def found_file(path: Path) -> FoundFile:
         facts = Path(absolute).stat()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise UnreadableFileError(path, reason, stage="open") from error
+        raise FileAccessError(path, reason, stage="open") from error
     if not Path(absolute).is_file():
         raise UnsupportedFileError(path, "not a file", stage="open")
     # The bytes decide what a file is; only a sidecar is told by its name.
@@ -61,6 +67,7 @@ def read_file(found: FoundFile) -> FileReading:
         except OSError:  # open_source says which
             raise
         except Exception as error:  # no bytes may stop a scan, not even those nobody foresaw
+            show_when_debugging()
             raise CorruptFileError(found.path, f"{UNFORESEEN} ({type(error).__name__})") from error
 
 

@@ -47,6 +47,22 @@ def boxes(source: ByteSource, start: int, end: int) -> Iterator[Box]:
         position += size
 
 
+def stated_end(source: ByteSource) -> int:
+    """Where the last of the outermost boxes says that it ends, bytes from the start of the file."""
+    position = 0
+    for _ in range(MOST_BOXES):
+        header = source.read_up_to(position, 16)
+        if len(header) < 8:
+            return position
+        size = int.from_bytes(header[:4])
+        if size == 1 and len(header) == 16:
+            size = int.from_bytes(header[8:16])
+        if size < 8:  # 0: to the end of the file
+            return source.size_bytes
+        position += size
+    return position
+
+
 def children(source: ByteSource, box: Box, skip_bytes: int = 0) -> Iterator[Box]:
     """The boxes inside a box, after `skip_bytes` of its own."""
     return boxes(source, box.offset + skip_bytes, box.end)

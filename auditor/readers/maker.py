@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 from math import isfinite
 from typing import Any
 
-from auditor.errors import AuditorError
+from auditor.errors import AuditorError, show_when_debugging
 from auditor.readers.contents import Contents
 from auditor.readers.exif_tags import EXIF_DIRECTORY
 from auditor.readers.makernotes import MakerNote, decoder_for
@@ -51,6 +51,7 @@ def facts(contents: Contents, recorded: Mapping[str, Any]) -> tuple[MakerFacts, 
         )
         return _finite(decode(note)), None
     except Exception:  # noqa: BLE001 - anyone may add a decoder: whatever it raises, the frame must not be lost
+        show_when_debugging()
         return MakerFacts(), "maker_note_unreadable"
 
 

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from auditor.errors import MissingPackageError, UnreadableFileError
-from auditor.readers.containers import kind_of, largest_embedded
+from auditor.errors import (
+    CorruptFileError,
+    FileAccessError,
+    IncompleteFileError,
+    MissingPackageError,
+    UnreadableFileError,
+    show_when_debugging,
+)
+from auditor.file_names import as_path
+from auditor.readers.containers import is_cut_short, kind_of, largest_embedded
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import open_source
 
@@ -21,6 +28,12 @@ MOST_PIXELS = 400_000_000
 SMALL_PREVIEW = 0.6
 """A preview with less than this share of the raw's width cannot show its focus: the raw is developed."""
 RAW_PACKAGE = 'python -m pip install "auditor[raw]"'
+CUT_SHORT = "the file is cut short"
+_ENDS_EARLY = "Premature end of JPEG file"
+_HARMLESS = ("extraneous bytes", "Invalid SOS parameters", "Unknown Adobe color transform")
+"""Warnings of libjpeg (its jerror.h, R) over files that some cameras write: the picture is whole."""
+_FILLED_WITH = 128
+"""libjpeg leaves blocks that never came at coefficients of zero, which is mid-grey (jdhuff.c, R)."""
 _LUMA = (0.299, 0.587, 0.114)
 """ITU-R BT.601, as JPEG has it."""
 
@@ -34,7 +47,7 @@ class Pixels:
     source: str
     """jpeg, embedded (the JPEG inside a raw), developed (a raw at half size), heif or tiff."""
     flags: tuple[str, ...] = ()
-    """truncated: only a part was there; small_preview: nothing larger could be read."""
+    """small_preview: nothing larger could be read; half_size: a raw was developed."""
 
 
 def decode(path: str, *, orientation: int | None = None, raw_width_px: int | None = None) -> Pixels:
@@ -49,26 +62,36 @@ def decode(path: str, *, orientation: int | None = None, raw_width_px: int | Non
 
     Raises
     ------
-    UnreadableFileError
+    IncompleteFileError
+        where the file ends before its picture does.
+    CorruptFileError
         where there is no picture, it is damaged, or it states a size that none has.
+    FileAccessError
+        where the file cannot be got at, or memory does not suffice now.
+    MissingPackageError
+        where a package that decodes it is not installed.
     """
     try:
         return _decode(path, orientation, raw_width_px)
     except UnreadableFileError:
         raise
     except MemoryError as error:
-        raise UnreadableFileError(path, "too large for this machine's memory", stage=STAGE) from error
+        raise FileAccessError(path, "too large for this machine's memory", stage=STAGE) from error
     except Exception as error:  # decoders raise what they like; one bad file is one row in `unreadable`
-        raise UnreadableFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
+        if isinstance(error, OSError) and error.errno is not None:  # decoders raise OSError without a number
+            raise FileAccessError(path, error.strerror or str(error), stage=STAGE) from error
+        show_when_debugging()
+        raise CorruptFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
 
 
 def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pixels:
     with open_source(path) as source:
         kind = kind_of(source)
+        if is_cut_short(source):
+            raise IncompleteFileError(path, CUT_SHORT, stage=STAGE)
         preview = largest_embedded(source)
     if kind == "jpeg":
-        luma, flags = _jpeg(path, Path(path).read_bytes())
-        return Pixels(upright(luma, orientation), "jpeg", flags)
+        return Pixels(upright(_jpeg(path, as_path(path).read_bytes()), orientation), "jpeg")
     if kind == "heif":
         return _with_pillow(path, "heif", orientation)
     small = preview is None or (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
@@ -78,10 +101,10 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
             return Pixels(upright(developed, orientation), "developed", ("half_size",))
     if preview is None:
         return _with_pillow(path, "tiff", orientation)
-    with open(path, "rb") as file:
+    with open(as_path(path), "rb") as file:
         file.seek(preview.offset)
-        luma, flags = _jpeg(path, file.read(preview.size_bytes))
-    return Pixels(upright(luma, orientation), "embedded", (*flags, "small_preview") if small else flags)
+        luma = _jpeg(path, file.read(preview.size_bytes))
+    return Pixels(upright(luma, orientation), "embedded", ("small_preview",) if small else ())
 
 
 def upright(stored: NDArray[np.uint8], orientation: int | None) -> NDArray[np.uint8]:
@@ -92,15 +115,43 @@ def upright(stored: NDArray[np.uint8], orientation: int | None) -> NDArray[np.ui
     return turned[::down, ::across]
 
 
-def _jpeg(path: str, data: bytes) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
+def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
+    """A whole JPEG's luma, shape (rows, columns).
+
+    Raises
+    ------
+    IncompleteFileError
+        where it ends before its end marker.
+    CorruptFileError
+        where its data is damaged: what follows the damage is not what was photographed.
+    """
     import simplejpeg
 
     height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
     _check_size(path, width_px, height_px)
+    luma: NDArray[np.uint8]
     try:
-        return simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0], ()
-    except ValueError:  # damaged or cut short: what is there is still read
-        return simplejpeg.decode_jpeg(data, colorspace="GRAY", strict=False)[..., 0], ("truncated",)
+        luma = simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0]
+        return luma
+    except ValueError as error:
+        warning = str(error)
+    luma = simplejpeg.decode_jpeg(data, colorspace="GRAY", strict=False)[..., 0]
+    if _ENDS_EARLY in warning:
+        raise IncompleteFileError(path, _how_much_is_missing(luma), stage=STAGE)
+    if not any(harmless in warning for harmless in _HARMLESS):
+        raise CorruptFileError(path, f"its picture is damaged ({warning})", stage=STAGE)
+    return luma
+
+
+def _how_much_is_missing(luma: NDArray[np.uint8]) -> str:
+    """In words. Of a progressive JPEG no rows are missing: it lacks detail all over."""
+    import numpy as np
+
+    told = np.flatnonzero((luma != _FILLED_WITH).any(axis=1))
+    missing = 1 - (int(told[-1]) + 1) / len(luma) if len(told) else 1.0
+    if missing <= 0:
+        return CUT_SHORT
+    return f"{CUT_SHORT}: the lowest {100 * missing:.0f} % of its picture is missing"
 
 
 def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
@@ -108,7 +159,7 @@ def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     from PIL import Image
 
     _allow_heif()
-    with Image.open(path) as picture:
+    with Image.open(as_path(path)) as picture:
         _check_size(path, *picture.size)
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
@@ -135,7 +186,7 @@ def _developed(path: str) -> Any:
         raise MissingPackageError(path, reason, stage=STAGE) from error
 
     try:
-        with rawpy.imread(path) as raw:
+        with open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
             _check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
             rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
@@ -146,4 +197,4 @@ def _developed(path: str) -> Any:
 def _check_size(path: str, width_px: int, height_px: int) -> None:
     if width_px * height_px > MOST_PIXELS:
         reason = f"it states {width_px} x {height_px} px, more than any camera writes"
-        raise UnreadableFileError(path, reason, stage=STAGE)
+        raise CorruptFileError(path, reason, stage=STAGE)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from auditor.errors import AuditorError, CorruptFileError
+from auditor.file_names import as_path
 from auditor.readers import exif, xmp
 from auditor.readers.containers import contents
 from auditor.readers.contents import LONGEST_XMP_BYTES
@@ -36,7 +37,7 @@ def recorded(source: ByteSource) -> Recorded:
     missing = {"rating": facts.rating_missing} if facts.rating is None else {}
     orientation = facts.orientation
     if facts.focus_areas and orientation is None:
-        orientation = _orientation_beside(Path(source.path))
+        orientation = _orientation_beside(as_path(source.path))
     return Recorded(
         rating=facts.rating,
         keywords=facts.keywords,

@@ -8,7 +8,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from auditor.errors import CorruptFileError, UnreadableFileError
+from auditor.errors import CorruptFileError, FileAccessError
+from auditor.file_names import as_path, as_text
 
 READ_LIMIT_BYTES = 16 * 1024 * 1024
 """Metadata of one file never needs more; hostile lengths and loops run into this wall."""
@@ -25,7 +26,7 @@ class ByteSource:
     """
 
     def __init__(self, stream: BinaryIO, path: Path | str, size_bytes: int, head: bytes = b"") -> None:
-        self.path = str(path)
+        self.path = path if isinstance(path, str) else as_text(path)
         self.size_bytes = size_bytes
         self.head = head
         """The first bytes, already read; may be empty."""
@@ -69,17 +70,21 @@ class ByteSource:
 
 @contextmanager
 def open_source(path: Path | str) -> Iterator[ByteSource]:
-    """Open a file for bounded reading. Raises UnreadableFileError when it cannot be opened."""
+    """Open a file for bounded reading.
+
+    Raises
+    ------
+    FileAccessError
+        when the file cannot be opened, or the system fails while it is read.
+    """
     try:
-        stream = open(path, "rb")  # noqa: SIM115 - closed below
+        stream = open(as_path(path) if isinstance(path, str) else path, "rb")  # noqa: SIM115 - closed below
     except (OSError, ValueError) as error:  # ValueError: a path that no system can have
-        raise UnreadableFileError(
-            path, getattr(error, "strerror", None) or str(error), stage="open"
-        ) from error
+        raise FileAccessError(path, getattr(error, "strerror", None) or str(error), stage="open") from error
     with stream:
         try:
             size_bytes = stream.seek(0, 2)
             stream.seek(0)
             yield ByteSource(stream, path, size_bytes, head=stream.read(HEAD_BYTES))
         except OSError as error:
-            raise UnreadableFileError(path, error.strerror or str(error), stage="open") from error
+            raise FileAccessError(path, error.strerror or str(error), stage="open") from error

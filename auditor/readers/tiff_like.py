@@ -22,6 +22,7 @@ HEADERS = (b"II*\0", b"MM\0*", b"IIRO", b"IIRS", b"MMOR", b"IIU\0")
 MOST_DIRECTORIES = 24
 
 _WIDTH, _HEIGHT, _COMPRESSION, _STRIPS, _STRIP_BYTES = 0x0100, 0x0101, 0x0103, 0x0111, 0x0117
+_TILES, _TILE_BYTES = 0x0144, 0x0145
 _SUB_DIRECTORIES, _JPEG_AT, _JPEG_BYTES, _XMP = 0x014A, 0x0201, 0x0202, 0x02BC
 _JPEG_COMPRESSIONS = (6, 7)
 _PREVIEW = 0x002E
@@ -72,6 +73,20 @@ def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
         size = jpeg.size_px(source, offset)
         if size and offset + size_bytes <= source.size_bytes:
             yield EmbeddedPicture(offset=offset, size_bytes=size_bytes, width_px=size[0], height_px=size[1])
+
+
+def stated_end(source: ByteSource) -> int:
+    """Where the last strip or tile of any directory ends by what the directories state, in bytes."""
+    block, first = TiffBlock.at_header(source, 0)
+    main = block.directory(first)
+    end = 0
+    for directory in (main, *_others(block, main, first)):
+        for starts, lengths in ((_STRIPS, _STRIP_BYTES), (_TILES, _TILE_BYTES)):
+            both = directory.get(starts), directory.get(lengths)
+            if both[0] and both[1]:
+                places = zip(block.integers(both[0]), block.integers(both[1]), strict=False)
+                end = max([end, *(block.base + start + length for start, length in places)])
+    return end
 
 
 def _jpeg_places(block: TiffBlock, directory: Directory) -> Iterator[tuple[int, int]]:

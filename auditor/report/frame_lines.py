@@ -44,7 +44,7 @@ def frame_lines(
             line = (
                 f"  {(row['taken_at'] or '')[11:19]:8}  {words.shortened(_file_name(row), files):{files}}"
                 f"  {row['kit_id']:3}  {row['scene_id'] or words.NOT_KNOWN:>5}"
-                + (f"  {words.whole(row['iso']):>5}" if iso else "")
+                + (f"  {words.iso(row['iso']):>5}" if iso else "")
                 + f"  {_shutter(row['exposure_time_s']):>7}  {_blur(row['blur_px']):>4}  {row['verdict']:7}"
             )
             yield from _with_flags(line, row["flags"], width)

@@ -12,14 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from auditor import __version__
-from auditor.analysis.findings import findings
-from auditor.analysis.kit_table import KIT_TABLE_MISSING
-from auditor.analysis.rows import json_rows
+from auditor.analysis.findings import Findings
+from auditor.analysis.kit_table import KitRow
 from auditor.report import svg as drawing
 from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
 from auditor.report.csp import charting_script, content_security_policy, json_for_page
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
-from auditor.report.text import values as words
+from auditor.report.text import advice, comparisons, outcomes, values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
@@ -38,6 +37,7 @@ def page_text(
     logbook: Logbook,
     trip: dict[str, Any] | None,
     settings: Settings,
+    found: Findings,
     *,
     beside: list[str] | None = None,
     charting: bool = True,
@@ -51,7 +51,7 @@ def page_text(
     beside
         Names of the tables that are written beside it.
     charting
-        Whether the page carries the charting library; without it its pictures stand still.
+        Whether the page carries the charting library; without it its charts are static.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -63,12 +63,18 @@ def page_text(
         lstrip_blocks=True,
         finalize=_shown,
     )
-    environment.globals.update(words=words, drawing=drawing, json_for_page=json_for_page)
+    environment.globals.update(
+        values=values,
+        outcomes=outcomes,
+        comparisons=comparisons,
+        paragraph=advice.paragraph,
+        drawing=drawing,
+        json_for_page=json_for_page,
+    )
     trip_id = None if trip is None else int(trip["trip_id"])
     folders = scans.folders(logbook)
-    found = findings(logbook, trip_id, settings)
-    kits = json_rows(found.table)
-    kit_numbers = {int(kit["kit_id"]): number for number, kit in enumerate(kits)}
+    kits = found.table
+    kit_numbers = {kit.kit_id: number for number, kit in enumerate(kits)}
     shown = shown_frames(logbook, trip_id, folders, kit_numbers)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
@@ -87,10 +93,10 @@ def page_text(
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title="All trips" if trip is None else f"Trip {trip['name']}",
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        sentences=first_screen(kits, found.compared),
+        sentences=first_screen(found.kits),
         kits=kits,
         kit_numbers=kit_numbers,
-        kit_table_missing=KIT_TABLE_MISSING,
+        kit_flags=comparisons.kit_flags(found.kits),
         found=found,
         pictures=drawn,
         charting=charting,
@@ -109,7 +115,6 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        evidence_words=words.EVIDENCE,
         command="auditor report --all-trips" if trip is None else f'auditor report --trip "{trip["name"]}"',
         beside=beside or [],
     )
@@ -119,7 +124,7 @@ def _shown(value: object) -> object:
     """Whatever text comes from a file shows as text; what the template calls safe is left as it is."""
     from markupsafe import Markup
 
-    return words.plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    return values.plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def _template_text(name: str) -> str:
@@ -131,7 +136,7 @@ def _versions() -> str:
     return ", ".join((f"Python {platform.python_version()}", *libraries))
 
 
-def _choices(kits: list[dict[str, Any]], shown: ShownFrames) -> dict[str, list[tuple[Any, str]]]:
+def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any, str]]]:
     """What the lists of frames can be filtered by."""
     flags = sorted({flag for row in shown.rows for flag in row["flags"]})
     verdicts = [
@@ -141,12 +146,12 @@ def _choices(kits: list[dict[str, Any]], shown: ShownFrames) -> dict[str, list[t
     for row in shown.rows:
         if row["scene_id"] is not None:
             scenes.setdefault(
-                row["scene_id"], f"{row['taken_at'][:16]}, {words.shortened(row['kit_name'], 40)}"
+                row["scene_id"], f"{row['taken_at'][:16]}, {values.shortened(row['kit_name'], 40)}"
             )
     return {
-        "kit_options": [(int(kit["kit_id"]), words.shortened(kit["kit_name"], 60)) for kit in kits],
-        "flag_options": [(flag, flag.replace("_", " ")) for flag in flags],
-        "verdict_options": [(word, word) for word in verdicts],
+        "kit_options": [(kit.kit_id, values.shortened(kit.kit_name, 60)) for kit in kits],
+        "flag_options": [(flag, outcomes.flag_label(flag)) for flag in flags],
+        "verdict_options": [(word, outcomes.verdict(word)) for word in verdicts],
         "scene_options": list(scenes.items())[:MOST_SCENES],
     }
 

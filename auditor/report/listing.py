@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from auditor.report.text import values as words
+from auditor.report.text import frames, outcomes, values
 from auditor.store import tables
 from auditor.store.best_frames import best_hits
 from auditor.store.logbook import Logbook
@@ -98,23 +98,24 @@ def _told(
     return {
         "frame_id": row["frame_id"],
         "file_path": row["path"],
-        "path": words.shortened(below(row["path"], folders), LONGEST_NAME),
-        "taken_at": words.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
+        "path": values.shortened(below(row["path"], folders), LONGEST_NAME),
+        "taken_at": values.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
         "kit_id": row["kit_id"],
         "kit_number": kit_numbers.get(row["kit_id"], 0),
-        "kit_name": words.shortened(row["kit_name"], LONGEST_NAME),
+        "kit_name": values.shortened(row["kit_name"], LONGEST_NAME),
         "scene_id": row["scene_id"],
-        "settings": words.settings(row),
+        "settings": frames.settings(row),
         "iso": row["iso"],
         "exposure_time_s": row["exposure_time_s"],
         "verdict": row["verdict"] or "unclear",
-        "verdict_source": words.VERDICT_SOURCES.get(row["verdict_source"] or "", words.NOT_KNOWN),
+        "verdict_word": outcomes.verdict(row["verdict"]),
+        "verdict_source": outcomes.verdict_source(row["verdict_source"]),
         "blur_urad": row["system_blur_urad"],
-        "blur": words.blur(row),
-        "light": words.stops(row["light_value_ev"]),
+        "blur": frames.blur(row),
+        "light": values.stops(row["light_value_ev"]),
         "flags": row["flags"],
-        "flag_words": ", ".join(flag.replace("_", " ") for flag in row["flags"]),
-        "reasons": [words.flag_reason(flag, row) for flag in row["flags"]],
+        "flag_words": ", ".join(outcomes.flag_label(flag) for flag in row["flags"]),
+        "reasons": [frames.flag_reason(flag, row) for flag in row["flags"]],
         "best": best,
         "burst_frames": bursts.get(row["burst_id"], 1),
         "rating": row["rating"],

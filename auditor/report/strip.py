@@ -11,7 +11,7 @@ from typing import Any
 
 from auditor import __version__
 from auditor.errors import OutputError
-from auditor.report.text import values as words
+from auditor.report.text import outcomes, values
 from auditor.store.crops import crop_path
 
 OURS = '<meta name="generator" content="auditor contact strip'
@@ -20,12 +20,6 @@ COLUMNS = (
     "verdict", "verdict_source", "camera_word", "rating", "flags",
 )  # fmt: skip
 """What of frame_facts the strip shows."""
-_SOURCES = {
-    "pixels": "by its pixels",
-    "scene": "beside the others of its scene",
-    "camera_word": "by the camera's word",
-    "nothing_recorded": "nothing tells",
-}
 
 
 def write_strip(page: Path, rows: Iterable[Mapping[str, Any]], *, title: str, logbook_path: Path) -> None:
@@ -66,7 +60,8 @@ def _text(rows: list[Mapping[str, Any]], title: str, logbook_path: Path) -> str:
         loader=PackageLoader("auditor.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
     )  # fmt: skip
-    environment.filters["plain"] = words.plain
+    environment.filters["plain"] = values.plain
+    environment.globals["values"] = values
     days = [
         (day, [_frame(row, logbook_path) for row in frames])
         for day, frames in groupby(rows, key=lambda row: (row["taken_at"] or "")[:10] or "Time not known")
@@ -80,14 +75,14 @@ def _frame(row: Mapping[str, Any], logbook_path: Path) -> dict[str, Any]:
     """What the page says of one frame."""
     name = PurePath(row["path"] or "")
     settings = [
-        words.exposure_time(row["exposure_time_s"]),
-        words.f_number(row["f_number"]),
-        f"ISO {words.whole(row['iso'])}",
+        values.exposure_time(row["exposure_time_s"]),
+        values.f_number(row["f_number"]),
+        f"ISO {values.iso(row['iso'])}",
     ]
-    told = [f"{row['verdict'] or 'not judged'}, {_SOURCES.get(row['verdict_source'] or '', 'nothing tells')}"]
+    told = [f"{outcomes.verdict(row['verdict'])}, {outcomes.verdict_source(row['verdict_source'])}"]
     if row["blur_px"] is not None:
         told.append(f"blur {row['blur_px']:.1f} px")
-    told.append(f"camera: {words.CAMERA_WORDS.get(row['camera_word'] or '', 'silent')}")
+    told.append(outcomes.camera_word(row["camera_word"]))
     if row["rating"]:
         told.append("rejected by you" if row["rating"] < 0 else f"your rating {row['rating']}")
     return {
@@ -97,7 +92,7 @@ def _frame(row: Mapping[str, Any], logbook_path: Path) -> dict[str, Any]:
         "kit": row["kit_name"],
         "settings": ", ".join(settings),
         "told": told,
-        "flags": [words.FLAGS.get(flag, flag) for flag in row["flags"]],
+        "flags": [outcomes.flag_sentence(flag) for flag in row["flags"]],
         "picture": _picture(crop_path(logbook_path, row["frame_id"])),
     }
 

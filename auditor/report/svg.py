@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from html import escape
-from typing import Any
 
-from auditor.report.text import values as words
+from auditor.analysis.kit_table import KitRow
+from auditor.report.text import values
 
 # Okabe and Ito, Color Universal Design (2008): told apart by colour-blind readers; black and yellow left
 # out, since one vanishes on dark paper and the other on light.
@@ -52,12 +52,13 @@ def legend_mark(number: int) -> str:
     return f'<svg class="mark" viewBox="0 0 16 16" aria-hidden="true">{mark(number, 8, 8)}</svg>'
 
 
-def interval(row: dict[str, Any]) -> str:
+def interval(row: KitRow) -> str:
     """A hit rate and its interval on a line from 0 to 100 %; nothing where there is no rate."""
-    if row["hit_rate"] is None:
+    if row.hit_rate is None or row.hit_rate_low is None or row.hit_rate_high is None:
         return ""
-    low, rate, high = (2 + 96 * row[name] for name in ("hit_rate_low", "hit_rate", "hit_rate_high"))
-    told = f"{words.percent(row['hit_rate'])}, 95 % interval {words.interval(row)}"
+    low, rate, high = (2 + 96 * share for share in (row.hit_rate_low, row.hit_rate, row.hit_rate_high))
+    ends = values.interval(row.hit_rate_low, row.hit_rate_high)
+    told = f"{values.percent(row.hit_rate)}, 95 % interval {ends}"
     return (
         f'<svg class="interval" viewBox="0 0 100 12" role="img" aria-label="{escape(told)}">'
         '<line class="axis" x1="2" y1="6" x2="98" y2="6"/>'

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from auditor.analysis.rows import json_rows
+from auditor.analysis.kit_table import KitRow
 from auditor.errors import OutputError
 from auditor.report.listing import below
+from auditor.report.rows import json_rows
 from auditor.store.logbook import Logbook
 from auditor.store.tables import frame_columns, frame_facts_in_parts
 
@@ -55,9 +57,12 @@ def write_frames(logbook: Logbook, trip_id: int | None, folders: list[str], path
     )
 
 
-def write_kits(kits: pd.DataFrame, paths: dict[str, Path]) -> None:
+def write_kits(kits: Sequence[KitRow], paths: dict[str, Path]) -> None:
     """Write the kit table into kits.csv, kits.json and kits.parquet, as asked for."""
-    _write("kits", [kits], paths, lambda: None)
+    import pandas as pd
+
+    table = pd.DataFrame([asdict(kit) for kit in kits], columns=[field.name for field in fields(KitRow)])
+    _write("kits", [table], paths, lambda: None)
 
 
 def parquet_is_ours(path: Path) -> bool:

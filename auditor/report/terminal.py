@@ -4,67 +4,64 @@ from __future__ import annotations
 
 import io
 import textwrap
+from collections.abc import Sequence
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-from auditor.analysis.kit_table import KIT_TABLE_MISSING
-from auditor.analysis.rows import json_rows
-from auditor.report.text import values as words
+from auditor.analysis.breakdowns import BandRate
+from auditor.analysis.kit_table import KitRow
+from auditor.report.text import outcomes, values
 
 if TYPE_CHECKING:
-    import pandas as pd
     from rich.table import Table
 
 LONGEST_NAME = 120
 
 
-def kit_table_text(table: pd.DataFrame, *, width: int) -> str:
+def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
     """The kit table, a row a kit, and below it what a reader should know of the columns."""
-    if table.empty:
+    if not rows:
         return "No frames.\n"
     grid = _grid()
     grid.add_column("Kit", overflow="fold", ratio=1)
     for head in ("Frames", "Scenes", "In focus", "ISO", "Up to*", "Push"):
         grid.add_column(head, justify="right", no_wrap=True)
-    reasons: dict[str, None] = {}
-    for row in json_rows(table):
-        why = row["hit_rate_missing"]
-        if why:
-            reasons[why] = None
+    for row in rows:
         grid.add_row(
-            _short(row["kit_name"]),
-            str(row["frames"]),
-            str(row["scenes"]),
+            _short(row.kit_name),
+            values.whole(row.frames),
+            values.whole(row.scenes),
             _in_focus(row),
-            words.whole(row["median_iso"]),
-            words.whole(row["median_iso_without_converter"]),
-            words.stops(row["median_forced_push_ev"]),
+            values.typical_iso(row.median_iso),
+            values.typical_iso(row.median_iso_without_converter),
+            values.stops(row.median_forced_push_ev),
         )
     notes = [
-        "In focus: of the frames that pixels or the camera's word decide; 95 % interval.",
-        "ISO: median. Push: stops that the converter forced, median.",
-        "* Up to this ISO without the converter, at the same shutter speed.",
+        "In focus: share of the frames that pixels or the camera decide, with its 95 % interval.",
+        "ISO and push (stops of light that the converter took) are medians.",
+        "* ISO of the bare lens at the same shutter speed, at most.",
     ]
-    notes += [f"No rate where {KIT_TABLE_MISSING[why]}." for why in reasons]
+    reasons = dict.fromkeys(row.hit_rate_missing for row in rows if row.hit_rate_missing is not None)
+    notes += [f"{outcomes.NO_RATE[why].capitalize()}." for why in reasons]
     lines = [line for note in notes for line in textwrap.wrap(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 
 
-def breakdown_text(rows: list[dict[str, Any]], by: str, unit: str, *, width: int) -> str:
+def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) -> str:
     """Rates by one thing, a row a kit and band, with the caution that nothing else was held alike."""
     if not rows:
-        return f"No frames tell their {by}.\n"
+        return f"No frame records its {by}.\n"
     grid = _grid()
     grid.add_column("Kit", overflow="fold", ratio=1)
     for head in (by, "Frames", "In focus", "Encounters"):
         grid.add_column(head, justify="right", no_wrap=True)
     for row in rows:
-        kit = "all" if row["kit_name"] is None else _short(row["kit_name"])
-        band = f"{row['band']:g}" if isinstance(row["band"], float) else words.plain(row["band"])
-        grid.add_row(kit, band, str(row["frames"]), _in_focus(row), str(row["encounters"]))
+        kit = "all" if row.kit_name is None else _short(row.kit_name)
+        band = f"{row.band:g}" if isinstance(row.band, float) else values.plain(row.band)
+        grid.add_row(kit, band, values.whole(row.frames), _in_focus(row), values.whole(row.encounters))
     notes = (
-        f"{by}: {unit}. Descriptive: nothing else is held alike between these rows, so a difference may come "
-        "from light, animal or luck. No rate with fewer than three encounters: counts only."
+        f"{by}: {unit}. These rows are not adjusted for anything else: a difference may come from light, "
+        "animal or luck. With fewer than 3 encounters only counts are shown."
     )
     return _rendered(grid, width) + "\n" + "\n".join(textwrap.wrap(notes, width)) + "\n"
 
@@ -84,12 +81,12 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
     numbers = {name: str(number) for number, name in enumerate(names, 1)}
     for row in rows:
         grid.add_row(
-            (row["taken_at"] or words.NOT_KNOWN)[5:19].replace("T", " "),
-            words.plain(PurePath(row["path"] or "").name),
+            (row["taken_at"] or values.NOT_KNOWN)[5:19].replace("T", " "),
+            values.plain(PurePath(row["path"] or "").name),
             numbers[row["kit_name"]],
-            words.whole(row["iso"]),
+            values.iso(row["iso"]),
             str(row["verdict"]),
-            words.plain(" ".join(row["flags"])),
+            ", ".join(map(outcomes.flag_label, row["flags"])),
         )
     legend = [
         textwrap.fill(f"Kit {number}: {_short(name)}", width, subsequent_indent="  ")
@@ -98,16 +95,16 @@ def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
     return _rendered(grid, width) + "\n" + "\n".join(legend) + "\n"
 
 
-def _in_focus(row: dict[str, Any]) -> str:
-    if row["hit_rate"] is not None:
-        return f"{words.percent(row['hit_rate'])}, {words.interval(row)}"
-    if row["judged"]:
-        return f"{row['hits']} of {row['judged']}"
-    return words.NOT_KNOWN
+def _in_focus(row: KitRow | BandRate) -> str:
+    if row.hit_rate is not None:
+        return f"{values.percent(row.hit_rate)}, {values.interval(row.hit_rate_low, row.hit_rate_high)}"
+    if row.judged:
+        return f"{row.hits:,} of {row.judged:,}"
+    return values.NOT_KNOWN
 
 
 def _short(name: object) -> str:
-    text = words.plain(name)
+    text = values.plain(name)
     return text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1] + "…"
 
 

@@ -8,8 +8,9 @@ from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
 from typing import Any
 
-from auditor.analysis.kit_table import kit_table
+from auditor.analysis.findings import Findings, findings
 from auditor.errors import OutputError
+from auditor.file_names import as_path
 from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
 from auditor.settings import Settings
 from auditor.store import scans
@@ -43,6 +44,7 @@ def write_report(
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
     charting: bool = True,
+    found: Findings | None = None,
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
 
@@ -53,8 +55,9 @@ def write_report(
     formats
         Of FORMATS.
     charting
-        Whether the page carries the charting library (900 kB), which makes its pictures answer to the
-        pointer.
+        Whether the page carries the charting library (900 kB), which makes its charts show values on hover.
+    found
+        The findings on that trip, where they were made already.
 
     Returns
     -------
@@ -66,6 +69,7 @@ def write_report(
         for a folder inside a scanned one, files in the way that are not ours, a full disk, or Parquet
         without its package.
     """
+    settings = settings or Settings()
     names = files_of(formats)
     folders = scans.folders(logbook)
     if "parquet" in formats:
@@ -73,6 +77,7 @@ def write_report(
     _check_place(folder, folders, names)
     trip_id = None if trip is None else int(trip["trip_id"])
     tables = [name for name in names if name != PAGE]
+    found = found or findings(logbook, trip_id, settings)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if tables:
@@ -80,11 +85,11 @@ def write_report(
                 [name for name in tables if name.startswith(table)] for table in ("frames", "kits")
             )
             _put(folder, frames, lambda paths: write_frames(logbook, trip_id, folders, paths))
-            _put(folder, kits, lambda paths: write_kits(kit_table(logbook, trip_id), paths))
+            _put(folder, kits, lambda paths: write_kits(found.table, paths))
         if PAGE in names:
             from auditor.report.html import page_text
 
-            page = page_text(logbook, trip, settings or Settings(), beside=tables, charting=charting)
+            page = page_text(logbook, trip, settings, found, beside=tables, charting=charting)
             _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
     except OSError as error:
         raise OutputError(
@@ -96,7 +101,7 @@ def write_report(
 def _check_place(folder: Path, scanned: Iterable[str], names: list[str]) -> None:
     real = folder.resolve()
     for place in scanned:
-        if real.is_relative_to(Path(place)):
+        if real.is_relative_to(as_path(place)):
             raise OutputError(
                 f"{folder}: lies inside the scanned folder {place}, which is never written to. "
                 "Choose another with --into."

@@ -17,6 +17,7 @@ from auditor.statistics.firm_words import (
     firm_words,
     interval,
     interval_at_every_look,
+    p_of_no_loss,
 )
 from auditor.statistics.hidden_distance import Hidden, hidden_distance
 from auditor.statistics.hit_model import Arms, Fit, fit
@@ -34,6 +35,10 @@ class Answer:
     word: AnswerWord
     loss: float
     """The record's own estimate."""
+    error: float
+    """Its standard error."""
+    p_value: float
+    """How likely an estimate so high is where nothing is lost, at one look."""
     low: float
     """Ends of its 95 % interval at one look, and of the one that holds at every look."""
     high: float
@@ -93,6 +98,8 @@ def _answer(one: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answe
     return Answer(
         word=word,
         loss=one.loss,
+        error=one.error,
+        p_value=p_of_no_loss(one),
         low=low,
         high=high,
         low_at_every_look=lowest,

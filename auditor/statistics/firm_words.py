@@ -94,12 +94,19 @@ def interval_at_every_look(fit: Fit) -> tuple[float, float]:
     return _loss_at(fit, -height), _loss_at(fit, height)
 
 
-def _tail_over_bar(fit: Fit) -> float:
-    """How likely an estimate this far from no loss is, over what the bar allows; at most 1 it is told."""
-    from scipy.special import ndtr, stdtr
+def p_of_no_loss(fit: Fit) -> float:
+    """How likely an estimate at least as high is where nothing is lost, at one look."""
+    from scipy.special import stdtr
 
     none = float(np.interp(0.0, fit.losses, fit.deviations))
-    return float(stdtr(fit.degrees_of_freedom, none) / ndtr(-bar(BAR_FELL, fit.error)))
+    return float(stdtr(fit.degrees_of_freedom, none))
+
+
+def _tail_over_bar(fit: Fit) -> float:
+    """How likely an estimate this far from no loss is, over what the bar allows; at most 1 it is told."""
+    from scipy.special import ndtr
+
+    return p_of_no_loss(fit) / float(ndtr(-bar(BAR_FELL, fit.error)))
 
 
 def _loss_at(fit: Fit, height: float) -> float:

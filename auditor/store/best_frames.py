@@ -10,15 +10,18 @@ from auditor.store.logbook import Logbook
 
 Grouping = Literal["burst", "scene"]
 
-# The sharpest first, then the lower ISO, then the earlier; what was not measured comes last.
+# The sharpest first, then the lower ISO, then the earlier; what the pixels did not tell comes last, since the
+# camera's word says nothing of a smeared frame.
 # Sharpness is not pose: which frame shows the animal best is for the photographer to judge.
 _BEST = """
 SELECT frame_id FROM (
     SELECT i.frame_id, i.taken_at, row_number() OVER (
         PARTITION BY coalesce(m.{per}_id, -i.frame_id)  -- a frame without a group stands alone
-        ORDER BY i.blur_px IS NULL, i.blur_px, f.iso IS NULL, f.iso, i.taken_at IS NULL, i.taken_at,
+        ORDER BY coalesce(v.verdict_source, '') NOT IN ('pixels', 'scene'),
+                 i.blur_px IS NULL, i.blur_px, f.iso IS NULL, f.iso, i.taken_at IS NULL, i.taken_at,
                  i.frame_id) AS place
     FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+    LEFT JOIN verdicts AS v USING (frame_id)
     WHERE {among})
 WHERE place <= :at_most ORDER BY taken_at, frame_id
 """

@@ -75,16 +75,6 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
     return [row[0] for row in logbook.query(sql, (frame_id,))]
 
 
-def decided_by_scene(logbook: Logbook) -> list[int]:
-    """Frames whose scene decided their verdict, in the trips of touched frames: it may hold no more."""
-    sql = (
-        "SELECT m.frame_id FROM membership AS m JOIN verdicts AS v USING (frame_id) "
-        "WHERE v.verdict_source = 'scene' AND m.trip_id IN ("
-        "SELECT trip_id FROM membership JOIN touched USING (frame_id))"
-    )
-    return [row[0] for row in logbook.query(sql)]
-
-
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Put frames on the list for rebuilding."""
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one,) for one in frame_ids])

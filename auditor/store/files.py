@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from auditor import __version__
+from auditor.file_names import as_path
 from auditor.records import FileReading, ReadFailure
 from auditor.store import identity
 from auditor.store.crops import remove_crops
@@ -48,6 +49,7 @@ class KnownFailure:
     size_bytes: int | None
     modified_at: str | None
     tried_with: str
+    error_class: str
 
 
 def same_time(one: str, other: str) -> bool:
@@ -71,7 +73,7 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
 
 def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
     """Files at these paths whose metadata could not be read when last tried."""
-    sql = f"""SELECT path, size_bytes, modified_at, tried_with FROM unreadable
+    sql = f"""SELECT path, size_bytes, modified_at, tried_with, error_class FROM unreadable
               WHERE stage <> 'pixels' AND path IN ({_marks(paths)})"""
     return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
 
@@ -81,7 +83,7 @@ def store_readings(
     readings: Iterable[FileReading],
     *,
     volume: str,
-    still_there: Callable[[str], bool] = os.path.exists,
+    still_there: Callable[[str], bool] = lambda path: as_path(path).exists(),
 ) -> list[int]:
     """Add files and their frames, inside `writing()`; returns the ids of the file rows.
 
@@ -133,8 +135,8 @@ def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at
         "INSERT OR REPLACE INTO unreadable VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [
             (
-                failure.found.path, failure.stage, failure.reason, failure.error_class, seen_at,
-                failure.found.size_bytes, failure.found.modified_at, __version__,
+                failure.path, failure.stage, failure.reason, failure.error_class, seen_at,
+                failure.size_bytes, failure.modified_at, __version__,
             )
             for failure in failures
         ],

@@ -8,6 +8,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
     unreadable  files that cannot be read now
     declarations  what the photographer said that no file records, with its history
     touched     frames whose derived rows are out of date
+    bench       what kits resolved in photographs of a slanted edge
     receipts, receipt_files  what was handed over where, so that it can be taken back
 
     derived, rebuilt for the span that changed, each row stamped with version and settings:
@@ -19,6 +20,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
 
 from __future__ import annotations
 
+import sqlite3
 from importlib import resources
 
 from sqlite_utils import Database
@@ -60,6 +62,24 @@ def declarations(db: Database) -> None:
     _run(db, "0005_declarations")
 
 
+@migrations(name="0006_out_of_reach")
+def out_of_reach(db: Database) -> None:
+    """Pictures that cannot be decoded have reasons of their own; the size of kept focus areas."""
+    _run(db, "0006_out_of_reach")
+
+
+@migrations(name="0007_scene_blur")
+def scene_blur(db: Database) -> None:
+    """Spectra of what was measured, and the blur that frames of a scene tell together."""
+    _run(db, "0007_scene_blur")
+
+
+@migrations(name="0008_bench")
+def bench(db: Database) -> None:
+    """What kits resolved on a bench."""
+    _run(db, "0008_bench")
+
+
 @migrations(name="0009_quantiles")
 def quantiles(db: Database) -> None:
     """Quantiles of blur: how likely a frame is in focus for any limit."""
@@ -75,5 +95,17 @@ def _run(db: Database, name: str) -> None:
 
 def _statements(script: str) -> list[str]:
     """Split a script: executescript() would commit, and a failed migration must roll back whole."""
-    without_comments = "\n".join(line.split("--")[0] for line in script.splitlines())
-    return [part for part in without_comments.split(";") if part.strip()]
+    statements: list[str] = []
+    unfinished = ""
+    for piece in script.split(";"):
+        unfinished += piece
+        if not unfinished.strip():
+            unfinished = ""
+        elif sqlite3.complete_statement(unfinished + ";"):  # not inside a string, a comment or a trigger
+            statements.append(unfinished.strip())
+            unfinished = ""
+        else:
+            unfinished += ";"
+    if unfinished.strip():
+        statements.append(unfinished.strip())
+    return statements

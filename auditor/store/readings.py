@@ -2,114 +2,240 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields
 from typing import Any
 
+from auditor.errors import CONTENT_FAILURES
+from auditor.records import FocusArea
 from auditor.store.logbook import Logbook
 
-COLUMNS = (
-    "frame_id",
-    "measured_on",
-    "reading_version",
-    "fingerprint",
-    "scale",
-    "region",
-    "sigma_px",
-    "sigma_low_px",
-    "sigma_high_px",
-    "system_sigma_px",
-    "noise",
-    "texture",
-    "kind",
-    "direction_deg",
-    "flags",
-    "why_untold",
-    "quantiles_px",
-)
 _CHUNK = 500
-_WAITING = """
-SELECT f.frame_id, p.path, p.fingerprint, f.orientation, f.af_x, f.af_y, f.af_width, f.af_height,
-       f.focus_areas, f.recorded_width_px, f.recorded_height_px, f.width_px, f.height_px, i.converter_factor,
-       f.iso
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingFrame:
+    """A frame to be measured, and the file to measure it in."""
+
+    frame_id: int
+    path: str
+    size_bytes: int
+    modified_at: str
+    fingerprint: str
+    orientation: int | None = None
+    """Exif, 1 to 8."""
+    af_x: float | None = None
+    """With the next three the focus area, as fractions of the upright picture; x, y is its centre."""
+    af_y: float | None = None
+    af_width: float | None = None
+    af_height: float | None = None
+    focus_areas: tuple[FocusArea, ...] = ()
+    recorded_long_px: int = 0
+    """The longer side of the picture as recorded; 0 where it is not known."""
+    converter_factor: float | None = None
+    iso: float | None = None
+    only_crop: bool = False
+    """Its reading is of this version: only its picture of the focus area is to be cut anew."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What was measured in one frame's pixels. Blur: the sigma of a Gaussian, px of the picture measured."""
+
+    frame_id: int
+    measured_on: str
+    """A word of `PictureSource`."""
+    reading_version: str
+    fingerprint: str
+    """Of the file that was measured."""
+    scale: float
+    """Pixels as recorded for one that was measured: 2 for a raw developed at half size."""
+    region: dict[str, float]
+    """x, y, width and height as fractions of the upright picture; x, y is its centre."""
+    sigma_px: float | None
+    """Without the camera's own blur."""
+    sigma_low_px: float | None
+    sigma_high_px: float | None
+    system_sigma_px: float | None
+    """System blur: lens and camera included."""
+    noise: float
+    """Standard deviation at mid-grey, grey levels of 255."""
+    texture: float
+    """Share of the region whose tiles tell a blur by themselves, 0 to 1."""
+    kind: str
+    """A word of `BlurKind`."""
+    direction_deg: float | None = None
+    flags: tuple[str, ...] = ()
+    """Words of `ReadingFlag`."""
+    why_untold: str | None = None
+    """A word of `MissingReason` where sigma_px is None."""
+    crop_px: int | None = None
+    """The side of the picture of the focus area that was kept; None where none was."""
+    rings: bytes | None = None
+    """Its spectrum (`focus.ring_spectrum.packed`), to be compared with those of its scene."""
+    quantiles_px: tuple[float, ...] | None = None
+    """Of sigma_px, at `focus.network.LEVELS`: how likely it is under any limit follows from them."""
+
+
+_COLUMNS = tuple(field.name for field in fields(Reading))
+_AS_JSON = ("region", "flags", "quantiles_px")
+_FAILED = """(SELECT path, size_bytes, modified_at FROM unreadable WHERE stage = 'pixels' AND NOT :again
+    AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
+    AND tried_with = :auditor AND error_class IN (SELECT value FROM json_each(:content_failures)))"""
+"""Pictures whose content could not be decoded, as long as neither they nor the auditor change."""
+_WAITING = f"""
+SELECT f.frame_id, p.path, p.size_bytes, p.modified_at, p.fingerprint,
+       f.orientation, f.af_x, f.af_y, f.af_width, f.af_height, f.focus_areas,
+       max(coalesce(f.recorded_width_px, 0), coalesce(f.recorded_height_px, 0)) AS recorded_long_px,
+       max(coalesce(f.width_px, 0), coalesce(f.height_px, 0)) AS long_px, i.converter_factor, f.iso,
+       r.reading_version IS :version AND r.fingerprint IS p.fingerprint AS only_crop
 FROM frames AS f
 JOIN files AS p ON p.file_id = (
-    SELECT file_id FROM files AS o WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+    SELECT file_id FROM files AS o
+    WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+      AND (o.path, o.size_bytes, o.modified_at) NOT IN {_FAILED}
     ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, o.path LIMIT 1)
 LEFT JOIN readings AS r ON r.frame_id = f.frame_id
 LEFT JOIN inferred AS i ON i.frame_id = f.frame_id
-LEFT JOIN unreadable AS u ON u.path = p.path AND u.stage = 'pixels' AND u.tried_with = :auditor
-    AND u.error_class <> 'MissingPackageError'
-WHERE f.frame_id > :after AND u.path IS NULL
-  AND (r.frame_id IS NULL OR r.reading_version <> :version OR r.fingerprint <> p.fingerprint)
+WHERE f.frame_id > :after
+  AND (r.reading_version IS NOT :version OR r.fingerprint IS NOT p.fingerprint
+       OR (:crop_px IS NOT NULL AND r.crop_px IS NOT :crop_px))
 ORDER BY f.frame_id LIMIT :chunk
 """
-"""The JPEG beside a raw is measured rather than the smaller one inside the raw."""
+"""The JPEG beside a raw is measured rather than the smaller one inside it; a copy where it is damaged."""
+_NOT_TRIED = f"""
+SELECT count(*) FROM files AS p WHERE present = 1 AND role <> 'sidecar' AND frame_id IS NOT NULL
+AND (path, size_bytes, modified_at) IN {_FAILED}
+"""
 
 
-def waiting(logbook: Logbook, *, version: str, auditor_version: str) -> Iterator[dict[str, Any]]:
-    """Frames that have no reading of this version of their present file, with the file to measure."""
+def waiting(
+    logbook: Logbook,
+    *,
+    version: str,
+    auditor_version: str,
+    crop_px: int | None = None,
+    again: bool = False,
+) -> Iterator[WaitingFrame]:
+    """Frames without a reading of this version of their best present file, with that file.
+
+    Parameters
+    ----------
+    version
+        Of the measuring.
+    crop_px
+        Side of the picture of the focus area that each is to have; None to look only for readings.
+    again
+        Also files whose content could not be decoded before.
+
+    Yields
+    ------
+    WaitingFrame
+        In order of their ids; the logbook may be written to meanwhile.
+    """
     after = -1
-    while True:
-        rows = logbook.query(
-            _WAITING, {"after": after, "version": version, "auditor": auditor_version, "chunk": _CHUNK}
-        )
-        if not rows:
-            return
-        yield from (dict(row) for row in rows)
+    asked = _failed(auditor_version, again) | {"version": version, "crop_px": crop_px, "chunk": _CHUNK}
+    while rows := logbook.query(_WAITING, asked | {"after": after}):
+        for row in rows:
+            facts: dict[str, Any] = dict(row)
+            long_px = facts.pop("long_px")
+            yield WaitingFrame(
+                **facts
+                | {
+                    "focus_areas": tuple(
+                        FocusArea(**area) for area in json.loads(row["focus_areas"] or "[]")
+                    ),
+                    "recorded_long_px": row["recorded_long_px"] or long_px,
+                    "only_crop": bool(row["only_crop"]),
+                }
+            )
         after = rows[-1]["frame_id"]
 
 
-def write(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
+def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:
+    """How many present pictures are left out because their content could not be decoded before."""
+    return int(logbook.query(_NOT_TRIED, _failed(auditor_version, False))[0][0])
+
+
+def _failed(auditor_version: str, again: bool) -> dict[str, object]:
+    return {
+        "auditor": auditor_version,
+        "again": again,
+        "content_failures": json.dumps(CONTENT_FAILURES),
+    }
+
+
+def write(logbook: Logbook, readings: Sequence[Reading]) -> None:
     """Keep readings, and have what follows from them rebuilt; inside `writing()`."""
-    marks = ", ".join("?" * len(COLUMNS))
+    marks = ", ".join("?" * len(_COLUMNS))
     logbook.execute_many(
         "DELETE FROM unreadable WHERE stage = 'pixels' AND path IN "
-        "(SELECT path FROM files WHERE frame_id = ?)",
-        [(row["frame_id"],) for row in rows],
+        "(SELECT path FROM files WHERE frame_id = ? AND fingerprint = ?)",
+        [(reading.frame_id, reading.fingerprint) for reading in readings],
     )
     logbook.execute_many(
-        f"INSERT OR REPLACE INTO readings ({', '.join(COLUMNS)}) VALUES ({marks})",
-        [tuple(row.get(name) for name in COLUMNS) for row in rows],
+        f"INSERT OR REPLACE INTO readings ({', '.join(_COLUMNS)}) VALUES ({marks})",
+        [
+            tuple(
+                json.dumps(getattr(reading, name)) if name in _AS_JSON else getattr(reading, name)
+                for name in _COLUMNS
+            )
+            for reading in readings
+        ],
     )
-    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(row["frame_id"],) for row in rows])
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one.frame_id,) for one in readings])
 
 
-def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, dict[str, Any]]:
+def note_crops(logbook: Logbook, frame_ids: Iterable[int], crop_px: int) -> None:
+    """Note the side of pictures of focus areas that were cut anew; inside `writing()`."""
+    logbook.execute_many(
+        "UPDATE readings SET crop_px = ? WHERE frame_id = ?", [(crop_px, frame_id) for frame_id in frame_ids]
+    )
+
+
+def withdraw(logbook: Logbook, frame_ids: Iterable[int]) -> None:
+    """Drop readings of files that are no longer there as they were, and have the frames rebuilt.
+
+    For frames whose picture could not be decoded; inside `writing()`.
+    """
+    ids: list[object] = [(frame_id,) for frame_id in frame_ids]
+    logbook.execute_many(
+        "DELETE FROM readings WHERE frame_id = ? AND fingerprint NOT IN (SELECT fingerprint FROM files "
+        "WHERE files.frame_id = readings.frame_id AND present = 1)",
+        ids,
+    )
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", ids)
+
+
+def undecodable(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, str]:
+    """Frames of which no present picture can be decoded for its content, with the class of the failure.
+
+    Where copies fail differently, one that is cut short says most.
+    """
+    sql = """
+        SELECT p.frame_id, max(u.error_class) FROM files AS p LEFT JOIN unreadable AS u ON u.path = p.path
+             AND u.stage = 'pixels' AND u.size_bytes = p.size_bytes AND u.modified_at = p.modified_at
+             AND u.error_class IN ('CorruptFileError', 'IncompleteFileError')
+        WHERE p.present = 1 AND p.role <> 'sidecar' AND p.frame_id IN (SELECT value FROM json_each(?))
+        GROUP BY p.frame_id HAVING count(*) = count(u.path)"""
+    return {row[0]: row[1] for row in logbook.query(sql, (json.dumps(list(frame_ids)),))}
+
+
+def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
     """Readings by frame."""
     wanted = list(frame_ids)
-    found: dict[int, dict[str, Any]] = {}
+    found: dict[int, Reading] = {}
     for first in range(0, len(wanted), _CHUNK):
         part = wanted[first : first + _CHUNK]
         marks = ", ".join("?" * len(part))
         for row in logbook.query(f"SELECT * FROM readings WHERE frame_id IN ({marks})", tuple(part)):
-            found[row["frame_id"]] = dict(row)
+            facts: dict[str, Any] = {name: row[name] for name in _COLUMNS}
+            quantiles = json.loads(row["quantiles_px"] or "null")
+            facts |= {
+                "region": json.loads(row["region"]),
+                "flags": tuple(json.loads(row["flags"])),
+                "quantiles_px": tuple(quantiles) if quantiles else None,
+            }
+            found[row["frame_id"]] = Reading(**facts)
     return found
-
-
-def undecided_scenes(logbook: Logbook) -> Iterator[list[dict[str, Any]]]:
-    """Measured frames of every scene that was rebuilt and has unclear ones, scene by scene."""
-    sql = """
-        SELECT m.scene_id, v.frame_id, v.verdict, v.verdict_source, v.verdict_on_subject, r.system_sigma_px
-        FROM membership AS m JOIN verdicts AS v USING (frame_id) JOIN readings AS r USING (frame_id)
-        WHERE r.system_sigma_px IS NOT NULL AND m.scene_id IN (
-            SELECT w.scene_id FROM membership AS w JOIN verdicts AS x USING (frame_id)
-            WHERE x.verdict = 'unclear' AND x.verdict_source = 'pixels' AND w.trip_id IN (
-                SELECT trip_id FROM membership JOIN touched USING (frame_id)))
-        ORDER BY m.scene_id, v.frame_id"""
-    scene: list[dict[str, Any]] = []
-    for row in logbook.query(sql):
-        if scene and row["scene_id"] != scene[0]["scene_id"]:
-            yield scene
-            scene = []
-        scene.append(dict(row))
-    if scene:
-        yield scene
-
-
-def decide(logbook: Logbook, rows: list[tuple[str, str | None, int]]) -> None:
-    """Write (verdict, verdict on the subject, frame_id) that the scene decided; inside `writing()`."""
-    logbook.execute_many(
-        "UPDATE verdicts SET verdict = ?, verdict_on_subject = ?, verdict_source = 'scene' "
-        "WHERE frame_id = ?",
-        list(rows),
-    )

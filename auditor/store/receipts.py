@@ -11,6 +11,7 @@ from typing import Literal
 
 from auditor import __version__
 from auditor.errors import LogbookError
+from auditor.file_names import as_path, as_text
 from auditor.store.logbook import Logbook
 
 Way = Literal["copy", "hard_link", "symbolic_link", "sidecar"]
@@ -78,10 +79,10 @@ def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
         logbook.execute(f"DELETE FROM receipt_files WHERE made_at IS NULL AND {unfinished}", (what, folder))
         earlier = logbook.query(f"SELECT max(receipt_id) FROM receipts WHERE {cut_off}", (what, folder))
         if what != "sidecar" and earlier[0][0] is not None:
-            return int(earlier[0][0]), [Path(row[0]) for row in left]
+            return int(earlier[0][0]), [as_path(row[0]) for row in left]
         sql = "INSERT INTO receipts (what, folder, started_at, auditor_version) VALUES (?, ?, ?, ?)"
         number = logbook.execute(sql, (what, folder, _now(), __version__))
-        return number, [Path(row[0]) for row in left]
+        return number, [as_path(row[0]) for row in left]
 
 
 def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: Iterable[Path]) -> None:
@@ -90,7 +91,7 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
     with logbook.writing():
         logbook.execute_many(
             "INSERT OR IGNORE INTO receipt_files (receipt_id, path, is_folder, made_at) VALUES (?, ?, 1, ?)",
-            [(receipt_id, str(folder), now) for folder in folders],
+            [(receipt_id, as_text(folder), now) for folder in folders],
         )
         # A file that was noted as made and is planned again never got its final name.
         logbook.execute_many(
@@ -98,8 +99,8 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
             "(receipt_id, path, is_folder, source, written_as, backup, hash_before) "
             "VALUES (?, ?, 0, ?, ?, ?, ?)",
             [
-                (receipt_id, str(file.path), str(file.source), _text(file.written_as), _text(file.backup),
-                 file.hash_before)
+                (receipt_id, as_text(file.path), as_text(file.source), _text(file.written_as),
+                 _text(file.backup), file.hash_before)
                 for file in files
             ],
         )  # fmt: skip
@@ -116,7 +117,7 @@ def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> 
     with logbook.writing():
         logbook.execute(
             "UPDATE receipt_files SET hash = ?, made_at = ? WHERE receipt_id = ? AND path = ?",
-            (file_hash, _now(), receipt_id, str(path)),
+            (file_hash, _now(), receipt_id, as_text(path)),
         )
         if logbook.query("SELECT changes()")[0][0] != 1:
             raise LogbookError(
@@ -132,7 +133,7 @@ def finish(logbook: Logbook, receipt_id: int, not_made: Iterable[Path]) -> bool:
     with logbook.writing():
         logbook.execute_many(
             "DELETE FROM receipt_files WHERE receipt_id = ? AND path = ?",
-            [(receipt_id, str(path)) for path in not_made],
+            [(receipt_id, as_text(path)) for path in not_made],
         )
         sql = "SELECT EXISTS (SELECT 1 FROM receipt_files WHERE receipt_id = ?)"
         if not logbook.query(sql, (receipt_id,))[0][0]:
@@ -167,7 +168,7 @@ def find(logbook: Logbook, receipt_id: int) -> Receipt:
                     f"Receipt {receipt_id} was taken back already, on {receipt.undone_at[:10]}."
                 )
             return receipt
-    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers --receipts")
+    raise LogbookError(f"There is no receipt {receipt_id}. See: auditor keepers receipts")
 
 
 def still_there(logbook: Logbook, receipt_id: int) -> list[Made]:
@@ -188,7 +189,7 @@ def later(logbook: Logbook, receipt_id: int) -> dict[Path, int]:
         "AND path IN (SELECT path FROM receipt_files WHERE receipt_id = :id) GROUP BY path",
         {"id": receipt_id},
     )
-    return {Path(row[0]): int(row[1]) for row in rows}
+    return {as_path(row[0]): int(row[1]) for row in rows}
 
 
 def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> None:
@@ -197,7 +198,7 @@ def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> Non
     with logbook.writing():
         logbook.execute_many(
             "UPDATE receipt_files SET undone_at = ? WHERE receipt_id = ? AND path = ?",
-            [(now, receipt_id, str(path)) for path in paths],
+            [(now, receipt_id, as_text(path)) for path in paths],
         )
         logbook.execute(
             "UPDATE receipts SET undone_at = ?, finished_at = coalesce(finished_at, ?) WHERE receipt_id = ? "
@@ -208,17 +209,17 @@ def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> Non
 
 def _made(row: sqlite3.Row) -> Made:
     def path(name: str) -> Path | None:
-        return None if row[name] is None else Path(row[name])
+        return None if row[name] is None else as_path(row[name])
 
     return Made(
-        path=Path(row["path"]), is_folder=bool(row["is_folder"]), source=path("source"),
+        path=as_path(row["path"]), is_folder=bool(row["is_folder"]), source=path("source"),
         written_as=path("written_as"), hash=row["hash"], backup=path("backup"),
         hash_before=row["hash_before"], made_at=row["made_at"],
     )  # fmt: skip
 
 
 def _text(path: Path | None) -> str | None:
-    return None if path is None else str(path)
+    return None if path is None else as_text(path)
 
 
 def _now() -> str:

@@ -134,6 +134,13 @@ def converter_factors(logbook: Logbook) -> list[float]:
     return [row[0] for row in logbook.query(sql)]
 
 
+def keywords(logbook: Logbook) -> list[str]:
+    """Keywords that frames have, in the order of the alphabet."""
+    sql = """SELECT DISTINCT keyword.value FROM frames, json_each(frames.keywords) AS keyword
+             WHERE frames.keywords IS NOT NULL ORDER BY 1"""
+    return [str(row[0]) for row in logbook.query(sql)]
+
+
 def kits_in_use(logbook: Logbook) -> list[Row]:
     """Kits that frames of the logbook were taken with: rows of `kits` by kit_id."""
     sql = "SELECT * FROM kits WHERE kit_id IN (SELECT kit_id FROM inferred) ORDER BY kit_id"

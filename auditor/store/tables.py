@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from auditor.errors import LogbookError
+from auditor.file_names import as_path, as_text
 from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
 
@@ -173,7 +174,7 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
         )
         if any(row["role"] not in ("edited", "sidecar") for row in rows):
             rows = [row for row in rows if row["role"] != "edited"]
-        seen = {(row["role"], row["fingerprint"]): Path(row["path"]) for row in reversed(rows)}
+        seen = {(row["role"], row["fingerprint"]): as_path(row["path"]) for row in reversed(rows)}
         found.append(sorted(seen.values()))
     return found
 
@@ -186,7 +187,7 @@ def gone_frames(logbook: Logbook) -> set[int]:
 
 def frame_of(logbook: Logbook, path: Path) -> int | None:
     """The frame that a file belongs to; None for a file that was not scanned."""
-    rows = logbook.query("SELECT frame_id FROM files WHERE path = ? AND present = 1", (str(path),))
+    rows = logbook.query("SELECT frame_id FROM files WHERE path = ? AND present = 1", (as_text(path),))
     return None if not rows else rows[0][0]
 
 

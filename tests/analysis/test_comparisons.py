@@ -8,16 +8,17 @@ from typing import Any
 
 import pytest
 
-from auditor.analysis.advice import advice
+from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.breakdowns import BANDS, breakdown
 from auditor.analysis.changes import changes
-from auditor.analysis.comparisons import alternatives, comparisons, evidence
+from auditor.analysis.comparisons import Comparison, alternatives, comparisons, evidence
 from auditor.analysis.findings import findings
-from auditor.analysis.kit_flags import kit_flags
 from auditor.analysis.kit_table import kit_table
-from auditor.analysis.rows import json_rows
+from auditor.report.text.advice import paragraph
+from auditor.report.text.comparisons import kit_flags
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.words import KitFlag
 from benchmarks.simulated_logbook import KITS, Trip, write
 
 
@@ -30,26 +31,30 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Any:
         yield logbook
 
 
-def by_kit(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
-    return {row["kit_name"]: row for row in rows}
+def by_kit(rows: list[Comparison]) -> dict[str, Comparison]:
+    return {row.kit_name: row for row in rows}
+
+
+def of_kits(book: Logbook) -> list[KitAnswer]:
+    return answers(kit_table(book), comparisons(evidence(book)))
 
 
 def test_what_was_put_in_is_flagged_and_nothing_else_falls(book: Logbook) -> None:
     rows = comparisons(evidence(book))
-    flags = kit_flags(rows, [])
+    flags = kit_flags(answers(kit_table(book), rows))
     fell = [one["kit_name"] for one in flags if one["flag"] == "hit_rate_fell"]
     assert fell == ["Saltmark F2 + Saltmark 400mm f/4 + 2x"]
     found = by_kit(rows)
-    assert found["Saltmark S2 + Saltmark 360mm f/4 + 1.4x"]["detail"]["outcome"] == "gain"
-    assert found["Saltmark F2 + Saltmark 400mm f/4 + 2x"]["detail"]["outcome"] != "gain"
+    assert found["Saltmark S2 + Saltmark 360mm f/4 + 1.4x"].detail.outcome == "gain"
+    assert found["Saltmark F2 + Saltmark 400mm f/4 + 2x"].detail.outcome != "gain"
     reason = next(one["reason"] for one in flags if one["flag"] == "hit_rate_fell")
-    assert "points fewer hits than bare, alike in light, subject size, activity (95 % interval" in reason
+    assert " against bare, adjusted for light, subject size and activity, not for animal size" in reason
 
 
 def test_a_comparison_says_what_it_adjusted_for(book: Logbook) -> None:
-    hits = comparisons(evidence(book))[0]["hits"]
-    assert hits["adjusted_for"] == ("light", "subject size", "activity")
-    assert hits["not_adjusted_for"] == ("the animal's own size",)
+    hits = comparisons(evidence(book))[0].hits
+    assert hits.adjusted_for == ("light", "subject size", "activity")
+    assert hits.not_adjusted_for == ("the animal's own size",)
 
 
 def test_keywords_of_keepers_alone_are_not_adjusted_for(tmp_path: Path) -> None:
@@ -61,9 +66,9 @@ def test_keywords_of_keepers_alone_are_not_adjusted_for(tmp_path: Path) -> None:
                 "(SELECT frame_id FROM verdicts WHERE verdict = 'miss')"
             )
             logbook.execute("UPDATE frames SET area_mode = NULL, drive_mode = NULL")
-        hits = comparisons(evidence(logbook))[0]["hits"]
-    assert "activity" not in hits["adjusted_for"]
-    assert "what the animal did" in hits["not_adjusted_for"]
+        hits = comparisons(evidence(logbook))[0].hits
+    assert "activity" not in hits.adjusted_for
+    assert "what the animal did" in hits.not_adjusted_for
 
 
 def test_misses_deleted_in_camera_weaken_a_fall_that_they_made(tmp_path: Path) -> None:
@@ -76,10 +81,12 @@ def test_misses_deleted_in_camera_weaken_a_fall_that_they_made(tmp_path: Path) -
         write(path, Trip(encounters=500, kits=kits, deleted_misses=deleted, seed=seed))
         with open_logbook(path) as logbook:
             for row in comparisons(evidence(logbook)):
-                differences.append(row["hits"]["difference"])
-                if_missed.append(row["deleted"]["difference_if_missed"])
-                turned += row["deleted"]["turned"]
-                fell += row["hits"]["outcome"] == "fell"
+                assert row.hits.difference is not None
+                assert row.deleted.difference_if_missed is not None
+                differences.append(row.hits.difference)
+                if_missed.append(row.deleted.difference_if_missed)
+                turned += row.deleted.turned
+                fell += row.hits.outcome == "fell"
     assert sum(differences) / len(differences) < -0.05
     assert abs(sum(if_missed) / len(if_missed)) < 0.03
     assert turned > fell
@@ -91,32 +98,33 @@ def test_deleted_frames_are_counted_from_the_file_numbers(tmp_path: Path) -> Non
     whole = write(tmp_path / "whole.sqlite", Trip(encounters=60))
     left = write(path, Trip(encounters=60, deleted_misses={1.0: 0.7, 1.4: 0.7, 2.0: 0.7}))
     with open_logbook(path) as logbook:
-        counted = kit_table(logbook)["deleted"].sum()
+        counted = sum(row.deleted for row in kit_table(logbook))
     assert left < whole
     assert counted == pytest.approx(whole - left, rel=0.1)  # a gap over a night is not counted
     with open_logbook(tmp_path / "whole.sqlite") as logbook:
-        assert kit_table(logbook)["deleted"].sum() == 0
+        assert sum(row.deleted for row in kit_table(logbook)) == 0
 
 
 def test_a_smaller_sensor_that_frames_alike_is_compared_too(book: Logbook) -> None:
     rows = alternatives(evidence(book))
-    assert [(row["kit_name"], row["other_kit_name"]) for row in rows] == [
+    assert [(row.kit_name, row.other_kit_name) for row in rows] == [
         ("Saltmark F2 + Saltmark 400mm f/4 + 1.4x", "Saltmark S2 + Saltmark 360mm f/4")
     ]
-    assert rows[0]["hits"]["outcome"] != "fell"
+    assert rows[0].hits.outcome != "fell"
 
 
 def test_advice_is_no_stronger_than_its_evidence(book: Logbook) -> None:
-    compared = comparisons(evidence(book))
-    told = {row["kit_name"]: row["paragraph"] for row in advice(json_rows(kit_table(book)), compared, [])}
-    assert "leave it off" in told["Saltmark F2 + Saltmark 400mm f/4 + 2x"]
-    for row in compared:
-        paragraph = told[row["kit_name"]]
-        if row["hits"]["outcome"] not in ("fell",):
-            assert "It did not pay" not in paragraph
-        if row["detail"]["outcome"] != "gain":
-            assert "It paid" not in paragraph
-        assert "Optics alone, not your record" in paragraph
+    told = {answer.kit_name: answer for answer in of_kits(book)}
+    assert "leave it off" in paragraph(told["Saltmark F2 + Saltmark 400mm f/4 + 2x"])
+    for answer in told.values():
+        row = answer.comparison
+        if row is None:
+            continue
+        if row.hits.outcome != "fell":
+            assert "It did not pay" not in paragraph(answer)
+        if row.detail.outcome != "gain":
+            assert "worth its cost" not in paragraph(answer)
+        assert "By optics alone, not your record" in paragraph(answer)
 
 
 def test_a_kit_that_was_never_used_bare_gets_the_optics_labelled(tmp_path: Path) -> None:
@@ -124,32 +132,33 @@ def test_a_kit_that_was_never_used_bare_gets_the_optics_labelled(tmp_path: Path)
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
         found = findings(logbook, None, Settings())
     assert found.compared == []
-    assert len(found.advice) == 2
-    for row in found.advice:
-        assert "no frames of the same body and lens bare" in row["paragraph"]
-        assert "Optics alone, not your record" in row["paragraph"]
+    assert len(found.kits) == 2
+    for answer in found.kits:
+        assert "no frames of the same body and lens bare" in paragraph(answer)
+        assert "By optics alone, not your record" in paragraph(answer)
 
 
 def test_a_small_trip_settles_nothing(tmp_path: Path) -> None:
     write(tmp_path / "logbook.sqlite", Trip(encounters=6))
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
-        rows = comparisons(evidence(logbook))
-        told = advice(json_rows(kit_table(logbook)), rows, [])
-    assert {row["hits"]["outcome"] for row in rows} <= {"not enough evidence"}
-    assert kit_flags(rows, []) == []
-    for row in rows:
-        paragraph = next(one["paragraph"] for one in told if one["kit_id"] == row["kit_id"])
-        assert "do not settle whether it pays" in paragraph
+        told = of_kits(logbook)
+    compared = [answer for answer in told if answer.comparison is not None]
+    assert {answer.comparison.hits.outcome for answer in compared if answer.comparison} == {
+        "not enough evidence"
+    }
+    assert kit_flags(told) == []
+    for answer in compared:
+        assert "do not settle whether it pays" in paragraph(answer)
 
 
 @pytest.mark.parametrize("by", sorted(BANDS))
 def test_every_breakdown_counts_each_judged_frame_once(book: Logbook, by: str) -> None:
-    table = breakdown(book, by)
+    rows = breakdown(book, by)
     judged = book.query("SELECT count(*) FROM verdicts WHERE verdict IN ('hit', 'miss')")[0][0]
-    assert table["judged"].sum() == judged
-    rated = table[table["hit_rate"].notna()]
-    assert (rated["hit_rate_low"] <= rated["hit_rate"]).all()
-    assert (rated["encounters"] >= 3).all()
+    assert sum(row.judged for row in rows) == judged
+    rated = [row for row in rows if row.hit_rate is not None]
+    assert rated
+    assert all((row.hit_rate_low or 0) <= (row.hit_rate or 0) and row.encounters >= 3 for row in rated)
 
 
 def test_a_breakdown_by_anything_else_is_refused(book: Logbook) -> None:
@@ -161,7 +170,7 @@ def test_a_knock_inside_a_trip_is_flagged_with_the_frames_beside_it(tmp_path: Pa
     path = tmp_path / "logbook.sqlite"
     write(path, Trip(encounters=120, kits=KITS[:1], confounded=0.0))
     with open_logbook(path) as logbook:
-        assert not any(row["fell"] for row in changes(logbook, 1))
+        assert not any(row.fell for row in changes(logbook, 1))
         knock = "2025-03-02T10:00"
         with logbook.writing():
             logbook.execute(
@@ -170,19 +179,22 @@ def test_a_knock_inside_a_trip_is_flagged_with_the_frames_beside_it(tmp_path: Pa
                 (knock,),
             )
         found = changes(logbook, 1)
-        flags = kit_flags([], found)
-    assert [one["flag"] for one in flags] == ["fell_during_trip"]
-    assert found[0]["until_at"] is None
-    assert abs(int(found[0]["from_at"][11:13]) - 10) <= 2
-    assert "to the end of the trip" in flags[0]["reason"]
+        told = answers(kit_table(logbook), (), found)
+        flags = kit_flags(told)
+    assert [answer.flags for answer in told] == [(KitFlag.FELL_DURING_TRIP,)]
+    assert found[0].until_at is None
+    assert abs(int(found[0].from_at[11:13]) - 10) <= 2
+    assert "to the end of the trip, " in flags[0]["reason"]
 
 
 def test_rates_say_their_bounds(book: Logbook) -> None:
     with book.writing():
-        book.execute("UPDATE verdicts SET verdict = 'unclear' WHERE frame_id % 10 = 0")
-    table = kit_table(book)
-    assert (table["hit_rate_if_unclear_missed"] < table["hit_rate"]).all()
-    assert (table["hit_rate_if_unclear_hit"] > table["hit_rate"]).all()
+        book.execute("UPDATE verdicts SET verdict_on_subject = 'unclear' WHERE frame_id % 10 = 0")
+    for row in kit_table(book):
+        assert row.hit_rate_if_unclear_missed is not None
+        assert row.hit_rate_if_unclear_hit is not None
+        assert row.hit_rate is not None
+        assert row.hit_rate_if_unclear_missed < row.hit_rate < row.hit_rate_if_unclear_hit
 
 
 def test_the_photographers_own_bar_counts(tmp_path: Path) -> None:
@@ -190,10 +202,10 @@ def test_the_photographers_own_bar_counts(tmp_path: Path) -> None:
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
         found = evidence(logbook)
     kit = "Saltmark F2 + Saltmark 400mm f/4 + 2x"
-    assert by_kit(comparisons(found))[kit]["hits"]["outcome"] == "fell"
+    assert by_kit(comparisons(found))[kit].hits.outcome == "fell"
     strict = by_kit(comparisons(found, Settings(least_fall=0.5, worth_gain=0.6)))
-    assert strict[kit]["hits"]["outcome"] != "fell"
-    assert {row["detail"]["outcome"] for row in strict.values()} == {"no_detail_gain"}
+    assert strict[kit].hits.outcome != "fell"
+    assert {row.detail.outcome for row in strict.values()} == {"no_detail_gain"}
 
 
 def test_a_kit_without_a_rate_beside_one_with_a_rate_is_told_in_counts(tmp_path: Path) -> None:
@@ -210,9 +222,9 @@ def test_a_kit_without_a_rate_beside_one_with_a_rate_is_told_in_counts(tmp_path:
                 "iso_without_converter = NULL "
                 "WHERE kit_id = 5"
             )
-        told = findings(logbook, None, Settings()).advice
-    assert not [row for row in told if "nan" in row["paragraph"]]
-    assert any("Nothing tells whether its" in row["paragraph"] for row in told)
+        told = [paragraph(answer) for answer in findings(logbook, None, Settings()).kits]
+    assert not [text for text in told if "nan" in text]
+    assert any("no rate: neither pixels nor the camera decide" in text for text in told)
 
 
 def test_frames_without_a_time_are_in_no_rate(tmp_path: Path) -> None:
@@ -223,9 +235,9 @@ def test_frames_without_a_time_are_in_no_rate(tmp_path: Path) -> None:
             logbook.execute(
                 "DELETE FROM membership WHERE frame_id IN (SELECT frame_id FROM inferred WHERE kit_id = 3)"
             )
-        rows = {row["kit_id"]: row for row in json_rows(kit_table(logbook))}
-    assert 0 < rows[1]["hit_rate_frames"] < rows[1]["judged"]
-    assert (rows[3]["hit_rate"], rows[3]["hit_rate_missing"]) == (None, "no_time")
+        rows = {row.kit_id: row for row in kit_table(logbook)}
+    assert 0 < (rows[1].hit_rate_frames or 0) < rows[1].judged
+    assert (rows[3].hit_rate, rows[3].hit_rate_missing) == (None, "no_time")
 
 
 def test_many_deleted_frames_inside_an_encounter_are_still_counted(tmp_path: Path) -> None:
@@ -233,7 +245,7 @@ def test_many_deleted_frames_inside_an_encounter_are_still_counted(tmp_path: Pat
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
         with logbook.writing():
             logbook.execute("UPDATE frames SET file_number = file_number + 1500 WHERE file_number > 3")
-        assert kit_table(logbook)["deleted"].tolist() == [1500]
+        assert [row.deleted for row in kit_table(logbook)] == [1500]
 
 
 def test_two_bodies_of_one_model_without_serials_tell_no_deleted_frames(tmp_path: Path) -> None:
@@ -244,7 +256,7 @@ def test_two_bodies_of_one_model_without_serials_tell_no_deleted_frames(tmp_path
                 "UPDATE frames SET file_number = file_number + 4000 WHERE frame_id IN "
                 "(SELECT frame_id FROM membership WHERE encounter_id % 2 = 0)"
             )
-        assert kit_table(logbook)["deleted"].sum() == 0
+        assert sum(row.deleted for row in kit_table(logbook)) == 0
 
 
 def test_auto_iso_of_one_dim_burst_is_no_limit(tmp_path: Path) -> None:
@@ -252,8 +264,8 @@ def test_auto_iso_of_one_dim_burst_is_no_limit(tmp_path: Path) -> None:
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
         with logbook.writing():
             logbook.execute("UPDATE frames SET auto_iso = 1")
-        assert kit_table(logbook)["auto_iso_at_limit_frames"].sum() == 0
+        assert sum(row.auto_iso_at_limit_frames for row in kit_table(logbook)) == 0
         with logbook.writing():
             logbook.execute("UPDATE frames SET iso = min(iso, 800)")
         capped = logbook.query("SELECT count(*) FROM frames WHERE iso = 800")[0][0]
-        assert kit_table(logbook)["auto_iso_at_limit_frames"].sum() == capped
+        assert sum(row.auto_iso_at_limit_frames for row in kit_table(logbook)) == capped

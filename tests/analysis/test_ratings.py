@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from numpy.testing import assert_allclose
 
 from auditor.analysis.ratings import agreement
 from auditor.jobs.scan import scan
@@ -38,13 +37,13 @@ def test_the_worked_example_of_kappa(book: Path) -> None:
             judge(logbook, 25, 35, "hit", -1)
             judge(logbook, 35, 50, "miss", 2)
         found = agreement(logbook)
-    assert [found[name] for name in ("liked_hits", "liked_misses", "disliked_hits", "disliked_misses")] == [
+    assert (found.liked_hits, found.liked_misses, found.disliked_hits, found.disliked_misses) == (
         20,
         5,
         10,
         15,
-    ]
-    assert_allclose(found["kappa"], 0.4)
+    )
+    assert found.kappa == pytest.approx(0.4)
 
 
 def test_few_ratings_and_ratings_all_alike_have_no_kappa_but_a_reason(book: Path) -> None:
@@ -52,7 +51,7 @@ def test_few_ratings_and_ratings_all_alike_have_no_kappa_but_a_reason(book: Path
         with logbook.writing():
             judge(logbook, 0, 50, "hit", 0)  # unrated
             judge(logbook, 0, 10, "hit", 4)
-        assert agreement(logbook)["kappa_missing"] == "few_ratings"
+        assert agreement(logbook).kappa_missing == "few_ratings"
         with logbook.writing():
             judge(logbook, 0, 30, "hit", 4)
-        assert agreement(logbook)["kappa_missing"] == "one_word"
+        assert agreement(logbook).kappa_missing == "one_word"

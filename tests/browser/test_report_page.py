@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from auditor.analysis.kit_table import kit_table
-from auditor.analysis.rows import json_rows
+from auditor.analysis.kit_table import KitRow, kit_table
 from auditor.keepers.choose import choose
 from auditor.keepers.conditions import Conditions
-from auditor.report.text import values as words
+from auditor.report.text import values
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows
 from tests.browser.conftest import AXE, OpenPage, with_pictures
@@ -27,9 +26,9 @@ BARE = "Saltmark F2 + Saltmark 500mm f/5.6"
 
 
 @pytest.fixture(scope="module")
-def kits(logbook: Path) -> list[dict[str, Any]]:
+def kits(logbook: Path) -> list[KitRow]:
     with open_logbook(logbook) as book:
-        return json_rows(kit_table(book))
+        return kit_table(book)
 
 
 @pytest.fixture(scope="module")
@@ -62,37 +61,37 @@ def test_every_picture_is_drawn_without_a_word_on_the_console(page: Page) -> Non
     assert page.locator("[data-drawn] svg").count() == PICTURES
 
 
-def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[dict[str, Any]]) -> None:
+def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[KitRow]) -> None:
     rows = page.locator("section[aria-labelledby=kits] tbody tr").all()
     assert len(rows) == len(kits) == 5
     for row, kit in zip(rows, kits, strict=True):
         cells = row.locator("td").all_inner_texts()
-        assert row.locator("th").inner_text().strip() == kit["kit_name"]
+        assert row.locator("th").inner_text().strip() == kit.kit_name
         counts = [int(cells[place].split()[0]) for place in (0, 1, 3)]
-        assert counts == [kit["frames"], kit["scenes"], kit["unclear"]]
-        bounds = [kit[f"hit_rate_if_unclear_{end}"] for end in ("missed", "hit")]
-        assert (" to ".join(map(words.percent, bounds)) in cells[3]) == bool(kit["unclear"])
-        assert (
-            cells[2].strip() == f"{words.percent(kit['hit_rate'])} of {kit['judged']} ({words.interval(kit)})"
-        )
+        assert counts == [kit.frames, kit.scenes, kit.unclear]
+        bounds = [kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit]
+        assert (values.interval(*bounds) in cells[3]) == bool(kit.unclear)
+        ends = values.interval(kit.hit_rate_low, kit.hit_rate_high)
+        assert cells[2].strip() == f"{values.percent(kit.hit_rate)} of {kit.judged} ({ends})"
         assert cells[5:] == [
-            words.whole(kit["median_iso"]),
-            words.whole(kit["median_iso_without_converter"]),
-            words.stops(kit["median_forced_push_ev"]),
+            values.typical_iso(kit.median_iso),
+            values.typical_iso(kit.median_iso_without_converter),
+            values.stops(kit.median_forced_push_ev),
         ]
 
 
-def test_the_pictures_show_the_numbers_of_the_logbook(
-    page: Page, kits: list[dict[str, Any]], logbook: Path
-) -> None:
+def test_the_pictures_show_the_numbers_of_the_logbook(page: Page, kits: list[KitRow], logbook: Path) -> None:
     told = list(opacities(page, "hit-rates"))
     for kit in kits:
-        rate = f"{words.percent(kit['hit_rate'])} of {kit['judged']} in focus"
-        assert f"{kit['kit_name']}: {rate} (95 % interval {words.interval(kit)})" in told
+        rate = f"{values.percent(kit.hit_rate)} of {kit.judged} in focus"
+        assert (
+            f"{kit.kit_name}: {rate} (95 % interval {values.interval(kit.hit_rate_low, kit.hit_rate_high)})"
+            in told
+        )
     with sqlite3.connect(logbook) as connection:
         counted = dict(connection.execute("SELECT verdict, count(*) FROM frame_facts GROUP BY 1").fetchall())
     seen = page.locator("#timeline ~ figcaption").inner_text()
-    assert f"{counted['hit']} hits, {counted['miss']} misses, {counted['unclear']} unclear" in seen
+    assert f"{counted['hit']} in focus, {counted['miss']} missed, {counted['unclear']} unclear" in seen
 
 
 def test_hovering_tells_a_marks_numbers(page: Page) -> None:
@@ -108,22 +107,22 @@ def test_hovering_tells_a_marks_numbers(page: Page) -> None:
 
 
 def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
-    page: Page, kits: list[dict[str, Any]], frames: list[dict[str, Any]]
+    page: Page, kits: list[KitRow], frames: list[dict[str, Any]]
 ) -> None:
-    kit = next(kit for kit in kits if kit["kit_name"].endswith("500mm f/5.6 + 2x"))
-    page.locator(f'#hit-rates .mark-symbol path[aria-label^="{kit["kit_name"]}:"]').click()
+    kit = next(kit for kit in kits if kit.kit_name.endswith("500mm f/5.6 + 2x"))
+    page.locator(f'#hit-rates .mark-symbol path[aria-label^="{kit.kit_name}:"]').click()
     for picture in ("hit-rates", "iso-by-light", "detail-against-noise", "shutter"):
         strong = {told for told, opacity in opacities(page, picture).items() if opacity == "1"}
         weak = {told for told, opacity in opacities(page, picture).items() if opacity != "1"}
         assert strong, picture
         assert weak, picture
-        assert all(told.startswith(f"{kit['kit_name']}") for told in strong)
-        assert not any(re.match(re.escape(kit["kit_name"]) + "[:,]", told) for told in weak)
-    own = [Path(row["path"]).name for row in frames if row["kit_id"] == kit["kit_id"]]
+        assert all(told.startswith(f"{kit.kit_name}") for told in strong)
+        assert not any(re.match(re.escape(kit.kit_name) + "[:,]", told) for told in weak)
+    own = [Path(row["path"]).name for row in frames if row["kit_id"] == kit.kit_id]
     assert shown_files(page) == own
     assert all_frames(page).locator("[data-count]").inner_text() == f"{len(own)} of {len(frames)} shown"
     pressed = page.locator('button[aria-pressed="true"]')
-    assert {text.strip() for text in pressed.all_inner_texts()} == {kit["kit_name"]}
+    assert {text.strip() for text in pressed.all_inner_texts()} == {kit.kit_name}
     page.keyboard.press("Escape")
     assert len(shown_files(page)) == len(frames)
     assert set(opacities(page, "shutter").values()) == {"1"}
@@ -220,7 +219,7 @@ def test_flagged_frames_show_area_and_whole(page: Page, frames: list[dict[str, A
         assert item.locator("svg.whole rect.outline").count() == 2
 
 
-def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[dict[str, Any]]) -> None:
+def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[KitRow]) -> None:
     seen = set()
     for _ in range(60):
         page.keyboard.press("Tab")
@@ -232,7 +231,7 @@ def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[dict[str, 
     button.focus()
     page.keyboard.press("Enter")
     assert button.get_attribute("aria-pressed") == "true"
-    assert len(shown_files(page)) == kits[0]["frames"]
+    assert len(shown_files(page)) == kits[0].frames
     page.keyboard.press("Enter")
     assert button.get_attribute("aria-pressed") == "false"
     all_frames(page).get_by_role("button", name="Shutter").focus()

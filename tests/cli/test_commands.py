@@ -49,7 +49,7 @@ def test_every_command_has_help_and_stands_in_the_readme() -> None:
     assert set(commands()) >= {"audit", "scan", "report", "kits", "frames", "inspect", "demo", "check"}
 
 
-@pytest.mark.parametrize("command", [*commands(), "declare"])
+@pytest.mark.parametrize("command", [*commands(), "declare", "keepers"])
 def test_help_of_a_command(command: str) -> None:
     done = run(command, "--help")
     assert done.returncode == 0
@@ -70,21 +70,23 @@ STARTS: dict[str, list[str]] = {
     "demo": ["demo", "--frames", "2"],
     "check": [],
     "plan": ["--distance", "30", "--light", "overcast", "--length", "0.9"],
+    "bench": ["--target", "target.svg"],
     "drop": ["card"],
 }
 """Every command once as a process of its own, in this order, on one logbook."""
 
 
 def test_the_real_program_does_each_of_its_commands(tmp_path: Path) -> None:
-    assert set(STARTS) == {*commands(), "declare"}
+    assert set(STARTS) == {*commands(), "declare", "keepers"}
     write_card(tmp_path / "card", [Shot(number=n, after_s=n * 700.0) for n in range(1, 3)])
     for command, arguments in STARTS.items():
-        logbook = [] if command in ("inspect", "demo") else ["--logbook", "logbook.sqlite"]
+        logbook = [] if command in ("inspect", "demo", "bench") else ["--logbook", "logbook.sqlite"]
         done = start(command, *arguments, *logbook, cwd=tmp_path)
         # These frames have no known sensor, so that there is nothing to plan with: one line says so.
         assert done.returncode == (1 if command == "plan" else 0), (command, done.stderr)
         assert "Traceback" not in done.stderr
     assert (tmp_path / "report" / "report.html").exists()
+    assert (tmp_path / "target.svg").exists()
 
 
 def test_audit_from_folder_to_page(card: Path, logbook: Path, tmp_path: Path) -> None:

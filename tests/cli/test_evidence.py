@@ -36,9 +36,9 @@ def test_kits_of_all_trips_end_in_advice(logbook: Path) -> None:
 
 def test_flags_name_the_kit_that_fell_and_what_was_not_adjusted_for(logbook: Path) -> None:
     text = told(run("flags", "--all-trips", "--logbook", logbook))
-    assert f"hit_rate_fell: {FELL}: " in text
-    assert "At equal shutter: " in text
-    assert "alike in light, subject size, activity; not in the animal's own size." in text
+    assert f"fewer in focus: {FELL}: " in text
+    assert "At equal shutter speed: " in text
+    assert "adjusted for light, subject size and activity, not for animal size." in text
 
 
 def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:
@@ -54,7 +54,7 @@ def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:
 
 def test_breakdowns_say_that_they_are_descriptive(logbook: Path) -> None:
     text = told(run("kits", "--all-trips", "--by", "light", "--logbook", logbook))
-    assert "nothing else is held alike" in text
+    assert "not adjusted for anything else" in text
     found = json.loads(run("kits", "--all-trips", "--by", "hour", "--json", "--logbook", logbook).stdout)
     assert found["descriptive"] is True
     wrong = run("kits", "--by", "moon", "--logbook", logbook)

@@ -23,7 +23,7 @@ def test_paths_of_hits_on_stdout_and_the_count_on_stderr(logbook: Path) -> None:
     done = run("keepers", "--logbook", logbook)
     paths = done.stdout.splitlines()
     assert all(Path(path).is_file() for path in paths)
-    assert f"{len(paths)} of 88 frames of trip 2026-04-18 to 2026-04-19 are keepers." in done.stderr
+    assert f"{len(paths)} of 88 frames are keepers (trip 2026-04-18 to 2026-04-19)." in done.stderr
     assert run("keepers", "--logbook", logbook, "--nul").stdout.count("\0") == len(paths)
 
 
@@ -37,15 +37,15 @@ def test_json_says_what_was_kept_apart_and_taken_away(logbook: Path) -> None:
 
 
 def receipt_of(text: str) -> str:
-    """The number behind --undo in what a run printed."""
-    return text.split("--undo ")[1].split()[0]
+    """The number behind `keepers undo` in what a run printed."""
+    return text.split("keepers undo ")[1].split()[0]
 
 
 def test_a_plan_writes_nothing_a_copy_can_be_run_again_and_be_taken_back(
     logbook: Path, tmp_path: Path
 ) -> None:
     target = tmp_path / "keepers"
-    options = ("keepers", "--logbook", logbook, "--best", 1, "--copy-to", target)
+    options = ("keepers", "copy", target, "--logbook", logbook, "--best", 1)
     planned = run(*options, "--dry-run")
     assert " -> " in planned.stdout
     assert "Nothing was done." in planned.stdout
@@ -55,37 +55,38 @@ def test_a_plan_writes_nothing_a_copy_can_be_run_again_and_be_taken_back(
     assert f"{count} files copied and verified, 0 there already" in first.stdout
     assert f"{count} files would be made" in planned.stdout
     assert f"0 files copied and verified, {count} there already" in run(*options).stdout
-    assert f"{count} copies" in run("keepers", "--logbook", logbook, "--receipts").stdout
-    undone = run("keepers", "--logbook", logbook, "--undo", receipt_of(first.stdout))
+    assert f"{count} copies" in run("keepers", "receipts", "--logbook", logbook).stdout
+    undone = run("keepers", "undo", receipt_of(first.stdout), "--logbook", logbook)
     assert f"{count} files removed, 1 empty folders removed" in undone.stdout
     assert not target.exists()
-    assert "taken back" in run("keepers", "--logbook", logbook, "--receipts").stdout
+    assert "taken back" in run("keepers", "receipts", "--logbook", logbook).stdout
 
 
 def test_a_copy_edited_since_is_listed_and_the_exit_code_says_so(logbook: Path, tmp_path: Path) -> None:
     target = tmp_path / "keepers"
-    options = ("keepers", "--logbook", logbook, "--best", 1, "--copy-to", target, "--json")
+    options = ("keepers", "copy", target, "--logbook", logbook, "--best", 1, "--json")
     document = json.loads(run(*options).stdout)
     edited = Path(document["made"][0])
     edited.write_bytes(b"edited")
-    done = run("keepers", "--logbook", logbook, "--undo", document["receipt"])
+    done = run("keepers", "undo", document["receipt"], "--logbook", logbook)
     assert done.returncode == 3
     assert "changed since it was made" in done.stdout
     assert list(target.iterdir()) == [edited]
 
 
-@pytest.mark.parametrize("option", ["--hard-link-to", "--symbolic-link-to"])
-def test_links_to_the_frames(logbook: Path, tmp_path: Path, option: str) -> None:
+@pytest.mark.parametrize("symbolic", [(), ("--symbolic",)])
+def test_links_to_the_frames(tmp_path: Path, symbolic: tuple[str, ...]) -> None:
     card = tmp_path / "card"
     shutil.copytree(SAMPLE, card)
     book = tmp_path / "logbook.sqlite"
     assert run("scan", card, "--logbook", book).returncode == 0
-    options = ("keepers", "--logbook", book, "--unclear", "--best", 1, option, tmp_path / "links")
+    options = ("keepers", "link", tmp_path / "links", *symbolic, "--logbook", book, "--unclear", "--best", 1)
     done = run(*options, "--json")
     assert done.returncode == 0
     made = json.loads(done.stdout)["made"]
     assert made
     assert all(Path(path).samefile(next(card.rglob(Path(path).name))) for path in made)
+    assert all(Path(path).is_symlink() is bool(symbolic) for path in made)
 
 
 def test_sidecars_into_a_folder_and_beside_the_originals_only_when_asked(tmp_path: Path) -> None:
@@ -93,17 +94,17 @@ def test_sidecars_into_a_folder_and_beside_the_originals_only_when_asked(tmp_pat
     shutil.copytree(SAMPLE, card)
     before = {path: path.read_bytes() for path in card.rglob("*") if path.is_file()}
     assert run("scan", card, "--logbook", book).returncode == 0
-    options = ("keepers", "--logbook", book, "--unclear", "--write-rating", 3, "--write-keyword", "keeper")
-    done = run(*options, "--sidecars-to", marks)
+    options = ("--logbook", book, "--unclear", "--write-rating", 3, "--write-keyword", "keeper")
+    done = run("keepers", "sidecars", marks, *options)
     assert "keep the rating that they have" in done.stdout
     assert {path: path.read_bytes() for path in card.rglob("*") if path.is_file()} == before
     written = {path.relative_to(marks) for path in marks.rglob("*.xmp")}
     assert Path("DCIM/100SALT/F2A_0416.xmp") in written
-    beside = run(*options, "--beside-originals")
+    beside = run("keepers", "sidecars", "--beside-originals", *options)
     assert "beside the originals" in beside.stdout
     assert {path.relative_to(card) for path in card.rglob("*.xmp")} >= written
     assert all(path.read_bytes() == data for path, data in before.items() if path.suffix != ".xmp")
-    run("keepers", "--logbook", book, "--undo", receipt_of(beside.stdout))
+    run("keepers", "undo", receipt_of(beside.stdout), "--logbook", book)
     assert {path: path.read_bytes() for path in card.rglob("*") if path.is_file()} == before
 
 
@@ -116,9 +117,9 @@ def test_frames_that_have_gone_are_told_in_the_list_and_in_the_hand_over(tmp_pat
     gone = min(card.iterdir())
     gone.unlink()
     run("scan", card, "--logbook", book)
-    options = ("keepers", "--logbook", book, "--unclear", "--verdict", "hit", "--verdict", "miss")
-    assert "no longer where they were: 1" in run(*options).stderr
-    done = run(*options, "--copy-to", tmp_path / "keepers")
+    options = ("--logbook", book, "--unclear", "--verdict", "hit", "--verdict", "miss")
+    assert "no longer where they were: 1" in run("keepers", *options).stderr
+    done = run("keepers", "copy", tmp_path / "keepers", *options)
     assert done.returncode == 0
     assert "no longer where they were: 1" in done.stderr
     assert len(list((tmp_path / "keepers").iterdir())) == 2
@@ -126,11 +127,11 @@ def test_frames_that_have_gone_are_told_in_the_list_and_in_the_hand_over(tmp_pat
 
 def test_a_contact_strip(logbook: Path, tmp_path: Path) -> None:
     page = tmp_path / "new" / "strip.html"
-    done = run("keepers", "--logbook", logbook, "--best", 1, "--strip", page)
+    done = run("keepers", "strip", page, "--logbook", logbook, "--best", 1)
     assert done.stdout.strip() == str(page)
     text = page.read_text(encoding="utf-8")
     assert text.count("<img ") == int(done.stderr.split()[0])
-    assert run("keepers", "--logbook", logbook, "--strip", SAMPLE / "strip.html").returncode == 1
+    assert run("keepers", "strip", SAMPLE / "strip.html", "--logbook", logbook).returncode == 1
     assert not (SAMPLE / "strip.html").exists()
 
 
@@ -141,15 +142,27 @@ def test_a_contact_strip(logbook: Path, tmp_path: Path) -> None:
         ("--to", "2026-02-30"),
         ("--word", "sharp"),
         ("--flag", "nothing"),
+        ("--without-flag", "smaered"),
         ("--iso", "low"),
-        ("--copy-to", "a", "--hard-link-to", "b"),
-        ("--copy-to", "a", "--undo", 1),
-        ("--undo", 1, "--dry-run"),
-        ("--sidecars-to", "a"),
-        ("--sidecars-to", "a", "--write-rating", 6),
-        ("--sidecars-to", "a", "--write-keyword", "a\nb"),
-        ("--sidecars-to", "a", "--write-flag-keyword", "smeared"),
-        ("--sidecars-to", "a", "--write-flag-keyword", "nothing=x"),
+        ("--iso", "-5"),
+        ("--rating", 7),
+        ("--push", "-1"),
+        ("--kit", "bogus"),
+        ("--keyword", "oter"),
+        ("--per", "trip"),
+        ("copy",),
+        ("copy", ""),
+        ("link", " "),
+        ("strip", ""),
+        ("cpoy", "a"),
+        ("undo", 1, "--dry-run"),
+        ("sidecars", "--write-rating", 3),
+        ("sidecars", "a", "--beside-originals", "--write-rating", 3),
+        ("sidecars", "a"),
+        ("sidecars", "a", "--write-rating", 6),
+        ("sidecars", "a", "--write-keyword", "a\nb"),
+        ("sidecars", "a", "--write-flag-keyword", "smeared"),
+        ("sidecars", "a", "--write-flag-keyword", "nothing=x"),
         ("--write-rating", 3),
     ],
 )
@@ -164,13 +177,47 @@ def test_values_that_cannot_be_meant_give_one_clear_line(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_words_that_are_none_and_a_scanned_target_are_refused(logbook: Path) -> None:
-    assert run("keepers", "--logbook", logbook, "--verdict", "good").returncode == 2
-    assert run("keepers", "--logbook", logbook, "--best", 0).returncode == 2
-    done = run("keepers", "--logbook", logbook, "--copy-to", SAMPLE / "new")
+@pytest.mark.parametrize(
+    ("options", "nearest"),
+    [
+        (("--without-flag", "smaered"), "Did you mean 'smeared'?"),
+        (("--word", "confirmd"), "Did you mean 'confirmed'?"),
+        (("--keyword", "oter"), "Did you mean 'otter'?"),
+        (("cpoy", "a"), "Did you mean 'copy'?"),
+        (("--per", "scenes"), "Did you mean 'scene'?"),
+    ],
+)
+def test_a_word_that_is_none_is_refused_with_the_nearest(
+    logbook: Path, options: tuple[str, ...], nearest: str
+) -> None:
+    assert nearest in run("keepers", *options, "--logbook", logbook).stderr
+
+
+def test_frames_are_selected_as_in_every_other_table(logbook: Path) -> None:
+    """The same selection lists the same frames."""
+    for selected in (("--bare",), ("--converter", "2"), ("--day", "2026-04-18"), ("--kit", "1")):
+        listed = json.loads(
+            run("frames", *selected, "--verdict", "hit", "--json", "--logbook", logbook).stdout
+        )
+        kept = json.loads(run("keepers", *selected, "--json", "--logbook", logbook).stdout)["keepers"]
+        assert [row["frame_id"] for row in kept] == [row["frame_id"] for row in listed]
+        assert kept
+
+
+def test_a_scanned_target_is_refused(logbook: Path) -> None:
+    done = run("keepers", "copy", SAMPLE / "new", "--logbook", logbook)
     assert done.returncode == 1
     assert "never written to" in done.stderr
     assert not (SAMPLE / "new").exists()
+
+
+@pytest.mark.parametrize("command", ["list", "copy", "link", "sidecars", "strip", "receipts", "undo"])
+def test_help_fits_80_columns_and_is_not_cut(command: str) -> None:
+    done = run("keepers", command, "--help")
+    assert done.returncode == 0
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+    assert not any(line.endswith("...") for line in run("keepers", "--help").stdout.splitlines()[1:])
+    assert "FOLDER" in run("keepers", "copy", "--help").stdout
 
 
 def test_an_audit_lists_pictures_that_cannot_be_decoded_and_says_so_by_its_exit_code(tmp_path: Path) -> None:

@@ -18,37 +18,16 @@ from auditor.settings import Settings
 from auditor.store import readings
 from auditor.store.logbook import Logbook, open_logbook
 from tests.frame_files import Shot, write_card
+from tests.written_readings import reading
 
 WITH_CONVERTER = Shot(lens="Long 500mm f/5.6 + 2x", focal_mm=1000, f_number=11, iso=6400)
-
-
-def reading(frame_id: int, sigma_px: float, **more: Any) -> dict[str, Any]:
-    return {
-        "frame_id": frame_id,
-        "measured_on": "jpeg",
-        "reading_version": "test",
-        "fingerprint": "",
-        "scale": 1.0,
-        "region": "{}",
-        "sigma_px": sigma_px,
-        "sigma_low_px": sigma_px * 0.8,
-        "sigma_high_px": sigma_px * 1.25,
-        "system_sigma_px": 1.0,
-        "noise": 2.0,
-        "texture": 0.5,
-        "kind": "sharp",
-        "direction_deg": None,
-        "flags": "[]",
-        "why_untold": None,
-        **more,
-    }
 
 
 def measured(book: Logbook, sigmas_px: dict[int, float]) -> None:
     """Write readings by file number, and rebuild."""
     ids = {row[1]: row[0] for row in book.query("SELECT frame_id, file_number FROM frames")}
     with book.writing():
-        readings.write(book, [reading(ids[number], sigma) for number, sigma in sigmas_px.items()])
+        readings.write(book, [reading(sigma, frame_id=ids[number]) for number, sigma in sigmas_px.items()])
     rebuild(book, Settings())
 
 
@@ -144,7 +123,7 @@ def test_frames_that_moved_do_not_calibrate(book_path: Path) -> None:
         with book.writing():
             readings.write(
                 book,
-                [reading(ids[n], 0.9, kind="smeared") for n in range(1, 61)],
+                [reading(0.9, frame_id=ids[n], kind="smeared") for n in range(1, 61)],
             )
         rebuild(book, Settings())
         assert facts(book)[1]["camera_blur_px"] == CAMERA_BLUR_PX

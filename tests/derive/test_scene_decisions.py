@@ -1,13 +1,15 @@
-"""What a scene decided is taken back when the frame that it rested on changes, in other trips left alone."""
+"""Frames of a scene are read together, and what it told is taken back when its ground changes."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from auditor.derive.rebuild import rebuild
+from auditor.focus.ring_spectrum import packed
 from auditor.frames.declared import ForFrame
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import Kit
@@ -15,9 +17,11 @@ from auditor.jobs.scan import scan
 from auditor.records import Recorded
 from auditor.settings import Settings
 from auditor.store import readings
+from auditor.store.best_frames import best_of
 from auditor.store.logbook import Logbook, open_logbook
-from tests.derive.test_camera_blur import reading
+from tests.focus.test_scene_blur import content, seen
 from tests.frame_files import Shot, write_card
+from tests.written_readings import reading
 
 WEEK_S = 7 * 86_400.0
 
@@ -33,10 +37,12 @@ def book_path(tmp_path: Path) -> Path:
     return path
 
 
-def write(book: Logbook, number: int, sigma_px: float, system_px: float) -> None:
+def write(book: Logbook, number: int, read_px: float, true_px: float, **more: Any) -> None:
+    """A reading, and the spectrum of a frame that is as blurred as it truly is."""
     (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = ?", (number,))
+    rings = packed(seen(content(7), true_px))
     with book.writing():
-        readings.write(book, [reading(row[0], sigma_px, system_sigma_px=system_px)])
+        readings.write(book, [reading(read_px, frame_id=row[0], rings=rings, **more)])
 
 
 def verdicts(book: Logbook) -> list[tuple[str, str]]:
@@ -44,9 +50,14 @@ def verdicts(book: Logbook) -> list[tuple[str, str]]:
     return [(row[0], row[1]) for row in book.query(sql)]
 
 
+def blurs(book: Logbook) -> list[float]:
+    sql = "SELECT v.blur_px FROM frame_facts AS v JOIN frames AS f USING (frame_id) ORDER BY f.file_number"
+    return [row[0] for row in book.query(sql)]
+
+
 @pytest.fixture
-def decided(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """In each trip a sure hit, a frame near the criterion that is sharper by its whole blur, and a miss."""
+def told(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """In each trip a sharp frame, one that reads near the criterion but is as sharp, and a blurred one."""
 
     def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, dict[str, Any]]:
         kit, facts = frame_facts(recorded, declared, **seen)
@@ -55,30 +66,66 @@ def decided(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)
     with open_logbook(book_path) as book:
         for first in (1, 4):
-            write(book, first, 0.6, 1.0)
-            write(book, first + 1, 1.2, 0.9)
+            write(book, first, 0.6, 0.6)
+            write(book, first + 1, 1.2, 0.65)
             write(book, first + 2, 3.0, 3.0)
         rebuild(book, Settings())
     return book_path
 
 
-def test_the_scene_decides_a_frame_near_the_criterion(decided: Path) -> None:
-    with open_logbook(decided) as book:
+def test_the_scene_decides_a_frame_near_the_criterion(told: Path) -> None:
+    with open_logbook(told) as book:
         assert verdicts(book) == [("hit", "pixels"), ("hit", "scene"), ("miss", "pixels")] * 2
+        assert blurs(book)[1] == pytest.approx(0.65, rel=0.35)
 
 
-def test_a_decision_is_taken_back_when_its_ground_goes(decided: Path) -> None:
-    with open_logbook(decided) as book:
-        write(book, 1, 3.0, 3.0)
-        rebuild(book, Settings())
-        assert verdicts(book)[:3] == [("miss", "pixels"), ("unclear", "pixels"), ("miss", "pixels")]
-        assert verdicts(book)[3:] == [("hit", "pixels"), ("hit", "scene"), ("miss", "pixels")]
-
-
-def test_a_decision_is_made_anew_when_its_frame_leaves_the_scene(decided: Path) -> None:
-    with open_logbook(decided) as book:
+def test_frames_of_another_subject_are_left_alone(told: Path) -> None:
+    with open_logbook(told) as book:
+        (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = 2")
+        other = packed(seen(content(8), 0.65))
         with book.writing():
-            book.execute("UPDATE frames SET taken_at = '2026-04-18T12:00:00.500' WHERE file_number = 1")
-            book.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames WHERE file_number = 1")
+            readings.write(book, [reading(1.2, frame_id=row[0], rings=other)])
         rebuild(book, Settings())
         assert verdicts(book)[1] == ("unclear", "pixels")
+        assert blurs(book)[1] == pytest.approx(1.2)
+
+
+def test_the_best_of_a_burst_is_chosen_by_ratios(told: Path) -> None:
+    """It reads sharpest by itself, and the camera confirms it; beside the others it is plainly smeared."""
+    with open_logbook(told) as book:
+        write(book, 3, 0.5, 3.0, flags=("readings_disagree",))
+        rebuild(book, Settings())
+        ids = [row[0] for row in book.query("SELECT frame_id FROM frames ORDER BY file_number LIMIT 3")]
+        assert best_of(book, ids) == [ids[0]]
+        assert verdicts(book)[2] == ("miss", "scene")
+
+
+def test_what_a_scene_told_is_taken_back_when_its_ground_goes(told: Path) -> None:
+    with open_logbook(told) as book:
+        for number in (1, 3):
+            (row,) = book.query("SELECT frame_id FROM frames WHERE file_number = ?", (number,))
+            with book.writing():
+                readings.write(book, [reading(0.6, frame_id=row[0])])
+        rebuild(book, Settings())
+        assert verdicts(book)[:3] == [("hit", "pixels"), ("unclear", "pixels"), ("hit", "pixels")]
+        assert blurs(book)[1] == pytest.approx(1.2)
+        assert verdicts(book)[3:] == [("hit", "pixels"), ("hit", "scene"), ("miss", "pixels")]
+        assert book.query("SELECT count(*) FROM scene_blur")[0][0] == 3
+
+
+def test_a_scene_is_read_anew_when_a_frame_leaves_it(told: Path) -> None:
+    with open_logbook(told) as book:
+        with book.writing():
+            book.execute("UPDATE frames SET taken_at = '2026-04-18T12:00:00.500' WHERE file_number IN (1, 3)")
+            book.execute(
+                "INSERT OR IGNORE INTO touched SELECT frame_id FROM frames WHERE file_number IN (1, 3)"
+            )
+        rebuild(book, Settings())
+        assert verdicts(book)[1] == ("unclear", "pixels")
+
+
+def test_rings_survive_the_logbook(told: Path) -> None:
+    with open_logbook(told) as book:
+        stored = book.query("SELECT rings FROM readings")[0][0]
+        assert len(stored) == 504
+        assert np.isfinite(np.frombuffer(stored, "<f2")).all()

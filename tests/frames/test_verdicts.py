@@ -7,22 +7,18 @@ from typing import Any
 import pytest
 
 from auditor.frames.flags import reading_flags
-from auditor.frames.verdicts import judge, within_scene
+from auditor.frames.verdicts import Judged, in_scene, judge
+from auditor.store.readings import Reading
+from auditor.store.scene_blur import SceneFrame
+from auditor.words import MissingReason, Verdict, VerdictSource
+from tests.written_readings import reading as written
 
 FULL_FRAME = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": 1.0}
 """Criterion (C: full diagonal / 1500): a disc of 28.84 um, so sigma 7.21 um, so 1.208 px."""
 
 
-def reading(sigma_px: float, spread: float = 1.2, **more: Any) -> dict[str, Any]:
-    return {
-        "sigma_px": sigma_px,
-        "sigma_low_px": sigma_px / spread,
-        "sigma_high_px": sigma_px * spread,
-        "scale": 1.0,
-        "kind": "sharp",
-        "flags": "[]",
-        **more,
-    }
+def reading(sigma_px: float | None, spread: float = 1.2, **more: Any) -> Reading:
+    return written(sigma_px, spread=spread, **more)
 
 
 @pytest.mark.parametrize(
@@ -67,7 +63,7 @@ def test_a_small_preview_that_cannot_tell_leaves_it_to_the_camera() -> None:
 
 
 def test_without_pixels_the_camera_decides() -> None:
-    for untold in (None, reading(1.0) | {"sigma_px": None}):
+    for untold in (None, reading(None)):
         found = judge(untold, FULL_FRAME, "not_confirmed")
         assert (found.verdict, found.source, found.on_subject) == ("miss", "camera_word", None)
     assert judge(reading(0.5), FULL_FRAME | {"pixel_pitch_um": None}, "manual").source == "nothing_recorded"
@@ -86,23 +82,66 @@ def test_flags_of_pixels() -> None:
     assert reading_flags(None, judge(None, FULL_FRAME, "confirmed"), "confirmed") == []
 
 
-def scene(*frames: tuple[str, float]) -> list[dict[str, Any]]:
-    return [
-        {
-            "frame_id": number,
-            "verdict": verdict,
-            "verdict_source": "pixels",
-            "verdict_on_subject": verdict,
-            "system_sigma_px": sigma_px,
-        }
-        for number, (verdict, sigma_px) in enumerate(frames)
-    ]
+def framed(own: str, source: str = "pixels", factor: float | None = None, kind: str = "sharp") -> SceneFrame:
+    return SceneFrame(
+        scene_id=1,
+        frame_id=1,
+        taken_at="2026-04-18T06:00:00",
+        camera_word=None,
+        verdict=Verdict(own),
+        verdict_source=VerdictSource(source),
+        verdict_on_subject=None,
+        facts=FULL_FRAME | {"converter_factor": factor},
+        reading=written(1.2, kind=kind),
+    )
 
 
-def test_the_scene_decides_between_its_sure_frames() -> None:
-    frames = scene(("hit", 1.3), ("unclear", 1.2), ("unclear", 1.5), ("miss", 1.8), ("unclear", 1.9))
-    assert within_scene(frames) == [("hit", "hit", 1), ("miss", "miss", 4)]
+@pytest.mark.parametrize(
+    ("own", "together", "expected"),
+    [
+        ("unclear", (0.9, 0.8, 1.0), ("hit", "scene")),  # the whole interval is under 1.2 px
+        ("unclear", (1.0, 0.8, 1.3), ("unclear", "pixels")),  # half of it would be: not enough for the scene
+        ("unclear", (1.6, 1.3, 2.0), ("miss", "scene")),
+        ("hit", (1.0, 0.8, 1.3), ("hit", "pixels")),  # borne out
+        ("hit", (1.6, 1.1, 2.3), ("unclear", "scene")),  # not borne out, nor surely wrong
+        ("hit", (1.6, 1.3, 2.0), ("miss", "scene")),
+        ("miss", (0.9, 0.8, 1.0), ("hit", "scene")),
+    ],
+)
+def test_a_scene_decides_where_its_whole_interval_does(
+    own: str, together: tuple[float, float, float], expected: tuple[str, str]
+) -> None:
+    found = in_scene(framed(own), together)
+    assert (found.verdict, found.source) == expected
 
 
-def test_a_scene_that_contradicts_itself_decides_nothing() -> None:
-    assert within_scene(scene(("hit", 1.9), ("unclear", 1.5), ("miss", 1.2))) == []
+def test_a_scene_decides_where_only_the_camera_spoke() -> None:
+    untold = framed("hit", "camera_word")
+    assert in_scene(untold, (2.0, 1.6, 2.5)) == Judged(Verdict.MISS, VerdictSource.SCENE)
+    assert in_scene(untold, (1.2, 1.0, 1.4)) == Judged(Verdict.HIT, VerdictSource.CAMERA_WORD)
+
+
+def test_a_scene_says_nothing_of_focus_that_went_elsewhere() -> None:
+    found = in_scene(framed("miss", kind="elsewhere"), (0.9, 0.8, 1.0))
+    assert found == Judged(Verdict.MISS, VerdictSource.PIXELS)
+
+
+def test_a_scene_tells_no_hit_finer_than_the_pixels_can() -> None:
+    """Behind a crop the criterion is under 0.8 px: blur over that is a miss, less is not told."""
+    frame = framed("unclear")
+    fine, coarse = (in_scene(frame, px, crop=2.0) for px in ((0.4, 0.3, 0.5), (1.2, 1.0, 1.4)))
+    assert fine == Judged(Verdict.UNCLEAR, VerdictSource.PIXELS)
+    assert coarse == Judged(Verdict.MISS, VerdictSource.SCENE)
+
+
+def test_on_the_subject_the_limit_is_the_bare_kits() -> None:
+    found = in_scene(framed("miss", factor=2.0), (1.8, 1.5, 2.1))
+    assert found == Judged(Verdict.MISS, VerdictSource.PIXELS, Verdict.HIT)
+
+
+@pytest.mark.parametrize("why", [MissingReason.CUT_SHORT, MissingReason.UNDECODABLE])
+def test_a_picture_that_cannot_be_decoded_is_unclear_whatever_the_camera_said(why: MissingReason) -> None:
+    found = judge(None, FULL_FRAME, "confirmed", undecodable=why)
+    assert (found.verdict, found.source, found.on_subject, found.missing) == ("unclear", "pixels", None, why)
+    flags = ["incomplete"] if why == MissingReason.CUT_SHORT else []
+    assert reading_flags(None, found, "confirmed") == flags

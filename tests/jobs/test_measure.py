@@ -108,10 +108,10 @@ def test_a_stopped_run_keeps_what_it_has_and_the_next_goes_on(
     monkeypatch.setattr(job, "CHUNK", 1)
     original, calls = job.measure_chunk, iter(range(9))
 
-    def dies_on_the_third(frames: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    def dies_on_the_third(frames: list[Any], **options: Any) -> list[Any]:
         if next(calls) == 2:
             raise KeyboardInterrupt
-        return original(frames)
+        return original(frames, **options)
 
     monkeypatch.setattr(job, "measure_chunk", dies_on_the_third)
     with open_logbook(path) as book:

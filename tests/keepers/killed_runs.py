@@ -1,8 +1,8 @@
-"""Runs killed (SIGKILL) at one step after another: python -m tests.keepers.killed_runs FOLDER WAY TASK
+"""Runs killed (SIGKILL) at one step after another: python -m tests.keepers.killed_runs FOLDER WAY TASK EVERY
 
-For each step a new place is made in FOLDER, and a child of this process hands over there (or takes back)
-and kills itself before that step. A step is whatever touches the target folder (told by Python's audit
-events), a flush to the disk, or the beginning or end of a transaction of the logbook.
+For each step (every third with EVERY 3) a new place is made in FOLDER, and a child of this process hands over
+there (or takes back) and kills itself before that step. A step is whatever touches the target folder (told by
+Python's audit events), a flush to the disk, or the beginning or end of a transaction of the logbook.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ _EVENTS = (
 
 
 def main() -> None:
-    folder, way, task = Path(sys.argv[1]), sys.argv[2], sys.argv[3]
+    folder, way, task, every = Path(sys.argv[1]), sys.argv[2], sys.argv[3], int(sys.argv[4])
     empty = folder.with_name("empty.sqlite")
     with open_logbook(empty, create=True):
         pass
@@ -53,7 +53,7 @@ def main() -> None:
             assert os.WEXITSTATUS(status) == 0, status
             return
         assert os.WTERMSIG(status) == signal.SIGKILL
-        step += 1
+        step += every
 
 
 def run(place: Path, way: Way, task: str, step: int) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +13,7 @@ from auditor.keepers.choose import choose
 from auditor.keepers.conditions import Conditions, moment
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.selection import Selection
 from auditor.store.tables import trips
 from tests.frame_files import Shot, write_card
 
@@ -40,7 +40,7 @@ def test_one_trip_or_all(book: Logbook) -> None:
     found = choose(book, Conditions())
     assert (found.frames, len(found.kept)) == (5, 5)
     for trip, count in ((newest, 2), (oldest, 3)):
-        found = choose(book, Conditions(trip_id=trip["trip_id"]))
+        found = choose(book, Conditions(), Selection(trip_id=trip["trip_id"]))
         assert (found.frames, len(found.kept)) == (count, count)
         assert {row.trip_id for row in found.kept} == {trip["trip_id"]}
 
@@ -86,11 +86,11 @@ def test_what_is_no_time_is_refused_in_one_clear_line(text: str) -> None:
         Conditions(to_at=text)
 
 
-def test_a_trip_is_a_condition_like_the_others(book: Logbook) -> None:
+def test_a_selection_and_conditions_go_together(book: Logbook) -> None:
     trip_id = trips(book)[0]["trip_id"]
     late = Conditions(from_at="2026-04-27T06:05")
-    both = choose(book, replace(late, trip_id=trip_id)).kept
-    assert [row.frame_id for row in both] == [
-        row.frame_id for row in choose(book, late).kept if row.trip_id == trip_id
+    both = choose(book, late, Selection(trip_id=trip_id)).kept
+    assert [frame.frame_id for frame in both] == [
+        frame.frame_id for frame in choose(book, late).kept if frame.trip_id == trip_id
     ]
     assert len(both) == 1

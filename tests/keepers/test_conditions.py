@@ -17,8 +17,7 @@ def row(frame_id: int = 1, **more: Any) -> Candidate:
         "frame_id": frame_id, "trip_id": 1, "path": f"/card/{frame_id}.JPG", "verdict": "hit",
         "camera_word": "confirmed", "blur_px": 0.7, "blur_um": 4.2,
         "blur_urad": 8.4, "iso": 800.0, "forced_push_ev": 1.0,
-        "kit_name": "Body + Long 500mm",
-        "converter_factor": 1.4, "scene_id": 3, "burst_id": 2, "taken_at": "2026-04-18T09:30:00.10",
+        "scene_id": 3, "burst_id": 2, "taken_at": "2026-04-18T09:30:00.10",
         "keywords": ["otter"], "rating": 4, "flags": ["iso_pushed"], **more,
     }  # fmt: skip
     return Candidate(**facts)
@@ -37,11 +36,6 @@ def row(frame_id: int = 1, **more: Any) -> Candidate:
         (Conditions(most_blur_urad=8.5), True),
         (Conditions(most_iso=799), False),
         (Conditions(most_push_ev=1.0), True),
-        (Conditions(kit="long 500"), True),
-        (Conditions(kit="300mm"), False),
-        (Conditions(converter_factor=1.4), True),
-        (Conditions(converter_factor=1.0), False),
-        (Conditions(scene_id=4), False),
         (Conditions(from_at="2026-04-18", to_at="2026-04-18"), True),
         (Conditions(from_at="2026-04-18T10:00"), False),
         (Conditions(to_at="2026-04-18T09:30"), True),
@@ -67,7 +61,6 @@ def test_each_condition(conditions: Conditions, passes: bool) -> None:
         ("rating", Conditions(least_rating=0)),
         ("taken_at", Conditions(from_at="1900")),
         ("keywords", Conditions(keyword="otter")),
-        ("converter_factor", Conditions(converter_factor=1.4)),
     ],
 )
 def test_a_fact_that_is_not_known_does_not_pass_and_is_counted(column: str, conditions: Conditions) -> None:
@@ -129,8 +122,6 @@ one_condition = st.one_of(
     ),
     st.builds(Conditions, from_at=st.sampled_from(["2026-04-18", "2026-04-18T09:31"])),
     st.builds(Conditions, without_flags=st.sampled_from([("iso_pushed",), ("smeared",)])),
-    st.builds(Conditions, scene_id=st.integers(2, 4)),
-    st.builds(Conditions, kit=st.sampled_from(["500", "300"])),
     st.builds(Conditions, most_blur_px=st.floats(0.3, 3)),
 )
 

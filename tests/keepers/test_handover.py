@@ -19,21 +19,10 @@ from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan
 from auditor.keepers.undo import take_back
 from auditor.store import receipts
-from auditor.store.logbook import Logbook, open_logbook
-from tests.keepers.places import CARD, frames, listing, planned, write_card, write_place
+from auditor.store.logbook import Logbook
+from tests.keepers.places import CARD, frames, listing, planned, write_place
 
 WHOLE = {"X_0001.JPG": b"one", "X_0001.xmp": b"<x/>", "x_0001-2.jpg": b"other", "X_0002.JPG": b"two"}
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Path:
-    return write_card(tmp_path / "card")
-
-
-@pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with open_logbook(tmp_path / "book" / "logbook.sqlite", create=True) as book:
-        yield book
 
 
 @pytest.fixture

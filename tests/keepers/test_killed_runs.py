@@ -17,8 +17,14 @@ from auditor.store import receipts
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.receipts import Way
 from tests.keepers.places import CARD, listing, memory_folder, planned, write_place
+from tests.share import cases
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills by a signal, in forked processes")
+pytestmark = [
+    pytest.mark.skipif(sys.platform == "win32", reason="kills by a signal, in forked processes"),
+    pytest.mark.long,
+]
+EVERY = cases(1, share=3)
+"""Which steps runs are killed at: all, or every third."""
 PROJECT = Path(__file__).parents[2]
 
 
@@ -30,7 +36,7 @@ def tmp_path() -> Iterator[Path]:
 
 def killed(folder: Path, way: Way, task: str) -> list[Path]:
     """One place for each step at which a run was killed there; the last run came to its end."""
-    command = [sys.executable, "-m", "tests.keepers.killed_runs", str(folder), way, task]
+    command = [sys.executable, "-m", "tests.keepers.killed_runs", str(folder), way, task, str(EVERY)]
     done = subprocess.run(command, cwd=PROJECT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return sorted(folder.iterdir())
@@ -71,7 +77,7 @@ def test_killed_at_any_step_run_again_it_finishes_and_is_taken_back_whole(
     write_place(tmp_path / "before")
     before = listing(tmp_path / "before" / "keepers")
     places = killed(tmp_path / "killed", way, task)
-    assert len(places) > 20
+    assert len(places) > 20 // EVERY
     for place in places:
         named = {name: what for name, what in without_place(place).items() if UNFINISHED not in name}
         half = {name for name, what in named.items() if what != whole.get(name) and what != before.get(name)}
@@ -99,7 +105,7 @@ def test_taking_back_killed_at_any_step_finishes_when_it_is_run_again(tmp_path: 
     write_place(tmp_path / "before")
     before = listing(tmp_path / "before" / "keepers")
     places = killed(tmp_path / "killed", way, "undo")
-    assert len(places) > 5
+    assert len(places) > 5 // EVERY
     for place in places:
         with open_logbook(place / "logbook.sqlite") as book:
             take_back_all(book)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,19 +12,8 @@ from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan
 from auditor.keepers.undo import take_back
 from auditor.store import receipts
-from auditor.store.logbook import Logbook, open_logbook
-from tests.keepers.places import frames, listing, sidecars, write_card, write_place
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Path:
-    return write_card(tmp_path / "card")
-
-
-@pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with open_logbook(tmp_path / "book" / "logbook.sqlite", create=True) as book:
-        yield book
+from auditor.store.logbook import Logbook
+from tests.keepers.places import frames, listing, sidecars, write_place
 
 
 def reasons(result: Any) -> dict[str, str]:
@@ -137,5 +125,5 @@ def test_a_backup_that_is_gone_or_was_changed_restores_nothing(book: Logbook, tm
 
 
 def test_no_receipt_of_that_number(book: Logbook) -> None:
-    with pytest.raises(LogbookError, match="--receipts"):
+    with pytest.raises(LogbookError, match="keepers receipts"):
         take_back(book, 7)

@@ -18,6 +18,7 @@ from auditor.keepers.undo import take_back
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.receipts import Way
 from tests.keepers.places import listing, memory_folder
+from tests.share import cases
 
 # Few names and few contents, so that they meet: in case alone, in their numbers, in their bytes.
 names = st.sampled_from(
@@ -39,7 +40,8 @@ def book(memory: Path) -> Iterator[Logbook]:
         yield book
 
 
-@settings(deadline=None, max_examples=150)
+@pytest.mark.long
+@settings(deadline=None, max_examples=cases(600, share=50))
 @given(
     cards=cards,
     there=st.none() | st.dictionaries(names, contents, max_size=4),

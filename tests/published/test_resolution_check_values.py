@@ -129,6 +129,19 @@ def test_a_blur_disc_and_the_gaussian_that_stands_for_it() -> None:
     assert resolution.gaussian_mtf(0.7496 / 30, 30 / 4) == pytest.approx(0.5, abs=1e-4)
 
 
+@pytest.mark.parametrize("sigma_um", [1.5, 3.0, 6.0])
+def test_the_blur_of_a_lens_is_found_again_from_its_half_contrast(sigma_um: float) -> None:
+    """62.50 and 27.44 lp/mm are rows of the table above (D)."""
+    chain = Chain(f_number=5.6, lens_sigma_um=sigma_um, pixel_pitch_um=FF24)
+    half = resolution.mtf50_per_um(chain)
+    assert resolution.lens_sigma_um(half, 5.6, FF24) == pytest.approx(sigma_um, rel=1e-6)
+    assert resolution.lens_sigma_um(0.0625, 5.6, FF24) == pytest.approx(1.5, rel=5e-3)
+
+
+def test_sharper_than_optics_allow_is_no_blur() -> None:
+    assert resolution.lens_sigma_um(0.12, 5.6, FF24) == 0
+
+
 def test_the_airy_pattern() -> None:
     """First dark ring 2.4393 lambda N across, width at half maximum 1.0290 lambda N (R)."""
     from scipy.special import j1

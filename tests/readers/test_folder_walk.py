@@ -92,7 +92,7 @@ def test_a_folder_that_cannot_be_listed_is_told_and_the_walk_goes_on(
     problems: list[ReadFailure] = []
     found = [Path(file.path).name for file in walk(tmp_path, on_problem=problems.append)]
     assert found == ["1.jpg", "3.jpg"]
-    assert [(Path(problem.found.path).name, problem.stage) for problem in problems] == [("b", "open")]
+    assert [(Path(problem.path).name, problem.stage) for problem in problems] == [("b", "open")]
     assert "cannot be listed" in problems[0].reason
 
 
@@ -101,7 +101,7 @@ def test_a_link_to_nothing_is_told(tmp_path: Path) -> None:
     linked(tmp_path / "gone.jpg", tmp_path / "nowhere")
     problems: list[ReadFailure] = []
     assert [Path(file.path).name for file in walk(tmp_path, on_problem=problems.append)] == ["1.jpg"]
-    assert [Path(problem.found.path).name for problem in problems] == ["gone.jpg"]
+    assert [Path(problem.path).name for problem in problems] == ["gone.jpg"]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such files")

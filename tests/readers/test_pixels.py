@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from auditor.errors import MissingPackageError, UnreadableFileError
+from auditor.errors import IncompleteFileError, MissingPackageError, UnreadableFileError
 from auditor.readers.pixels import decode
 
 SHARED = Path(__file__).parents[2].parent / "shared" / "real_frames"
@@ -43,13 +43,12 @@ def test_upright_as_pillow_turns_it(tmp_path: Path, orientation: int) -> None:
     assert np.abs(found.luma.astype(int) - expected).max() <= 3
 
 
-def test_a_picture_cut_short_is_read_in_part_and_says_so(tmp_path: Path) -> None:
+def test_a_picture_cut_short_is_refused_and_says_how_much_is_missing(tmp_path: Path) -> None:
     path = tmp_path / "a.jpg"
     data = jpeg()
     path.write_bytes(data[: len(data) * 2 // 3])
-    found = decode(str(path))
-    assert found.flags == ("truncated",)
-    assert found.luma.shape == (64, 96)
+    with pytest.raises(IncompleteFileError, match="cut short: the lowest 50 % of its picture"):
+        decode(str(path))
 
 
 def test_a_picture_that_states_an_impossible_size_is_refused(tmp_path: Path) -> None:

@@ -7,10 +7,7 @@ AUDITOR_CORPUS names. Where the two differ for a reason, EXPLAINED says which.
 from __future__ import annotations
 
 import io
-import itertools
-import os
 import sys
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
@@ -37,10 +34,9 @@ from tests.reference.exiv2_canon_nikon import (
     nikon_facts,
 )
 from tests.reference.exiv2_facts import Facts, Seen
+from tests.reference.real_files import SHARED, Row, counts, folders_here, unexplained
 from tests.reference.test_other_makers_against_exiv2 import label, note_in
 
-SHARED = Path(__file__).resolve().parents[2].parent / "shared" / "real_frames"
-CORPUS = os.environ.get("AUDITOR_CORPUS")
 MAKERS: dict[str, Any] = {"canon": canon, "nikon": nikon}
 THEIRS: dict[Any, Callable[[Seen], Facts]] = {canon: canon_facts, nikon: nikon_facts}
 
@@ -94,9 +90,6 @@ def same(fact: str, mine: Any, theirs: Any) -> bool:
     return bool(mine == theirs)
 
 
-Row = tuple[str, Any, Any, str | None]
-
-
 def compared(path: Path) -> tuple[Any, tuple[Any, ...], list[Row]] | None:
     """Decoder, what tells the exposure from others, and (fact, ours, exiv2's, why they differ) for all that
     both read."""
@@ -121,24 +114,6 @@ def compared(path: Path) -> tuple[Any, tuple[Any, ...], list[Row]] | None:
                 why = reason
         rows.append((fact, mine[fact], theirs, why))
     return maker, (note.model, seen.value("Photo", 0x9003), mine["file_number"]), rows
-
-
-def counts(folders: list[Path]) -> dict[str, Counter[str]]:
-    """Files with the same value, by maker and fact; an exposure that lies in several files counts once."""
-    totals: dict[str, Counter[str]] = {}
-    seen: set[tuple[Any, ...]] = set()
-    for path in sorted(itertools.chain.from_iterable(folder.rglob("*") for folder in folders)):
-        if not path.is_file() or (result := compared(path)) is None or result[1] in seen:
-            continue
-        maker, exposure, rows = result
-        seen.add(exposure)
-        agreed = [fact for fact, _, _, why in rows if why is None]
-        totals.setdefault(maker.__name__.rpartition(".")[2], Counter()).update(agreed)
-    return totals
-
-
-def folders_here() -> list[Path]:
-    return [folder for folder in (SHARED, Path(CORPUS) if CORPUS else None) if folder and folder.is_dir()]
 
 
 @pytest.fixture(scope="module")
@@ -206,17 +181,12 @@ def test_both_forms_of_contrast_detection_read_as_exiv2_reads_them(
 
 
 def test_real_files_read_as_exiv2_reads_them_or_the_difference_is_explained(written: Path) -> None:
-    differences = []
-    for folder in [written, *folders_here()]:
-        for path in sorted(folder.rglob("*")):
-            if path.is_file() and (result := compared(path)):
-                differences += [(path.name, *row) for row in result[2] if row[3] == "unexplained"]
-    assert differences == []
+    assert unexplained([written, *folders_here()], compared) == []
 
 
 @pytest.mark.skipif(not SHARED.is_dir(), reason="no real files beside the repository")
 def test_the_real_files_are_found_and_compared() -> None:
-    totals = counts([SHARED])
+    totals = counts([SHARED], compared)
     assert {maker: total["focus_mode"] for maker, total in totals.items()} == {"canon": 6, "nikon": 6}
     assert totals["canon"]["focus_areas"] == 4
     assert totals["nikon"]["focus_areas"] == 2

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import io
 import itertools
-import os
 import re
 import sys
-from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -54,9 +52,7 @@ from tests.reference.exiv2_facts import (
     pentax_facts,
     sony_facts,
 )
-
-SHARED = Path(__file__).resolve().parents[2].parent / "shared" / "real_frames"
-CORPUS = os.environ.get("AUDITOR_CORPUS")
+from tests.reference.real_files import SHARED, Row, counts, folders_here, unexplained
 
 MAKERS: dict[str, Any] = {
     "sony": sony, "fujifilm": fujifilm, "olympus": olympus, "om digital": olympus,
@@ -143,7 +139,7 @@ def same(mine: Any, theirs: Any) -> bool:
     return bool(mine == theirs)
 
 
-def compared(path: Path) -> tuple[Any, bytes, list[tuple[str, Any, Any, str | None]]] | None:
+def compared(path: Path) -> tuple[Any, bytes, list[Row]] | None:
     """Decoder, the note's first bytes, and (fact, ours, exiv2's, why they differ) for all that both read."""
     data = path.read_bytes()
     note = note_in(data, path.name)
@@ -158,7 +154,7 @@ def compared(path: Path) -> tuple[Any, bytes, list[tuple[str, Any, Any, str | No
     except exiv2.Exiv2Error:
         return None
     mine = ours(maker.decode(note), maker)
-    rows = []
+    rows: list[Row] = []
     for fact, theirs in THEIRS[maker](Seen(image.exifData())).items():
         if mine[fact] in (None, ()) or theirs in (None, (), ""):
             continue
@@ -169,24 +165,6 @@ def compared(path: Path) -> tuple[Any, bytes, list[tuple[str, Any, Any, str | No
         rows.append((fact, mine[fact], theirs, why))
     start = note.tiff.source.read_up_to(note.offset, min(note.size_bytes, 20_000))
     return maker, start, rows
-
-
-def counts(folders: list[Path]) -> dict[str, Counter[str]]:
-    """Files with the same value, by maker and fact; a note that lies in several files counts once."""
-    totals: dict[str, Counter[str]] = {}
-    notes: set[bytes] = set()
-    for path in sorted(itertools.chain.from_iterable(folder.rglob("*") for folder in folders)):
-        if not path.is_file() or (result := compared(path)) is None or result[1] in notes:
-            continue
-        maker, start, rows = result
-        notes.add(start)
-        agreed = [fact for fact, _, _, why in rows if why is None]
-        totals.setdefault(maker.__name__.rpartition(".")[2], Counter()).update(agreed)
-    return totals
-
-
-def folders_here() -> list[Path]:
-    return [folder for folder in (SHARED, Path(CORPUS) if CORPUS else None) if folder and folder.is_dir()]
 
 
 @pytest.fixture(scope="module")
@@ -230,17 +208,12 @@ def test_a_written_note_reads_as_exiv2_reads_it(written: Path, maker: str) -> No
 
 
 def test_real_files_read_as_exiv2_reads_them_or_the_difference_is_explained(written: Path) -> None:
-    differences = []
-    for folder in [written, *folders_here()]:
-        for path in sorted(folder.rglob("*")):
-            if path.is_file() and (result := compared(path)):
-                differences += [(path.name, *row) for row in result[2] if row[3] == "unexplained"]
-    assert differences == []
+    assert unexplained([written, *folders_here()], compared) == []
 
 
 @pytest.mark.skipif(not SHARED.is_dir(), reason="no real files beside the repository")
 def test_the_real_files_are_found_and_compared() -> None:
-    totals = counts([SHARED])
+    totals = counts([SHARED], compared)
     assert {maker: total["focus_mode"] for maker, total in totals.items()} == {
         "sony": 3, "fujifilm": 2, "olympus": 3, "pentax": 2,
     }  # fmt: skip

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from auditor.analysis.kit_table import KitRow
 from auditor.report.charts import kits as pictures_of_kits
 from auditor.report.charts import light as pictures_of_light
 from auditor.report.charts import specs as charts
@@ -14,26 +15,15 @@ from auditor.report.charts import trip as pictures_of_trips
 from auditor.report.charts.figures import MOST_KITS, kits_drawn
 from auditor.report.charts.specs import Kit
 from auditor.report.svg import colour_of, outline, shape_of
+from tests.report import made_answers
 
 KITS = [Kit(7, "Body + Long 500mm", 0), Kit(9, "Body + Long 500mm + 2x", 1)]
 
 
-def kit_row(kit: Kit, **values: Any) -> dict[str, Any]:
-    usual = {
-        "kit_id": kit.kit_id,
-        "kit_name": kit.name,
-        "frames": 10,
-        "judged": 10,
-        "hit_rate_frames": 10,
-        "hits": 5,
-        "hit_rate": 0.5,
-        "hit_rate_low": 0.3,
-        "hit_rate_high": 0.7,
-        "median_forced_push_ev": 0.0,
-        "median_iso": 800.0,
-        "median_iso_without_converter": 800.0,
-    }
-    return usual | values
+def kit_row(kit: Kit, **values: Any) -> KitRow:
+    usual: dict[str, Any] = {"frames": 10, "judged": 10, "hit_rate_frames": 10, "hits": 5, "hit_rate": 0.5,
+                             "hit_rate_low": 0.3, "hit_rate_high": 0.7}  # fmt: skip
+    return made_answers.kit_row(kit.kit_id, kit.name, **(usual | values))
 
 
 def rows_of(spec: dict[str, Any]) -> list[dict[str, Any]]:
@@ -49,8 +39,8 @@ def test_too_few_encounters_are_counts_and_not_drawn_as_a_rate() -> None:
     picture = pictures_of_kits.hit_rates([kit_row(KITS[0]), kit_row(KITS[1], **none)], KITS)
     few = next(row for row in rows_of(picture.spec) if row["kit"] == 9)
     assert few["rate"] is few["low"] is few["high"] is None
-    assert few["said"] == "2 of 3 in focus: too few encounters for a rate"
-    assert "1 kit has too few encounters for a rate" in picture.seen
+    assert few["said"] == "2 of 3 in focus: too few encounters for an interval"
+    assert "1 kit has too few encounters for an interval" in picture.seen
 
 
 @pytest.mark.parametrize(("low", "said"), [(0.75, "do not overlap"), (0.65, "overlap, so the order")])
@@ -58,7 +48,7 @@ def test_the_sentence_is_no_surer_than_the_intervals(low: float, said: str) -> N
     better = kit_row(KITS[1], hit_rate=0.9, hit_rate_low=low, hit_rate_high=0.97)
     picture = pictures_of_kits.hit_rates([kit_row(KITS[0]), better], KITS)
     assert said in picture.seen
-    assert "Most in focus: Body + Long 500mm + 2x, 90 % of 10" in picture.seen
+    assert "Highest: Body + Long 500mm + 2x, 90 % of 10" in picture.seen
 
 
 def test_iso_is_a_median_over_frames_and_the_bare_lens_stands_below_it() -> None:
@@ -72,7 +62,7 @@ def test_iso_is_a_median_over_frames_and_the_bare_lens_stands_below_it() -> None
     by_kit = {row["kit"]: row for row in rows_of(picture.spec)}
     assert (by_kit[9]["iso"], by_kit[9]["bare_iso"]) == (3200.0, 800.0)
     assert (by_kit[7]["iso"], by_kit[7]["bare_iso"]) == (800.0, None)
-    assert "median ISO 3200, up to 800 without the converter; 6 frames" in by_kit[9]["told"]
+    assert "median ISO 3200, bare up to 800; 6 frames" in by_kit[9]["told"]
 
 
 def test_hits_by_light_give_rates_from_three_encounters_on() -> None:
@@ -123,7 +113,7 @@ def test_slower_than_one_over_the_focal_length() -> None:
     picture = pictures_of_trips.shutter(counted, KITS)
     assert picture is not None
     assert "4 of 9 frames were slower" in picture.seen
-    assert "2 of 4 measured slower ones, 0 of 5 others" in picture.seen
+    assert "2 of 4 measured at slower speeds, 0 of 5 at faster ones" in picture.seen
     line = [row for row in rows_of(picture.spec) if "kit" not in row]
     assert all(row["time_s"] == pytest.approx(1 / row["focal_mm"]) for row in line)
 
@@ -142,20 +132,15 @@ def test_a_fall_inside_the_trip_is_boxed_on_the_timeline() -> None:
         }
         for n in range(8)
     ]
-    fall = {
-        "kit_id": 7,
-        "fell": True,
-        "from_at": "2026-04-18T10:00:00",
-        "until_at": "2026-04-18T12:00:00",
-        "rate_inside": 0.17,
-        "rate_outside": 0.83,
-    }
+    fall = made_answers.change(kit_id=7)
     picture = pictures_of_trips.timeline("encounter", counted, KITS[:1], [fall])
     assert picture is not None
     boxes = [row for row in rows_of(picture.spec) if "high" in row]
     assert [(row["left"], row["right"]) for row in boxes] == [(3.55, 5.45)]
     assert "17 % in focus from 2026-04-18 10:00 until 2026-04-18 12:00, 83 % in the rest" in picture.seen
-    steady = pictures_of_trips.timeline("encounter", counted, KITS[:1], [fall | {"fell": False}])
+    steady = pictures_of_trips.timeline(
+        "encounter", counted, KITS[:1], [made_answers.change(kit_id=7, fell=False)]
+    )
     assert steady is not None
     assert not [row for row in rows_of(steady.spec) if "high" in row]
 
@@ -185,8 +170,14 @@ def test_the_outline_lies_where_the_area_is() -> None:
     assert 'x="40.0" y="30.0" width="20.0" height="40.0"' in outline((0.5, 0.5, 0.2, 0.4), 100, 100)
 
 
-@pytest.mark.parametrize(("low", "high"), [(100, 25600), (200, 210), (1 / 4000, 1 / 250)])
-def test_axes_double(low: float, high: float) -> None:
-    values = charts._doublings(low, high, start=25 / 8 if low > 1 else 1 / 8192)
+@pytest.mark.parametrize(("low", "high"), [(100, 25600), (200, 210), (100, 102400)])
+def test_the_iso_axis_doubles(low: float, high: float) -> None:
+    values = charts._doublings(low, high)
     assert 1 <= len(values) <= 10
     assert all(low / 1.5 <= value <= high * 1.5 for value in values)
+
+
+def test_the_shutter_axis_has_the_marks_of_a_camera() -> None:
+    """Whole stops as cameras mark them (C)."""
+    marks = [round(1 / time_s) for time_s in charts._marked_times(1 / 2000, 1 / 250)]
+    assert marks == [2000, 1000, 500, 250]

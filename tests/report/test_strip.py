@@ -45,12 +45,13 @@ def test_each_frame_with_its_picture_and_the_words_that_matter(tmp_path: Path) -
     assert Image.open(io.BytesIO(data)).size == (32, 32)
     (alternative,) = [value for name, value in page.attributes if name == "alt"]
     assert alternative == (
-        "Focus area of T_0001.JPG at 100 %: hit, by its pixels, blur 0.7 px, camera: confirmed, your rating 4"
+        "Focus area of T_0001.JPG at 100 %: in focus, from its pixels, blur 0.7 px, camera said in focus, "
+        "your rating 4"
     )
     for words in (
         "2 frames", "2026-04-18", "09:30:00, 1/1000 s, f/8, ISO 800", "Body + Long 500mm + 1.4x",
         "The converter pushed ISO over your ceiling", "Time not known", "this frame was not measured",
-        "What is sharp is not yet a good picture",
+        "A sharp frame is not yet a good picture",
     ):  # fmt: skip
         assert words in page.text
     assert "None" not in page.text

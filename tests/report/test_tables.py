@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -38,7 +39,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with open_logbook(logbook) as book:
         write_report(book, tmp_path / "out", trip=None, formats=FORMATS)
         tables.frame_facts(book).to_pickle(tmp_path / "view.pickle")
-        kit_table(book).to_pickle(tmp_path / "kits.pickle")
+        pd.DataFrame(map(asdict, kit_table(book))).to_pickle(tmp_path / "kits.pickle")
     return tmp_path
 
 

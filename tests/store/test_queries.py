@@ -49,10 +49,12 @@ def test_iso_by_light(book: Logbook, view: pd.DataFrame, trip_id: int | None) ->
 
 
 def test_hits_by_light(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    judged = view[view["light_value_ev"].notna() & view["verdict"].isin(["hit", "miss"])]
+    by_word = view["verdict"].where(view["verdict_source"] == "camera_word")
+    view = view.assign(one_angle=view["verdict_on_subject"].fillna(by_word))
+    judged = view[view["light_value_ev"].notna() & view["one_angle"].isin(["hit", "miss"])]
     step = (np.floor(judged["light_value_ev"]) // 2 * 2).astype(int)
     expected = (
-        judged.assign(hit=judged["verdict"] == "hit").groupby(["kit_id", step])["hit"].agg(["sum", "size"])
+        judged.assign(hit=judged["one_angle"] == "hit").groupby(["kit_id", step])["hit"].agg(["sum", "size"])
     )
     found = pd.DataFrame(numbers.hits_by_light(book, trip_id)).groupby(["kit_id", "light_ev"])
     assert found["hits"].sum().to_dict() == expected["sum"].to_dict()

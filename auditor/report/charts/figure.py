@@ -29,11 +29,6 @@ def picture(key: str, title: str, shows: str, seen: str, spec: Spec, *, with_leg
     return Picture(key, title, shows, seen, spec, charts.static_svg(spec), with_legend)
 
 
-def frames_told(count: int) -> str:
-    """A number of frames in words."""
-    return "1 frame" if count == 1 else f"{count} frames"
-
-
 def kits_have(count: int) -> str:
     """How the sentence on a number of kits begins."""
     return "1 kit has" if count == 1 else f"{count} kits have"

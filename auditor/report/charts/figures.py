@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from auditor.analysis.changes import Change
+from auditor.analysis.kit_table import KitRow
 from auditor.report.charts import kits as of_kits
 from auditor.report.charts import light as of_light
 from auditor.report.charts import trip as of_trips
 from auditor.report.charts.figure import LONGEST_NAME, Picture
-from auditor.report.charts.specs import Kit, Row
-from auditor.report.text import values as words
+from auditor.report.charts.specs import Kit
+from auditor.report.text import values
 from auditor.store import queries as numbers
 from auditor.store.logbook import Logbook
 
@@ -18,7 +20,7 @@ MOST_KITS = 8
 
 
 def pictures(
-    logbook: Logbook, trip_id: int | None, kit_rows: list[Row], changed: Sequence[Row] = ()
+    logbook: Logbook, trip_id: int | None, kit_rows: Sequence[KitRow], changed: Sequence[Change] = ()
 ) -> list[Picture]:
     """Every picture that there are numbers for.
 
@@ -44,10 +46,10 @@ def pictures(
     return [picture for picture in made if picture is not None]
 
 
-def kits_drawn(kit_rows: list[Row]) -> list[Kit]:
+def kits_drawn(kit_rows: Sequence[KitRow]) -> list[Kit]:
     """The most used kits, in the order of the kit table; a kit's number is its place there."""
     numbered = [
-        (row["frames"], Kit(int(row["kit_id"]), words.shortened(row["kit_name"], LONGEST_NAME), number))
+        (row.frames, Kit(row.kit_id, values.shortened(row.kit_name, LONGEST_NAME), number))
         for number, row in enumerate(kit_rows)
     ]
     most_used = sorted(numbered, key=lambda pair: (-pair[0], pair[1].number))[:MOST_KITS]

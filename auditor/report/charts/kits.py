@@ -2,69 +2,72 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from auditor.analysis.detail import PATCH_URAD
+from auditor.analysis.kit_table import KitRow
 from auditor.report.charts import specs as charts
-from auditor.report.charts.figure import LONGEST_NAME, Picture, frames_told, kits_have, picture
+from auditor.report.charts.figure import LONGEST_NAME, Picture, kits_have, picture
 from auditor.report.charts.specs import Kit, Row
-from auditor.report.text import values as words
+from auditor.report.text import values
 
 
-def hit_rates(kit_rows: list[Row], kits: list[Kit]) -> Picture:
+def hit_rates(kit_rows: Sequence[KitRow], kits: list[Kit]) -> Picture:
     """Share in focus of each kit, with its interval."""
-    by_id = {row["kit_id"]: row for row in kit_rows}
+    by_id = {row.kit_id: row for row in kit_rows}
     rows: list[Row] = []
     for place, kit in enumerate(kits):
         row = by_id[kit.kit_id]
         lane = len(kits) - 1 - place
-        rate = f"{words.percent(row['hit_rate'])} of {row['hit_rate_frames']} in focus"
-        told = f"{rate} (95 % interval {words.interval(row)})"
-        few = f"{row['hits']} of {row['judged']} in focus: too few encounters for a rate"
-        rated = row["hit_rate"] is not None
+        few = f"{row.hits:,} of {row.judged:,} in focus: too few encounters for an interval"
+        told = few if row.hit_rate is None else _rate(row)
         rows.append(
             {
                 "kit": kit.kit_id, "name": kit.name, "lane": lane, "label": lane + 0.42,
-                "rate": row["hit_rate"], "low": row["hit_rate_low"], "high": row["hit_rate_high"],
-                "said": "" if rated else few, "told": f"{kit.name}: {told if rated else few}",
+                "rate": row.hit_rate, "low": row.hit_rate_low, "high": row.hit_rate_high,
+                "said": few if row.hit_rate is None else "", "told": f"{kit.name}: {told}",
             }
         )  # fmt: skip
     return picture(
         "hit-rates",
-        "How many frames were in focus",
-        "One lane a kit: the mark is the share in focus of the frames that were judged, the thick line its "
-        "95 % interval.",
+        "In focus, kit by kit",
+        "One row per kit: the mark is the share of judged frames in focus, the thick line its 95 % interval.",
         _seen_hit_rates([by_id[kit.kit_id] for kit in kits]),
         charts.hit_rates(rows, kits),
     )
 
 
-def _seen_hit_rates(rows: list[Row]) -> str:
-    rated = sorted((row for row in rows if row["hit_rate"] is not None), key=lambda row: row["hit_rate"])
+def _rate(row: KitRow) -> str:
+    ends = values.interval(row.hit_rate_low, row.hit_rate_high)
+    return f"{values.percent(row.hit_rate)} of {row.hit_rate_frames or 0:,} in focus (95 % interval {ends})"
+
+
+def _seen_hit_rates(rows: list[KitRow]) -> str:
+    rated = sorted((row for row in rows if row.hit_rate is not None), key=lambda row: row.hit_rate or 0.0)
     few = len(rows) - len(rated)
-    too_few = f" {kits_have(few)} too few encounters for a rate." if few else ""
+    too_few = f" {kits_have(few)} too few encounters for an interval." if few else ""
     if not rated:
         return too_few.strip()
-    if len(rated) == 1:
-        return f"{_rated(rated[0])}.{too_few}"
     low, high = rated[0], rated[-1]
-    apart = low["hit_rate_high"] < high["hit_rate_low"]
+    if low is high:
+        return f"{_named_rate(low)}.{too_few}"
+    apart = (low.hit_rate_high or 0.0) < (high.hit_rate_low or 0.0)
+    overlap = "do not overlap" if apart else "overlap, so the order may be chance"
     return (
-        f"Most in focus: {_rated(high)}. Fewest: {_rated(low)}. Their intervals "
-        f"{'do not overlap' if apart else 'overlap, so the order of the kits may be chance'}.{too_few}"
+        f"Highest: {_named_rate(high)}. Lowest: {_named_rate(low)}. Their intervals {overlap}. As the kits "
+        f"were used, not adjusted for light.{too_few}"
     )
 
 
-def _rated(row: Row) -> str:
-    name = words.shortened(row["kit_name"], LONGEST_NAME)
-    return f"{name}, {words.percent(row['hit_rate'])} of {row['hit_rate_frames']} ({words.interval(row)})"
+def _named_rate(row: KitRow) -> str:
+    return f"{values.shortened(row.kit_name, LONGEST_NAME)}, {_rate(row)}"
 
 
 def detail_against_noise(
     frames_of: Callable[[int], list[tuple[Any, ...]]], kits: list[Kit]
 ) -> Picture | None:
-    """Blur as an angle against noise on the subject, a mark a kit."""
+    """Blur as an angle against noise on the animal, one mark per kit."""
     import numpy as np
 
     from auditor.statistics.scene_quantiles import scene_quantile
@@ -81,11 +84,10 @@ def detail_against_noise(
         if blur is None or noise is None:
             few += 1
             continue
-        of_pixel = scene_quantile(pixel_noise, scenes, 0.5)
         told = (
-            f"{kit.name}: blur {blur[0]:.1f} microradians ({blur[1]:.1f} to {blur[2]:.1f}), "
-            f"noise on the subject {noise[0]:.3f} grey levels ({noise[1]:.3f} to {noise[2]:.3f}), of a pixel "
-            f"{of_pixel[0] if of_pixel else 0:.2f}; {frames_told(len(frames))} in {len(set(scenes))} scenes"
+            f"{kit.name}: whole blur {blur[0]:.1f} microradians ({blur[1]:.1f} to {blur[2]:.1f}), "
+            f"noise on the animal {noise[0]:.2f} grey levels ({noise[1]:.2f} to {noise[2]:.2f}); "
+            f"{values.count(len(frames), 'frame')} in {values.count(len(set(scenes)), 'scene')}"
         )
         rows.append(
             {
@@ -96,24 +98,23 @@ def detail_against_noise(
         )  # fmt: skip
     if not rows:
         return None
-    finest, calmest = min(rows, key=lambda row: row["blur"]), min(rows, key=lambda row: row["noise"])
+    finest = min(rows, key=lambda row: row["blur"])
     seen = (
-        f"Finest: {finest['name']}, {finest['blur']:.1f} microradians ({finest['blur_low']:.1f} to "
-        f"{finest['blur_high']:.1f}). Least noise on the subject: {calmest['name']}, "
-        f"{calmest['noise']:.3f} grey levels ({calmest['noise_low']:.3f} to {calmest['noise_high']:.3f})."
+        f"Finest: {finest['name']}, {finest['blur']:.1f} microradians (95 % interval "
+        f"{finest['blur_low']:.1f} to {finest['blur_high']:.1f})."
     )
     rivals = [row for row in rows if row is not finest and row["blur_low"] <= finest["blur_high"]]
     if rivals:
-        seen += f" {kits_have(len(rivals))} an interval of blur that overlaps the finest."
+        seen += f" {kits_have(len(rivals))} an interval that overlaps it."
     if few:
-        seen += f" {kits_have(few)} too few measured scenes to be drawn."
+        seen += f" {kits_have(few)} too few measured scenes to draw."
     return picture(
         "detail-against-noise",
-        "What each kit buys in detail and costs in noise",
-        "One mark a kit, with both 95 % intervals; low and to the left is best. Blur: the whole of it as an "
-        "angle, the lower quartile over all measured frames, hits and misses. Noise: of a mean over a "
-        f"square of {PATCH_URAD:.0f} microradians (3 mm at 30 m), as if each pixel's noise were its own, "
-        "which a camera's noise reduction makes untrue; in the light that each kit was used in.",
+        "Detail against noise",
+        "One mark per kit with both 95 % intervals; lower left is better. Detail is the whole blur as an "
+        "angle, camera included: lower quartile over all measured frames, every scene weighted equally. "
+        f"Noise is that of a patch of {PATCH_URAD:.0f} microradians (3 mm at 30 m), in the light each kit "
+        "was used in; noise reduction in the camera makes it look lower.",
         seen,
         charts.detail_against_noise(rows, kits),
         with_legend=True,

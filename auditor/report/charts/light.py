@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import Any
 
+from auditor.analysis.kit_table import KitRow
 from auditor.report.charts import specs as charts
-from auditor.report.charts.figure import Picture, frames_told, picture
+from auditor.report.charts.figure import Picture, picture
 from auditor.report.charts.specs import Kit, Row
-from auditor.report.text import values as words
+from auditor.report.text import values
 from auditor.store import queries as numbers
 
 
-def iso_by_light(counted: list[Row], kit_rows: list[Row], kits: list[Kit]) -> Picture | None:
+def iso_by_light(counted: list[Row], kit_rows: Sequence[KitRow], kits: list[Kit]) -> Picture | None:
     """ISO of each kit against light, and what the bare lens would have needed."""
     rows: list[Row] = []
     for kit in kits:
@@ -24,14 +25,14 @@ def iso_by_light(counted: list[Row], kit_rows: list[Row], kits: list[Kit]) -> Pi
             iso = _median((row["iso"], row["frames"]) for row in frames)
             bare = _median((row["bare_iso"], row["frames"]) for row in frames if row["bare_iso"])
             pushed = bare is not None and bare < 0.97 * iso
-            without = f", up to {words.whole(bare)} without the converter" if pushed else ""
+            without = f", bare up to {values.typical_iso(bare)}" if pushed else ""
             rows.append(
                 {
                     "kit": kit.kit_id, "light_ev": light_ev + 0.06 * (kit.number % 5 - 2), "iso": iso,
                     "bare_iso": bare if pushed else None,
                     "told": f"{kit.name}, light near {light_ev:g} EV: "
-                    f"median ISO {words.whole(iso)}{without}; "
-                    f"{frames_told(sum(row['frames'] for row in frames))}",
+                    f"median ISO {values.typical_iso(iso)}{without}; "
+                    f"{values.count(sum(row['frames'] for row in frames), 'frame')}",
                 }
             )  # fmt: skip
     if not rows:
@@ -39,27 +40,27 @@ def iso_by_light(counted: list[Row], kit_rows: list[Row], kits: list[Kit]) -> Pi
     return picture(
         "iso-by-light",
         "ISO against light",
-        "A filled mark is a kit's median ISO in that light, to half a stop; the hollow mark below it, the "
-        "highest ISO that the bare lens would have needed at the same shutter speed.",
+        "Filled mark: median ISO of a kit in that light, in half stops. Hollow mark below it: the highest "
+        "ISO the bare lens would have needed at the same shutter speed.",
         _seen_iso(kit_rows, kits),
         charts.iso_by_light(rows, kits),
         with_legend=True,
     )
 
 
-def _seen_iso(kit_rows: list[Row], kits: list[Kit]) -> str:
+def _seen_iso(kit_rows: Sequence[KitRow], kits: list[Kit]) -> str:
     drawn = {kit.kit_id: kit.name for kit in kits}
-    pushed = [row for row in kit_rows if row["kit_id"] in drawn and (row["median_forced_push_ev"] or 0) > 0]
+    pushed = [row for row in kit_rows if row.kit_id in drawn and (row.median_forced_push_ev or 0) > 0]
     if not pushed:
-        return "No kit with a converter forced ISO up here."
+        return "No converter pushed ISO here."
     told = [
-        f"{drawn[row['kit_id']]}: median ISO {words.whole(row['median_iso'])}, "
-        f"up to {words.whole(row['median_iso_without_converter'])} bare"
+        f"{drawn[row.kit_id]}: median ISO {values.typical_iso(row.median_iso)}, bare up to "
+        f"{values.typical_iso(row.median_iso_without_converter)}"
         for row in pushed[:3]
     ]
     return (
-        f"{'; '.join(told)}. On an animal at equal shutter speed the light is the same for both; a pixel of "
-        "the converted picture gets less of it."
+        f"{'; '.join(told)}. At the same shutter speed the animal gets the same light with and without a "
+        "converter; each pixel gets less."
     )
 
 
@@ -92,13 +93,13 @@ def hits_by_light(counted: list[Row], kits: list[Kit]) -> Picture | None:
             count = f"{sum(hits)} of {sum(frames)}"
             row = lane | {"name": "", "said": "", "light_ev": light_ev + numbers.LIGHT_STEP_EV / 2}
             if len(encounters) < FEWEST_ENCOUNTERS:
-                told = f"{kit.name}, {where}: {count} in focus; too few encounters for a rate"
+                told = f"{kit.name}, {where}: {count} in focus; too few encounters for an interval"
                 rows.append(row | {"said": count, "told": told})
                 continue
             share = clustered_wilson(hits, frames, pooled_icc=pool)
             told = (
-                f"{words.percent(share.estimate)} of {sum(frames)} "
-                f"({100 * share.low:.0f} to {100 * share.high:.0f} %)"
+                f"{values.percent(share.estimate)} of {sum(frames)} "
+                f"({values.interval(share.low, share.high)})"
             )
             y, low, high = (base + 0.64 * value for value in (share.estimate, share.low, share.high))
             rows.append(
@@ -107,9 +108,9 @@ def hits_by_light(counted: list[Row], kits: list[Kit]) -> Picture | None:
             rated.append((kit.name, {"where": where, "told": told, "low": share.low, "high": share.high}))
     return picture(
         "hits-by-light",
-        "In focus against light",
-        f"One lane a kit, from 0 % (its lower line) to 100 %, in steps of {numbers.LIGHT_STEP_EV} EV of "
-        "light; where there are too few encounters for a rate, the count is written.",
+        "In focus by light",
+        f"One row per kit, from 0 % (lower line) to 100 %, in steps of {numbers.LIGHT_STEP_EV} EV of light. "
+        "Where there are too few encounters for an interval, the count is shown.",
         _seen_hits_by_light(rated),
         charts.hits_by_light(rows, kits),
     )
@@ -121,14 +122,14 @@ def _seen_hits_by_light(rated: list[tuple[str, Row]]) -> str:
         by_kit[name].append(row)
     wide = [(name, rows) for name, rows in by_kit.items() if len(rows) > 1]
     if not wide:
-        return "No kit was used in two steps of light often enough to tell whether light made a difference."
+        return "No kit was used in two steps of light often enough to show whether light made a difference."
     name, rows = max(wide, key=lambda pair: len(pair[1]))
     dim, bright = rows[0], rows[-1]
     apart = dim["high"] < bright["low"] or bright["high"] < dim["low"]
     verdict = "the intervals do not overlap" if apart else "the intervals overlap"
     return (
         f"{name}: {dim['told']} in focus at {dim['where']}, {bright['told']} at {bright['where']}; "
-        f"{verdict}. Other things than light differ between such frames too."
+        f"{verdict}. Such frames differ in more than light."
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from auditor.report.svg import colour_of, shape_of
+from auditor.report.text.values import MARKED_EXPOSURE_TIMES_S
 from auditor.store import queries as numbers
 
 if TYPE_CHECKING:
@@ -121,8 +122,8 @@ def detail_against_noise(rows: list[Row], kits: list[Kit]) -> Spec:
     """A mark a kit: kit, told, and blur and noise with their _low and _high."""
     import altair as alt
 
-    noise_title = "Noise on the subject, grey levels (less is better)"
-    blur_title = "Blur, microradians (less is finer)"
+    noise_title = "Noise on the animal, grey levels (less is better)"
+    blur_title = "Whole blur, microradians (less is finer)"
     loose = alt.Scale(zero=False, padding=12)
 
     def noise(name: str) -> alt.X:
@@ -214,7 +215,7 @@ def shutter_against_focal_length(rows: list[Row], kits: list[Kit], line: list[Ro
         title="Exposure time, s",
         scale=alt.Scale(type="log", base=2, nice=False, reverse=True, padding=16),
         axis=alt.Axis(
-            values=_doublings(min(times), max(times), start=1 / 8192),
+            values=_marked_times(min(times), max(times)),
             labelExpr="datum.value < 0.3 ? '1/' + round(1 / datum.value) : '' + datum.value",
         ),
     )
@@ -391,7 +392,14 @@ def _share_axis(name: str) -> alt.X:
     )
 
 
-def _doublings(low: float, high: float, start: float = 25 / 8) -> list[float]:
-    """Values that double from `start`, as many as lie between, thinned to ten."""
-    values = [start * 2**power for power in range(40) if low / 1.5 <= start * 2**power <= high * 1.5]
+def _doublings(low: float, high: float) -> list[float]:
+    """ISO speeds that double, as many as lie between, thinned to ten."""
+    values = [25 / 8 * 2**power for power in range(40) if low / 1.5 <= 25 / 8 * 2**power <= high * 1.5]
+    return values[:: 1 + len(values) // 10]
+
+
+def _marked_times(low: float, high: float) -> list[float]:
+    """Whole stops of exposure time as cameras mark them, as many as lie between, thinned to ten."""
+    whole_stops = MARKED_EXPOSURE_TIMES_S[::3]
+    values = [time_s for time_s in whole_stops if low / 1.5 <= time_s <= high * 1.5]
     return values[:: 1 + len(values) // 10]

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
+from auditor.analysis.changes import Change
 from auditor.report.charts import specs as charts
-from auditor.report.charts.figure import Picture, frames_told, picture
+from auditor.report.charts.figure import Picture, picture
 from auditor.report.charts.specs import Kit, Row
-from auditor.report.text import values as words
+from auditor.report.text import values
 from auditor.store import queries as numbers
 
 
-def timeline(slot: str, counted: list[Row], kits: list[Kit], changed: Sequence[Row] = ()) -> Picture | None:
+def timeline(
+    slot: str, counted: list[Row], kits: list[Kit], changed: Sequence[Change] = ()
+) -> Picture | None:
     """Verdicts of each kit in the order of time, and the stretches in which hits fell."""
     drawn = {kit.kit_id: (len(kits) - 1 - place, kit) for place, kit in enumerate(kits)}
     first_of: dict[Any, str] = {}
@@ -32,7 +34,7 @@ def timeline(slot: str, counted: list[Row], kits: list[Kit], changed: Sequence[R
     for row in shown:
         lane, kit = drawn[row["kit_id"]]
         x = places[row["slot"]]
-        light = "" if row["light_ev"] is None else f", light {words.stops(row['light_ev'])} EV"
+        light = "" if row["light_ev"] is None else f", light {values.stops(row['light_ev'])} EV"
         rows.append(
             {
                 "kit": kit.kit_id, "name": "", "base": lane, "left": x - 0.32, "right": x + 0.32, "middle": x,
@@ -47,9 +49,9 @@ def timeline(slot: str, counted: list[Row], kits: list[Kit], changed: Sequence[R
     day_letters = 7 if slot == "month" else 10
     return picture(
         "timeline",
-        "The trip as it went" if slot != "month" else "The trips as they went",
-        f"One column an {slot}, pauses left out." if slot in ("encounter", "hour") else
-        f"One column a {slot} with frames.",
+        "Through the trip" if slot != "month" else "Through the trips",
+        f"One column per {slot}; pauses are left out." if slot in ("encounter", "hour") else
+        f"One column per {slot} with frames.",
         _seen_timeline(slot, len(places), counted) + "".join(f" {row['told']}" for row in fallen),
         charts.timeline(rows, kits, _days(first_of, places, day_letters), fallen),
     )  # fmt: skip
@@ -64,23 +66,25 @@ def _seen_timeline(slot: str, columns: int, counted: list[Row]) -> str:
         half = [row for row in counted if (row["slot"] in early) == wanted]
         hits, misses = (sum(row[name] or 0 for row in half) for name in ("hits", "misses"))
         halves.append(
-            f"{words.percent(hits / (hits + misses))} of {hits + misses}" if hits + misses else "none judged"
+            f"{values.percent(hits / (hits + misses))} of {hits + misses:,}"
+            if hits + misses
+            else "none judged"
         )
     change = ""
     if len(slots) > 1:
         change = (
-            f" First half: {halves[0]} in focus; second half: {halves[1]}, all kits together. That is a "
-            "description, not a test: kits, light and animals changed too."
+            f" First half: {halves[0]} in focus; second half: {halves[1]}, all kits together. Not a test: "
+            "kits, light and animals changed too."
         )
     return (
-        f"Hits rise above a kit's line, misses hang below it hollow, a dot on it says that some frames were "
-        f"unclear. {columns} {slot}{'' if columns == 1 else 's'}: {totals[0]} hits, {totals[1]} misses, "
-        f"{totals[2]} unclear.{change}"
+        "Bars above a kit's line: in focus. Hollow bars below it: missed. A dot: some were unclear. "
+        f"{values.count(columns, slot)}: {totals[0]:,} in focus, {totals[1]:,} missed, {totals[2]:,} "
+        f"unclear.{change}"
     )
 
 
 def _fallen(
-    changed: Sequence[Row],
+    changed: Sequence[Change],
     first_of: dict[Any, str],
     places: dict[Any, int],
     drawn: dict[int, tuple[int, Kit]],
@@ -88,25 +92,25 @@ def _fallen(
     """Stretches in which a kit had fewer hits, as boxes around its lane."""
     rows = []
     for change in changed:
-        if not change["fell"] or change["kit_id"] not in drawn:
+        if not change.fell or change.kit_id not in drawn:
             continue
-        lane, kit = drawn[change["kit_id"]]
-        until = change["until_at"]
+        lane, kit = drawn[change.kit_id]
+        until = change.until_at
         inside = [
             places[name]
             for name, at in first_of.items()
-            if at >= change["from_at"] and (until is None or at < until)
+            if at >= change.from_at and (until is None or at < until)
         ]
         if not inside:
             continue
-        end = "on" if until is None else f"until {until[:16].replace('T', ' ')}"
+        end = "on" if until is None else f"until {values.moment(until)}"
         rows.append(
             {
                 "kit": kit.kit_id, "left": min(inside) - 0.45, "right": max(inside) + 0.45,
                 "low": lane - 0.4, "high": lane + 0.4,
-                "told": f"In the box, {kit.name} fell: {words.percent(change['rate_inside'])} in focus from "
-                f"{change['from_at'][:16].replace('T', ' ')} {end}, "
-                f"{words.percent(change['rate_outside'])} in the rest of the trip, beyond chance.",
+                "told": f"In the box, {kit.name} fell: {values.percent(change.rate_inside)} in focus from "
+                f"{values.moment(change.from_at)} {end}, "
+                f"{values.percent(change.rate_outside)} in the rest of the trip, beyond chance.",
             }
         )  # fmt: skip
     return rows
@@ -148,8 +152,8 @@ def shutter(counted: list[Row], kits: list[Kit]) -> Picture | None:
     rows: list[Row] = [
         {
             "kit": kit_id, "focal_mm": focal_mm, "time_s": time_s, "frames": frames,
-            "told": f"{drawn[kit_id].name}, {focal_mm:g} mm, {words.exposure_time(time_s)}: "
-            f"{frames_told(frames)}, {smeared} of {measured} measured blurred by motion",
+            "told": f"{drawn[kit_id].name}, {focal_mm:g} mm, {values.exposure_time(time_s)}: "
+            f"{values.count(frames, 'frame')}, {smeared} of {measured} measured blurred by motion",
         }
         for (kit_id, focal_mm, time_s), (frames, smeared, measured) in sorted(cells.items())
         if kit_id in drawn
@@ -159,15 +163,16 @@ def shutter(counted: list[Row], kits: list[Kit]) -> Picture | None:
     ends = (min(row["focal_mm"] for row in rows) / 1.1, max(row["focal_mm"] for row in rows) * 1.1)
     line = [{"focal_mm": focal_mm, "time_s": 1 / focal_mm} for focal_mm in ends]
     seen = (
-        f"{slow[0]} of {slow[0] + fast[0]} frames were slower than one over the focal length. Blurred by "
-        f"motion: {slow[1]} of {slow[2]} measured slower ones, {fast[1]} of {fast[2]} others."
+        f"{slow[0]:,} of {values.count(slow[0] + fast[0], 'frame')} were slower than 1 / focal length. "
+        f"Blurred by motion: {slow[1]:,} of {slow[2]:,} measured at slower speeds, {fast[1]:,} of "
+        f"{fast[2]:,} at faster ones."
     )
     return picture(
         "shutter",
         "Shutter speed against focal length",
-        "A mark is a kit at one focal length and shutter speed, the larger the more frames. Below the dashed "
-        "line the shutter was slower than one over the focal length, the rule of thumb for holding by hand "
-        "(common practice; many reckon with the crop factor of a smaller sensor besides).",
+        "One mark per kit, focal length and shutter speed; larger marks are more frames. Below the dashed "
+        "line the shutter was slower than 1 / focal length, the rule of thumb for hand-holding (on a "
+        "smaller sensor many multiply by its crop factor).",
         seen,
         charts.shutter_against_focal_length(rows, kits, line),
         with_legend=True,
@@ -194,16 +199,14 @@ def places(counted: list[Row], kits: list[Kit]) -> Picture | None:
         side[0] += row["frames"] * (row["verdict"] == "hit")
         side[1] += row["frames"]
     told = [
-        f"{words.percent(hits / frames)} of {frames}" if frames else "no frames"
+        f"{values.percent(hits / frames)} of {frames:,}" if frames else "no frames"
         for hits, frames in (inner, outer)
     ]
     return picture(
         "places",
-        "Where in the picture focus areas hit and missed",
-        "Each circle is a place in the upright picture, the larger the more frames had their focus area "
-        "there.",
-        f"In focus with the area in the middle of the picture: {told[0]}; elsewhere: {told[1]}. A "
-        "description, not a test.",
+        "Where the focus area was",
+        "Each circle is a part of the upright picture; larger circles are more frames.",
+        f"In focus with the area in the middle of the picture: {told[0]}; elsewhere: {told[1]}. Not a test.",
         charts.focus_places(rows, kits),
     )
 
@@ -214,4 +217,4 @@ def _rounded(focal_mm: float) -> float:
 
 
 def _third_stop(time_s: float) -> float:
-    return float(2 ** (round(3 * math.log2(time_s)) / 3))
+    return values.marked_exposure_time_s(time_s)

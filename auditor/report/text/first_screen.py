@@ -1,143 +1,148 @@
-"""The first screen: what the trip says of each kit, in plain sentences with their numbers.
+"""The first screen: what the frames say of each kit, in plain sentences with their numbers.
 
-A sentence is never stronger than its evidence: overlapping intervals settle nothing, and with too
-few encounters only counts are told.
+A sentence is never stronger than its evidence, and every comparison is between like conditions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
-from auditor.analysis.advice import finer
-from auditor.report.text import values as words
+from auditor.analysis.answers import KitAnswer
+from auditor.analysis.comparisons import Comparison
+from auditor.analysis.kit_table import KitRow
+from auditor.report.text import comparisons, values
+from auditor.report.text.outcomes import NO_RATE
+from auditor.report.text.values import count
+from auditor.words import DetailOutcome, FocusOutcome
 
-MOST, MOST_SETTLED = 5, 3
+MOST = 5
+"""Sentences, unless more than these are settled: nothing settled is dropped."""
 
 
-def first_screen(kits: list[dict[str, Any]], compared: Sequence[dict[str, Any]] = ()) -> list[str]:
-    """Three to five sentences about the kits of a trip; what is settled comes first.
-
-    Parameters
-    ----------
-    kits, compared
-        Rows of the kit table, and of the comparisons with the bare kits.
-    """
-    lead = _mount(compared)
-    converted = [kit for kit in kits if (kit["converter_factor"] or 1) > 1]
-    told = [_focus(kit, _bare_of(kit, kits)) for kit in _most_used(converted)]
-    if not told:
-        told = [_focus(kit, None) for kit in _most_used(kits)]
-    told = lead + told[: MOST - 2 - len(lead)]
-    costs = [_cost(kit) for kit in _most_used(converted) if kit["median_forced_push_ev"]]
-    told += costs[: MOST - len(told) - 1]
-    told.append(
-        "These rates are of the kits as they were used; how they compare in like light is told kit by kit, "
-        "below the pictures."
+def first_screen(answers: Sequence[KitAnswer]) -> list[str]:
+    """Sentences about the kits: what is settled, the largest loss first; then what is not; then the cost."""
+    compared = [answer for answer in answers if answer.comparison is not None]
+    settled = sorted(
+        (
+            (weight, answer.kit_name, text)
+            for answer in compared
+            if answer.comparison is not None
+            for weight, text in _settled(answer.comparison)
+        ),
+        key=lambda entry: entry[:2],
     )
-    return told
-
-
-def _mount(compared: Sequence[dict[str, Any]]) -> list[str]:
-    """What the comparisons settle, kit by kit, or that they settle nothing."""
-    settled = sorted(found for row in compared if (found := _settled(row)) is not None)
-    if settled or not compared:
-        return [text for _weight, text in settled[:MOST_SETTLED]]
-    most = max(compared, key=lambda row: min(row["hits"]["clusters_treated"], row["hits"]["clusters_bare"]))
-    hits = most["hits"]
-    return [
-        f"This trip does not settle what to mount: at most {hits['clusters_treated']} encounters with a "
-        f"converter could be set against {hits['clusters_bare']} bare ones in like light. Mount by reach and "
-        "light, and let more trips decide."
+    told = [text for _weight, _name, text in settled]
+    if compared and not settled:
+        told.append(_nothing_settled([answer.comparison for answer in compared if answer.comparison]))
+    settled_names = {name for _weight, name, _text in settled}
+    open_kits = [answer for answer in _most_used(answers) if answer.kit_name not in settled_names]
+    converted = [answer for answer in open_kits if answer.kit.converted]
+    told += [_open(answer) for answer in converted][: max(0, MOST - 1 - len(told))]
+    if not any(answer.kit.converted for answer in answers):
+        told += [_rate(answer.kit) for answer in open_kits][: max(0, MOST - len(told))]
+    costs = [
+        _cost(answer.kit) for answer in _most_used(answers) if answer.kit.converted and _has_cost(answer.kit)
     ]
+    return told + costs[: max(0, MOST - len(told))]
 
 
-def _settled(row: dict[str, Any]) -> tuple[int, str] | None:
-    """One comparison as advice, with its place among others; None where it is not sure enough to be any.
-
-    A loss of frames comes first, then what paid, then detail alone, then what was not gained.
-    """
-    kit, bare = words.plain(row["kit_name"]), words.plain(row["bare_kit_name"])
-    hits, detail = row["hits"], row["detail"]
-    if hits["outcome"] == "fell":
-        return 0, (
-            f"Where focus matters most, mount {bare} bare: with {kit} {-100 * hits['difference']:.0f} points "
-            f"fewer frames were in focus in like light (95 % interval {-100 * hits['high']:.0f} to "
-            f"{-100 * hits['low']:.0f}; {hits['clusters_treated']} and {hits['clusters_bare']} encounters)."
+def _settled(row: Comparison) -> Iterable[tuple[tuple[int, float], str]]:
+    """What a comparison settles, with its place among others: losses first, the largest at the top."""
+    kit, bare = values.plain(row.kit_name), values.plain(row.bare_kit_name)
+    hits, detail = row.hits, row.detail
+    gained = f"{comparisons.gained(detail)}; {count(detail.scenes, 'scene')} against {detail.scenes_bare}"
+    if hits.outcome is FocusOutcome.FELL and hits.difference is not None and hits.low is not None:
+        yield (
+            (0, hits.difference),
+            (
+                f"Mount {bare} bare where focus matters most: with {kit}, {values.fewer(hits.difference)} "
+                "fewer frames of 100 were in focus in like light (95 % interval "
+                f"{values.fewer(hits.high or 0.0)} to {values.fewer(hits.low)} fewer; "
+                f"{count(hits.clusters_treated, 'encounter')} against {hits.clusters_bare})."
+            ),
         )
-    if detail["gain"] is None or detail["low"] is None:
-        return None
-    interval = f"95 % interval {finer(detail['low'])} to {finer(detail['high'])}"
-    scenes = f"{detail['scenes']} and {detail['scenes_bare']} scenes"
-    if detail["outcome"] == "gain" and hits["outcome"] == "no fall beyond 10 points":
-        return 1, (
-            f"{kit} seems worth its cost: detail on the animal was {finer(detail['gain'])} "
-            f"({interval}; {scenes}), "
-            "and less than 10 points of hits were lost in like light."
+    elif detail.outcome is DetailOutcome.GAIN and hits.outcome is FocusOutcome.NO_FALL:
+        yield (
+            (1, -(detail.gain or 0.0)),
+            (
+                f"{kit} seems worth its cost: detail on the animal was {gained}, and the loss in focus was "
+                "under 10 points in like light."
+            ),
         )
-    if detail["outcome"] == "gain":
-        return 2, (
-            f"{kit} showed more of the animal: detail was {finer(detail['gain'])} ({interval}; "
-            f"{scenes}); whether "
-            "it costs focus is not settled."
+    elif detail.outcome is DetailOutcome.GAIN:
+        yield (
+            (2, -(detail.gain or 0.0)),
+            f"{kit} showed more of the animal: detail was {gained}. Whether it costs focus is not settled.",
         )
-    if detail["outcome"] == "no_detail_gain":
-        return 3, (
-            f"As it was used, {kit} brought no finer detail worth having ({finer(detail['gain'])}, "
-            f"{interval}; "
-            f"{scenes}): unless you need it to aim, leave the converter off and crop."
+    elif detail.outcome is DetailOutcome.NO_GAIN:
+        yield (
+            (3, detail.gain or 0.0),
+            (
+                f"{kit} brought no finer detail worth having: {gained}; "
+                f"{comparisons.detail_adjusted_for(detail)}. Unless you need it to aim, leave the converter "
+                "off and crop."
+            ),
         )
-    return None
 
 
-def _focus(kit: dict[str, Any], bare: dict[str, Any] | None) -> str:
-    text = f"With {words.plain(kit['kit_name'])}, {_rate(kit)}."
-    if bare is None:
-        return text
-    text = f"{text[:-1]}; bare, {_rate(bare).replace(' frames were in focus', '')}{_light(kit, bare)}."
-    if kit["hit_rate"] is None or bare["hit_rate"] is None:
-        return f"{text} That is too little to settle anything."
-    if kit["hit_rate_high"] < bare["hit_rate_low"] or kit["hit_rate_low"] > bare["hit_rate_high"]:
-        return f"{text} Not in like light, nor by one angle: that stands below the pictures."
-    return f"{text} The intervals overlap: these rates do not settle which focuses more surely."
+def _nothing_settled(compared: Sequence[Comparison]) -> str:
+    most = max(compared, key=lambda row: min(row.hits.clusters_treated, row.hits.clusters_bare)).hits
+    return (
+        f"These frames do not settle what to mount: at most {count(most.clusters_treated, 'encounter')} with "
+        f"a converter could be compared with {most.clusters_bare} bare in like light. Mount by reach and "
+        "light; more trips will tell."
+    )
 
 
-def _rate(kit: dict[str, Any]) -> str:
-    if kit["hit_rate"] is not None:
+def _open(answer: KitAnswer) -> str:
+    """A converter about which nothing is settled: like for like where that can be, else what it got."""
+    row = answer.comparison
+    name = values.plain(answer.kit_name)
+    if row is None:
+        return f"{_rate(answer.kit)} There are no bare frames of this lens and body to compare it with."
+    hits = row.hits
+    enough = min(hits.clusters_treated, hits.clusters_bare) >= comparisons.FEWEST
+    if hits.difference is None or hits.low is None or hits.high is None or not enough:
+        return f"{_rate(answer.kit)} Too few encounters in the light of the bare frames to compare."
+    if hits.outcome is FocusOutcome.NO_FALL:
         return (
-            f"{words.percent(kit['hit_rate'])} of {kit['hit_rate_frames']} frames were in focus "
-            f"(95 % interval {words.interval(kit)})"
+            f"{name}: no loss of more than 10 points in focus in like light "
+            f"({values.points(hits.difference)}, 95 % interval "
+            f"{values.points_interval(hits.low, hits.high)}); whether it shows more is not settled."
         )
-    if kit["judged"]:
-        return f"{kit['hits']} of {kit['judged']} frames were in focus (counts only)"
-    return f"nothing tells whether its {kit['frames']} frames were in focus"
-
-
-def _light(kit: dict[str, Any], bare: dict[str, Any]) -> str:
-    """Where light differed by a stop or more, a reader should know before comparing."""
-    light, bare_light = kit["median_light_value_ev"], bare["median_light_value_ev"]
-    if light is None or bare_light is None or abs(light - bare_light) < 1:
-        return ""
     return (
-        f", in {'less' if bare_light < light else 'more'} light ({words.stops(abs(light - bare_light))} EV)"
+        f"{name}: {values.points(hits.difference)} in focus against bare in like light (95 % interval "
+        f"{values.points_interval(hits.low, hits.high)}); that settles nothing yet."
     )
 
 
-def _cost(kit: dict[str, Any]) -> str:
-    pushed = kit["iso_pushed_frames"]
-    over = f" {pushed} of its frames went over your ISO ceiling for it." if pushed else ""
+def _rate(kit: KitRow) -> str:
+    name = values.plain(kit.kit_name)
+    if kit.hit_rate is not None and kit.hit_rate_frames is not None:
+        return (
+            f"{name}: {values.percent(kit.hit_rate)} of {count(kit.hit_rate_frames, 'frame')} in focus (95 % "
+            f"interval {values.interval(kit.hit_rate_low, kit.hit_rate_high)})."
+        )
+    why = "" if kit.hit_rate_missing is None else NO_RATE[kit.hit_rate_missing]
+    if kit.judged:
+        return f"{name}: {kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."
+    return f"{name}: {count(kit.frames, 'frame')}; {why}."
+
+
+def _has_cost(kit: KitRow) -> bool:
+    return bool(kit.median_forced_push_ev) and kit.median_iso is not None
+
+
+def _cost(kit: KitRow) -> str:
+    over = ""
+    if kit.iso_pushed_frames:
+        over = f" {count(kit.iso_pushed_frames, 'frame')} went over your ISO ceiling for it."
     return (
-        f"{words.plain(kit['kit_name'])} forced {words.stops(kit['median_forced_push_ev'])} stops: "
-        f"median ISO {words.whole(kit['median_iso'])}, "
-        f"up to {words.whole(kit['median_iso_without_converter'])} without the converter.{over}"
+        f"{values.plain(kit.kit_name)} took {values.stops_counted(kit.median_forced_push_ev or 0.0)} of "
+        f"light: median ISO {values.typical_iso(kit.median_iso)}, where bare up to "
+        f"{values.typical_iso(kit.median_iso_without_converter)} would have done.{over}"
     )
 
 
-def _bare_of(kit: dict[str, Any], kits: list[dict[str, Any]]) -> dict[str, Any] | None:
-    """The same body and lens with no converter."""
-    name = kit["kit_name"].rsplit(" + ", 1)[0]
-    return next((other for other in kits if other["kit_name"] == name), None)
-
-
-def _most_used(kits: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    return sorted(kits, key=lambda kit: (-kit["frames"], kit["kit_name"]))
+def _most_used(answers: Iterable[KitAnswer]) -> list[KitAnswer]:
+    return sorted(answers, key=lambda answer: (-answer.kit.frames, answer.kit_name))

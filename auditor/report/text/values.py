@@ -1,49 +1,116 @@
-"""Numbers and states in words: the one place where they are put into text."""
+"""Numbers and their units as people write them: each kind in one function, one style everywhere.
+
+Intervals are "64 to 93 %", counts "1 encounter" and "14,959 frames", differences between shares "-4 points".
+"""
 
 from __future__ import annotations
 
-from typing import Any
+import math
+from bisect import bisect_left
 
-from auditor.analysis.advice import finer
-
-FLAGS = {
-    "iso_pushed": "The converter pushed ISO over your ceiling",
-    "converter_unknown": "Lens, f-number and converter contradict each other",
-    "beyond_focus_limit": "The lens wide open is darker than this body still focuses with",
-    "focus_elsewhere": "Another part of the picture is clearly sharper than the focus area",
-    "smeared": "Blurred by motion",
-    "words_disagree": "The camera's word and the pixels contradict each other",
-    "cropped_in_camera": "The camera kept a part of its sensor",
-    "resized": "The picture was made smaller or larger: its pixels are not the sensor's",
-}
-CAMERA_WORDS = {
-    "confirmed": "confirmed",
-    "not_confirmed": "not confirmed",
-    "manual": "focused by hand",
-    "silent": "silent",
-}
-VERDICT_SOURCES = {
-    "pixels": "by its pixels",
-    "scene": "by its scene",
-    "camera_word": "by the camera's word",
-    "nothing_recorded": "nothing to go by",
-}
 NOT_KNOWN = "–"
 
+_MARKED_ISO = (
+    25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500,
+    3200, 4000, 5000, 6400, 8000, 10000, 12800, 16000, 20000, 25600, 32000, 40000, 51200, 64000, 80000,
+    102400, 128000, 160000, 204800, 256000, 320000, 409600,
+)  # fmt: skip
+"""ISO speeds in third stops as cameras mark them (ISO 12232 gives the series; C from 12800 on)."""
+_MARKED_FRACTIONS = (
+    32000, 25000, 20000, 16000, 12800, 10000, 8000, 6400, 5000, 4000, 3200, 2500, 2000, 1600, 1250, 1000,
+    800, 640, 500, 400, 320, 250, 200, 160, 125, 100, 80, 60, 50, 40, 30, 25, 20, 15, 13, 10, 8, 6, 5, 4,
+)  # fmt: skip
+_MARKED_SECONDS = (0.3, 0.4, 0.5, 0.6, 0.8, 1, 1.3, 1.6, 2, 2.5, 3.2, 4, 5, 6, 8, 10, 13, 15, 20, 25, 30)
+MARKED_EXPOSURE_TIMES_S = (*(1 / mark for mark in _MARKED_FRACTIONS), *_MARKED_SECONDS)
+"""Exposure times in third stops as cameras mark them (C)."""
 
-def percent(share: float | None) -> str:
-    """A share as a whole percentage."""
-    return NOT_KNOWN if share is None or share != share else f"{100 * share:.0f} %"
+
+def count(number: float, word: str) -> str:
+    """A whole number of things: "1 encounter", "14,959 frames"."""
+    return f"{number:,.0f} {word}" if round(number) == 1 else f"{number:,.0f} {word}s"
 
 
 def whole(value: float | None) -> str:
-    """A number without decimals."""
-    return NOT_KNOWN if value is None or value != value else f"{value:.0f}"
+    """A number without decimals, thousands apart; a dash where it is not known."""
+    return NOT_KNOWN if value is None or value != value else f"{value:,.0f}"
+
+
+def percent(share: float | None) -> str:
+    """A share from 0 to 1 as a whole percentage."""
+    return NOT_KNOWN if share is None or share != share else f"{100 * share:.0f} %"
+
+
+def interval(low: float | None, high: float | None) -> str:
+    """The ends of a share's interval: "64 to 93 %"."""
+    if low is None or high is None or low != low:
+        return NOT_KNOWN
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
+def signed(share: float) -> str:
+    """A difference between shares in points with its sign; nothing is plain 0."""
+    points = round(100 * share)
+    return f"{points:+d}" if points else "0"
+
+
+def points(share: float) -> str:
+    """A difference between shares: "-4 points", "+1 point"."""
+    return f"{signed(share)} {'point' if abs(round(100 * share)) == 1 else 'points'}"
+
+
+def points_interval(low: float, high: float) -> str:
+    """The ends of such a difference: "-22 to +17"."""
+    return f"{signed(low)} to {signed(high)}"
+
+
+def fewer(share: float) -> str:
+    """A loss as frames of 100: "20 of 100", "20 more of 100" where it is a gain."""
+    points_lost = round(-100 * share)
+    return f"{points_lost}" if points_lost >= 0 else f"{-points_lost} more"
+
+
+def finer(gain: float) -> str:
+    """A gain in detail: "12 % finer", "8 % coarser", "the same"."""
+    if gain < -1:
+        return "more than 100 % coarser"
+    hundredths = round(100 * abs(gain))
+    if not hundredths:
+        return "the same"
+    return f"{hundredths} % {'finer' if gain > 0 else 'coarser'}"
+
+
+def finer_interval(low: float, high: float) -> str:
+    """The ends of a gain in detail: "4 to 20 % finer", "8 % coarser to 3 % finer"."""
+    one, other = finer(low), finer(high)
+    way, other_way = (text.partition(" % ")[2] for text in (one, other))
+    if way and way == other_way and not one.startswith("more"):
+        ends = sorted((round(100 * abs(low)), round(100 * abs(high))))
+        return f"{ends[0]} to {ends[1]} % {way}"
+    return f"{one} to {other}"
 
 
 def stops(value: float | None) -> str:
-    """Stops, to one decimal."""
-    return NOT_KNOWN if value is None or value != value else f"{value:.1f}"
+    """Stops or EV, to one decimal; whole ones without."""
+    if value is None or value != value:
+        return NOT_KNOWN
+    return f"{round(value, 1) + 0.0:g}"
+
+
+def stops_counted(value: float) -> str:
+    """So many stops: "1 stop", "1.4 stops"."""
+    return f"{stops(value)} {'stop' if stops(value) in ('1', '-1') else 'stops'}"
+
+
+def iso(value: float | None) -> str:
+    """A frame's ISO, as it was recorded."""
+    return NOT_KNOWN if value is None or value != value else f"{value:.0f}"
+
+
+def typical_iso(value: float | None) -> str:
+    """A median or a computed ISO, to the nearest third stop that cameras mark."""
+    if value is None or value != value or value <= 0:
+        return NOT_KNOWN
+    return str(_nearest(value, _MARKED_ISO))
 
 
 def f_number(value: float | None) -> str:
@@ -52,157 +119,20 @@ def f_number(value: float | None) -> str:
 
 
 def exposure_time(seconds: float | None) -> str:
-    """An exposure time as it is written."""
+    """An exposure time as it is written: "1/250 s", "1.3 s"."""
     if seconds is None or seconds != seconds:
         return NOT_KNOWN
     return f"1/{1 / seconds:.0f} s" if seconds < 0.3 else f"{seconds:.3g} s"
 
 
-def settings(row: dict[str, Any]) -> str:
-    """Focal length, f-number, exposure time and ISO of a frame, as they are written."""
-    focal = row["focal_length_mm"]
-    return " ".join(
-        (
-            NOT_KNOWN if focal is None else f"{focal:.4g} mm",
-            f_number(row["f_number"]),
-            exposure_time(row["exposure_time_s"]),
-            f"ISO {whole(row['iso'])}",
-        )
-    )
+def marked_exposure_time_s(seconds: float) -> float:
+    """The nearest exposure time in third stops that cameras mark, in seconds: 1/2000, never 1/2048."""
+    return _nearest(seconds, MARKED_EXPOSURE_TIMES_S)
 
 
-def blur(row: dict[str, Any]) -> str:
-    """The whole blur at the focus area, as an angle and in pixels."""
-    angle, pixels = row["system_blur_urad"], row["system_blur_px"]
-    if pixels is None:
-        return NOT_KNOWN
-    return f"{pixels:.1f} px" if angle is None else f"{pixels:.1f} px, {angle:.1f} microradians"
-
-
-def interval(row: dict[str, Any]) -> str:
-    """The interval of a kit's hit rate."""
-    if row.get("hit_rate_low") is None or row["hit_rate_low"] != row["hit_rate_low"]:
-        return NOT_KNOWN
-    return f"{100 * row['hit_rate_low']:.0f} to {100 * row['hit_rate_high']:.0f} %"
-
-
-OUTCOMES = {
-    "fell": "fewer in focus than bare",
-    "no fall beyond 10 points": "no fall beyond 10 points",
-    "inconclusive": "inconclusive",
-    "not enough evidence": "not enough evidence",
-}
-EVIDENCE = (
-    (
-        "fewer in focus than bare",
-        "in like light its share of hits is lower, beyond chance, and a regression says so too",
-    ),
-    ("no fall beyond 10 points", "the interval leaves no room for more than 10 points fewer hits than bare"),
-    ("inconclusive", "enough encounters were compared, but the interval leaves both open"),
-    ("not enough evidence", "fewer than 8 encounters of each kit, or scenes of each, could be compared"),
-    ("counts only", "fewer than 3 encounters: no interval could be meant"),
-    ("finer detail on the animal", "the whole blur is smaller as an angle, beyond chance"),
-    ("no finer detail worth 5 %", "the interval leaves no room for a gain of 5 % or more"),
-)
-"""Every outcome that the page can name, and what it takes."""
-FEWEST = 3
-"""With fewer encounters or scenes of either kit only counts are told."""
-DETAIL_OUTCOMES = {
-    "gain": "finer detail on the animal",
-    "no_detail_gain": "no finer detail worth having",
-    "inconclusive": "inconclusive",
-    "not enough evidence": "not enough evidence",
-}
-
-
-def comparison(row: dict[str, Any]) -> list[str]:
-    """A kit against its bare kit: hits and detail, each with its interval and what it rests on."""
-    kit = plain(row["kit_name"])
-    hits, detail = row["hits"], row["detail"]
-    told = f"{kit}, focus: {OUTCOMES[hits['outcome']]}"
-    if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
-        told += (
-            f"; {100 * hits['difference']:+.0f} points (95 % interval {100 * hits['low']:+.0f} "
-            f"to {100 * hits['high']:+.0f})"
-        )
-    told += f"; {hits['clusters_treated']} encounters with it, {hits['clusters_bare']} bare, "
-    told += f"alike in {', '.join(hits['adjusted_for'])}; not in {', '.join(hits['not_adjusted_for'])}."
-    if row["deleted"]["turned"]:
-        told += (
-            f" {row['deleted']['frames']} and {row['deleted']['frames_bare']} frames may have been "
-            "deleted: had they been misses, the answer would be another."
-        )
-    at_shutter = row["at_equal_shutter"]
-    if at_shutter["outcome"] != "not enough evidence":
-        told += (
-            f" At equal shutter: {OUTCOMES[at_shutter['outcome']]}; "
-            f"{100 * at_shutter['difference']:+.0f} points "
-            f"(95 % interval {100 * at_shutter['low']:+.0f} to {100 * at_shutter['high']:+.0f})."
-        )
-    found = f"{kit}, detail: {DETAIL_OUTCOMES[detail['outcome']]}"
-    if detail["gain"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
-        found += f"; blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians bare"
-        if detail["outcome"] != "not enough evidence":
-            ends = f"{finer(detail['low'])} to {finer(detail['high'])}"
-            found += f": {finer(detail['gain'])} (95 % interval {ends})"
-    found += f"; {detail['scenes']} scenes with it, {detail['scenes_bare']} bare."
-    return [told, found + _by_optics(row["optics"])]
-
-
-DETAIL_NOTE = (
-    "Detail is compared in the light that the kits share, where they share enough; shutter and "
-    "distance are not "
-    "held alike for it."
-)
-
-
-def _by_optics(optics: dict[str, float] | None) -> str:
-    """What optics expect, apart from the photographer's own record."""
-    if optics is None:
-        return ""
-    return (
-        f" Optics alone: at most {finer(optics['gain_excellent_lens'])} behind a very good lens, "
-        f"{finer(optics['gain_soft_lens'])} behind a soft one."
-    )
-
-
-def changes(rows: list[dict[str, Any]]) -> list[str]:
-    """A line a kit that was looked at for a stretch of fewer hits; one line where none could be."""
-    told = [
-        f"{plain(row['kit_name'])}: {'fewer hits' if row['fell'] else 'no fall beyond chance'}"
-        f" (lowest from {row['from_at'][:16].replace('T', ' ')}: {percent(row['rate_inside'])} against "
-        f"{percent(row['rate_outside'])}, p {row['p_value']:.2f}; {row['encounters']} encounters)."
-        for row in rows
-    ]
-    return told or [
-        "No kit has the 8 encounters, with hits and misses among them, that it takes to tell a change."
-    ]
-
-
-def alternative(row: dict[str, Any]) -> str:
-    """A kit with a converter against a smaller sensor that frames alike."""
-    hits, detail = row["hits"], row["detail"]
-    told = f"{plain(row['kit_name'])} against {plain(row['other_kit_name'])}, which frames alike: "
-    told += f"focus: {OUTCOMES[hits['outcome']].replace('bare', 'with the smaller sensor')}"
-    if hits["difference"] is not None and min(hits["clusters_treated"], hits["clusters_bare"]) >= FEWEST:
-        told += (
-            f" ({100 * hits['difference']:+.0f} points in like light and at like shutter, 95 % interval "
-            f"{100 * hits['low']:+.0f} to "
-            f"{100 * hits['high']:+.0f})"
-        )
-    told += f"; detail: {DETAIL_OUTCOMES[detail['outcome']]}"
-    if detail["low"] is not None and min(detail["scenes"], detail["scenes_bare"]) >= FEWEST:
-        told += (
-            f" (blur {detail['blur_urad']:.1f} against {detail['blur_bare_urad']:.1f} microradians, "
-            "95 % interval "
-            f"{finer(detail['low'])} to {finer(detail['high'])})"
-        )
-    if detail["noise_on_subject"] and detail["noise_on_subject_bare"]:
-        told += (
-            f"; noise on the animal {detail['noise_on_subject'] / detail['noise_on_subject_bare']:.1f} times "
-            "that of the smaller sensor"
-        )
-    return told + "."
+def moment(taken_at: str | None) -> str:
+    """Camera time to the minute: "2025-03-01 10:04"."""
+    return NOT_KNOWN if taken_at is None else taken_at[:16].replace("T", " ")
 
 
 def plain(text: object) -> str:
@@ -222,21 +152,13 @@ def shortened(text: object, longest: int) -> str:
     return f"{whole_text[: longest - tail - 1]}…{whole_text[-tail:]}"
 
 
-def flag_reason(flag: str, row: dict[str, Any]) -> str:
-    """Why a frame has a flag, in words and numbers."""
-    if flag == "iso_pushed":
-        return (
-            f"{FLAGS[flag]}: ISO {whole(row['iso'])}; without it up to ISO "
-            f"{whole(row['iso_without_converter'])} ({stops(row['forced_push_ev'])} stops forced)"
-        )
-    if flag == "converter_unknown":
-        return (
-            f"{FLAGS[flag]}: {f_number(row['f_number_recorded'])} at "
-            f"{whole(row['focal_length_recorded_mm'])} mm on {plain(row['lens_name'] or 'an unknown lens')}"
-        )
-    if flag in ("focus_elsewhere", "smeared") and row["blur_px"] is not None:
-        return f"{FLAGS[flag]}: blur {row['blur_px']:.1f} px"
-    if flag == "words_disagree" and row["blur_px"] is not None:
-        believed = CAMERA_WORDS.get(row["camera_word"] or "", NOT_KNOWN)
-        return f"{FLAGS[flag]}: {believed}, and blur {row['blur_px']:.1f} px"
-    return FLAGS.get(flag, flag)
+def listed(names: list[str] | tuple[str, ...]) -> str:
+    """Several things in a row: "light, shutter and activity"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _nearest(value: float, marks: tuple[float, ...]) -> float:
+    """The mark closest in stops; marks rise."""
+    place = bisect_left(marks, value)
+    around = marks[max(0, place - 1) : place + 1]
+    return min(around, key=lambda mark: abs(math.log2(mark / value)))

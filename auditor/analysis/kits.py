@@ -1,0 +1,69 @@
+"""What is known of each kit, which kit is its bare one, and which kits frame alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from auditor.store import kit_queries
+from auditor.store.logbook import Logbook
+
+ALIKE_VIEW = 0.12
+"""Fields of view this close, as a share, frame alike: a third of the step from bare to 1.4x (chosen)."""
+SMALLER_SENSOR = 1.15
+"""A sensor is smaller where its crop factor is larger by this factor at least (1.3 is the closest sold)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitFacts:
+    """A body, a lens and a converter, with what their frames tell of sensor and lens."""
+
+    kit_id: int
+    kit_name: str
+    body_make: str | None
+    body_model: str | None
+    body_serial: str | None
+    lens_name: str | None
+    converter_factor: float | None
+    """1 for none; None where it is not known."""
+    crop_factor: float | None
+    focal_length_mm: float | None
+    """In effect, converter included; the mean over the frames of a zoom."""
+    pixel_pitch_um: float | None
+    lens_widest_f_number: float | None
+    """Of the lens without a converter."""
+
+    @property
+    def converted(self) -> bool:
+        """Whether a converter was on."""
+        return (self.converter_factor or 1.0) > 1.0
+
+
+def known_kits(logbook: Logbook) -> list[KitFacts]:
+    """Every kit of the logbook, in order of names."""
+    return [KitFacts(**row) for row in kit_queries.kits(logbook)]
+
+
+def bare_of(kit: KitFacts, kits: Iterable[KitFacts]) -> KitFacts | None:
+    """The same body and lens with no converter; None for a bare kit, and where there are no such frames."""
+    if not kit.converted or kit.lens_name is None:
+        return None
+    return next((other for other in kits if _is_bare_of(other, kit)), None)
+
+
+def frame_alike(kit: KitFacts, other: KitFacts) -> bool:
+    """Whether a kit with a converter frames as a bare lens does on a smaller sensor."""
+    if not kit.converted or other.converter_factor != 1.0:
+        return False
+    if not (kit.crop_factor and kit.focal_length_mm and other.crop_factor and other.focal_length_mm):
+        return False
+    views = kit.crop_factor * kit.focal_length_mm, other.crop_factor * other.focal_length_mm
+    smaller = other.crop_factor >= SMALLER_SENSOR * kit.crop_factor
+    return smaller and abs(views[0] / views[1] - 1) <= ALIKE_VIEW
+
+
+def _is_bare_of(bare: KitFacts, kit: KitFacts) -> bool:
+    return bare.converter_factor == 1.0 and (
+        (bare.body_make, bare.body_model, bare.body_serial, bare.lens_name)
+        == (kit.body_make, kit.body_model, kit.body_serial, kit.lens_name)
+    )

@@ -1,0 +1,139 @@
+"""Hits that a converter costs, from the whole record: the rows for the model, and what a trip added."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from auditor.analysis.kits import KitFacts
+from auditor.statistics.answer import Answer, answers
+from auditor.statistics.hit_model import Arms
+from auditor.statistics.likely_loss import Kit
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+    from numpy.typing import NDArray
+
+WELL_KEYWORDED = 0.95
+"""Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
+tell hits from misses instead."""
+SITTING_GAP_H = 2.0
+"""Encounters of a day that begin within so many hours of the last are one sitting: a hide, a walk."""
+DIFFERS = 2.58
+"""Standard errors from which a trip differs from the rest of the record: one in a hundred."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TripPart:
+    """What one trip added to the answer of the whole record."""
+
+    encounters: int
+    encounters_bare: int
+    encounters_both: int
+    loss: float | None
+    """What this trip alone shows, as a share; None where it can show nothing."""
+    most_likely_before: float | None
+    """The most likely loss without this trip; None where there was nothing else."""
+    differs: bool
+    """Whether this trip differs from the rest of the record beyond chance."""
+
+
+def arms_of(table: pd.DataFrame, kit_id: int, bare_id: int, *, with_shutter: bool = False) -> Arms:
+    """The rows of `kit_encounters` of a kit and its bare kit, as the model wants them."""
+    import numpy as np
+
+    own = table["kit_id"].isin((kit_id, bare_id))
+    rows = table[own & (table["compared"] > 0) & table["encounter_id"].notna() & table["light_ev"].notna()]
+    metre_mrad = rows["metre_mrad"].to_numpy(dtype=float)
+    activity = activity_of(rows)
+    return Arms(
+        trip=rows["trip_id"].to_numpy(dtype=np.int64),
+        sitting=rows["sitting"].to_numpy(dtype=np.int64),
+        encounter=rows["encounter_id"].to_numpy(dtype=np.int64),
+        treated=(rows["kit_id"] == kit_id).to_numpy(dtype=np.bool_),
+        hits=rows["compared_hits"].to_numpy(dtype=float),
+        frames=rows["compared"].to_numpy(dtype=float),
+        light_ev=rows["light_ev"].to_numpy(dtype=float),
+        distance_log2=-np.log2(metre_mrad / 1000),
+        shutter_log2=np.log2(rows["exposure_time_s"].to_numpy(dtype=float)) if with_shutter else None,
+        activity=None if activity is None else np.unique(activity, return_inverse=True)[1].astype(np.int64),
+        deleted=rows["deleted"].to_numpy(dtype=float),
+    )
+
+
+def activity_of(rows: pd.DataFrame) -> Sequence[str] | None:
+    """What animals did, a word a row: by keywords, else by focus area and drive mode; None if not known."""
+    if len(rows) and rows["keyworded"].sum() >= WELL_KEYWORDED * rows["compared"].sum():
+        return [str(value) for value in rows["activity_by_keywords"]]
+    if len(rows) and rows["activity_by_mode"].notna().all():
+        return [str(value) for value in rows["activity_by_mode"]]
+    return None
+
+
+def losses(
+    table: pd.DataFrame,
+    kits: Sequence[tuple[KitFacts, KitFacts]],
+    least_fall: float,
+    *,
+    with_shutter: bool = False,
+) -> list[Answer | None]:
+    """The answer on the hits of each kit against its bare kit."""
+    return answers(
+        [
+            (_kit(kit), arms_of(table, kit.kit_id, bare.kit_id, with_shutter=with_shutter))
+            for kit, bare in kits
+        ],
+        least_fall=least_fall,
+    )
+
+
+def trip_part(
+    table: pd.DataFrame, kit: KitFacts, bare: KitFacts, trip_id: int, least_fall: float
+) -> TripPart | None:
+    """What a trip added on a kit; None where the trip has no frames of it that can be compared."""
+    import numpy as np
+
+    whole = arms_of(table, kit.kit_id, bare.kit_id)
+    inside = whole.trip == trip_id
+    own = whole.only(inside)
+    if not own.treated.any():
+        return None
+    with_it, bare_ones = (np.unique(own.encounter[chosen]) for chosen in (own.treated, ~own.treated))
+    (alone,) = answers([(_kit(kit), own)], least_fall=least_fall)
+    (before,) = answers([(_kit(kit), whole.only(~inside))], least_fall=least_fall)
+    differs = (
+        alone is not None
+        and before is not None
+        and abs(alone.loss - before.loss) > DIFFERS * float(np.hypot(alone.error, before.error))
+    )
+    return TripPart(
+        encounters=len(with_it),
+        encounters_bare=len(bare_ones),
+        encounters_both=len(np.intersect1d(with_it, bare_ones)),
+        loss=None if alone is None else alone.loss,
+        most_likely_before=None if before is None else before.likely.loss,
+        differs=differs,
+    )
+
+
+def sittings(table: pd.DataFrame) -> NDArray[np.int64]:
+    """A number for the sitting that each row of `kit_encounters` lies in; 0 for those without a time."""
+    import numpy as np
+    import pandas as pd
+
+    times = pd.to_datetime(table["first_at"], format="ISO8601")
+    ends = pd.to_datetime(table["last_at"], format="ISO8601")
+    order = np.argsort(times.to_numpy(), kind="stable")
+    first, last = times.to_numpy()[order], np.maximum.accumulate(ends.to_numpy()[order])
+    new = np.ones(len(order), dtype=bool)
+    apart = first[1:] - last[:-1] > np.timedelta64(round(3600 * SITTING_GAP_H), "s")
+    new[1:] = apart | (first[1:].astype("datetime64[D]") != first[:-1].astype("datetime64[D]"))
+    sitting = np.zeros(len(order), dtype=np.int64)
+    sitting[order] = np.cumsum(new)
+    return np.where(times.isna().to_numpy(), 0, sitting)
+
+
+def _kit(kit: KitFacts) -> Kit:
+    return Kit(factor=kit.converter_factor or 1.0, lens=kit.lens_name or "")

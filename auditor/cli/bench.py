@@ -1,0 +1,82 @@
+"""bench: what kits resolve, from photographs of a slanted edge; and the target to print."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from auditor.cli import common
+
+
+def bench(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="FILE...", help="Photographs of the target, of two kits or more."),
+    ] = None,
+    region: Annotated[
+        str | None,
+        typer.Option("--region", metavar="PX", help="Where the edge is: left,top,width,height."),
+    ] = None,
+    target: Annotated[
+        Path | None, typer.Option("--target", metavar="FILE", help="Write the target to print (SVG or PDF).")
+    ] = None,
+    distance_m: Annotated[
+        float, typer.Option("--distance", metavar="METRES", help="For --target: how far it will stand.")
+    ] = 15.0,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the results in the logbook: auditor plan uses them.")
+    ] = False,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+) -> None:
+    """What each kit resolves, from photographs of a slanted edge."""
+    if target is not None:
+        _write_target(target, distance_m)
+        return
+    if not files:
+        raise typer.BadParameter("name photographs of the target, or --target to print one")
+    from auditor.planning.bench import bench as measure
+    from auditor.report.text.bench import bench_text
+
+    answer = measure(files, _region(region))
+    if keep and answer.kits:
+        from auditor.planning.bench import results
+        from auditor.store import bench as kept
+
+        with common.reading(logbook) as book, book.writing():
+            kept.keep(book, results(answer))
+    if as_json:
+        common.print_json(asdict(answer))
+    else:
+        print(bench_text(answer, common.width()))
+    if answer.failures:
+        raise typer.Exit(3 if answer.kits else 1)
+
+
+def _region(text: str | None) -> tuple[int, int, int, int] | None:
+    if text is None:
+        return None
+    try:
+        left, top, width, height = (int(part) for part in text.split(","))
+    except ValueError:
+        raise typer.BadParameter(
+            "it is written as left,top,width,height in px", param_hint="--region"
+        ) from None
+    if left < 0 or top < 0 or width < 20 or height < 20:
+        raise typer.BadParameter(
+            "it must be 20 px or more to a side, inside the picture", param_hint="--region"
+        )
+    return top, top + height, left, left + width
+
+
+def _write_target(path: Path, distance_m: float) -> None:
+    from auditor.report.bench_target import write_target
+
+    write_target(path, distance_m)
+    print(path)
+
+
+COMMANDS = (bench,)

@@ -1,0 +1,188 @@
+"""The options that choose keepers: the same for listing them and for every way of handing them over."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from auditor.cli import common, selection
+from auditor.words import CameraWord
+
+if TYPE_CHECKING:
+    from auditor.cli.selection import Chosen
+    from auditor.keepers.conditions import Conditions, Passed
+    from auditor.store.best_frames import Grouping
+    from auditor.store.logbook import Logbook
+
+GROUPS = ("burst", "scene")
+MAY_REPEAT = "May be repeated."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeeperFilter:
+    """What was asked for on the command line, checked but not looked up yet."""
+
+    selected: dict[str, Any]
+    """The options of `selection.choose`."""
+    conditions: Conditions
+    at_most: int | None
+    per: Grouping
+
+    def choose(self, book: Logbook, quiet: bool) -> tuple[Chosen, Passed]:
+        """The frames that pass, and a summary of them on standard error."""
+        from auditor.keepers.choose import choose
+        from auditor.store.selection import keywords
+
+        chosen = selection.choose(book, **self.selected)
+        keyword = self.conditions.keyword
+        if keyword is not None and keyword not in (known := keywords(book)):
+            selection.refuse(keyword, known, "--keyword", "keyword")
+        passed = choose(book, self.conditions, chosen.selection, at_most=self.at_most, per=self.per)
+        common.say(self._summary(passed, chosen), quiet)
+        return chosen, passed
+
+    def _summary(self, passed: Passed, chosen: Chosen) -> str:
+        keepers = "is a keeper" if len(passed.kept) == 1 else "are keepers"
+        of = common.counted(passed.frames, "frame")
+        lines = [f"{len(passed.kept)} of {of} {keepers} ({chosen.told})."]
+        lines += [f"  {name}: excludes {count}" for name, count in sorted(passed.taken_away.items())]
+        if passed.unclear:
+            lines.append(f"  unclear, kept apart: {len(passed.unclear)} (--unclear takes them in)")
+        if passed.gone:
+            lines.append(f"  no longer where they were: {len(passed.gone)} (mount the card, or scan again)")
+        if self.at_most is not None:
+            lines.append(f"  at most {self.at_most} of each {self.per}, the sharpest: sharpness is not pose")
+        return "\n".join(common.printable(line) for line in lines)
+
+
+def keeper_filter(
+    trip: selection.TripOption = None,
+    all_trips: selection.AllTripsOption = False,
+    kit: selection.KitOption = None,
+    converter: selection.ConverterOption = None,
+    bare: selection.BareOption = False,
+    scene: selection.SceneOption = None,
+    day: selection.DayOption = None,
+    verdict: selection.VerdictOption = None,
+    flag: selection.FlagOption = None,
+    without_flag: Annotated[
+        list[str] | None,
+        typer.Option("--without-flag", metavar="FLAG", help=f"Only frames without this flag. {MAY_REPEAT}"),
+    ] = None,
+    unclear: Annotated[bool, typer.Option("--unclear", help="Take unclear frames as well.")] = False,
+    word: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--word",
+            metavar="WORD",
+            help=f"The camera's word: confirmed, not_confirmed, manual or silent. {MAY_REPEAT}",
+        ),
+    ] = None,
+    blur_px: Annotated[
+        float | None,
+        typer.Option("--blur-px", metavar="PX", min=0, help="At most this blur (sigma), in px."),
+    ] = None,
+    blur_um: Annotated[
+        float | None, typer.Option("--blur-um", metavar="UM", min=0, help="The same on the sensor, in um.")
+    ] = None,
+    blur_urad: Annotated[
+        float | None,
+        typer.Option("--blur-urad", metavar="URAD", min=0, help="The same as an angle, in microradians."),
+    ] = None,
+    iso: Annotated[
+        float | None, typer.Option("--iso", metavar="ISO", min=1, help="At most this ISO.")
+    ] = None,
+    push: Annotated[
+        float | None,
+        typer.Option("--push", metavar="STOPS", min=0, help="At most so many stops forced by a converter."),
+    ] = None,
+    from_at: Annotated[
+        str | None,
+        typer.Option("--from", metavar="MOMENT", help="Not before this: 2026-04-18, or 2026-04-18T09:30."),
+    ] = None,
+    to_at: Annotated[
+        str | None,
+        typer.Option("--to", metavar="MOMENT", help="Not after this day or time, itself included."),
+    ] = None,
+    keyword: Annotated[
+        str | None, typer.Option("--keyword", metavar="KEYWORD", help="Only frames with this keyword.")
+    ] = None,
+    rating: Annotated[
+        int | None,
+        typer.Option("--rating", metavar="RATING", min=-1, max=5, help="At least this rating of yours."),
+    ] = None,
+    best: Annotated[
+        int | None,
+        typer.Option("--best", metavar="N", min=1, help="At most N of each burst, the sharpest first."),
+    ] = None,
+    per: Annotated[
+        str, typer.Option("--per", metavar="GROUP", help="What --best counts in: burst or scene.")
+    ] = "burst",
+) -> KeeperFilter:
+    """Check what was typed, before the logbook is opened."""
+    from auditor.keepers.conditions import Conditions
+
+    group = selection.known_word(per, GROUPS, "--per", "group")
+    for option, text in (("--from", from_at), ("--to", to_at)):
+        _check_moment(option, text)
+    return KeeperFilter(
+        selected={
+            "trip": trip, "all_trips": all_trips, "kit": kit, "converter": converter, "bare": bare,
+            "scene": scene, "day": day,
+        },
+        conditions=Conditions(
+            verdicts=tuple(verdict or ("hit",)),
+            unclear_in=unclear,
+            camera_words=tuple(
+                selection.known_word(each, CameraWord, "--word", "camera word") for each in word or ()
+            ),
+            most_blur_px=blur_px,
+            most_blur_um=blur_um,
+            most_blur_urad=blur_urad,
+            most_iso=iso,
+            most_push_ev=push,
+            from_at=from_at,
+            to_at=to_at,
+            keyword=keyword,
+            least_rating=rating,
+            flags=tuple(flag or ()),
+            without_flags=tuple(selection.known_flag(each, "--without-flag") for each in without_flag or ()),
+        ),
+        at_most=best,
+        per="scene" if group == "scene" else "burst",
+    )  # fmt: skip
+
+
+def _check_moment(option: str, text: str | None) -> None:
+    from auditor.keepers.conditions import moment
+
+    try:
+        moment(text or "2026")
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint=option) from error
+
+
+def with_keeper_filter(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of `keeper_filter`; it gets what was asked for as `wanted`."""
+    own = inspect.signature(command, eval_str=True).parameters
+    common_ones = inspect.signature(keeper_filter, eval_str=True).parameters
+    own_ones = {name: parameter for name, parameter in own.items() if name != "wanted"}
+
+    @functools.wraps(command)
+    def wrapper(**given: Any) -> None:
+        wanted = keeper_filter(**{name: given.pop(name) for name in common_ones})
+        command(wanted=wanted, **given)
+
+    together = [
+        parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY)
+        for parameter in (*own_ones.values(), *common_ones.values())
+    ]
+    del wrapper.__wrapped__  # its signature is the one below
+    wrapper.__signature__ = inspect.Signature(together)  # type: ignore[attr-defined]
+    wrapper.__annotations__ = {parameter.name: parameter.annotation for parameter in together}
+    return wrapper

@@ -1,0 +1,129 @@
+"""Frames of a scene read together, from the spectra that measuring stored: their blur and verdict.
+
+Of one subject, ratios of spectra tell which frame is more blurred, and by how much, far better than single
+readings do (`focus.scene_blur`). What is compared was taken within half a minute under the same settings;
+where spectra say that two frames do not show the same, nothing is joined and each frame's own reading stands.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.derive import camera_blur
+from auditor.focus.ring_spectrum import unpacked
+from auditor.focus.scene_blur import Joined, compared, together
+from auditor.frames.flags import words_disagree
+from auditor.frames.verdicts import in_scene
+from auditor.store.scene_blur import SceneBlur, SceneFrame
+from auditor.words import FrameFlag, Verdict
+
+NEIGHBOURS = 6
+"""A frame is compared with so many of those before it."""
+FARTHEST_S = 30.0
+SAME_ISO = 1.3
+"""A third of a stop: automatic ISO wanders by as much within a burst, and noise reduction hardly changes."""
+SAME_FOCAL_LENGTH = 1.02
+MOST_FRAMES = 200
+"""Frames that are read together at once; a longer scene is cut, since the work grows with the cube."""
+SPREADS_IN_90 = 2 * 1.645
+UNKNOWN_SPREAD = 1.0
+
+
+def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
+    """What the frames of one scene tell together: of those that were joined with others.
+
+    Parameters
+    ----------
+    frames
+        In order of time.
+    crop
+        The crop that the photographer means to make.
+    """
+    found = []
+    for first in range(0, len(frames), MOST_FRAMES):
+        found += _part(frames[first : first + MOST_FRAMES], crop)
+    return found
+
+
+def _part(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
+    spectra = [unpacked(frame.reading.rings) for frame in frames]
+    frames = [frame for frame, one in zip(frames, spectra, strict=True) if one is not None]
+    pairs = _pairs(frames)
+    if not pairs:
+        return []
+    first, second = (np.array(ends, np.intp) for ends in zip(*pairs, strict=True))
+    power = np.array([one for one in spectra if one is not None])
+    joined = together(compared(power, first, second), *_readings(frames))
+    groups: dict[int, int] = {}
+    found = []
+    for frame, one in zip(frames, joined, strict=True):
+        if one is not None:
+            groups.setdefault(one.group, frame.frame_id)
+            found.append(_told(frame, one, groups[one.group], crop))
+    return found
+
+
+def _pairs(frames: list[SceneFrame]) -> list[tuple[int, int]]:
+    """Frames with those before them that were taken soon and alike."""
+    times = [datetime.fromisoformat(frame.taken_at).timestamp() for frame in frames]
+    return [
+        (earlier, later)
+        for later in range(len(frames))
+        for earlier in range(max(0, later - NEIGHBOURS), later)
+        if times[later] - times[earlier] <= FARTHEST_S and _alike(frames[earlier], frames[later])
+    ]
+
+
+def _alike(one: SceneFrame, other: SceneFrame) -> bool:
+    """Whether two frames were taken and measured under the same settings."""
+    return (
+        one.f_number == other.f_number
+        and one.reading.scale == other.reading.scale
+        and one.reading.measured_on == other.reading.measured_on
+        and _near(one.iso, other.iso, SAME_ISO)
+        and _near(one.focal_length_mm, other.focal_length_mm, SAME_FOCAL_LENGTH)
+    )
+
+
+def _near(one: float | None, other: float | None, factor: float) -> bool:
+    if not one or not other:
+        return one == other
+    return max(one, other) <= factor * min(one, other)
+
+
+def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Each frame's own blur, px, NaN where it has none that counts; and the spread of its logarithm."""
+    blurs, spreads = np.full(len(frames), math.nan), np.full(len(frames), UNKNOWN_SPREAD)
+    for place, frame in enumerate(frames):
+        reading = camera_blur.applied(frame.reading, frame.camera_blur_px) or frame.reading
+        sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
+        if sigma_px is None or low_px is None or high_px is None:
+            continue
+        blurs[place] = sigma_px
+        spreads[place] = math.log(high_px / low_px) / SPREADS_IN_90
+    return blurs, spreads
+
+
+def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> SceneBlur:
+    judged = in_scene(frame, (one.sigma_px, one.low_px, one.high_px), crop)
+    flags = set(frame.flags) - {FrameFlag.WORDS_DISAGREE.value}
+    if words_disagree(judged.verdict, judged.source, frame.camera_word):
+        flags.add(FrameFlag.WORDS_DISAGREE.value)
+    decided = judged.verdict != Verdict.UNCLEAR
+    return SceneBlur(
+        frame_id=frame.frame_id,
+        together_id=together_id,
+        blur_px=one.sigma_px,
+        blur_low_px=one.low_px,
+        blur_high_px=one.high_px,
+        place=one.rank,
+        verdict=judged.verdict,
+        verdict_source=judged.source,
+        verdict_on_subject=judged.on_subject,
+        flags=tuple(sorted(flags)),
+        missing={name: why for name, why in frame.missing.items() if not (decided and name == "verdict")},
+    )

@@ -1,0 +1,49 @@
+"""Names of files as text that can be stored and shown, whatever bytes they are made of.
+
+A `Path` is what the system opens; a `str` is the text of it, as it stands in the logbook, in tables and in
+messages. On most systems a name is any bytes: old cards and archives hold names that are not UTF-8. In the
+text of a name, each byte that is no part of UTF-8 is U+FFFD (the replacement character) and two hexadecimal
+digits; a U+FFFD that really stands in a name is its own three bytes written so. All other names are their
+own text.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+MARK = "�"
+_HARD = re.compile("[\ud800-\udfff�]")
+_ESCAPED = re.compile("(?:�[0-9a-f]{2})+")
+_LONE = "surrogatepass" if os.name == "nt" else "surrogateescape"
+"""How Python writes what is no Unicode into the text of a name (PEP 383; PEP 529 on Windows)."""
+
+
+def as_text(path: Path | str) -> str:
+    """The text of a path.
+
+    Parameters
+    ----------
+    path
+        As the system gives it; not a text of this kind already.
+    """
+    name = os.fspath(path)
+    if name.isascii():
+        return name
+    return _HARD.sub(lambda match: _escaped(match[0]), name)
+
+
+def as_path(text: str) -> Path:
+    """The path that a text stands for."""
+    if MARK not in text:
+        return Path(text)
+    return Path(_ESCAPED.sub(lambda match: _unescaped(match[0]), text))
+
+
+def _escaped(letter: str) -> str:
+    return "".join(f"{MARK}{byte:02x}" for byte in letter.encode("utf-8", _LONE))
+
+
+def _unescaped(text: str) -> str:
+    return bytes.fromhex(text.replace(MARK, "")).decode("utf-8", _LONE)

@@ -1,0 +1,165 @@
+"""Where a straight slanted edge crosses a picture, so that its contrast can be measured there."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.focus.luminance import Region
+from auditor.focus.slanted_edge import EdgeResponse, edge_response
+
+SIDE_PX = 128
+STEP_PX = 32
+SMOOTHED_PX = 2.0
+"""For finding alone, so that noise does not hide the direction of an edge."""
+BEST_SLANT_DEG = (2.0, 12.0)
+"""Off the columns or rows: under it, too few rows fill the quarter-pixel bins."""
+LEAST_STRAIGHT = 0.9
+"""Share of the gradient energy that must lie along one direction: 1 for a straight edge alone."""
+CENTRED_SHARE = 0.95
+"""Of the gradient energy, in the middle half across the edge: so that both its sides are in the square."""
+LEAST_STEP = 25.0
+"""Grey levels of 255 from the dark to the bright side."""
+CLIPPED_SHARE = 0.02
+WHITE, BLACK = 250, 4
+LIFTED_SHARE = 0.05
+"""Contrast over that of the flat sides: neither a lens nor a pixel gives that, only sharpening."""
+NOISY_SNR = 12.0
+"""Step over noise under which the response spreads by 5 % and more from shot to shot (ISO 12233 trial, S)."""
+
+EDGE_WARNINGS = {
+    "clipped": "one side of the edge is pure white or black: expose it between them",
+    "noisy": "the edge is noisy: use a lower ISO or more light",
+    "sharpened": "the picture was sharpened: fine contrast stands over that of the flat sides",
+}
+"""Words in `MeasuredEdge.warnings`."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredEdge:
+    """An edge and its response."""
+
+    region: Region
+    response: EdgeResponse
+    step: float
+    """From dark to bright, grey levels of 255."""
+    noise: float
+    """Standard deviation on its flat sides, grey levels of 255."""
+    warnings: tuple[str, ...]
+
+
+def linear(luma: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Linear light of 8-bit luma by the sRGB curve (IEC 61966-2-1), 0 to 1."""
+    share = np.asarray(luma, dtype=float) / 255
+    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+
+
+def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
+    """Squares that hold one straight edge at a usable slant, the strongest first, none overlapping.
+
+    Parameters
+    ----------
+    luma
+        uint8, shape (rows, columns).
+    most
+        Of each direction (near upright, near level).
+    """
+    import cv2
+
+    if min(luma.shape) < SIDE_PX:
+        return []
+    smooth = cv2.GaussianBlur(luma, (0, 0), SMOOTHED_PX)
+    across, down = (cv2.Sobel(smooth, cv2.CV_32F, *order, ksize=3) / 8 for order in ((1, 0), (0, 1)))
+    products = {"xx": across * across, "yy": down * down, "xy": across * down}
+    wholes = {
+        name: np.asarray(cv2.integral(product.astype(np.float64)), dtype=np.float64)
+        for name, product in products.items()
+    }
+    sums = {name: _window_sums(whole) for name, whole in wholes.items()}
+    energy = sums["xx"] + sums["yy"]
+    straight = np.hypot(sums["xx"] - sums["yy"], 2 * sums["xy"]) / np.maximum(energy, 1e-9)
+    normal_deg = np.degrees(0.5 * np.arctan2(2 * sums["xy"], sums["xx"] - sums["yy"]))
+    found: list[Region] = []
+    for upright in (True, False):
+        off_deg = np.abs(normal_deg) if upright else 90 - np.abs(normal_deg)
+        low, high = BEST_SLANT_DEG
+        usable = (straight >= LEAST_STRAIGHT) & (off_deg >= low) & (off_deg <= high)
+        margins = (0, SIDE_PX // 4) if upright else (SIDE_PX // 4, 0)
+        middle = _window_sums(wholes["xx"] + wholes["yy"], *margins)
+        usable &= middle >= CENTRED_SHARE * energy
+        found += _apart(np.where(usable, energy, 0.0), most)
+    return found
+
+
+def measure_edge(luma: NDArray[np.uint8], region: Region) -> MeasuredEdge:
+    """The response of the edge in a region, with what is wrong with it.
+
+    Raises
+    ------
+    ValueError
+        where the region holds no edge that can be measured.
+    """
+    top, bottom, left, right = region
+    piece = luma[top:bottom, left:right]
+    response = edge_response(linear(piece))
+    upright = piece if response.follows == "columns" else piece.T
+    edge = max(4, upright.shape[1] // 8)
+    dark, bright = sorted((upright[:, :edge], upright[:, -edge:]), key=lambda side: float(side.mean()))
+    step = float(np.median(bright)) - float(np.median(dark))
+    if step < LEAST_STEP:
+        raise ValueError(f"region has an edge of only {step:.0f} grey levels; it must be {LEAST_STEP:.0f}")
+    noise = max(_flat_noise(dark), _flat_noise(bright))
+    return MeasuredEdge(region, response, step, noise, _warnings(response, dark, bright, step, noise))
+
+
+def _window_sums(whole: NDArray[np.float64], down_px: int = 0, across_px: int = 0) -> NDArray[np.float64]:
+    """Sums over squares of SIDE_PX at each STEP_PX, without margins above and below, left and right."""
+    rows = np.arange(0, whole.shape[0] - SIDE_PX, STEP_PX)
+    columns = np.arange(0, whole.shape[1] - SIDE_PX, STEP_PX)
+    top, bottom = rows + down_px, rows + SIDE_PX - down_px
+    left, right = columns + across_px, columns + SIDE_PX - across_px
+    return np.asarray(
+        whole[np.ix_(bottom, right)]
+        - whole[np.ix_(top, right)]
+        - whole[np.ix_(bottom, left)]
+        + whole[np.ix_(top, left)]
+    )
+
+
+def _apart(strength: NDArray[np.float64], most: int) -> list[Region]:
+    left = strength.copy()
+    reach = math.ceil(SIDE_PX / STEP_PX)
+    regions: list[Region] = []
+    strongest = left.max(initial=0.0)
+    while len(regions) < most and left.size and left.max() > max(0.2 * strongest, 1e-6):
+        row, column = np.unravel_index(int(left.argmax()), left.shape)
+        top, start = int(row) * STEP_PX, int(column) * STEP_PX
+        regions.append((top, top + SIDE_PX, start, start + SIDE_PX))
+        left[max(0, row - reach + 1) : row + reach, max(0, column - reach + 1) : column + reach] = 0
+    return regions
+
+
+def _flat_noise(side: NDArray[np.uint8]) -> float:
+    """From differences down the columns, so that a slow shade along the edge does not count."""
+    return float(np.diff(side.astype(float), axis=0).std() / math.sqrt(2))
+
+
+def _warnings(
+    response: EdgeResponse,
+    dark: NDArray[np.uint8],
+    bright: NDArray[np.uint8],
+    step: float,
+    noise: float,
+) -> tuple[str, ...]:
+    found = []
+    if (bright >= WHITE).mean() > CLIPPED_SHARE or (dark <= BLACK).mean() > CLIPPED_SHARE:
+        found.append("clipped")
+    if noise > 0 and step / noise < NOISY_SNR:
+        found.append("noisy")
+    below_half = response.cycles_per_px <= 0.5
+    if response.contrast[below_half].max() > 1 + LIFTED_SHARE:
+        found.append("sharpened")
+    return tuple(found)

@@ -1,0 +1,46 @@
+"""What went wrong with one file, as it goes into the list of files that cannot be read."""
+
+from __future__ import annotations
+
+import os
+
+from auditor.errors import CONTENT_FAILURES, AuditorError, FileAccessError, UnreadableFileError
+from auditor.file_names import as_path
+from auditor.readers.folder import utc_text
+from auditor.records import ReadFailure
+
+CHANGED = "it changed, or went away, while it was being read"
+
+
+def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError) -> ReadFailure:
+    """A failure to read a file.
+
+    Bytes that do not fit together are no fault of a file that changed or went away meanwhile: a card that
+    is pulled out may hand over zeros, or the half of a file, before the system notices.
+
+    Parameters
+    ----------
+    size_bytes, modified_at
+        As they were when the file was found.
+    """
+    stage = error.stage if isinstance(error, UnreadableFileError) else "metadata"
+    reason = error.reason if isinstance(error, UnreadableFileError) else str(error)
+    error_class = type(error).__name__
+    if error_class in CONTENT_FAILURES and not _as_it_was(path, size_bytes, modified_at):
+        reason, error_class = CHANGED, FileAccessError.__name__
+    return ReadFailure(
+        path=path,
+        size_bytes=size_bytes,
+        modified_at=modified_at,
+        stage=stage,
+        reason=reason,
+        error_class=error_class,
+    )
+
+
+def _as_it_was(path: str, size_bytes: int, modified_at: str) -> bool:
+    try:
+        facts = os.stat(as_path(path))  # noqa: PTH116  # a text of this system, kept as a text
+    except (OSError, ValueError):
+        return False
+    return facts.st_size == size_bytes and utc_text(facts.st_mtime_ns) == modified_at

@@ -1,0 +1,292 @@
+"""What kits resolve, from photographs of a slanted edge: each converter against cropping the bare frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from math import exp, log
+from pathlib import Path
+from statistics import fmean, median, stdev
+from typing import TYPE_CHECKING, Any
+
+from auditor.errors import UnreadableFileError
+from auditor.frames.inspection import inspect_file
+from auditor.store.bench import BenchResult
+
+if TYPE_CHECKING:
+    from auditor.focus.edge_finding import MeasuredEdge
+    from auditor.focus.luminance import Region
+    from auditor.statistics.better_shots import BetterShots
+
+CLOSE_SPREAD = 0.5
+"""Edges of one shot further apart than this, as a share, are not of one target."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchKit:
+    """What took a shot, as far as a bench needs it."""
+
+    name: str
+    body: tuple[str, str, str]
+    """Make, model, serial number."""
+    lens_name: str
+    converter_factor: float
+    focal_length_mm: float
+    """In effect."""
+    f_number: float
+    """In effect."""
+    pixel_pitch_um: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """One photograph of the target. Frequencies are along the normals of its edges."""
+
+    path: str
+    kit: BenchKit
+    across_mtf50: float | None
+    """Half contrast, cycles per px of the sensor, from edges near upright."""
+    down_mtf50: float | None
+    """The same from edges near level."""
+    mtf10: float | None
+    angle_deg: float
+    noise_share: float
+    """Noise over the step of the edge."""
+    developed: str
+    """jpeg, embedded, developed: what was decoded."""
+    warnings: tuple[str, ...]
+
+    @property
+    def mtf50(self) -> float:
+        """Of both directions, their geometric mean; of one where only one was found."""
+        found = [value for value in (self.across_mtf50, self.down_mtf50) if value is not None]
+        return exp(fmean(log(value) for value in found))
+
+    @property
+    def line_pairs_per_mm(self) -> float:
+        """On the sensor."""
+        return self.mtf50 * 1000 / self.kit.pixel_pitch_um
+
+    @property
+    def cycles_per_mrad(self) -> float:
+        """On the subject: what compares kits, whatever their focal length and pixels."""
+        return self.mtf50 * self.kit.focal_length_mm / self.kit.pixel_pitch_um
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitBench:
+    """The shots of one kit."""
+
+    kit: BenchKit
+    shots: list[Shot]
+    cycles_per_mrad: float
+    """Mean of its better shots."""
+    repeatability: float | None
+    """Standard deviation from shot to shot, as a share: how surely it refocuses; None for one shot."""
+
+
+class BenchWord(StrEnum):
+    """What a bench says of a converter."""
+
+    RESOLVES_MORE = "resolves_more"
+    """It shows more of the subject than a crop of the bare frame, beyond the spread from shot to shot."""
+    RESOLVES_LESS = "resolves_less"
+    """It shows less."""
+    NO_DIFFERENCE = "no_difference"
+    """The spread from shot to shot leaves both open."""
+    TOO_FEW_SHOTS = "too_few_shots"
+    """Fewer than four shots of either kit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchComparison:
+    """A kit with a converter against the same body and lens bare."""
+
+    kit: BenchKit
+    bare: BenchKit
+    word: BenchWord
+    gain: BetterShots | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """All that photographs of a target say."""
+
+    kits: list[KitBench]
+    comparisons: list[BenchComparison]
+    failures: list[tuple[str, str]]
+    """(path, reason) of photographs that could not be used."""
+    developed_alike: bool
+    """Whether all shots came out of one kind of file."""
+
+
+def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
+    """Measure photographs of a slanted edge and compare the kits that took them.
+
+    Parameters
+    ----------
+    region
+        (first row, row after the last, first column, column after the last) of the upright picture, px,
+        where the edge is; None to look for it.
+    """
+    shots, failures = [], []
+    for path in paths:
+        try:
+            shots.append(measure_shot(path, region))
+        except UnreadableFileError as error:
+            failures.append((str(path), error.reason))
+        except ValueError as error:
+            failures.append((str(path), str(error)))
+    kits = _by_kit(shots)
+    return Bench(
+        kits=kits,
+        comparisons=_comparisons(kits),
+        failures=failures,
+        developed_alike=len({shot.developed for shot in shots}) <= 1,
+    )
+
+
+def measure_shot(path: Path, region: Region | None = None) -> Shot:
+    """Measure one photograph of the target.
+
+    Raises
+    ------
+    UnreadableFileError
+        for a file that cannot be read.
+    ValueError
+        where no edge can be measured, or focal length or pixel size is not known.
+    """
+    from auditor.focus.edge_finding import find_edges, measure_edge
+    from auditor.readers.pixels import decode
+
+    facts = inspect_file(path)
+    if "error" in facts:
+        raise UnreadableFileError(path, facts["reason"], stage="metadata")
+    kit = _kit(facts)
+    pixels = decode(str(path), orientation=facts.get("orientation"), raw_width_px=facts.get("width_px"))
+    regions = [region] if region else find_edges(pixels.luma)
+    edges, why = [], "no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px"
+    for place in regions:
+        try:
+            edges.append(measure_edge(pixels.luma, place))
+        except ValueError as error:
+            why = str(error)
+    edges = [edge for edge in edges if edge.response.mtf50]
+    if not edges:
+        raise ValueError(why)
+    # A smaller preview has larger pixels: frequencies are told for those of the sensor.
+    scale = max(facts["width_px"] or 0, facts["height_px"] or 0) / max(pixels.luma.shape)
+    scale = scale if scale > 0 else 1.0
+    across, down = (_middle(edges, follows, scale) for follows in ("columns", "rows"))
+    tenths = [edge.response.mtf10 / scale for edge in edges if edge.response.mtf10]
+    return Shot(
+        path=str(path),
+        kit=kit,
+        across_mtf50=across,
+        down_mtf50=down,
+        mtf10=median(tenths) if tenths else None,
+        angle_deg=median(edge.response.angle_deg for edge in edges),
+        noise_share=median(edge.noise / edge.step for edge in edges),
+        developed=pixels.source,
+        warnings=tuple(sorted({word for edge in edges for word in edge.warnings})),
+    )
+
+
+def _middle(edges: Sequence[MeasuredEdge], follows: str, scale: float) -> float | None:
+    found = [
+        edge.response.mtf50 / scale
+        for edge in edges
+        if edge.response.follows == follows and edge.response.mtf50
+    ]
+    if found and max(found) > (1 + CLOSE_SPREAD) * min(found):
+        # Something else with an edge is in the picture: the target is what is sharpest.
+        found = [value for value in found if value * (1 + CLOSE_SPREAD) >= max(found)]
+    return median(found) if found else None
+
+
+def _kit(facts: dict[str, Any]) -> BenchKit:
+    for name, what in (
+        ("f_number", "the f-number"),
+        ("focal_length_mm", "the focal length"),
+        ("pixel_pitch_um", "the size of a pixel"),
+    ):
+        if not facts.get(name):
+            raise ValueError(f"{what} is not known, so what it resolves cannot be put in angles")
+    if facts.get("converter_factor") is None:
+        raise ValueError("whether a converter was on cannot be told from it")
+    return BenchKit(
+        name=str(facts["kit_name"]),
+        body=(facts["body_make"] or "", facts["body_model"] or "", facts["body_serial"] or ""),
+        lens_name=facts["lens_name"] or "unknown lens",
+        converter_factor=facts["converter_factor"],
+        focal_length_mm=facts["focal_length_mm"],
+        f_number=facts["f_number"],
+        pixel_pitch_um=facts["pixel_pitch_um"],
+    )
+
+
+def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
+    from auditor.statistics.better_shots import better
+
+    grouped: dict[str, list[Shot]] = {}
+    for shot in shots:
+        grouped.setdefault(shot.kit.name, []).append(shot)
+    kits = []
+    for own in grouped.values():
+        logs = [log(shot.cycles_per_mrad) for shot in own]
+        kits.append(
+            KitBench(
+                kit=own[0].kit,
+                shots=own,
+                cycles_per_mrad=exp(fmean(better(logs))) if len(logs) > 1 else exp(logs[0]),
+                repeatability=stdev(logs) if len(logs) > 1 else None,
+            )
+        )
+    return sorted(kits, key=lambda kit: (kit.kit.body, kit.kit.lens_name, kit.kit.converter_factor))
+
+
+def results(bench: Bench) -> list[BenchResult]:
+    """What the logbook keeps of a bench."""
+    return [
+        BenchResult(
+            body_make=kit.kit.body[0],
+            body_model=kit.kit.body[1],
+            body_serial=kit.kit.body[2],
+            lens_name=kit.kit.lens_name,
+            converter_factor=kit.kit.converter_factor,
+            focal_length_mm=kit.kit.focal_length_mm,
+            f_number=kit.kit.f_number,
+            pixel_pitch_um=kit.kit.pixel_pitch_um,
+            shots=len(kit.shots),
+            cycles_per_mrad=kit.cycles_per_mrad,
+            repeatability=kit.repeatability,
+        )
+        for kit in bench.kits
+    ]
+
+
+def _comparisons(kits: Sequence[KitBench]) -> list[BenchComparison]:
+    rows = []
+    for with_it in kits:
+        for bare in kits:
+            same = (with_it.kit.body, with_it.kit.lens_name) == (bare.kit.body, bare.kit.lens_name)
+            if same and with_it.kit.converter_factor > 1 and bare.kit.converter_factor == 1:
+                rows.append(_comparison(with_it, bare))
+    return rows
+
+
+def _comparison(with_it: KitBench, bare: KitBench) -> BenchComparison:
+    from auditor.statistics.better_shots import FEWEST_SHOTS, compare_better_shots
+
+    if min(len(with_it.shots), len(bare.shots)) < FEWEST_SHOTS:
+        return BenchComparison(kit=with_it.kit, bare=bare.kit, word=BenchWord.TOO_FEW_SHOTS, gain=None)
+    gain = compare_better_shots(
+        [shot.cycles_per_mrad for shot in with_it.shots], [shot.cycles_per_mrad for shot in bare.shots]
+    )
+    word = BenchWord.NO_DIFFERENCE
+    if gain.low > 0:
+        word = BenchWord.RESOLVES_MORE
+    elif gain.high < 0:
+        word = BenchWord.RESOLVES_LESS
+    return BenchComparison(kit=with_it.kit, bare=bare.kit, word=word, gain=gain)

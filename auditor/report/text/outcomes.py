@@ -1,0 +1,148 @@
+"""Every state that the auditor can reach, in the words of page, terminal and strip.
+
+Looked up here and never written out elsewhere; a test holds that no entry is missing.
+"""
+
+from __future__ import annotations
+
+from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
+from auditor.report.text.values import plain
+from auditor.words import (
+    Advice,
+    CameraWord,
+    DetailOutcome,
+    FocusOutcome,
+    FrameFlag,
+    KitFlag,
+    NoRate,
+    Verdict,
+    VerdictSource,
+)
+
+FOCUS = {
+    FocusOutcome.FELL: "fewer in focus than bare",
+    FocusOutcome.FEWER_HITS: "fewer in focus, which farther animals could explain",
+    FocusOutcome.NO_FALL: "no loss of more than 10 points",
+    FocusOutcome.INCONCLUSIVE: "not settled",
+    FocusOutcome.NOT_ENOUGH_EVIDENCE: "not enough evidence",
+}
+DETAIL = {
+    DetailOutcome.GAIN: "finer detail on the animal",
+    DetailOutcome.NO_GAIN: "no finer detail worth having",
+    DetailOutcome.INCONCLUSIVE: "not settled",
+    DetailOutcome.NOT_ENOUGH_EVIDENCE: "not enough evidence",
+}
+EVIDENCE = (
+    (
+        FOCUS[FocusOutcome.FELL],
+        "a smaller share of frames was in focus in like light, by more than chance allows, and a regression "
+        "on the same encounters agrees",
+    ),
+    (FOCUS[FocusOutcome.NO_FALL], "the interval rules out a loss of more than 10 points"),
+    ("not settled", "enough encounters were compared, but the interval allows both answers"),
+    ("not enough evidence", "fewer than 8 encounters of each kit, or scenes of each, could be compared"),
+    (
+        "counts only",
+        f"fewer than {FEWEST_ENCOUNTERS} encounters: too few for an interval",
+    ),
+    (DETAIL[DetailOutcome.GAIN], "the blur is smaller as an angle, by more than chance allows"),
+    (DETAIL[DetailOutcome.NO_GAIN], "the interval rules out a gain of 5 % or more"),
+)
+"""Every outcome that the page can name, and what it takes."""
+ADVICE = {
+    Advice.WORTH_ITS_COST: "It seems worth its cost: mount it when you need the reach and have the light.",
+    Advice.FOR_STILL_ANIMALS: "It shows more of the animal but loses frames: mount it for animals that hold "
+    "still, and take plenty.",
+    Advice.LEAVE_IT_OFF: "It did not pay: leave it off and crop the bare frame.",
+    Advice.LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM: "It cost focus, and it is not settled whether it shows more: "
+    "leave it off unless you need the reach to aim.",
+    Advice.LEAVE_IT_OFF_IN_LOW_LIGHT: "It cost little focus, but a crop of the bare frame shows as much: "
+    "leave it off in low light.",
+    Advice.USE_IT_IN_GOOD_LIGHT: "It cost little focus; whether it shows more is not settled. Use it in good "
+    "light.",
+    Advice.COSTS_FOCUS: "It cost focus; too little was measured to say whether it shows more.",
+    Advice.SHOWS_MORE: "It shows more of the animal; whether it costs focus is not settled.",
+    Advice.CROP_SHOWS_AS_MUCH: "A crop of the bare frame shows as much; whether the converter costs focus is "
+    "not settled.",
+    Advice.COSTS_LITTLE_FOCUS: "It cost little focus; too little was measured to say whether it shows more.",
+    Advice.NOT_SETTLED: "These frames do not settle whether it pays: photograph the same animals in the same "
+    "light with it and without.",
+    Advice.NEVER_USED_BARE: "There are no frames of the same body and lens bare to compare it with: "
+    "take some of the same animals in the same light.",
+    Advice.NO_CONVERTER: "",
+}
+NO_RATE = {
+    NoRate.NO_TIME: "no rate: its frames have no time, so they are in no encounter",
+    NoRate.NOTHING_DECIDED: "no rate: neither pixels nor the camera decide any of these frames",
+    NoRate.TOO_FEW_ENCOUNTERS: f"counts only: fewer than {FEWEST_ENCOUNTERS} encounters",
+}
+KIT_FLAGS = {
+    KitFlag.HIT_RATE_FELL: "fewer in focus",
+    KitFlag.NO_DETAIL_GAIN: "no finer detail",
+    KitFlag.FELL_DURING_TRIP: "fell during the trip",
+}
+FLAGS = {
+    FrameFlag.ISO_PUSHED: "The converter pushed ISO over your ceiling",
+    FrameFlag.CONVERTER_UNKNOWN: "Lens, f-number and converter contradict each other",
+    FrameFlag.BEYOND_FOCUS_LIMIT: "The lens wide open is darker than this body focuses with",
+    FrameFlag.FOCUS_ELSEWHERE: "Another part of the picture is clearly sharper than the focus area",
+    FrameFlag.SMEARED: "Blurred by motion",
+    FrameFlag.WORDS_DISAGREE: "The camera and the pixels contradict each other",
+    FrameFlag.CROPPED_IN_CAMERA: "The camera kept only part of its sensor",
+    FrameFlag.RESIZED: "The picture was resized: its pixels are not the sensor's",
+    FrameFlag.INCOMPLETE: "The file is cut short: part of the picture is missing",
+}
+"""Flags on frames, as sentences."""
+FLAG_LABELS = {
+    FrameFlag.ISO_PUSHED: "ISO pushed",
+    FrameFlag.CONVERTER_UNKNOWN: "converter unknown",
+    FrameFlag.BEYOND_FOCUS_LIMIT: "beyond focus limit",
+    FrameFlag.FOCUS_ELSEWHERE: "focus elsewhere",
+    FrameFlag.SMEARED: "blurred by motion",
+    FrameFlag.WORDS_DISAGREE: "camera and pixels disagree",
+    FrameFlag.CROPPED_IN_CAMERA: "cropped in camera",
+    FrameFlag.RESIZED: "resized",
+    FrameFlag.INCOMPLETE: "cut short",
+}
+"""Flags on frames, short, for tables and filters."""
+VERDICTS = {Verdict.HIT: "in focus", Verdict.MISS: "missed", Verdict.UNCLEAR: "unclear"}
+VERDICT_SOURCES = {
+    VerdictSource.PIXELS: "from its pixels",
+    VerdictSource.SCENE: "from its pixels, beside its scene",
+    VerdictSource.CAMERA_WORD: "from the camera",
+    VerdictSource.NOTHING_RECORDED: "nothing to go by",
+}
+CAMERA_WORDS = {
+    CameraWord.CONFIRMED: "camera said in focus",
+    CameraWord.NOT_CONFIRMED: "camera said not in focus",
+    CameraWord.MANUAL: "manual focus",
+    CameraWord.SILENT: "camera said nothing",
+}
+
+
+_KNOWN_FLAGS = frozenset(map(str, FrameFlag))
+
+
+def flag_label(flag: str) -> str:
+    """A flag on a frame as tables show it; one that a newer auditor wrote is shown as it is."""
+    return FLAG_LABELS[FrameFlag(flag)] if flag in _KNOWN_FLAGS else plain(flag)
+
+
+def flag_sentence(flag: str) -> str:
+    """A flag on a frame as a sentence."""
+    return FLAGS[FrameFlag(flag)] if flag in _KNOWN_FLAGS else plain(flag)
+
+
+def verdict(word: str | None) -> str:
+    """A verdict in words; a frame without one is unclear."""
+    return VERDICTS[Verdict(word or Verdict.UNCLEAR)]
+
+
+def verdict_source(word: str | None) -> str:
+    """What decided a verdict."""
+    return VERDICT_SOURCES[VerdictSource(word or VerdictSource.NOTHING_RECORDED)]
+
+
+def camera_word(word: str | None) -> str:
+    """What the camera recorded about focus."""
+    return CAMERA_WORDS[CameraWord(word or CameraWord.SILENT)]

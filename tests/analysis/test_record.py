@@ -1,0 +1,109 @@
+"""Answers that rest on the whole record, and rates that stand beside each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from auditor.analysis.breakdowns import breakdown
+from auditor.analysis.comparisons import comparisons, evidence
+from auditor.analysis.findings import findings
+from auditor.analysis.kit_table import kit_table
+from auditor.settings import Settings
+from auditor.store.logbook import Logbook, open_logbook
+from benchmarks.simulated_logbook import KITS, Trip, write
+
+WITH_2X = "Saltmark F2 + Saltmark 400mm f/4 + 2x"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Seven trips; the 2x of F2 loses a logit of hits, nothing else does."""
+    path = tmp_path_factory.mktemp("record") / "logbook.sqlite"
+    write(path, Trip(encounters=800))
+    return path
+
+
+@pytest.fixture
+def book(made: Path) -> Iterator[Logbook]:
+    with open_logbook(made) as logbook:
+        yield logbook
+
+
+def test_one_trip_is_told_what_the_whole_record_says(book: Logbook) -> None:
+    of_trip = {one.kit_name: one for one in findings(book, 3, Settings()).compared}
+    of_all = {one.kit_name: one for one in findings(book, None, Settings()).compared}
+    alone = {one.kit_name: one for one in findings(book, 3, Settings(), advice_from="shown").compared}
+    assert of_trip[WITH_2X].hits == of_all[WITH_2X].hits
+    assert of_trip[WITH_2X].hits.outcome == "fell"
+    assert alone[WITH_2X].hits.clusters_treated < of_trip[WITH_2X].hits.clusters_treated / 3
+
+
+def test_a_trip_says_what_it_added(book: Logbook) -> None:
+    found = next(one for one in findings(book, 3, Settings()).compared if one.kit_name == WITH_2X)
+    part, answer = found.trip, found.hits.answer
+    assert part is not None
+    assert answer is not None
+    assert 0 < part.encounters < answer.encounters
+    assert part.encounters_both <= part.encounters
+    assert part.most_likely_before is not None
+    assert part.most_likely_before == pytest.approx(answer.likely.loss, abs=0.1)
+    assert all(one.trip is None for one in findings(book, None, Settings()).compared)
+
+
+def test_tables_still_show_the_trip(book: Logbook) -> None:
+    shown = findings(book, 3, Settings()).table
+    assert sum(kit.frames for kit in shown) == sum(kit.frames for kit in kit_table(book, 3))
+
+
+def test_rates_side_by_side_judge_every_kit_by_one_angle(tmp_path: Path) -> None:
+    """A sensor's criterion counts magnification against a converter: no table that shows kits may use it."""
+    path = tmp_path / "logbook.sqlite"
+    write(path, Trip(encounters=120, kits=tuple(replace(kit, fall_logit=0.0) for kit in KITS[:3])))
+    with open_logbook(path) as logbook:
+        before = [kit.hit_rate for kit in kit_table(logbook)], breakdown(logbook, "converter", None)
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE verdicts SET verdict = 'miss' WHERE frame_id IN "
+                "(SELECT frame_id FROM inferred WHERE converter_factor > 1)"
+            )
+        after = [kit.hit_rate for kit in kit_table(logbook)], breakdown(logbook, "converter", None)
+    assert after == before
+
+
+def test_distance_missing_here_and_there_stays_adjusted_for(book: Logbook) -> None:
+    whole = comparisons(evidence(book))
+    with book.writing():
+        book.execute("UPDATE frames SET focus_distance_m = NULL WHERE frame_id % 33 = 0")
+        book.execute(
+            "UPDATE frames SET focus_distance_m = NULL WHERE frame_id IN (SELECT frame_id FROM membership "
+            "WHERE encounter_id IN (SELECT encounter_id FROM encounters WHERE encounter_id % 30 = 0))"
+        )
+    for one, other in zip(whole, comparisons(evidence(book)), strict=True):
+        assert "subject size" in other.hits.adjusted_for
+        assert other.hits.difference == pytest.approx(one.hits.difference, abs=0.03)
+
+
+def test_without_distance_a_converter_is_not_blamed_outright(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    kits = (KITS[0], replace(KITS[2], fall_logit=1.5))
+    write(path, Trip(encounters=400, kits=kits))
+    with open_logbook(path) as logbook:
+        with logbook.writing():
+            logbook.execute("UPDATE frames SET focus_distance_m = NULL")
+            logbook.execute(  # each kit on animals of its own: pairs would tell
+                "DELETE FROM membership WHERE frame_id IN (SELECT m.frame_id FROM membership AS m "
+                "JOIN inferred AS i USING (frame_id) WHERE i.converter_factor > 1 AND m.encounter_id IN "
+                "(SELECT encounter_id FROM membership JOIN inferred USING (frame_id) "
+                "WHERE converter_factor = 1))"
+            )
+        (row,) = comparisons(evidence(logbook))
+    assert row.hits.outcome == "fewer hits"
+    assert "distance to the subject" in row.hits.not_adjusted_for
+    answer = row.hits.answer
+    assert answer is not None
+    assert answer.hidden is not None
+    assert answer.hidden.times_as_far > 1.5

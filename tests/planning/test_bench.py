@@ -1,0 +1,130 @@
+"""The bench, on rendered photographs of a target whose contrast is known."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from auditor.demo.bench_card import SHOTS, target, write_bench
+from auditor.demo.gear import FULL_KITS
+from auditor.planning.bench import Bench, BenchWord, bench, results
+from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
+from auditor.report.bench_target import side_mm, target_svg, write_target
+from auditor.report.text.bench import bench_text
+from auditor.store import bench as bench_store
+from auditor.store.logbook import open_logbook
+
+
+@pytest.fixture(scope="module")
+def card(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    return write_bench(tmp_path_factory.mktemp("bench") / "card")
+
+
+@pytest.fixture(scope="module")
+def measured(card: list[Path]) -> Bench:
+    return bench(card)
+
+
+def truth_mtf50(sigma_px: float) -> float:
+    """Where exp(-2 (pi s u)^2) sinc(u) is a half: the blur of the optics and a pixel (D)."""
+    frequencies = np.linspace(0.01, 0.9, 20_000)
+    contrast = np.exp(-2 * (np.pi * sigma_px * frequencies) ** 2) * np.sinc(frequencies)
+    return float(frequencies[np.argmax(contrast < 0.5)])
+
+
+def test_each_kit_resolves_what_was_rendered(measured: Bench) -> None:
+    assert [len(kit.shots) for kit in measured.kits] == [SHOTS] * 3
+    for kit, invented in zip(measured.kits, FULL_KITS, strict=True):
+        best = max(shot.mtf50 for shot in kit.shots)
+        truth = truth_mtf50(invented.optics_sigma_px)
+        assert best == pytest.approx(truth, rel=0.05), "the best of five shots is nearly in focus"
+        assert best <= truth * 1.02
+
+
+def test_units_follow_from_pixels_and_focal_length(measured: Bench) -> None:
+    """1 cycle/px of 5.97 um is 167.5 lp/mm, and behind 500 mm 83.75 cycles/mrad (D)."""
+    shot = measured.kits[0].shots[0]
+    assert shot.line_pairs_per_mm == pytest.approx(shot.mtf50 * 167.5, rel=1e-3)
+    assert shot.cycles_per_mrad == pytest.approx(shot.mtf50 * 83.75, rel=1e-3)
+
+
+def test_converters_are_compared_with_the_bare_lens(measured: Bench) -> None:
+    """What the invented optics give on the subject: factor times half contrast, over the bare one."""
+    bare = truth_mtf50(FULL_KITS[0].optics_sigma_px)
+    for row, invented in zip(measured.comparisons, FULL_KITS[1:], strict=True):
+        assert row.gain is not None
+        truth = invented.factor * truth_mtf50(invented.optics_sigma_px) / bare - 1
+        assert row.gain.low <= truth <= row.gain.high
+        assert row.bare.converter_factor == 1
+
+
+def test_too_few_shots_are_said(card: list[Path]) -> None:
+    few = bench(card[:3] + card[SHOTS : SHOTS + 5])
+    assert [row.word for row in few.comparisons] == [BenchWord.TOO_FEW_SHOTS]
+
+
+def test_a_picture_without_an_edge_costs_no_other(card: list[Path], tmp_path: Path) -> None:
+    flat = tmp_path / "flat.jpg"
+    with Image.open(card[0]) as picture:
+        Image.new("RGB", picture.size, (90, 90, 90)).save(flat, exif=picture.getexif())
+    answer = bench([*card[:1], flat, tmp_path / "nothing.jpg"])
+    assert len(answer.kits) == 1
+    assert [Path(path).name for path, _reason in answer.failures] == ["flat.jpg", "nothing.jpg"]
+    assert "slanted edge" in answer.failures[0][1]
+
+
+def test_a_region_can_be_given(card: list[Path]) -> None:
+    """The left edge of the square alone: 640 px wide, its side at a quarter of the width."""
+    (kit,) = bench(card[:1], (256, 384, 96, 224)).kits
+    (shot,) = kit.shots
+    assert shot.across_mtf50 is not None
+    assert shot.down_mtf50 is None
+    assert shot.angle_deg == pytest.approx(5, abs=0.1)
+
+
+def test_the_text_holds_at_eighty_columns(measured: Bench) -> None:
+    text = bench_text(measured, 80)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "lp/mm" in text
+    assert "-0 %" not in text
+
+
+def test_a_sharper_lens_gives_a_steeper_edge() -> None:
+    soft, crisp = (np.abs(np.diff(target(sigma, 1).astype(int), axis=1)).max() for sigma in (2.0, 0.5))
+    assert crisp > 1.5 * soft
+
+
+def test_the_target_to_print(tmp_path: Path) -> None:
+    assert "rotate(5 " in target_svg(15)
+    assert side_mm(30) >= side_mm(5)
+    with pytest.raises(ValueError, match="distance_m"):
+        side_mm(0)
+    write_target(tmp_path / "target.pdf", 15)
+    assert (tmp_path / "target.pdf").read_bytes().startswith(b"%PDF")
+    write_target(tmp_path / "target.svg", 15)
+    for name, said in (("target.svg", "exists"), ("target.doc", ".svg or .pdf")):
+        with pytest.raises(Exception, match=said):
+            write_target(tmp_path / name, 15)
+
+
+def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path: Path) -> None:
+    """The blur that was rendered, of lens and converters, comes out of the logbook again."""
+    with open_logbook(tmp_path / "logbook.sqlite", create=True) as book:
+        with book.writing():
+            bench_store.keep(book, results(measured))
+            bench_store.keep(book, results(measured))
+        kept = bench_store.newest(book)
+    assert len(kept) == 3, "the newest of each kit"
+    invented = FULL_KITS[0].lens
+    lens = Lens(name=invented.name, focal_length_mm=500, widest_f_number=5.6)
+    body = Body(name="F2", pixel_pitch_um=5.97, sensor_diagonal_mm=43.27, width_mm=36.0)
+    bare, large = with_bench(
+        [PlannedKit(body=body, lens=lens), PlannedKit(body=body, lens=lens, converter_factor=2.0)], kept
+    )
+    # Diffraction was not rendered, so the lens stands for it too: its blur comes out smaller.
+    assert bare.lens.sigma_um is not None
+    assert 0 <= bare.lens.sigma_um <= invented.sigma_um * 1.1
+    assert large.converter_sigma_um is not None
+    untouched = PlannedKit(body=body, lens=Lens(name="another", focal_length_mm=300, widest_f_number=4.0))
+    assert with_bench([untouched], kept) == [untouched]

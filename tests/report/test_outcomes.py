@@ -1,0 +1,51 @@
+"""Every word that the logbook or the analysis can hold has its wording, so that no code reaches a person."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pytest
+
+from auditor.report.text import outcomes
+from auditor.words import (
+    Advice,
+    CameraWord,
+    DetailOutcome,
+    FocusOutcome,
+    FrameFlag,
+    KitFlag,
+    NoRate,
+    Verdict,
+    VerdictSource,
+    Word,
+)
+
+
+@pytest.mark.parametrize(
+    ("words", "wording"),
+    [
+        (Advice, outcomes.ADVICE),
+        (CameraWord, outcomes.CAMERA_WORDS),
+        (DetailOutcome, outcomes.DETAIL),
+        (FocusOutcome, outcomes.FOCUS),
+        (FrameFlag, outcomes.FLAGS),
+        (FrameFlag, outcomes.FLAG_LABELS),
+        (KitFlag, outcomes.KIT_FLAGS),
+        (NoRate, outcomes.NO_RATE),
+        (Verdict, outcomes.VERDICTS),
+        (VerdictSource, outcomes.VERDICT_SOURCES),
+    ],
+)
+def test_every_word_has_its_wording(words: type[Word], wording: Mapping[Word, str]) -> None:
+    assert set(wording) == set(words)
+    assert not [text for text in wording.values() if "_" in text]
+
+
+def test_what_the_page_names_is_explained_on_it() -> None:
+    explained = dict(outcomes.EVIDENCE)
+    assert {*outcomes.FOCUS.values(), *outcomes.DETAIL.values()} <= set(explained)
+
+
+def test_a_flag_of_a_newer_auditor_is_shown_as_it_is_and_harmless() -> None:
+    assert outcomes.flag_label("moonlit") == "moonlit"
+    assert "\x1b" not in outcomes.flag_sentence("a\x1b[2J")

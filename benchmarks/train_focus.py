@@ -47,13 +47,19 @@ def main() -> None:
     torch.backends.cudnn.benchmark = True
     chosen.out.mkdir(parents=True, exist_ok=True)
     began = time.monotonic()
-    bank = scenes.bank(chosen.folder, score=False, drawn_scenes=chosen.scenes, seed=chosen.seed, device=device)
+    bank = scenes.bank(
+        chosen.folder, score=False, drawn_scenes=chosen.scenes, seed=chosen.seed, device=device
+    )
     print(f"{len(bank.names)} scenes on {device}, {time.monotonic() - began:.0f} s", flush=True)
     network = Network().to(device)
-    state = torch.load(chosen.checkpoint, map_location=device, weights_only=True) if chosen.checkpoint else None
+    state = (
+        torch.load(chosen.checkpoint, map_location=device, weights_only=True) if chosen.checkpoint else None
+    )
     if state:
         network.load_state_dict(state["network"])
-    plan = learning.Plan(chosen.workers, chosen.of, chosen.side, 60 * chosen.minutes, chosen.rate, chosen.seed)
+    plan = learning.Plan(
+        chosen.workers, chosen.of, chosen.side, 60 * chosen.minutes, chosen.rate, chosen.seed
+    )
     averaged = learning.learn(network, bank, plan, chosen.out / "checkpoint.pt", state)
     averaged.eval()
     export.write(averaged, chosen.out)

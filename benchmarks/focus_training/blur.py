@@ -45,8 +45,12 @@ class Kernels:
 
     def moments(self) -> Tensor:
         """Second moments without the lens: (kernels, 3) across-across, down-down, across-down."""
-        return _moments(self.disc, self.disc_weight) + _moments(self.path, self.path_weight) + torch.stack(
-            [self.gaussian_px**2, self.gaussian_px**2, torch.zeros_like(self.gaussian_px)], dim=1
+        return (
+            _moments(self.disc, self.disc_weight)
+            + _moments(self.path, self.path_weight)
+            + torch.stack(
+                [self.gaussian_px**2, self.gaussian_px**2, torch.zeros_like(self.gaussian_px)], dim=1
+            )
         )
 
     def transfer(self, side: int, *, lens: bool = True) -> Tensor:

@@ -108,7 +108,9 @@ class Canvas:
         return torch.nn.functional.avg_pool2d(self.tones[None, None], DRAWN_AT)[0, 0]
 
 
-def field(chance: Chance, side_px: int, size_px: float, *, stretch: float = 1.0, angle: float = 0.0) -> Tensor:
+def field(
+    chance: Chance, side_px: int, size_px: float, *, stretch: float = 1.0, angle: float = 0.0
+) -> Tensor:
     """Smooth noise of mean 0 and deviation 1, drawn out along an angle."""
     rows = torch.fft.fftfreq(side_px, device=chance.device)[:, None]
     columns = torch.fft.rfftfreq(side_px, device=chance.device)[None]
@@ -127,7 +129,9 @@ def rough(chance: Chance, side_px: int, steepness: float, *, coarsest_px: float 
 
 
 def _shaped(chance: Chance, side_px: int, transfer: Tensor) -> Tensor:
-    noise = torch.fft.irfft2(torch.fft.rfft2(chance.normal(side_px, side_px)) * transfer, s=(side_px, side_px))
+    noise = torch.fft.irfft2(
+        torch.fft.rfft2(chance.normal(side_px, side_px)) * transfer, s=(side_px, side_px)
+    )
     return (noise - noise.mean()) / noise.std().clamp(min=1e-9)
 
 
@@ -310,5 +314,7 @@ def drawn(kind: str, side_px: int, seed: int, device: torch.device) -> Tensor:
     chance = Chance(seed, device)
     grey = DRAWINGS[kind](chance, side_px)
     tint = (torch.tensor([chance.one(0.6, 1.2) for _colour in range(3)], device=device)).view(3, 1, 1)
-    hue = 1 + chance.one(0, 0.25) * torch.stack([field(chance, side_px, side_px / 10) for _colour in range(3)])
+    hue = 1 + chance.one(0, 0.25) * torch.stack(
+        [field(chance, side_px, side_px / 10) for _colour in range(3)]
+    )
     return (grey * tint * hue.clamp(0.3, 1.7)).clamp(0, 1)

@@ -38,7 +38,8 @@ def whole_sigma_px(kernels: Kernels, by: camera.Camera) -> Tensor:
     upright = DARK + (BRIGHT - DARK) * (distance + 0.5).clamp(0, 1)
     scene = torch.fft.rfft2(torch.stack([upright, upright.T]))
     radius2 = (
-        torch.fft.fftfreq(SIDE_PX, device=device)[:, None] ** 2 + torch.fft.rfftfreq(SIDE_PX, device=device) ** 2
+        torch.fft.fftfreq(SIDE_PX, device=device)[:, None] ** 2
+        + torch.fft.rfftfreq(SIDE_PX, device=device) ** 2
     )
     transfer = torch.exp(-2 * math.pi**2 * lens_px[:, None, None] ** 2 * radius2)
     light = torch.fft.irfft2(scene[None] * transfer[:, None], s=(SIDE_PX, SIDE_PX))

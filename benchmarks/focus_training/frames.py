@@ -202,7 +202,9 @@ def _mask(count: int, side: int, draws: Draws, generator: torch.Generator) -> Te
     size = side * torch.exp(draws(count, low=math.log(0.06), high=math.log(0.5)))
     inside = torch.zeros(count, side, side, device=device)
     for lump in range(3):
-        away = torch.randn(count, 2, generator=generator, device=device) * size[:, None] * (0.8 if lump else 0)
+        away = (
+            torch.randn(count, 2, generator=generator, device=device) * size[:, None] * (0.8 if lump else 0)
+        )
         radius = size * (1.0 if lump == 0 else 1) * draws(count, low=0.3, high=1.0)
         down = steps[None, :, None] - (centre[:, 0] + away[:, 0]).view(-1, 1, 1)
         across = steps[None, None, :] - (centre[:, 1] + away[:, 1]).view(-1, 1, 1)

@@ -114,7 +114,9 @@ def loss_of(network: Network, of: Batch, generator: torch.Generator) -> tuple[Te
 
 def _tile_loss(tiles: Tensor, of: Batch) -> Tensor:
     """Laplace: each tile with its own spread; tiles on an outline are left out."""
-    front, back = (px.clamp(min=frames.LEAST_SIGMA_PX).log2()[:, None, None] for px in (of.front_px, of.back_px))
+    front, back = (
+        px.clamp(min=frames.LEAST_SIGMA_PX).log2()[:, None, None] for px in (of.front_px, of.back_px)
+    )
     truth = torch.where(of.share > 0.5, front, back)
     clear = ((of.share > 0.9) | (of.share < 0.1)).float()
     spread = tiles[:, 1].clamp(-5, 3)
@@ -149,7 +151,9 @@ def learn(network: Network, bank: Bank, plan: Plan, place: Path, state: dict[str
     batch = next(drawn)
     began = kept = time.monotonic()
     while (gone := (time.monotonic() - began) / plan.seconds) < 1:
-        rate = plan.rate * min(1, (step + 1) / WARM_STEPS) * (0.02 + 0.98 * 0.5 * (1 + math.cos(math.pi * gone)))
+        rate = (
+            plan.rate * min(1, (step + 1) / WARM_STEPS) * (0.02 + 0.98 * 0.5 * (1 + math.cos(math.pi * gone)))
+        )
         for one in optimiser.param_groups:
             one["lr"] = rate
         loss, parts = loss_of(network, batch, generator)
@@ -162,7 +166,10 @@ def learn(network: Network, bank: Bank, plan: Plan, place: Path, state: dict[str
         _average(averaged, network, min(AVERAGE_OVER_STEPS, 10 + (before + step) // 3))
         if step % 100 == 1:
             shown = {name: round(float(value.detach()), 3) for name, value in parts.items()}
-            print(f"step {before + step}, {time.monotonic() - began:.0f} s, rate {rate:.5f}: {shown}", flush=True)
+            print(
+                f"step {before + step}, {time.monotonic() - began:.0f} s, rate {rate:.5f}: {shown}",
+                flush=True,
+            )
         if time.monotonic() - kept > 120:
             kept = time.monotonic()
             keep(place, network, averaged, optimiser, before + step)

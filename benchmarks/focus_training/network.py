@@ -53,7 +53,11 @@ class Trunk(nn.Module):
         self.squash = Squash()
         stages: list[nn.Module] = []
         for number, (before, after) in enumerate(zip(CHANNELS, CHANNELS[1:], strict=False)):
-            stages += [nn.Conv2d(before, after, 3, stride=2, padding=1, bias=False), nn.BatchNorm2d(after), nn.ReLU()]
+            stages += [
+                nn.Conv2d(before, after, 3, stride=2, padding=1, bias=False),
+                nn.BatchNorm2d(after),
+                nn.ReLU(),
+            ]
             stages += [Block(after, whole=number == len(BLOCKS) - 1) for _block in range(BLOCKS[number])]
         self.stages = nn.Sequential(*stages)
         self.tile = nn.Conv2d(CHANNELS[-1], 2, 1)

@@ -19,7 +19,9 @@ SEED = 20260427
 
 
 @torch.no_grad()
-def told(network: Network, bank: Bank, batches: int, side_px: int, *, unseen: bool) -> dict[str, NDArray[Any]]:
+def told(
+    network: Network, bank: Bank, batches: int, side_px: int, *, unseen: bool
+) -> dict[str, NDArray[Any]]:
     """What is true and what is told, one entry a frame; blur in log2 px."""
     network.eval()
     device = bank.light.device

@@ -105,5 +105,7 @@ def test_behind_a_converter_the_region_spans_the_same_angle() -> None:
     assert sides == [512, 717, 1024]
     assert regions.side_px((1000, 1500), 2.0) == 500
     picture = mirrored(discs(gaussian_kernel(1.0), side_px=768))
-    bare, doubled = (measure_frame(picture, [at(768, 1152)], magnified=factor) for factor in (1.0, 1.5))
-    assert doubled.region[1] - doubled.region[0] == pytest.approx(1.5 * (bare.region[1] - bare.region[0]))
+    bare, doubled = (measure_frame(picture, [at(768, 1152)], magnified=factor) for factor in (1.0, 1.2))
+    assert doubled.region[1] - doubled.region[0] == pytest.approx(
+        1.2 * (bare.region[1] - bare.region[0]), abs=1
+    )

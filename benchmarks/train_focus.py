@@ -2,9 +2,8 @@
 
     python benchmarks/train_focus.py FOLDER [--minutes 10] [--from CHECKPOINT] [--out build/focus_network]
 
-Frames are drawn anew at every step (benchmarks/focus_training): scenes, optics and cameras, so that no frame is
-seen twice. An accelerator draws and learns some 40 times as fast as a CPU; both do. Every fifth photograph is
-held out for scoring. Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
+Frames are drawn anew all the time (benchmarks/focus_training): scenes, optics and cameras. An accelerator
+draws and learns far faster than a CPU; both do. Every fifth photograph is held out for scoring. Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
 it tells of frames held out (told.npz), and its score. Needs the train extra: pip install -e ".[train]".
 """
 

@@ -17,6 +17,7 @@ from auditor.analysis.comparisons import (
     of_record,
 )
 from auditor.analysis.kit_table import KitRow, kit_table
+from auditor.analysis.measuring import Measuring, measuring
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook
 
@@ -33,6 +34,8 @@ class Findings:
     """Kits with a converter against a smaller sensor that frames alike."""
     changes: tuple[Change, ...]
     """Stretches of a trip with fewer hits; none for all trips, which are looked at one by one."""
+    measuring: Measuring
+    """How many of the frames wait to be measured."""
 
     @property
     def table(self) -> list[KitRow]:
@@ -61,4 +64,5 @@ def findings(
         kits=tuple(answers(table, comparisons(found, settings), changed, by_optics_alone(found))),
         alternatives=tuple(alternatives(found)),
         changes=tuple(changed),
+        measuring=measuring(logbook, trip_id),
     )

@@ -43,6 +43,7 @@ def audit(
         from auditor.analysis.findings import findings
         from auditor.analysis.hints import hints
         from auditor.report.terminal import kit_table_text
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
@@ -65,6 +66,7 @@ def audit(
                     "trip": trip["name"],
                     "path": str(page.absolute()),
                     "kits": [asdict(row) for row in own.table],
+                    "measuring": asdict(own.measuring),
                 }
                 for trip, page, own in zip(trips, pages, found, strict=True)
             ]
@@ -74,6 +76,8 @@ def audit(
             _print_not_measured(measured)
             for trip, page, own in zip(trips, pages, found, strict=True):
                 print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
+                if unfinished := not_measured_yet(own.measuring):
+                    print(f"{unfinished}\n")
                 print(kit_table_text(own.table, width=common.width()))
                 told = len(hints(book, trip["trip_id"]))
                 if told:

@@ -21,6 +21,7 @@ def flags(
     with common.reading(logbook) as book:
         from auditor.analysis.findings import findings
         from auditor.report.text import comparisons, frames, outcomes, values
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.store.tables import flag_counts, flagged_rows
         from auditor.words import KitFlag
 
@@ -32,6 +33,7 @@ def flags(
             common.print_json(
                 {
                     "trip": chosen and chosen["name"],
+                    "measuring": asdict(found.measuring),
                     "kits": comparisons.kit_flags(found.kits),
                     "comparisons": [asdict(row) for row in found.compared],
                     "changes": [asdict(row) for row in found.changes],
@@ -48,6 +50,8 @@ def flags(
             return
         width = common.width()
         print(f"Trip {chosen['name']}\n" if chosen else "All trips\n")
+        if unfinished := not_measured_yet(found.measuring):
+            print(_wrapped(unfinished, width) + "\n")
         print("Kits")
         flagged_kits = comparisons.kit_flags(found.kits)
         for row in flagged_kits:

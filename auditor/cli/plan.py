@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from auditor.cli import common
 
+if TYPE_CHECKING:
+    from auditor.planning.record import Usual
+
 
 def plan(
     distance_m: Annotated[
-        float, typer.Option("--distance", metavar="METRES", help="How far the animal will be.")
-    ],
+        float | None, typer.Option("--distance", metavar="METRES", help="How far the animal will be.")
+    ] = None,
     light: Annotated[
-        str, typer.Option("--light", metavar="LIGHT", help="EV at ISO 100, or a word such as overcast.")
-    ],
+        str | None,
+        typer.Option("--light", metavar="LIGHT", help="EV at ISO 100, or a word such as overcast."),
+    ] = None,
+    trip_like: Annotated[
+        str | None,
+        typer.Option("--trip-like", metavar="TRIP", help="Light and distance as on this trip of yours."),
+    ] = None,
     animal: Annotated[
         str | None, typer.Option("--animal", metavar="NAME", help="An animal by name, such as heron.")
     ] = None,
@@ -39,6 +47,12 @@ def plan(
         list[float] | None,
         typer.Option("--buy-converter", metavar="FACTOR", min=1.0, max=3.0, help="A converter you think of."),
     ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option(
+            "--page", metavar="FILE", help="Also write a page to print, with a map of light and distance."
+        ),
+    ] = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -49,18 +63,33 @@ def plan(
         raise typer.BadParameter("give one of --animal and --length")
     if moving and (animal is None or speed_m_s is not None):
         raise typer.BadParameter("it goes with --animal, and without --speed", param_hint="--moving")
+    if trip_like is None and (distance_m is None or light is None):
+        raise typer.BadParameter("give --distance and --light, or --trip-like with a trip of yours")
     try:
+        usual = _usual(logbook, trip_like)
         known = animal_named(animal) if animal else None
         outing = Outing(
             length_m=known.length_m if known else length_m or 0.0,
-            distance_m=distance_m,
-            light_ev=light_named(light),
+            distance_m=usual.distance(distance_m),
+            light_ev=usual.light_ev if light is None else light_named(light),
             exposure_time_s=None if shutter is None else _seconds(shutter),
             speed_m_s=known.speed_m_s if known and moving else speed_m_s or 0.0,
         )
-        _answer(logbook, outing, lens or [], converter or [], as_json)
+        _answer(logbook, outing, lens or [], converter or [], page, as_json)
     except ValueError as error:
         raise typer.BadParameter(str(error)) from error
+
+
+def _usual(logbook: Path | None, trip_like: str | None) -> Usual:
+    from auditor.planning.record import Usual, usual_of
+
+    if trip_like is None:
+        return Usual(light_ev=0.0, distance_m=None)
+    from auditor.analysis.kit_encounters import kit_encounters
+
+    with common.reading(logbook) as book:
+        trip = common.chosen_trip(book, trip_like, False)
+        return usual_of(kit_encounters(book, common.trip_id(trip)))
 
 
 def _seconds(text: str) -> float:
@@ -72,7 +101,12 @@ def _seconds(text: str) -> float:
 
 
 def _answer(
-    logbook: Path | None, outing: Any, lenses: list[str], factors: list[float], as_json: bool
+    logbook: Path | None,
+    outing: Any,
+    lenses: list[str],
+    factors: list[float],
+    page: Path | None,
+    as_json: bool,
 ) -> None:
     from auditor.analysis.kit_encounters import kit_encounters
     from auditor.errors import LogbookError
@@ -87,13 +121,19 @@ def _answer(
     with common.reading(logbook) as book:
         kits = kits_to_mount(used_kits(book), considered_lenses=considered, considered_factors=factors)
         kits = with_bench(kits, newest(book))
-        rates = own_rates(kit_encounters(book), outing.light_ev)
+        encounters = kit_encounters(book)
+        rates = own_rates(encounters, outing.light_ev)
     if not kits:
         raise LogbookError(
             "No kit in the logbook has a known sensor, lens and converter, so there is nothing to plan with. "
             "Scan a folder of frames first: auditor scan FOLDER"
         )
     answer = plan_outing(kits, outing, rates)
+    if page is not None:
+        from auditor.planning.plan import kit_map
+        from auditor.report.plan_page import write_plan
+
+        write_plan(answer, kit_map(kits, outing, lambda light_ev: own_rates(encounters, light_ev)), page)
     if as_json:
         document = asdict(answer)
         for row, ranked in zip(document["ranked"], answer.ranked, strict=True):

@@ -40,6 +40,7 @@ def kits(
         from auditor.report.terminal import kit_table_text
         from auditor.report.text import comparisons, values
         from auditor.report.text.advice import paragraph
+        from auditor.report.text.measuring import not_measured_yet
 
         found = findings(book, common.trip_id(chosen), common.settings_of(book.path))
         if as_json:
@@ -52,10 +53,13 @@ def kits(
                         for one in found.kits
                     ],
                     "alternatives": [asdict(row) for row in found.alternatives],
+                    "measuring": asdict(found.measuring),
                 }
             )
             return
         print(_heading(book, chosen))
+        if unfinished := not_measured_yet(found.measuring):
+            print(_wrapped(unfinished))
         print(kit_table_text(found.table, width=common.width()))
         for answer in found.kits:
             print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
@@ -77,7 +81,9 @@ def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
 
 def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
+    from auditor.report.text.measuring import not_measured_yet
 
     if by not in BANDS:
         raise typer.BadParameter(f"it must be one of {', '.join(BANDS)}", param_hint="--by")
@@ -93,6 +99,8 @@ def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_j
         )
     else:
         print(_heading(book, chosen))
+        if unfinished := not_measured_yet(measuring(book, common.trip_id(chosen))):
+            print(_wrapped(unfinished))
         print(breakdown_text(rows, by, BANDS[by], width=common.width()))
 
 

@@ -29,7 +29,7 @@ SMALLEST_REGION_PX = 64
 LARGEST_READ_PX = 640
 """Of a larger region the part with the strongest detail is read: time grows with the area."""
 TOO_WIDE = 6.0
-"""Where the 90 % quantile is over this many times the 10 % quantile, nothing is told: noise, or nothing to see."""
+"""Nothing is told where the 90 % quantile is over this many times the 10 % quantile."""
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.5

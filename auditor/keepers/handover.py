@@ -114,6 +114,7 @@ def _planned(plan: Plan, receipt_id: int, move: Move, written_as: Path) -> recei
         written_as=None if plan.way in ("hard_link", "symbolic_link") else written_as,
         backup=backup_of(move.target, receipt_id) if replaced else None,
         hash_before=move.hash_before,
+        rated=move.rated,
     )
 
 

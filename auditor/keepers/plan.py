@@ -15,7 +15,7 @@ from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import same_bytes
 from auditor.store import scans
 from auditor.store.logbook import Logbook
-from auditor.store.receipts import Way
+from auditor.store.receipts import Way, WrittenRating
 from auditor.store.tables import files_of
 
 GONE = "no longer there: scan its folder again"
@@ -34,6 +34,8 @@ class Move:
     """What a sidecar will hold; None for copies and links."""
     hash_before: str | None = None
     """Hash of the sidecar that is replaced; None where there is none."""
+    rated: WrittenRating | None = None
+    """The rating that the auditor writes into the sidecar; None where it writes none."""
 
 
 @dataclass(slots=True, kw_only=True)

@@ -12,9 +12,12 @@ from auditor.keepers import sidecar_text
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import digest
 from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, known_as, resolved
+from auditor.readers.frame import fingerprint_of
 from auditor.readers.kinds import role_of_name
+from auditor.readers.source import ByteSource
 from auditor.store import scans
 from auditor.store.logbook import Logbook
+from auditor.store.receipts import WrittenRating, written_rating
 from auditor.store.tables import files_of, frame_of
 
 
@@ -73,47 +76,73 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
                 if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
                     plan.left_out.append((picture, "another frame's sidecar has its name"))
                     continue
-            _add(plan, picture, target, beside, keeper, marks)
+            _add(logbook, plan, picture, target, beside, keeper, marks)
     if real is not None:
         check_room(plan.moves, real)
     return plan
 
 
-def _add(plan: Plan, picture: Path, target: Path, beside: Path, keeper: Candidate, marks: Marks) -> None:
+def _add(
+    logbook: Logbook, plan: Plan, picture: Path, target: Path, beside: Path, keeper: Candidate, marks: Marks
+) -> None:
     """Plan one sidecar: what is there, or what lies beside the original, or a new one, with the marks."""
     words = marks.keywords_of(keeper)
     try:
         now = _content(target)
         base = now if now is not None else _content(beside)
-        # What the photographer said in the picture itself counts as much as what a sidecar says.
-        rated = keeper.rating not in (None, 0) and not marks.replace_ratings
-        said = base is not None and sidecar_text.rating_of(base) not in (None, "", "0")
-        if marks.rating is not None and (rated or (said and not marks.replace_ratings)):
-            plan.ratings_kept += 1
-        if base is None and not words and (rated or marks.rating is None):
+        held = None if base is None else _rating_held(base)
+        ours = None
+        if base is not None and held is not None:
+            place = target if now is not None else beside
+            ours = written_rating(logbook, as_text(place), _fingerprint(base, place), held)
+        # What the photographer said in the picture itself counts as much as what a sidecar says; what an
+        # earlier run of ours wrote does not count.
+        own = ours.before if ours else held if held is not None else keeper.rating
+        own = None if own == 0 else own
+        keeps = own is not None and not marks.replace_ratings
+        plan.ratings_kept += marks.rating is not None and keeps
+        if base is None and not words and (keeps or marks.rating is None):
             return  # nothing to say of this frame
-        rating = None if rated else marks.rating
-        if base is None:
+        rating = None if keeps else marks.rating
+        if keeps and base is None:
             # Many programs that find a sidecar look no further: it repeats what the picture itself says.
-            rating = keeper.rating if rated else rating
+            rating = own
+        if base is None:
             words = [*(keeper.keywords or ()), *words]
         content = sidecar_text.with_facts(
             base,
             rating=rating,
             keywords=words,
-            replace_rating=marks.replace_ratings,
+            replace_rating=marks.replace_ratings or ours is not None,
         )
     except (OSError, OutputError) as error:
         plan.left_out.append(
             (beside if beside.exists() else target, getattr(error, "strerror", None) or str(error))
         )
         return
+    writes = marks.rating if marks.rating is not None and not keeps else ours.rating if ours else None
+    rated = None
+    if writes is not None:
+        rated = WrittenRating(rating=writes, before=own, fingerprint=_fingerprint(content, target))
     plan.moves.append(
         Move(
             source=picture, target=target, size_bytes=len(content), there_already=content == now,
-            content=content, hash_before=None if now is None else digest(target),
+            content=content, hash_before=None if now is None else digest(target), rated=rated,
         )
     )  # fmt: skip
+
+
+def _fingerprint(content: bytes, path: Path) -> str:
+    return fingerprint_of(ByteSource.of_bytes(content, path))
+
+
+def _rating_held(content: bytes) -> int | None:
+    """The rating that a sidecar holds; None where it holds none, or no whole number."""
+    text = sidecar_text.rating_of(content)
+    try:
+        return None if text is None else int(text)
+    except ValueError:
+        return None
 
 
 def _content(path: Path) -> bytes | None:

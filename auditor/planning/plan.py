@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -97,6 +97,50 @@ def best_kit(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, Own
     """The outlook of the kit that would come first; None without kits."""
     looks = sorted((outlook(kit, outing) for kit in kits), key=lambda look: _order(look, rates))
     return looks[0] if looks else None
+
+
+MAP_LIGHTS_EV = tuple(float(ev) for ev in range(15, 3, -1))
+"""From bright sun to deep dusk."""
+MAP_DISTANCES = (0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0)
+"""As shares of the distance that was asked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitMap:
+    """Which kit is best where: over light and distance."""
+
+    lights_ev: tuple[float, ...]
+    distances_m: tuple[float, ...]
+    best: list[list[PlannedKit | None]]
+    """A row a light, a column a distance; None where no kit can be used."""
+
+
+def kit_map(
+    kits: Sequence[PlannedKit], outing: Outing, rates_at: Callable[[float], Mapping[int, OwnRate]]
+) -> KitMap:
+    """The best kit for the outing's animal over light and distance.
+
+    Parameters
+    ----------
+    rates_at
+        Own hit rates by kit id, for a light in EV.
+    """
+    distances_m = tuple(round(outing.distance_m * share, 1) for share in MAP_DISTANCES)
+    best = []
+    for light_ev in MAP_LIGHTS_EV:
+        rates = rates_at(light_ev)
+        best.append(
+            [_usable_best(kits, replace(outing, light_ev=light_ev, distance_m=m), rates) for m in distances_m]
+        )
+    return KitMap(lights_ev=MAP_LIGHTS_EV, distances_m=distances_m, best=best)
+
+
+def _usable_best(
+    kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate]
+) -> PlannedKit | None:
+    near = [kit for kit in kits if outing.distance_m * 1000 > 4 * kit.lens.focal_length_mm]
+    look = best_kit(near, outing, rates)
+    return look.kit if look is not None and _usable(look) else None
 
 
 def _rate(look: Outlook, rates: Mapping[int, OwnRate]) -> float:

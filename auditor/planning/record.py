@@ -72,3 +72,43 @@ def own_rates(kit_encounters: pd.DataFrame, light_ev: float) -> dict[int, OwnRat
             like_light=like_light,
         )
     return rates
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Usual:
+    """Light and distance of a trip: medians over its encounters."""
+
+    light_ev: float
+    distance_m: float | None
+    """None where no camera recorded it."""
+
+    def distance(self, given_m: float | None) -> float:
+        """The distance that was given, else the usual one.
+
+        Raises
+        ------
+        ValueError
+            where neither is known.
+        """
+        metres = self.distance_m if given_m is None else given_m
+        if metres is None:
+            raise ValueError("no distance was recorded on that trip: give --distance")
+        return metres
+
+
+def usual_of(kit_encounters: pd.DataFrame) -> Usual:
+    """The usual light and distance of encounters.
+
+    Raises
+    ------
+    ValueError
+        where the light of none is known.
+    """
+    lights = kit_encounters["light_ev"].dropna()
+    if not len(lights):
+        raise ValueError("the light of that trip is not known: give --light")
+    metres = 1000 / kit_encounters["metre_mrad"].dropna()
+    return Usual(
+        light_ev=round(float(lights.median()), 1),
+        distance_m=round(float(metres.median()), 1) if len(metres) else None,
+    )

@@ -20,6 +20,7 @@ from auditor.report.csp import charting_script, content_security_policy, json_fo
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.text import advice, comparisons, outcomes, values
 from auditor.report.text.first_screen import first_screen
+from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
@@ -93,7 +94,10 @@ def page_text(
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title="All trips" if trip is None else f"Trip {trip['name']}",
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        sentences=first_screen(found.kits),
+        sentences=[unfinished]
+        if (unfinished := in_place_of_answer(found.measuring))
+        else first_screen(found.kits),
+        not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
         kit_numbers=kit_numbers,
         kit_flags=comparisons.kit_flags(found.kits),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,7 +13,7 @@ from typing import NamedTuple
 from auditor import __version__
 from auditor.file_names import as_path
 from auditor.records import FileReading, ReadFailure
-from auditor.store import identity
+from auditor.store import identity, receipts
 from auditor.store.crops import remove_crops
 from auditor.store.derived import clear_empty_trips
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
@@ -28,7 +29,7 @@ _UPDATE_FRAME = f"UPDATE frames SET {', '.join(f'{name} = ?' for name in _COLUMN
 # A sidecar holds the newest rating; the raw is trusted before the JPEG, what is there before what has gone;
 # an edited copy is no original, and speaks only where there is none.
 _TRUST_ORDER = """
-SELECT recorded, role FROM files WHERE frame_id = ? AND (role <> 'sidecar' OR present = 1)
+SELECT recorded, role, path, fingerprint FROM files WHERE frame_id = ? AND (role <> 'sidecar' OR present = 1)
 ORDER BY role = 'sidecar' DESC, role = 'edited', present DESC, role = 'raw' DESC, volume, path
 """
 
@@ -124,9 +125,24 @@ def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
         files = logbook.query(_TRUST_ORDER, (frame_id,))
         originals = [file for file in files if file["role"] != "edited"]
         has_original = any(file["role"] != "sidecar" for file in originals)
-        row = merged([file["recorded"] for file in (originals if has_original else files)])
+        row = merged([_as_said(logbook, file) for file in (originals if has_original else files)])
         logbook.execute(_UPDATE_FRAME, (*(row[name] for name in _COLUMNS), frame_id))
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
+
+
+def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:
+    """What a file recorded, with the photographer's rating in place of one that the auditor wrote."""
+    recorded = str(file["recorded"])
+    if file["role"] != "sidecar" or '"rating"' not in recorded:
+        return recorded
+    facts = json.loads(recorded)
+    if facts.get("rating") is None:
+        return recorded
+    ours = receipts.written_rating(logbook, file["path"], file["fingerprint"], facts["rating"])
+    if ours is None:
+        return recorded
+    facts["rating"] = ours.before
+    return json.dumps({name: value for name, value in facts.items() if value is not None})
 
 
 def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at: str) -> None:

@@ -80,10 +80,16 @@ def bench(db: Database) -> None:
     _run(db, "0008_bench")
 
 
-@migrations(name="0009_quantiles")
+@migrations(name="0009_receipt_fingerprints")
+def receipt_fingerprints(db: Database) -> None:
+    """Sidecars that the auditor rated are known again wherever they lie."""
+    _run(db, "0009_receipt_fingerprints")
+
+
+@migrations(name="0010_quantiles")
 def quantiles(db: Database) -> None:
     """Quantiles of blur: how likely a frame is in focus for any limit."""
-    _run(db, "0009_quantiles")
+    _run(db, "0010_quantiles")
 
 
 def _run(db: Database, name: str) -> None:

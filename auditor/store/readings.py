@@ -104,6 +104,14 @@ WHERE f.frame_id > :after
 ORDER BY f.frame_id LIMIT :chunk
 """
 """The JPEG beside a raw is measured rather than the smaller one inside it; a copy where it is damaged."""
+_WAITING_BY_KIT = f"""
+SELECT i.kit_id, count(*) AS frames,
+       sum(r.frame_id IS NULL AND EXISTS (
+           SELECT 1 FROM files AS o WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+             AND (o.path, o.size_bytes, o.modified_at) NOT IN {_FAILED})) AS waiting
+FROM inferred AS i LEFT JOIN readings AS r USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+WHERE NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip) GROUP BY i.kit_id ORDER BY i.kit_id
+"""
 _NOT_TRIED = f"""
 SELECT count(*) FROM files AS p WHERE present = 1 AND role <> 'sidecar' AND frame_id IS NOT NULL
 AND (path, size_bytes, modified_at) IN {_FAILED}
@@ -151,6 +159,18 @@ def waiting(
                 }
             )
         after = rows[-1]["frame_id"]
+
+
+def waiting_by_kit(logbook: Logbook, trip_id: int | None, *, auditor_version: str) -> list[dict[str, int]]:
+    """Frames that count, and those of them that were never measured though their file is there.
+
+    Returns
+    -------
+    list of dict
+        kit_id, frames, waiting; of one trip, or of all where `trip_id` is None.
+    """
+    asked = _failed(auditor_version, False) | {"trip": trip_id}
+    return [dict(row) for row in logbook.query(_WAITING_BY_KIT, asked)]
 
 
 def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:

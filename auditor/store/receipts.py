@@ -33,6 +33,18 @@ class Receipt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenRating:
+    """A rating that the auditor wrote into a sidecar: no opinion of the photographer's."""
+
+    rating: int
+    """As xmp:Rating, -1 to 5."""
+    before: int | None
+    """The photographer's own, which it took the place of."""
+    fingerprint: str
+    """Of the whole sidecar, as scans know files by (`readers.frame.fingerprint_of`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
     """One file before it is made."""
 
@@ -43,6 +55,8 @@ class Planned:
     backup: Path | None = None
     """Where the file that is there now will lie."""
     hash_before: str | None = None
+    rated: WrittenRating | None = None
+    """The rating that is written into it; None for a file that gets none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,14 +110,37 @@ def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: I
         # A file that was noted as made and is planned again never got its final name.
         logbook.execute_many(
             "INSERT OR REPLACE INTO receipt_files "
-            "(receipt_id, path, is_folder, source, written_as, backup, hash_before) "
-            "VALUES (?, ?, 0, ?, ?, ?, ?)",
+            "(receipt_id, path, is_folder, source, written_as, backup, hash_before, rating, rating_before, "
+            "fingerprint) VALUES (?, ?, 0, ?, ?, ?, ?, ?, ?, ?)",
             [
                 (receipt_id, as_text(file.path), as_text(file.source), _text(file.written_as),
-                 _text(file.backup), file.hash_before)
+                 _text(file.backup), file.hash_before, *_rating_row(file.rated))
                 for file in files
             ],
         )  # fmt: skip
+
+
+def written_rating(logbook: Logbook, path: str, fingerprint: str, rating: int) -> WrittenRating | None:
+    """The receipt by which the auditor wrote a sidecar's rating; None where it is the photographer's.
+
+    It is ours where a receipt wrote this very file, wherever it lies now, or wrote this rating at this path
+    (another program may have added to the file since). One that was changed to another rating is the
+    photographer's.
+
+    Parameters
+    ----------
+    fingerprint
+        Of the file as it is now.
+    rating
+        That it holds now.
+    """
+    sql = """
+        SELECT rating, rating_before AS before, fingerprint FROM receipt_files
+        WHERE rating = :rating AND made_at IS NOT NULL
+        AND (fingerprint = :fingerprint OR (path = :path AND undone_at IS NULL))
+        ORDER BY path = :path DESC, receipt_id DESC LIMIT 1"""
+    rows = logbook.query(sql, {"path": path, "fingerprint": fingerprint, "rating": rating})
+    return WrittenRating(**dict(rows[0])) if rows else None
 
 
 def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> None:
@@ -216,6 +253,10 @@ def _made(row: sqlite3.Row) -> Made:
         written_as=path("written_as"), hash=row["hash"], backup=path("backup"),
         hash_before=row["hash_before"], made_at=row["made_at"],
     )  # fmt: skip
+
+
+def _rating_row(rated: WrittenRating | None) -> tuple[int | None, int | None, str | None]:
+    return (None, None, None) if rated is None else (rated.rating, rated.before, rated.fingerprint)
 
 
 def _text(path: Path | None) -> str | None:

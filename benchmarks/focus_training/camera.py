@@ -97,8 +97,8 @@ def _plain(stops: float, sharpen_amount: float, sharpen_px: float) -> Camera:
     return Camera(
         iso=100 * 2**stops, electrons=2e6, read_noise_e=1.0, gains=(1.0, 1.0, 1.0), demosaic="none",
         correction=0.0, gamma=2.2, contrast=0.0, denoise="none", denoise_strength=0.0, sharpen_px=sharpen_px,
-        sharpen_amount=sharpen_amount, sharpen_from=0.0, overshoot=1.0, clarity=0.0, clarity_px=4.0, scale=1.0,
-        quality=98,
+        sharpen_amount=sharpen_amount, sharpen_from=0.0, overshoot=1.0, clarity=0.0, clarity_px=4.0,
+        scale=1.0, quality=98,
     )  # fmt: skip
 
 

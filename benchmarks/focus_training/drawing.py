@@ -1,4 +1,4 @@
-"""Scenes drawn by chance: fur, feathers, leaves, grass, bark, stone, twigs, water, fog. Seeded, in linear light.
+"""Scenes drawn by chance: fur, feathers, leaves, grass, bark, stone, twigs, water, fog. In linear light.
 
 Nearly all are heaps of stamps: shapes with a length, a width, a bend and a shade, painted over one another
 three times as large as they are seen. Water, stone and fog are fields of noise.
@@ -227,7 +227,8 @@ def shapes(chance: Chance, side: int) -> Tensor:
     count = chance.pick(5) + 1 if few else chance.pick(60) + 8
     larger = 1.5 if few else 0.0
     canvas.paint(
-        chance.many(count, 0, side), chance.many(count, 0, side), torch.exp(chance.many(count, 2, 5) + larger),
+        chance.many(count, 0, side), chance.many(count, 0, side),
+        torch.exp(chance.many(count, 2, 5) + larger),
         torch.exp(chance.many(count, 1, 4.3) + larger), chance.many(count, 0, 6.28), _tones(chance, count),
         taper=(0.0, 0.5, 1.0)[chance.pick(3)], round_shade=chance.one(0, 0.4), bend=0.2,
     )  # fmt: skip
@@ -305,7 +306,8 @@ def soft(chance: Chance, side: int) -> Tensor:
 
 DRAWINGS: dict[str, Callable[[Chance, int], Tensor]] = {
     "fur": fur, "feathers": feathers, "leaves": leaves, "grass": grass, "bark": bark, "pebbles": pebbles,
-    "shapes": shapes, "twigs": twigs, "spots": spots, "stone": stone, "water": water, "fog": fog, "soft": soft,
+    "shapes": shapes, "twigs": twigs, "spots": spots, "stone": stone, "water": water, "fog": fog,
+    "soft": soft,
 }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""The whole blur of a drawn camera behind drawn optics, as a slanted edge would tell it from the finished picture.
+"""System blur of a drawn camera behind drawn optics, as a slanted edge tells it from the finished picture.
 
 The edge's spread function across a slant (the principle of ISO 12233, R), its derivative's transform, and the
 frequency at half of it: sigma = 0.187391 / MTF50 is that of the Gaussian with the same (D).
@@ -27,8 +27,8 @@ GAUSSIAN_MTF50 = 0.187391
 def whole_sigma_px(kernels: Kernels, by: camera.Camera) -> Tensor:
     """Sigma of the whole in px of the finished picture, one a kernel.
 
-    The edge goes through lens and camera; what focus and motion add is added as squares are, so that the whole
-    is never less than its part. (The MTF50 of a trail that dwells at one end would hide the trail.)
+    The edge goes through lens and camera; what focus and motion add is added as squares are, so that the
+    whole is never less than its part. (The MTF50 of a trail that dwells at one end would hide the trail.)
     """
     lens_px = kernels.lens_px
     device = lens_px.device

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import itertools
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +37,7 @@ def _fuse(trunk: Trunk) -> None:
         if isinstance(one, Block):
             one.spread, one.norm = fuse_conv_bn_eval(one.spread, one.norm), nn.Identity()
     stages = list(trunk.stages)
-    for place, (first, second) in enumerate(zip(stages, stages[1:], strict=False)):
+    for place, (first, second) in enumerate(itertools.pairwise(list(stages))):
         if isinstance(first, nn.Conv2d) and isinstance(second, nn.BatchNorm2d):
             stages[place], stages[place + 1] = fuse_conv_bn_eval(first, second), nn.Identity()
     trunk.stages = nn.Sequential(*stages)

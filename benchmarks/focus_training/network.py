@@ -1,10 +1,12 @@
-"""The network: a trunk that turns luma into numbers for every tile of 16 px, and a head that reads any set of tiles.
+"""The network: a trunk that turns luma into numbers for each tile of 16 px, a head that reads sets of tiles.
 
 The trunk is what takes the time, and runs from ONNX; the head is a few small matrices, and runs in numpy
 (auditor/focus/network.py). So several places of one region are read for the price of one.
 """
 
 from __future__ import annotations
+
+import itertools
 
 import torch
 from torch import Tensor, nn
@@ -52,7 +54,7 @@ class Trunk(nn.Module):
         self.stem = nn.Conv2d(1, CHANNELS[0], 7, stride=2, padding=3)
         self.squash = Squash()
         stages: list[nn.Module] = []
-        for number, (before, after) in enumerate(zip(CHANNELS, CHANNELS[1:], strict=False)):
+        for number, (before, after) in enumerate(itertools.pairwise(CHANNELS)):
             stages += [
                 nn.Conv2d(before, after, 3, stride=2, padding=1, bias=False),
                 nn.BatchNorm2d(after),
@@ -83,7 +85,7 @@ class Head(nn.Module):
         self.out = nn.Linear(HIDDEN, 2 * len(LEVELS) + 3)
 
     def forward(self, features: Tensor, weight: Tensor) -> Tensor:
-        """features (pictures, channels, tiles, tiles); weight (pictures, tiles, tiles), 0 leaves a tile out."""
+        """features (pictures, channels, tiles, tiles); weight (pictures, tiles, tiles), 0 leaves out."""
         tiles = features.flatten(2).transpose(1, 2)
         share = weight.flatten(1)
         share = share / share.sum(1, keepdim=True)

@@ -1,4 +1,4 @@
-"""The bank of scenes that frames are drawn from: photographs of a folder and drawn ones, each at three scales."""
+"""The bank of scenes that frames are drawn from: photographs and drawn ones, each at three scales."""
 
 from __future__ import annotations
 

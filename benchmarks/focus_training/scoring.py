@@ -39,8 +39,9 @@ def told(
         for name, value in {
             "sigma": ask.sigma, "whole": ask.whole, "moved": ask.moved, "angle": of.twice_angle,
             "anisotropy": of.anisotropy, "iso": of.iso, "kind": of.kind, "scene": of.scene,
-            "composite": of.composite, "share": of.share.mean((1, 2)), "front": of.front_px, "back": of.back_px,
-            "q_sigma": said.sigma, "q_whole": said.whole, "motion": said.motion, "told_angle": said.twice_angle,
+            "composite": of.composite, "share": of.share.mean((1, 2)), "front": of.front_px,
+            "back": of.back_px, "q_sigma": said.sigma, "q_whole": said.whole, "motion": said.motion,
+            "told_angle": said.twice_angle,
             "tile_error": (tiles[:, 0] - tile_truth).abs().mean((1, 2)),
         }.items():  # fmt: skip
             rows.setdefault(name, []).append(value.float().cpu().numpy())
@@ -62,9 +63,11 @@ def line(truth_px: NDArray[Any], middle_px: NDArray[Any], low: NDArray[Any], hig
     large = truth_px >= 0.8
     error = np.abs(middle_px[large] / truth_px[large] - 1)
     held = ((truth_px >= low) & (truth_px <= high))[truth_px > 0.5]
+    near = auc(truth_px[zone] > CRITERION_PX, middle_px[zone])
     return (
-        f"AUC {auc(truth_px > CRITERION_PX, middle_px):.3f} zone {auc(truth_px[zone] > CRITERION_PX, middle_px[zone]):.3f} "
-        f"error {np.median(error):.3f} / {np.quantile(error, 0.9):.3f} interval holds {held.mean():.3f} ({len(truth_px)})"
+        f"AUC {auc(truth_px > CRITERION_PX, middle_px):.3f} zone {near:.3f} "
+        f"error {np.median(error):.3f} / {np.quantile(error, 0.9):.3f} "
+        f"interval holds {held.mean():.3f} ({len(truth_px)})"
     )
 
 
@@ -96,7 +99,8 @@ def shown(rows: dict[str, NDArray[Any]], kinds: list[str]) -> str:
     off = rows["q_whole"][whole, middle] - rows["whole"][whole]
     fine = rows["whole"][whole] < 0
     lines.append(
-        f"whole: median error {np.median(np.abs(2**off - 1)):.3f}, under 1 px {np.median(np.abs(2 ** off[fine] - 1)):.3f}, "
+        f"whole: median error {np.median(np.abs(2**off - 1)):.3f}, "
+        f"under 1 px {np.median(np.abs(2 ** off[fine] - 1)):.3f}, "
         f"bias under 1 px {2 ** np.median(off[fine]):.3f}"
     )
     for number, name in enumerate(KIND_NAMES):

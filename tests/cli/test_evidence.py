@@ -43,9 +43,9 @@ def test_flags_name_the_kit_that_fell_and_what_was_not_adjusted_for(logbook: Pat
 
 def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:
     kits = json.loads(run("kits", "--all-trips", "--json", "--logbook", logbook).stdout)
-    assert set(kits) == {"trip", "kits", "advice", "alternatives"}
+    assert set(kits) == {"trip", "kits", "advice", "alternatives", "measuring"}
     flags = json.loads(run("flags", "--all-trips", "--json", "--logbook", logbook).stdout)
-    assert set(flags) == {"trip", "kits", "comparisons", "changes", "frames"}
+    assert set(flags) == {"trip", "kits", "comparisons", "changes", "frames", "measuring"}
     fell = [row for row in flags["kits"] if row["flag"] == "hit_rate_fell"]
     assert [row["kit_name"] for row in fell] == [FELL]
     row = next(row for row in flags["comparisons"] if row["kit_name"] == FELL)

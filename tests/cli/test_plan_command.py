@@ -40,6 +40,26 @@ def test_something_to_buy_stands_beside_what_is_owned(logbook: Path) -> None:
     assert "* not owned" in text
 
 
+def test_a_trip_of_ones_own_gives_light_and_distance(logbook: Path) -> None:
+    code, text = run(logbook, "--animal", "heron", "--trip-like", "1", "--json")
+    assert code == 0
+    outing = json.loads(text)["outing"]
+    assert 6 < outing["light_ev"] < 15
+    assert outing["distance_m"] > 5
+
+
+def test_the_page_runs_nothing_and_replaces_nothing(logbook: Path, tmp_path: Path) -> None:
+    page = tmp_path / "plan.html"
+    words = ("--animal", "heron", "--distance", "40", "--light", "12", "--page", str(page))
+    assert run(logbook, *words)[0] == 0
+    html = page.read_text(encoding="utf-8")
+    assert "script-src &#39;none&#39;" in html
+    assert html.count('class="asked"') == 1
+    assert "Local rules" in html
+    result = CliRunner().invoke(app, ["plan", *words, "--logbook", str(logbook)])
+    assert "exists already" in str(result.exception)
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -47,6 +67,7 @@ def test_something_to_buy_stands_beside_what_is_owned(logbook: Path) -> None:
         (["--length", "0.3", "--distance", "0", "--light", "12"], "distance_m"),
         (["--length", "0.3", "--distance", "1", "--light", "12"], "four focal lengths"),
         (["--distance", "40", "--light", "12"], "one of --animal and --length"),
+        (["--length", "0.3", "--distance", "40"], "--trip-like"),
         (["--length", "0.3", "--distance", "40", "--light", "12", "--shutter", "fast"], "1/1000"),
     ],
 )

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from auditor.analysis.ratings import agreement
 from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
-from auditor.keepers.choose import candidates
+from auditor.keepers.choose import candidates, choose
+from auditor.keepers.conditions import Conditions
 from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan_keepers
 from auditor.keepers.sidecar_text import with_facts
@@ -167,7 +170,7 @@ def test_two_frames_of_one_stem_get_a_sidecar_each(tmp_path: Path) -> None:
         # The first one's sidecar is never taken for the other's.
         hand_over(book, plan_sidecars(book, candidates(book)[:1], MARKS, None))
         scan(book.path, [folder], Settings())
-        others = [row for row in candidates(book) if row.rating is None]
+        others = [frame for frame in candidates(book) if not frame.keywords]
         plan = plan_sidecars(book, others, MARKS, None)
         assert [move.target.name for move in plan.moves] == [f"{Path(others[0].path or '').name}.xmp"]
 
@@ -217,3 +220,66 @@ def test_a_picture_that_has_gone_is_listed(book: Logbook, card: Path, tmp_path: 
     plan = plan_sidecars(book, [row], MARKS, tmp_path / "marks")
     assert plan.moves == []
     assert [str(path) for path, _reason in plan.left_out] == [row.path]
+
+
+def ratings(book: Logbook, card: Path) -> dict[str, int | None]:
+    """Ratings by file name after another scan."""
+    scan(book.path, [card], Settings())
+    return {Path(frame.path or "").name: frame.rating for frame in candidates(book)}
+
+
+def rewritten(path: Path, rating: int, *words: str) -> None:
+    """Another program changes a sidecar."""
+    path.write_bytes(with_facts(path.read_bytes(), rating=rating, keywords=words, replace_rating=True))
+
+
+class TestOwnRatings:
+    """What the auditor wrote is never read back as the photographer's opinion."""
+
+    def test_they_do_not_come_back_with_the_next_scan(self, book: Logbook, card: Path) -> None:
+        before = ratings(book, card)
+        assert before == {
+            "TST_0001.JPG": None, "TST_0002.JPG": None, "TST_0003.JPG": 5, "TST_0001.TIF.JPG": None
+        }  # fmt: skip
+        hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+        assert ratings(book, card) == before
+        with book.writing():
+            book.execute("UPDATE verdicts SET verdict = 'hit'")
+        found = agreement(book)
+        assert (found.liked_hits, found.liked_misses) == (1, 0)
+        assert [Path(frame.path or "").name for frame in choose(book, Conditions(least_rating=1)).kept] == [
+            "TST_0003.JPG"
+        ]
+
+    def test_a_rating_that_was_changed_since_is_the_photographers(self, book: Logbook, card: Path) -> None:
+        hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+        first, second = (card / f"DCIM/100TEST/TST_000{number}.xmp" for number in (1, 2))
+        rewritten(first, 4)
+        rewritten(second, 3, "added by another program")
+        after = ratings(book, card)
+        assert (after["TST_0001.JPG"], after["TST_0002.JPG"]) == (4, None)
+
+    def test_one_that_replaced_the_photographers_leaves_that_as_the_opinion(
+        self, book: Logbook, card: Path
+    ) -> None:
+        marks = Marks(rating=1, replace_ratings=True)
+        hand_over(book, plan_sidecars(book, candidates(book), marks, None))
+        assert facts(card / "DCIM/100TEST/TST_0003.JPG.xmp")[0] == 1
+        assert ratings(book, card)["TST_0003.JPG"] == 5
+        take_back(book, 1)
+        assert ratings(book, card)["TST_0003.JPG"] == 5
+
+    def test_a_later_run_replaces_its_own_without_being_told_to(self, book: Logbook, card: Path) -> None:
+        hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+        scan(book.path, [card], Settings())
+        plan = plan_sidecars(book, candidates(book), Marks(rating=1), None)
+        assert plan.ratings_kept == 1
+        hand_over(book, plan)
+        assert facts(card / "DCIM/100TEST/TST_0001.xmp")[0] == 1
+        assert facts(card / "DCIM/100TEST/TST_0003.JPG.xmp")[0] == 5
+        assert ratings(book, card)["TST_0001.JPG"] is None
+
+    def test_a_sidecar_is_known_where_it_was_moved(self, book: Logbook, card: Path, tmp_path: Path) -> None:
+        hand_over(book, plan_sidecars(book, candidates(book), MARKS, tmp_path / "marks"))
+        shutil.move(tmp_path / "marks/DCIM/100TEST/TST_0001.xmp", card / "DCIM/100TEST/TST_0001.xmp")
+        assert ratings(book, card)["TST_0001.JPG"] is None

@@ -8,8 +8,8 @@ import pytest
 from auditor.planning.gear import PlannedKit, kits_to_mount, parse_lens
 from auditor.planning.outing import Outing, animal_named, light_named
 from auditor.planning.outlook import Outlook, outlook
-from auditor.planning.plan import Reason, plan
-from auditor.planning.record import OwnRate, own_rates
+from auditor.planning.plan import Reason, kit_map, plan
+from auditor.planning.record import OwnRate, own_rates, usual_of
 from auditor.report.text.plan import iso, plan_text, shutter
 from tests.planning.kits import used
 
@@ -192,3 +192,27 @@ def test_the_text_holds_at_eighty_columns_and_repeats_the_cautions() -> None:
     assert "Local rules" in text
     assert "no record" in text
     assert "80 (70 to 90)" in text
+
+
+def test_light_and_distance_of_a_trip() -> None:
+    table = pd.DataFrame(
+        {"light_ev": [8.0, 10.0, None, 13.0], "metre_mrad": [1000 / 20, None, 1000 / 40, 1000 / 30]}
+    )
+    usual = usual_of(table)
+    assert usual.light_ev == 10
+    assert usual.distance(None) == 30
+    assert usual.distance(12.0) == 12
+    unknown = usual_of(table.assign(metre_mrad=float("nan")))
+    with pytest.raises(ValueError, match="--distance"):
+        unknown.distance(None)
+
+
+def test_the_map_names_the_best_kit_of_each_field() -> None:
+    kits = mounted(1.0, 2.0)
+    drawn = kit_map(kits, BRIGHT, lambda light_ev: {})
+    middle = drawn.distances_m.index(30.0)
+    for row, light_ev in enumerate(drawn.lights_ev):
+        first = plan(kits, replace(BRIGHT, light_ev=light_ev)).ranked[0]
+        assert drawn.best[row][middle] == first.outlook.kit
+    assert drawn.best[0][0] is not None
+    assert {kit.converter_factor for row in drawn.best for kit in row if kit} == {1.0, 2.0}

@@ -29,7 +29,7 @@ def test_the_blur_that_many_edges_were_drawn_with(sigma_px: float) -> None:
 
 @pytest.mark.parametrize("angle_deg", [4, 12, 30, 45, 67, 86, 135])
 def test_the_angle_of_edges_matters_little(angle_deg: float) -> None:
-    """Bars exactly along rows or columns, and nothing else, read up to 1.9 times too soft: docs/benchmarks.md."""
+    """Bars exactly along rows or columns, and nothing else, read up to 1.9 times too soft (benchmarks.md)."""
     one, other = measure(bars(1.5, angle_deg)), measure(bars(1.5, 8))
     assert one.system_sigma_px is not None
     assert other.system_sigma_px is not None

@@ -17,6 +17,7 @@ import pytest
 from auditor.analysis.kit_table import kit_table
 from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
+from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.report.rows import json_rows
 from auditor.report.tables import csv_text
@@ -77,6 +78,8 @@ def logbook(tmp_path: Path) -> Path:
         book.execute("INSERT INTO touched SELECT frame_id FROM frames")
     with open_logbook(path) as book:
         rebuild(book, Settings())
+        measure(book, Settings(), jobs=1)
+        rebuild(book, Settings())
     return path
 
 
@@ -107,6 +110,22 @@ def test_the_first_screen_is_no_surer_than_the_intervals(logbook: Path, tmp_path
     assert "95 % interval" in page
     sentences = re.findall(r"<ul class=\"says\">(.*?)</ul>", written(logbook, tmp_path / "out"), re.DOTALL)
     assert 3 <= sentences[0].count("<li>") <= 5
+
+
+def test_after_an_interrupted_run_the_page_says_how_much_is_measured_in_place_of_an_answer(
+    logbook: Path, tmp_path: Path
+) -> None:
+    with open_logbook(logbook) as book, book.writing():
+        book.execute("DELETE FROM readings WHERE frame_id > 6")
+    text = written(logbook, tmp_path / "out")
+    (says,) = re.findall(r"<ul class=\"says\">(.*?)</ul>", text, re.DOTALL)
+    assert says.count("<li>") == 1
+    assert "Measured 6 of 20 frames: too few for an answer. Run auditor measure" in says
+    assert text.count("the rates leave out what is not measured yet") == 2
+    with open_logbook(logbook) as book, book.writing():
+        book.execute("UPDATE files SET present = 0")
+    gone = written(logbook, tmp_path / "out")
+    assert "not measured yet" not in gone  # nothing can be done about frames whose files have gone
 
 
 def test_the_page_stands_by_itself(logbook: Path, tmp_path: Path) -> None:

@@ -1,0 +1,29 @@
+"""That rates rest on a part of the frames, and how to go on."""
+
+from __future__ import annotations
+
+from auditor.analysis.measuring import Measuring
+from auditor.report.text.values import count, whole
+
+GO_ON = "auditor measure"
+"""What measures the rest."""
+
+
+def not_measured_yet(measuring: Measuring) -> str | None:
+    """How many frames the rates are without, and the command that goes on; None where all are measured."""
+    if not measuring.waiting:
+        return None
+    return (
+        f"Measured {whole(measuring.measured)} of {count(measuring.frames, 'frame')}; the rates leave out "
+        f"what is not measured yet. To go on: {GO_ON}"
+    )
+
+
+def in_place_of_answer(measuring: Measuring) -> str | None:
+    """The first screen while too much is not measured; None where there can be an answer."""
+    if measuring.enough:
+        return None
+    return (
+        f"Measured {whole(measuring.measured)} of {count(measuring.frames, 'frame')}: too few for an answer. "
+        f"Run {GO_ON}, then this report again."
+    )

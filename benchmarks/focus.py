@@ -105,8 +105,8 @@ def score(frames: Columns) -> None:
     print("system blur:    " + _figures(truth, frames["system"], frames["low"], frames["high"]))
     untold = frames["untold"]
     told = [
-        None if gone else decided(*one, CRITERION_PX)
-        for gone, *one in zip(untold, sigma, frames["low"], frames["high"], strict=True)
+        None if gone else decided(middle, low, high, CRITERION_PX)
+        for gone, middle, low, high in zip(untold, sigma, frames["low"], frames["high"], strict=True)
     ]
     given = np.array([one is not None for one in told])
     right = np.array([one is True for one in told]) == (truth > CRITERION_PX)

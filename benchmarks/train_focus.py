@@ -3,7 +3,8 @@
     python benchmarks/train_focus.py FOLDER [--minutes 10] [--from CHECKPOINT] [--out build/focus_network]
 
 Frames are drawn anew all the time (benchmarks/focus_training): scenes, optics and cameras. An accelerator
-draws and learns far faster than a CPU; both do. Every fifth photograph is held out for scoring. Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
+draws and learns far faster than a CPU; both do. Every fifth photograph is held out
+for scoring. Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
 it tells of frames held out (told.npz), and its score. Needs the train extra: pip install -e ".[train]".
 """
 
@@ -67,7 +68,9 @@ def main() -> None:
     for name, unseen in (("cameras like those trained on", False), ("a family never trained on", True)):
         rows = scoring.told(averaged, held, chosen.score_batches, 448, unseen=unseen)
         np.savez_compressed(
-            chosen.out / f"told_{'unseen' if unseen else 'seen'}.npz", kinds=np.array(held.kinds), **rows
+            chosen.out / f"told_{'unseen' if unseen else 'seen'}.npz",
+            kinds=np.array(held.kinds),
+            **rows,  # type: ignore[arg-type]
         )
         print(f"\nscenes held out, {name}\n{scoring.shown(rows, held.kinds)}", flush=True)
     print(f"{time.monotonic() - began:.0f} s in all")

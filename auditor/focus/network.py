@@ -50,13 +50,13 @@ class Told:
     """0 along a row, counterclockwise, modulo 180; of motion, if there is any."""
 
 
-def look(luma: NDArray[np.uint8]) -> Tiles:
+def look(luma: NDArray[np.uint8] | Floats) -> Tiles:
     """Run the trunk over a region.
 
     Parameters
     ----------
     luma
-        uint8, shape (rows, columns), gamma-coded as in a JPEG.
+        0 to 255, shape (rows, columns), gamma-coded as in a JPEG.
     """
     scaled = np.ascontiguousarray(luma, np.float32)[None, None] * np.float32(1 / 255)
     features, tiles = _trunk()(scaled)
@@ -139,7 +139,7 @@ def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
         def by_opencv(luma: Floats) -> tuple[Floats, Floats]:
             net.setInput(luma)
             features, tiles = net.forward(["features", "tiles"])
-            return features, tiles
+            return np.asarray(features, np.float32), np.asarray(tiles, np.float32)
 
         return by_opencv
     options = onnxruntime.SessionOptions()

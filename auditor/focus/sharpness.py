@@ -102,6 +102,11 @@ def without_camera(sigma_px: float, camera_blur_px: float) -> float:
     return float(np.sqrt(max(sigma_px**2 + CAMERA_BLUR_PX**2 - camera_blur_px**2, 0.01)))
 
 
+def trusted(reading: SharpnessReading) -> bool:
+    """Whether there is a figure to decide by."""
+    return reading.sigma_px is not None
+
+
 def measure(
     luma: NDArray[np.uint8] | NDArray[Any],
     *,

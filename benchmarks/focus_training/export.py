@@ -35,7 +35,7 @@ def _fuse(trunk: Trunk) -> None:
     """Batch norms into the convolutions before them."""
     for one in trunk.modules():
         if isinstance(one, Block):
-            one.spread, one.norm = fuse_conv_bn_eval(one.spread, one.norm), nn.Identity()
+            one.spread, one.norm = fuse_conv_bn_eval(one.spread, one.norm), nn.Identity()  # type: ignore[assignment]
     stages = list(trunk.stages)
     for place, (first, second) in enumerate(itertools.pairwise(list(stages))):
         if isinstance(first, nn.Conv2d) and isinstance(second, nn.BatchNorm2d):

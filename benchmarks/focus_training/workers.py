@@ -58,9 +58,10 @@ def _drawn(bank: Bank, groups: int, of: int, side_px: int, seed: int) -> Iterato
 
 def _serve(shared: dict[str, Any], device: str, of: int, side_px: int, seed: int, made: Any) -> None:
     torch.set_num_threads(1)
-    bank = Bank(
-        **{name: value.to(device) if isinstance(value, Tensor) else value for name, value in shared.items()}
-    )
+    there: dict[str, Any] = {}
+    for name, value in shared.items():
+        there[name] = value.to(device) if isinstance(value, Tensor) else value
+    bank = Bank(**there)
     for batch in _drawn(bank, GROUPS_A_PART, of, side_px, seed):
         row = {f.name: getattr(batch, f.name).cpu().numpy() for f in fields(batch)}
         row["luma"] = (row["luma"] * 255 + 0.5).astype("uint8")

@@ -133,6 +133,8 @@ class BlockStream:
         order = b"II" if block.byte_order == "<" else b"MM"
         # Some raws write a magic number of their own: the usual one stands here instead.
         self._header = order + struct.pack(block.byte_order + "HI", 42, first)
+        # Nearly all of it lies in what is read of a file at once: served from there, in one slice.
+        self._near = self._header + block.source.head[block.base + len(self._header) :]
         self._position = 0
         self._calls_left = READ_LIMIT_CALLS
         self._bytes_left = READ_LIMIT_BYTES
@@ -143,17 +145,19 @@ class BlockStream:
 
     def read(self, count: int) -> bytes:
         """Up to `count` bytes; fewer at the end. Raises CorruptFileError over the limits."""
-        count = min(count, LONGEST_TEXT_BYTES)
+        start = self._position
+        end = start + (count if count < LONGEST_TEXT_BYTES else LONGEST_TEXT_BYTES)
+        self._position = end
         self._calls_left -= 1
-        self._bytes_left -= count
+        self._bytes_left -= end - start
         if self._calls_left < 0 or self._bytes_left < 0:
             raise CorruptFileError(self._source.path, "its metadata asks for more reading than any can need")
-        start = self._position
-        self._position += count
-        if start < len(self._header):
-            rest = self._source.read_up_to(self._base + len(self._header), start + count - len(self._header))
-            return (self._header + rest)[start : start + count]
-        return self._source.read_up_to(self._base + start, count)
+        if end <= len(self._near):
+            return self._near[start:end]
+        if start < len(self._header):  # a header at the very end of a file
+            rest = self._source.read_up_to(self._base + len(self._header), end - len(self._header))
+            return (self._header + rest)[start:end]
+        return self._source.read_up_to(self._base + start, end - start)
 
 
 class Directories:

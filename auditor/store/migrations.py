@@ -71,6 +71,12 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
     migrations.apply(Database(connection))
 
 
+@migrations(name="0010_quantiles")
+def quantiles(db: Database) -> None:
+    """Quantiles of blur: how likely a frame is in focus for any limit."""
+    _run(db, "0010_quantiles")
+
+
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")

@@ -15,7 +15,7 @@ from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 
-VERSION = "3"
+VERSION = "4"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
 WHY_THIS_VERSION = "blur is now read by a network that errs half as much on photographs it never saw"
 CAMERA_BLUR_PX = 0.5

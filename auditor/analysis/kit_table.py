@@ -70,6 +70,8 @@ class KitRow:
     """Frames whose shutter was near 1 / focal length."""
     shutter_for_reach_ev: float | None
     """Stops of shutter speed that the longer reach then asked for."""
+    unmetered_frames: int = 0
+    """Frames exposed by hand, whose light nothing tells: they enter no comparison."""
     finest_crop: float | None = None
     """The closest crop that could be asked for, where the one that was is too close for a rate."""
 
@@ -133,6 +135,7 @@ def kit_table(
                 iso_pushed_frames=total["iso_pushed"],
                 iso_pushed_share=_share(total["iso_pushed"], total["frames"]),
                 near_reciprocal_frames=total["near_reciprocal"],
+                unmetered_frames=total["unmetered"],
                 shutter_for_reach_ev=math.log2(kit.converter_factor)
                 if total["near_reciprocal"] and kit.converter_factor
                 else None,
@@ -152,7 +155,7 @@ def icc_of_encounters(logbook: Logbook) -> float:
 
 _SUMMED = (
     "frames", "judged", "hits", "unclear", "measured", "silent", "manual", "iso_pushed", "near_reciprocal",
-    "deleted",
+    "deleted", "unmetered",
 )  # fmt: skip
 
 

@@ -40,9 +40,21 @@ class ShownFrames:
 
 
 def shown_frames(
-    logbook: Logbook, trip_id: int | None, folders: list[str], kit_numbers: dict[int, int]
+    logbook: Logbook,
+    trip_id: int | None,
+    folders: list[str],
+    kit_numbers: dict[int, int],
+    kit_names: dict[int, str],
 ) -> ShownFrames:
-    """The frames that the page lists, of one trip or of all."""
+    """The frames that the page lists, of one trip or of all.
+
+    Parameters
+    ----------
+    folders
+        The folders that were scanned: paths are shown as they lie below them.
+    kit_numbers, kit_names
+        Place in the kit table, and short name, by kit_id.
+    """
     best = set(best_hits(logbook, trip_id))
     order = listed_frames.picked(logbook, trip_id, best=best, most=MOST_FRAMES)
     facts = {row["frame_id"]: row for row in tables.rows_of(logbook, order)}
@@ -51,6 +63,7 @@ def shown_frames(
     )
     rows = [
         _told(facts[frame_id], folders, kit_numbers, frame_id in best, bursts)
+        | {"kit_name": values.shortened(kit_names[facts[frame_id]["kit_id"]], LONGEST_NAME)}
         for frame_id in order
         if frame_id in facts
     ]
@@ -109,7 +122,6 @@ def _told(
         "taken_at": values.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
         "kit_id": row["kit_id"],
         "kit_number": kit_numbers.get(row["kit_id"], 0),
-        "kit_name": values.shortened(row["kit_name"], LONGEST_NAME),
         "scene_id": row["scene_id"],
         "settings": frames.settings(row),
         "iso": row["iso"],

@@ -40,7 +40,7 @@ SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
        sum(verdict IN ('hit', 'miss')) AS framed_judged, sum(verdict = 'hit') AS framed_hits,
        sum(verdict_source IN ('pixels', 'scene')) AS measured,
        sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
-       sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
+       sum(unmetered) AS unmetered, sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
        sum(compared) AS compared, sum(compared AND judged_on_subject = 'hit') AS compared_hits,
        avg(iif(compared, light_value_ev, NULL)) AS light_ev,
        avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
@@ -59,6 +59,7 @@ FROM (
            i.light_value_ev, f.exposure_time_s, f.focus_distance_m,
            coalesce(f.area_mode, '') || ' / ' || coalesce(f.drive_mode, '') AS mode,
            i.flags LIKE '%"iso_pushed"%' AS pushed,
+           i.missing LIKE '%"light_value_ev": "manual_exposure"%' AS unmetered,
            i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN :low AND :high
                AS near_reciprocal,
            {ON_SUBJECT} AS judged_on_subject,
@@ -121,10 +122,10 @@ JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{word
 WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
 """
-_JUDGED_OF_ALL_TRIPS = """
-SELECT i.kit_id, sum(v.verdict = 'hit'), count(*)
+_JUDGED_OF_ALL_TRIPS = f"""
+SELECT i.kit_id, sum({ON_SUBJECT} = 'hit'), count(*)
 FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
-WHERE NOT i.excluded AND v.verdict IN ('hit', 'miss') GROUP BY i.kit_id, m.encounter_id
+WHERE NOT i.excluded AND {ON_SUBJECT} IN ('hit', 'miss') GROUP BY i.kit_id, m.encounter_id
 """
 _BANDS = {
     "light": "cast(floor(i.light_value_ev / 2) * 2 AS INTEGER)",

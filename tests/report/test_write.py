@@ -17,6 +17,7 @@ import pytest
 from auditor.analysis.kit_table import kit_table
 from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
+from auditor.frames.kit_names import short_names
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.report import listing
@@ -27,6 +28,7 @@ from auditor.report.text import values
 from auditor.report.write import FORMATS, default_folder, files_of, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
+from auditor.store.selection import kits_in_use
 from auditor.store.tables import frame_facts, trips
 from tests.frame_files import Shot, write_card
 
@@ -277,7 +279,7 @@ def test_the_page_of_all_trips_lists_the_newest_trip_first(
         measure(book, Settings(), jobs=1)
         rebuild(book, Settings())
         monkeypatch.setattr(listing, "MOST_FRAMES", 20)
-        shown = listing.shown_frames(book, None, [], {})
+        shown = listing.shown_frames(book, None, [], {}, short_names(kits_in_use(book)))
     taken = [row["taken_at"] for row in shown.rows]
     assert len(taken) == 20
     assert taken == sorted(taken)

@@ -17,7 +17,7 @@ def paragraph(answer: KitAnswer) -> str:
     """What a kit got, what it cost, how it compares, and what to do next time."""
     told = [_got(answer.kit), _cost(answer.kit)]
     if answer.comparison is not None:
-        told += [_hits(answer.comparison), _detail(answer.comparison.detail)]
+        told += [_hits(answer.comparison), losses.unmetered(answer.kit), _detail(answer.comparison.detail)]
     told += [comparisons.by_optics(answer.optics), ADVICE[answer.advice]]
     if answer.change is not None and answer.change.fell:
         told.append(_fell_during(answer.change))

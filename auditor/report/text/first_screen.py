@@ -110,6 +110,9 @@ def _open(answer: KitAnswer) -> str:
     """A converter about which nothing is settled: like for like where that can be, else what it got."""
     row = answer.comparison
     name = values.plain(answer.kit_name)
+    by_hand = losses.unmetered(answer.kit)
+    if by_hand:
+        return f"{_rate(answer.kit)} {by_hand}"
     if row is None:
         return f"{_rate(answer.kit)} There are no bare frames of this lens and body to compare it with."
     hits = row.hits

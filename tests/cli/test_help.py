@@ -17,7 +17,8 @@ DOCS = Path(__file__).parents[2] / "docs"
 
 def _pages() -> ModuleType:
     spec = importlib.util.spec_from_file_location("commands_page", DOCS / "commands.py")
-    assert spec is not None and spec.loader is not None
+    assert spec is not None
+    assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module

@@ -8,7 +8,6 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-import typer
 from typer.core import TyperCommand
 
 _TYPE = re.compile(r" <[^<>]*>$")
@@ -25,7 +24,7 @@ class PlainCommand(TyperCommand):
             if param.param_type_name == "option" and param.metavar is None:
                 param.metavar = _value(param)
 
-    def format_options(self, ctx: typer.Context, formatter: Any) -> None:
+    def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write the arguments and the options, a list each."""
         told: dict[str, list[tuple[str, str]]] = {"argument": [], "option": []}
         for param in self.get_params(ctx):
@@ -40,7 +39,7 @@ class PlainCommand(TyperCommand):
                 with formatter.section(title):
                     formatter.write_dl(records)
 
-    def collect_usage_pieces(self, ctx: typer.Context) -> list[str]:
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """The usage line: FOLDER..., or [FOLDER] where it may be left out."""
         return [_usage(piece) for piece in super().collect_usage_pieces(ctx)]
 

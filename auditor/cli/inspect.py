@@ -118,12 +118,12 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         from auditor.readers.makernotes import installed
         from auditor.store.tables import counts, unreadable
 
-        sound = [row[0] for row in book.query("PRAGMA integrity_check")]
+        problems = book.problems()
         document: dict[str, Any] = {
             "auditor": __version__,
             "logbook": str(path.absolute()),
-            "sound": sound == ["ok"],
-            "problems": [] if sound == ["ok"] else sound,
+            "sound": not problems,
+            "problems": problems,
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],

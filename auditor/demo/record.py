@@ -26,6 +26,7 @@ from auditor.records import FileReading, FoundFile, Recorded
 from auditor.settings import Settings
 from auditor.store import files
 from auditor.store.logbook import open_logbook
+from auditor.words import CameraWord, FileRole
 
 SEED = 20260418
 LOGBOOK, TRUTH = "logbook.sqlite", "truth_record.csv"
@@ -158,13 +159,13 @@ def _reading(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> 
         focus_mode="continuous",
         area_mode="tracking",
         drive_mode="burst",
-        camera_word="confirmed" if hit else "not_confirmed",
+        camera_word=CameraWord.CONFIRMED if hit else CameraWord.NOT_CONFIRMED,
         focus_distance_m=round(met.distance_m, 1),
         converter_factor=kit.factor if kit.body.writes_converter else None,
         keywords=(met.animal,),
         file_number=number,
     )
-    found = FoundFile(f"/invented record/{day}/{name}", "jpeg", 0, f"{day}T00:00:00.000000")
+    found = FoundFile(f"/invented record/{day}/{name}", FileRole.JPEG, 0, f"{day}T00:00:00.000000")
     return FileReading(found=found, fingerprint=f"invented:{day}:{number}", recorded=recorded)
 
 

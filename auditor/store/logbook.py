@@ -8,9 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlite_utils import Database
-
 from auditor.errors import LogbookError, LogbookPlaceError
+from auditor.store.database import Database
 from auditor.store.migrations import APPLICATION_ID, migrations
 
 WAIT_FOR_OTHERS_S = 60.0

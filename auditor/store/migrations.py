@@ -23,8 +23,7 @@ from __future__ import annotations
 import sqlite3
 from importlib import resources
 
-from sqlite_utils import Database
-from sqlite_utils.migrations import Migrations
+from auditor.store.database import Database, Migrations
 
 APPLICATION_ID = 0x41554454
 """SQLite's application_id of a logbook, so that other SQLite files are told apart."""

@@ -118,7 +118,7 @@ def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path
     assert len(kept) == 3, "the newest of each kit"
     invented = FULL_KITS[0].lens
     lens = Lens(name=invented.name, focal_length_mm=500, widest_f_number=5.6)
-    body = Body(name="F2", pixel_pitch_um=5.97, sensor_diagonal_mm=43.27, width_mm=36.0)
+    body = Body(key=("", "F2", "1"), pixel_pitch_um=5.97, sensor_diagonal_mm=43.27, width_mm=36.0)
     bare, large = with_bench(
         [PlannedKit(body=body, lens=lens), PlannedKit(body=body, lens=lens, converter_factor=2.0)], kept
     )

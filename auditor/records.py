@@ -7,13 +7,9 @@ a word of `words.MissingReason`: it is never 0 and never NaN.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
-CameraWord = Literal["confirmed", "not_confirmed", "manual", "silent"]
-"""What the camera recorded about focus. A focus area that was merely used is a place,
-not a confirmation: `silent`."""
-
-FileRole = Literal["raw", "jpeg", "heif", "tiff", "sidecar"]
+from auditor.words import CameraWord, FileRole
 
 REASONED = (
     "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm",

@@ -143,6 +143,10 @@ class NoRate(Word):
 
     NO_TIME = "no_time", "its judged frames have no time, so they are in no encounter"
     NOTHING_DECIDED = "nothing_decided", "neither the pixels nor the camera decide any of these frames"
+    CRITERION_TOO_FINE = (
+        "criterion_too_fine",
+        "at the crop of your settings, what counts as sharp is finer than these pixels can tell",
+    )
     TOO_FEW_ENCOUNTERS = "too_few_encounters", "fewer than 3 encounters: too few for an interval"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -136,3 +137,43 @@ def test_no_module_imports_itself_through_others() -> None:
         TopologicalSorter(graph).prepare()
     except CycleError as error:
         raise AssertionError(" -> ".join(error.args[1])) from None
+
+
+SQL = re.compile(
+    r"\bSELECT\s+.+\sFROM\s|\bINSERT\s+(OR\s+\w+\s+)?INTO\s|\bUPDATE\s+\w+\s+SET\s|\bDELETE\s+FROM\s"
+    r"|\bPRAGMA\s+\w|\b(CREATE|DROP|ALTER)\s+(TEMP\s+)?(TABLE|VIEW|INDEX)\s|\bIS NOT NULL\b|\bORDER BY\s",
+    re.DOTALL,
+)
+
+
+def sql_texts(path: Path) -> list[int]:
+    """Lines on which a text in this module holds SQL; docstrings may speak of it."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    loose = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    return [
+        node.lineno
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and id(node) not in loose
+        and SQL.search(node.value)
+    ]
+
+
+def test_sql_stands_in_store_alone() -> None:
+    holders = {path.relative_to(ROOT): sql_texts(path) for path in sorted(ROOT.rglob("*.py"))}
+    in_store = [path for path, lines in holders.items() if lines and path.parts[0] == "store"]
+    assert len(in_store) > 15  # or the pattern finds nothing at all
+    assert {path: lines for path, lines in holders.items() if lines and path.parts[0] != "store"} == {}
+
+
+def test_only_store_speaks_to_the_database() -> None:
+    asks = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in sorted(ROOT.rglob("*.py"))
+        if package_of(path) != "store"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute)
+        and node.attr in ("execute", "execute_many", "executemany", "query")
+    ]
+    assert asks == []

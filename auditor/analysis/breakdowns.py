@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
+from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, icc_of_encounters
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 
@@ -55,20 +56,28 @@ class BandRate:
     hit_rate_high: float | None
 
 
-def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> list[BandRate]:
+def breakdown(
+    logbook: Logbook, by: str, trip_id: int | None = None, *, without: Collection[int] = ()
+) -> list[BandRate]:
     """Hit rates by one of BANDS: a row a kit and band; for body, lens and converter a row a band over all
     kits.
+
+    Parameters
+    ----------
+    without
+        Kits to leave out: those for which the crop is too close.
 
     Raises
     ------
     ValueError
         for another word.
     """
-    from auditor.statistics.intervals import clustered_wilson, pooled_icc
+    from auditor.statistics.intervals import clustered_wilson
 
     if by not in BANDS:
         raise ValueError(f"by must be one of {', '.join(BANDS)}, not {by!r}")
-    counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS)
+    pool = icc_of_encounters(logbook)
+    counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS, without=without)
     rows = []
     for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
         encounters = [row[3:] for row in group]
@@ -77,7 +86,7 @@ def breakdown(logbook: Logbook, by: str, trip_id: int | None = None) -> list[Ban
         rate = None
         if len(judging) >= FEWEST_ENCOUNTERS:
             of_hits, of_judged = [row[2] for row in judging], [row[1] for row in judging]
-            rate = clustered_wilson(of_hits, of_judged, pooled_icc=pooled_icc([(of_hits, of_judged)]))
+            rate = clustered_wilson(of_hits, of_judged, pooled_icc=pool)
         rows.append(
             BandRate(
                 kit_name=kit_name,

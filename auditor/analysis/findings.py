@@ -16,6 +16,7 @@ from auditor.analysis.comparisons import (
     evidence,
     of_record,
 )
+from auditor.analysis.criterion import answerable, too_fine, with_reasons
 from auditor.analysis.kit_table import KitRow, kit_table
 from auditor.analysis.measuring import Measuring, measuring
 from auditor.settings import Settings
@@ -58,7 +59,9 @@ def findings(
     """
     shown = evidence(logbook, trip_id)
     found = shown if trip_id is None or advice_from == "shown" else of_record(logbook, trip_id, shown)
-    table = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
+    shown, found = answerable(shown, settings.crop), answerable(found, settings.crop)
+    rows = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
+    table = with_reasons(rows, too_fine(shown.kits, settings.crop))
     changed = [] if trip_id is None else changes(logbook, trip_id)
     return Findings(
         kits=tuple(answers(table, comparisons(found, settings), changed, by_optics_alone(found))),

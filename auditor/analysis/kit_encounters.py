@@ -21,6 +21,8 @@ MIXED = "mixed"
 
 LARGEST_GAP = 1000
 """A longer gap in the file numbers between two scenes is taken for another card."""
+MOST_DELETED_TIMES, MOST_DELETED_MORE = 3, 10
+"""Inside an encounter, a gap over three times the frames that are there, and ten, is no deleting (chosen)."""
 LONGEST_PAUSE_H = 12.0
 """As is one over a longer pause."""
 FEWEST_BACK = 2
@@ -88,7 +90,9 @@ def _deleted(table: pd.DataFrame) -> pd.Series[float]:
     pause_h = (stretches["first_at"] - stretches["last_at"].shift()).dt.total_seconds() / 3600
     follows = (stretches["body"] == stretches["body"].shift()) & (pause_h < LONGEST_PAUSE_H)
     between = np.where(follows & (before > 0) & (before <= LARGEST_GAP), before, 0.0)
-    within = inside.clip(lower=0.0)
+    # Nobody deletes so many at the side of one animal: another card, or another body of the same name.
+    most = MOST_DELETED_TIMES * stretches["numbered"] + MOST_DELETED_MORE
+    within = inside.clip(lower=0.0).where(inside <= most, 0.0)
     # Bodies without a serial number may be several: their numbers then run back and forth, and tell nothing.
     back = follows & (before > LAST_NUMBER / 2)
     several = back.groupby(stretches["body"]).transform("sum") >= FEWEST_BACK

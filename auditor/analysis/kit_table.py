@@ -70,6 +70,10 @@ class KitRow:
     """Frames whose shutter was near 1 / focal length."""
     shutter_for_reach_ev: float | None
     """Stops of shutter speed that the longer reach then asked for."""
+    unmetered_frames: int = 0
+    """Frames exposed by hand, whose light nothing tells: they enter no comparison."""
+    finest_crop: float | None = None
+    """The closest crop that could be asked for, where the one that was is too close for a rate."""
 
     @property
     def converted(self) -> bool:
@@ -97,7 +101,7 @@ def kit_table(
         kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
         for kit_id, group in judged.groupby("kit_id")
     }
-    pool = pooled_icc(list(clusters.values())) if clusters else None
+    pool = icc_of_encounters(logbook) if clusters else None
     groups = dict(tuple(table.groupby("kit_id")))
     rows = []
     for kit in known_kits(logbook):
@@ -131,6 +135,7 @@ def kit_table(
                 iso_pushed_frames=total["iso_pushed"],
                 iso_pushed_share=_share(total["iso_pushed"], total["frames"]),
                 near_reciprocal_frames=total["near_reciprocal"],
+                unmetered_frames=total["unmetered"],
                 shutter_for_reach_ev=math.log2(kit.converter_factor)
                 if total["near_reciprocal"] and kit.converter_factor
                 else None,
@@ -139,9 +144,18 @@ def kit_table(
     return rows
 
 
+def icc_of_encounters(logbook: Logbook) -> float:
+    """How alike frames of one encounter are, pooled over kits and all trips of the logbook.
+
+    From the whole record in every table: the same kit and trip then has the same interval everywhere, and
+    most trips alone have too few encounters to tell it.
+    """
+    return pooled_icc(list(kit_queries.judged_of_all_trips(logbook).values()))
+
+
 _SUMMED = (
     "frames", "judged", "hits", "unclear", "measured", "silent", "manual", "iso_pushed", "near_reciprocal",
-    "deleted",
+    "deleted", "unmetered",
 )  # fmt: skip
 
 

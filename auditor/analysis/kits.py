@@ -29,6 +29,8 @@ class KitFacts:
     crop_factor: float | None
     focal_length_mm: float | None
     """In effect, converter included; the mean over the frames of a zoom."""
+    sensor_diagonal_mm: float | None
+    """Of the whole sensor, whatever was cropped in camera."""
     pixel_pitch_um: float | None
     lens_widest_f_number: float | None
     """Of the lens without a converter."""

@@ -3,28 +3,38 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from auditor.cli import common
+from auditor.cli import common, places, selection
 from auditor.errors import StoppedError
 from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
+    from auditor.analysis.findings import Findings
     from auditor.jobs.measure import MeasureOutcome
     from auditor.jobs.scan import Progress, ScanOutcome
+    from auditor.store.logbook import Logbook
 
 SHOWN_UNREADABLE = 10
+SHOWN_TRIPS = 10
+FEW_TRIPS = 3
+"""Of more trips there is one report over all: an old archive has a hundred."""
 FoldersArgument = Annotated[
-    list[Path], typer.Argument(help="Folders of frames; everything below them is read.")
+    list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames; everything below them is read.")
 ]
 IntoOption = Annotated[
-    Path | None, typer.Option("--into", help="Folder for the report. Default: reports/ and the trip's name.")
+    Path | None,
+    typer.Option(
+        "--into",
+        metavar="FOLDER",
+        help="Folder for the report. Default: reports/ here, or beside the logbook where here is scanned.",
+    ),
 ]
 
 
@@ -32,61 +42,44 @@ def audit(
     folders: FoldersArgument,
     logbook: common.LogbookOption = None,
     into: IntoOption = None,
+    each_trip: Annotated[
+        bool,
+        typer.Option("--each-trip", help="A report for each trip, however many there are."),
+    ] = False,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
-    """Scan folders, measure what is new, then write the report of their trip: the main job."""
+    """Scan folders, measure what is new and write the report: the main job."""
+    path = common.logbook_path(logbook)
+    place = places.checked(into, folders, path)
+    common.say(f"Logbook: {path}\nReport: in {place}", quiet)
     outcomes = _scan(folders, logbook, quiet, jobs)
     measured = _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:
-        from auditor.analysis.findings import findings
-        from auditor.analysis.hints import hints
-        from auditor.report.terminal import kit_table_text
-        from auditor.report.text.measuring import not_measured_yet
-        from auditor.report.write import default_folder, write_report
         from auditor.store.tables import trips_under
 
         trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
-        settings = common.settings_of(book.path)
-        found = [findings(book, trip["trip_id"], settings) for trip in trips]
-        pages = []
-        for trip, own in zip(trips, found, strict=True):
-            place = (
-                into if into and len(trips) == 1 else (into or Path("reports")) / default_folder(trip).name
-            )
-            pages.append(write_report(book, place, trip=trip, settings=settings, found=own))
+        together = len(trips) > FEW_TRIPS and not each_trip
+        reports = list(_reports(book, [None] if together else trips, place, into))
         if as_json:
-            document = _as_document(book.path, outcomes)
+            document = _as_document(path, outcomes)
             document["not_decoded"] = [
                 {"path": path, "reason": reason} for path, reason in measured.unreadable
             ]
-            document["reports"] = [
-                {
-                    "trip": trip["name"],
-                    "path": str(page.absolute()),
-                    "kits": [asdict(row) for row in own.table],
-                    "measuring": asdict(own.measuring),
-                }
-                for trip, page, own in zip(trips, pages, found, strict=True)
-            ]
+            document["trips"] = trips
+            document["reports"] = [_report_document(book, report) for report in reports]
             common.print_json(document)
         else:
             _print_outcomes(outcomes)
+            _print_kinds_of_files(book, outcomes)
             _print_not_measured(measured)
-            for trip, page, own in zip(trips, pages, found, strict=True):
-                print(f"\nTrip {trip['name']}, {trip['frames']} frames\n")
-                if unfinished := not_measured_yet(own.measuring):
-                    print(f"{unfinished}\n")
-                print(kit_table_text(own.table, width=common.width()))
-                told = len(hints(book, trip["trip_id"]))
-                if told:
-                    command = f"auditor declare hints --trip {trip['trip_id']}"
-                    print(f"Hints on this trip: {told}. To see them: {command}\n")
-                print(f"Report: {page}")
+            if together:
+                _print_trips(book, trips)
+            for report in reports:
+                _print_report(book, report)
             if not trips:
-                print("None of these frames says when it was taken, so there is no trip to report on.")
-    common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
+                print("None of these frames records when it was taken, so there is no trip to report on.")
     _exit_for(outcomes)
     folders_read = [outcome.folder for outcome in outcomes]
     if measured.unreadable or any(
@@ -95,6 +88,102 @@ def audit(
         for folder in folders_read
     ):
         raise typer.Exit(3)
+
+
+@dataclass(frozen=True, slots=True)
+class _Report:
+    """A report that was written."""
+
+    trip: dict[str, Any] | None
+    """None for all trips."""
+    found: Findings
+    page: Path
+
+
+def _reports(
+    book: Logbook, trips: Sequence[dict[str, Any] | None], place: Path, into: Path | None
+) -> Iterator[_Report]:
+    """Write the reports, each into a folder of its own unless one folder was named for one."""
+    from auditor.analysis.findings import findings
+    from auditor.report.write import write_report
+
+    settings = common.settings_of(book.path)
+    for trip in trips:
+        found = findings(book, None if trip is None else trip["trip_id"], settings)
+        folder = place if into and len(trips) == 1 else place / places.folder_name(trip)
+        yield _Report(trip, found, write_report(book, folder, trip=trip, settings=settings, found=found))
+
+
+def _report_document(book: Logbook, report: _Report) -> dict[str, object]:
+    names = selection.choose(book, all_trips=True).kit_names
+    return {
+        "trip": report.trip and report.trip["name"],
+        "path": str(report.page.absolute()),
+        "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.found.table],
+        "measuring": asdict(report.found.measuring),
+    }
+
+
+def _print_report(book: Logbook, report: _Report) -> None:
+    """The answer of a trip, or how much of it is measured where that is not all; then where its page is."""
+    from auditor.analysis.hints import hints
+    from auditor.report.short_names import with_short_names
+    from auditor.report.terminal import kit_table_text
+    from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
+
+    trip = report.trip
+    chosen = selection.choose(
+        book, trip=None if trip is None else str(trip["trip_id"]), all_trips=trip is None
+    )
+    if trip is None:
+        print("\nAll trips of the logbook\n")
+    else:
+        print(f"\nTrip {common.printable(trip['name'])}, {common.counted(trip['frames'], 'frame')}\n")
+    instead = in_place_of_answer(report.found.measuring)
+    waiting = not_measured_yet(report.found.measuring)
+    if instead or waiting:
+        print(f"{common.wrapped(instead or waiting or '')}\n")
+    if instead is None:
+        shown = with_short_names(report.found, chosen.kit_names)
+        print(kit_table_text(shown.table, width=common.width()))
+    told = 0 if trip is None else len(hints(book, trip["trip_id"]))
+    if trip is not None and told:
+        print(f"Hints on this trip: {told}. To see them: auditor declare hints --trip {trip['trip_id']}\n")
+    print(f"Report: {report.page}")
+
+
+def _print_trips(book: Logbook, trips: list[dict[str, Any]]) -> None:
+    from auditor.report.trip_lines import trip_lines
+    from auditor.store.trip_summaries import trip_summaries
+
+    wanted = {trip["trip_id"] for trip in trips}
+    rows = [row for row in trip_summaries(book) if row.trip_id in wanted]
+    print(f"\nThese frames are of {common.counted(len(rows), 'trip')}; the newest:\n")
+    for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width()):
+        print(line)
+    print("\nAll of them: auditor trips. A report a trip: auditor audit FOLDER --each-trip")
+
+
+def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
+    """Why there are fewer frames than files."""
+    from auditor.store.trip_summaries import files_and_frames
+
+    for outcome in outcomes:
+        found = files_and_frames(book, as_text(outcome.folder))
+        why = [
+            f"{number} {one if number == 1 else many}"
+            for number, one, many in (
+                (found.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
+                (found.copies, "copy", "copies"),
+                (found.sidecars, "sidecar", "sidecars"),
+            )
+            if number
+        ]
+        if why:
+            print(
+                f"  {found.files} files make {common.counted(found.frames, 'frame')}: among them "
+                f"{', '.join(why)}"
+            )
 
 
 def scan(
@@ -135,7 +224,7 @@ def measure(
             }
         )
     else:
-        print(f"{outcome.measured} frames measured")
+        print(f"{common.counted(outcome.measured, 'frame')} measured")
         _print_not_measured(outcome)
         if outcome.not_tried_again:
             print(
@@ -147,37 +236,60 @@ def measure(
 
 
 def report(
-    trip: common.TripOption = None,
-    all_trips: common.AllTripsOption = False,
+    trip: selection.TripOption = None,
+    all_trips: selection.AllTripsOption = False,
+    kit: selection.KitOption = None,
+    converter: selection.ConverterOption = None,
+    bare: selection.BareOption = False,
+    scene: selection.SceneOption = None,
+    day: selection.DayOption = None,
+    verdict: selection.VerdictOption = None,
+    flag: selection.FlagOption = None,
     into: IntoOption = None,
     format_: Annotated[
-        str, typer.Option("--format", help="What to write, of html,csv,json,parquet, with commas between.")
+        str,
+        typer.Option(
+            "--format", metavar="WORDS", help="What to write: html,csv,json,parquet, with commas between."
+        ),
     ] = "html,csv",
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
+    quiet: common.QuietOption = False,
 ) -> None:
     """Write the report of a trip: one HTML page, with its tables beside it."""
-    formats = [word.strip() for word in format_.split(",") if word.strip()]
+    selection.refuse_outcomes(verdict, flag)
+    words = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
-        from auditor.analysis.findings import findings
-        from auditor.report.write import FORMATS, default_folder, files_of, write_report
+        from auditor.report.text.measuring import not_measured_yet
+        from auditor.report.write import FORMATS, files_of, write_report
 
-        if not formats or not set(formats) <= set(FORMATS):
-            raise typer.BadParameter(f"it must be some of {', '.join(FORMATS)}", param_hint="--format")
-        chosen = common.chosen_trip(book, trip, all_trips)
-        settings = common.settings_of(book.path)
-        page = write_report(
-            book,
-            into or default_folder(chosen),
-            trip=chosen,
-            settings=settings,
-            formats=formats,
-            found=findings(book, common.trip_id(chosen), settings, advice_from=advice_from.value),
-        )
+        formats = [selection.known_word(word, FORMATS, "--format", "format") for word in words]
+        if not formats:
+            raise typer.BadParameter(f"name some of {', '.join(FORMATS)}", param_hint="--format")
+        chosen = selection.choose(
+            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
+            day=day,
+        )  # fmt: skip
+        shown = chosen.trip
+        if shown is not None and chosen.limits:
+            shown = shown | {"name": f"{shown['name']}; {chosen.limits}"}
+        found = selection.chosen_findings(book, chosen, advice_from.value)
+        with selection.narrowed(book, chosen, kits=True):
+            page = write_report(
+                book,
+                into or places.default_place([], book.path, book) / places.folder_name(shown),
+                trip=shown,
+                settings=common.settings_of(book.path),
+                formats=formats,
+                found=found,
+            )
+    if waiting := not_measured_yet(found.measuring):
+        common.say(waiting, quiet)
     if as_json:
         files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
-        common.print_json({"trip": chosen and chosen["name"], "path": str(page.absolute()), "files": files})
+        trip_name = chosen.trip and chosen.trip["name"]
+        common.print_json({"trip": trip_name, "path": str(page.absolute()), "files": files})
     else:
         print(page)
 
@@ -207,7 +319,9 @@ def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = 
     with common.reading(logbook) as book:
         try:
             settings = common.settings_of(book.path)
-            with _bar("Measuring", lambda: waiting_frames(book, settings, again=again), quiet) as show:
+            with _bar(
+                "Measuring", "frames", lambda: waiting_frames(book, settings, again=again), quiet
+            ) as show:
                 outcome = measure_frames(
                     book,
                     settings,
@@ -229,13 +343,15 @@ def _progress_bar(folders: list[Path], quiet: bool) -> Iterator[Progress | None]
     def files() -> int:
         return sum(1 for folder in folders if folder.is_dir() for _ in walk(folder.resolve()))
 
-    with _bar("Reading", files, quiet) as show:
+    with _bar("Reading", "files", files, quiet) as show:
         yield (lambda seen, _read: show(seen)) if show else None
 
 
 @contextmanager
-def _bar(doing: str, count: Callable[[], int], quiet: bool) -> Iterator[Callable[[int], None] | None]:
-    """A bar with rate and time left, on a terminal alone."""
+def _bar(
+    doing: str, things: str, count: Callable[[], int], quiet: bool
+) -> Iterator[Callable[[int], None] | None]:
+    """A bar with its rate in words and the time left, on a terminal alone."""
     if quiet or not sys.stderr.isatty():
         yield None
         return
@@ -246,7 +362,7 @@ def _bar(doing: str, count: Callable[[], int], quiet: bool) -> Iterator[Callable
         TextColumn(doing),
         BarColumn(),
         MofNCompleteColumn(),
-        TextColumn("{task.fields[rate]:.0f} a second"),
+        TextColumn("{task.fields[rate]:.0f} " + f"{things} a second"),
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
@@ -278,11 +394,11 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
 def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
     for outcome in outcomes:
         known = outcome.seen - outcome.read - len(outcome.unreadable)
-        parts = [f"{outcome.seen} files", f"{outcome.read} read", f"{max(known, 0)} known already"]
+        parts = [common.counted(outcome.seen, "file"), f"{outcome.read} read", f"{max(known, 0)} unchanged"]
         if outcome.back:
             parts.append(f"{outcome.back} back again")
         if outcome.gone:
-            parts.append(f"{outcome.gone} no longer there (their frames stay)")
+            parts.append(f"{outcome.gone} gone (their frames stay in the logbook)")
         if outcome.unreadable:
             parts.append(f"{len(outcome.unreadable)} could not be read")
         print(f"{outcome.folder}: {', '.join(parts)}")

@@ -126,7 +126,7 @@ def logbook_option(given: Path | None) -> str:
     return "" if given is None else f" --logbook {shlex.quote(str(given))}"
 
 
-def wrapped(text: str, *, indent: int) -> str:
+def wrapped(text: str, *, indent: int = 0) -> str:
     """Text from files made printable, and broken to the width of the terminal."""
     space = " " * indent
     return textwrap.fill(

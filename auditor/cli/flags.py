@@ -5,82 +5,122 @@ from __future__ import annotations
 import textwrap
 from dataclasses import asdict
 from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
 
-from auditor.cli import common
+from auditor.cli import common, selection
+
+if TYPE_CHECKING:
+    from auditor.analysis.findings import Findings
+    from auditor.cli.selection import Chosen
 
 SHOWN = 20
 
 
 def flags(
-    trip: common.TripOption = None,
-    all_trips: common.AllTripsOption = False,
+    trip: selection.TripOption = None,
+    all_trips: selection.AllTripsOption = False,
+    kit: selection.KitOption = None,
+    converter: selection.ConverterOption = None,
+    bare: selection.BareOption = False,
+    scene: selection.SceneOption = None,
+    day: selection.DayOption = None,
+    verdict: selection.VerdictOption = None,
+    flag: selection.FlagOption = None,
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
-        from auditor.analysis.findings import findings
-        from auditor.report.text import comparisons, frames, outcomes, values
+        from auditor.analysis.measuring import measuring
+        from auditor.report.text import comparisons, frames
         from auditor.report.text.measuring import not_measured_yet
-        from auditor.store.tables import flag_counts, flagged_rows
-        from auditor.words import KitFlag
+        from auditor.store.selection import selected_flag_counts, selected_rows
 
-        chosen = common.chosen_trip(book, trip, all_trips)
-        trip_id = common.trip_id(chosen)
-        found = findings(book, trip_id, common.settings_of(book.path), advice_from=advice_from.value)
-        flagged = flagged_rows(book, trip_id, most=None if as_json else SHOWN)
-        if as_json:
-            common.print_json(
-                {
-                    "trip": chosen and chosen["name"],
-                    "measuring": asdict(found.measuring),
-                    "kits": comparisons.kit_flags(found.kits),
-                    "comparisons": [asdict(row) for row in found.compared],
-                    "changes": [asdict(row) for row in found.changes],
-                    "frames": [
-                        {
-                            "path": row["path"],
-                            "kit_name": row["kit_name"],
-                            "flags": {flag: frames.flag_reason(flag, row) for flag in row["flags"]},
-                        }
-                        for row in flagged
-                    ],
-                }
-            )
-            return
-        width = common.width()
-        print(f"Trip {chosen['name']}\n" if chosen else "All trips\n")
-        if unfinished := not_measured_yet(found.measuring):
-            print(_wrapped(unfinished, width) + "\n")
-        print("Kits")
-        flagged_kits = comparisons.kit_flags(found.kits)
-        for row in flagged_kits:
-            name = values.plain(row["kit_name"])
-            print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlag(row['flag'])]}: {name}: {row['reason']}", width))
-        if not flagged_kits:
-            print("  No kit is flagged.")
-        print("\nAgainst the bare lens")
-        for compared in found.compared:
-            for line in comparisons.comparison(compared):
-                print(_wrapped(line, width))
-        if not found.compared:
-            print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
-        else:
-            print(_wrapped(comparisons.DETAIL_NOTE, width))
-        if trip_id is not None:
-            print("\nInside the trip")
-            for line in comparisons.changes(found.changes):
-                print(_wrapped(line, width))
-        counts = flag_counts(book, trip_id)
-        print("\nFrames")
-        for flag, count in counts.items():
-            print(_wrapped(f"{flag}: {count}. {outcomes.flag_sentence(flag)}", width))
-        for frame in flagged[:SHOWN]:
-            reasons = "; ".join(frames.flag_reason(flag, frame) for flag in frame["flags"])
-            print(_wrapped(f"{values.plain(PurePath(frame['path'] or '').name)}: {reasons}", width))
-        if len(flagged) == SHOWN:
-            print("  The first ones; auditor flags --json lists them all")
+        chosen = selection.choose(
+            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
+            day=day, verdict=verdict, flag=flag,
+        )  # fmt: skip
+        measured = measuring(book, chosen.trip_id)
+        flagged = selected_rows(book, chosen.selection, flagged=True, most=None if as_json else SHOWN)
+        counts = selected_flag_counts(book, chosen.selection)
+        found = None
+        if not chosen.selection.by_outcome:
+            found = selection.chosen_findings(book, chosen, advice_from.value)
+    if as_json:
+        common.print_json(
+            {
+                "trip": chosen.trip and chosen.trip["name"],
+                "selected": chosen.told,
+                "measuring": asdict(measured),
+                "kits": comparisons.kit_flags(found.kits) if found else [],
+                "comparisons": [asdict(row) for row in found.compared] if found else [],
+                "changes": [asdict(row) for row in found.changes] if found else [],
+                "frames": [
+                    {
+                        "path": row["path"],
+                        "kit_name": row["kit_name"],
+                        "kit_short_name": chosen.kit_names[row["kit_id"]],
+                        "flags": {flag: frames.flag_reason(flag, row) for flag in row["flags"]},
+                    }
+                    for row in flagged
+                ],
+            }
+        )
+        return
+    width = common.width()
+    print(textwrap.fill(common.printable(chosen.told[0].upper() + chosen.told[1:]), width) + "\n")
+    if waiting := not_measured_yet(measured):
+        print(textwrap.fill(waiting, width) + "\n")
+    if found is not None:
+        _print_kits(found, chosen, width)
+    _print_frames(counts, flagged, chosen, width)
+
+
+def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
+    from auditor.report.short_names import with_short_names
+    from auditor.report.text import comparisons, outcomes, values
+    from auditor.words import KitFlag
+
+    found = with_short_names(found, chosen.kit_names)
+    print("Kits")
+    flagged_kits = comparisons.kit_flags(found.kits)
+    for row in flagged_kits:
+        name = values.plain(row["kit_name"])
+        print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlag(row['flag'])]}: {name}: {row['reason']}", width))
+    if not flagged_kits:
+        print("  No kit is flagged.")
+    print("\nAgainst the bare lens")
+    for compared in found.compared:
+        for line in comparisons.comparison(compared):
+            print(_wrapped(line, width))
+    if not found.compared:
+        print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
+    else:
+        print(_wrapped(comparisons.DETAIL_NOTE, width))
+    if chosen.trip_id is not None:
+        print("\nInside the trip")
+        for line in comparisons.changes(found.changes):
+            print(_wrapped(line, width))
+    print()
+
+
+def _print_frames(counts: dict[str, int], flagged: list[dict[str, Any]], chosen: Chosen, width: int) -> None:
+    from auditor.report.text import frames, outcomes, values
+
+    print("Frames")
+    for flag, count in counts.items():
+        print(_wrapped(f"{flag}: {count}. {outcomes.flag_sentence(flag)}", width))
+    if not counts:
+        print("  No frame is flagged.")
+    for frame in flagged:
+        reasons = "; ".join(frames.flag_reason(flag, frame) for flag in frame["flags"])
+        name = values.plain(PurePath(frame["path"] or "").name)
+        print(_wrapped(f"{name}, {values.plain(chosen.kit_names[frame['kit_id']])}: {reasons}", width))
+    if len(flagged) == SHOWN:
+        print(
+            _wrapped(f"The first {SHOWN}. All of one flag: auditor frames --flag {next(iter(counts))}", width)
+        )
 
 
 def _wrapped(text: str, width: int) -> str:

@@ -70,6 +70,12 @@ def demo(
     bench: Annotated[
         bool, typer.Option("--bench", help="Photographs of a bench target instead of a trip.")
     ] = False,
+    record: Annotated[
+        int | None,
+        typer.Option(
+            "--record", min=1, metavar="TRIPS", help="The logbook of so many earlier trips, without pictures."
+        ),
+    ] = None,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
@@ -84,6 +90,13 @@ def demo(
         shots = write_bench(folder)
         print(f"{folder}: {len(shots)} photographs of a bench target")
         common.say(f"Next: auditor bench {shlex.quote(str(folder))}/*", quiet)
+        return
+    if record is not None:
+        from auditor.demo.record import write_record
+
+        earlier = write_record(folder, record, seed=SEED if seed is None else seed)
+        print(f"{earlier.logbook}: {record} invented trips, {earlier.frames} frames without pictures")
+        common.say(f"Next: auditor kits --all-trips --logbook {shlex.quote(str(earlier.logbook))}", quiet)
         return
     written = write(
         folder,
@@ -105,12 +118,12 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         from auditor.readers.makernotes import installed
         from auditor.store.tables import counts, unreadable
 
-        sound = [row[0] for row in book.query("PRAGMA integrity_check")]
+        problems = book.problems()
         document: dict[str, Any] = {
             "auditor": __version__,
             "logbook": str(path.absolute()),
-            "sound": sound == ["ok"],
-            "problems": [] if sound == ["ok"] else sound,
+            "sound": not problems,
+            "problems": problems,
             **counts(book),
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import io
+import os
 import sys
+from collections.abc import Callable
 
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables
+from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables, trips
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -20,19 +24,27 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+def _first_paragraph(command: Callable[..., None]) -> str:
+    return " ".join((command.__doc__ or "").split("\n\n")[0].split())
+
+
 for commands in (
     audit.COMMANDS,
     tables.COMMANDS,
     flags.COMMANDS,
     inspect.COMMANDS,
     plan.COMMANDS,
+    trips.COMMANDS,
     bench.COMMANDS,
 ):
     for command in commands:
-        app.command()(command)
-app.add_typer(keepers.app)
-app.add_typer(declare.app)
-app.command()(declare.drop)
+        # Given whole, since it would be cut off in the list of commands.
+        app.command(short_help=_first_paragraph(command))(command)
+app.add_typer(keepers.app, short_help="List the frames worth keeping, or hand them over.")
+app.add_typer(declare.app, short_help="Say what no file records; everything can be undone.")
+app.command(short_help=_first_paragraph(declare.drop))(declare.drop)
 declare.app.command("hints")(hints.declare_hints)
 
 
@@ -58,11 +70,34 @@ def main() -> None:
     """
     _write_any_letter()
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
     except AuditorError as error:
         one_line = " ".join(str(error).split())
         print(f"auditor: {one_line}", file=sys.stderr)
         sys.exit(1)
+    except BrokenPipeError:
+        # What reads the output wants no more of it, as `head` does: nothing to say.
+        _write_no_more()
+        sys.exit(1)
+    except OSError as error:
+        if error.filename is not None or error.errno not in _OUTPUT_REFUSED:
+            raise
+        _write_no_more()
+        print(f"auditor: the output cannot be written: {error.strerror}", file=sys.stderr)
+        sys.exit(1)
+
+
+_OUTPUT_REFUSED = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)
+"""Errors of a write to standard output, which have no file name: full, over the quota, broken."""
+
+
+def _write_no_more() -> None:
+    """What is still buffered goes nowhere, so that Python does not fail again as it ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _write_any_letter() -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
@@ -14,6 +15,7 @@ import typer
 from auditor.words import FrameFlag, Verdict
 
 if TYPE_CHECKING:
+    from auditor.analysis.findings import AdviceFrom, Findings
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
 
@@ -150,7 +152,7 @@ def choose(
 ) -> Chosen:
     """Turn what was typed into a selection.
 
-    A scene or a day is looked for in all trips unless a trip is named; everything else in the newest.
+    A scene or a day is looked for in all trips unless one is named; everything else in the newest trip.
 
     Raises
     ------
@@ -171,25 +173,83 @@ def choose(
     everywhere = all_trips or (trip is None and (scene is not None or day is not None))
     trip_row = None if everywhere else find_trip(book, trip)
     trip_id = None if trip_row is None else int(trip_row["trip_id"])
-    kits = store.kits_in_use(book)
-    kit_names = short_names(kits)
-    full_names = {row["kit_id"]: row["kit_name"] for row in kits}
+    kit_names = short_names(store.kits_in_use(book))
     if scene is not None and not store.scene_exists(book, scene):
         raise typer.BadParameter(
             f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
         )
-    return Chosen(
-        trip=trip_row,
-        kit_names=kit_names,
-        selection=store.Selection(
-            trip_id=trip_id,
-            kit_ids=tuple(_kit_id(text, kit_names, full_names) for text in kit or ()),
-            converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
-            scene_id=scene,
-            day=_day(day, store.days(book, trip_id)) if day is not None else None,
-            verdicts=tuple(verdict or ()),
-            flags=tuple(flag or ()),
-        ),
+    wanted = store.Selection(
+        trip_id=trip_id,
+        kit_ids=tuple(_kit_id(text, kit_names, full_names(book)) for text in kit or ()),
+        converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
+        scene_id=scene,
+        day=_day(day, store.days(book, trip_id)) if day is not None else None,
+        verdicts=tuple(verdict or ()),
+        flags=tuple(flag or ()),
+    )
+    if trip_row is None and not all_trips:
+        inside = store.trips_of(book, store.Selection(scene_id=wanted.scene_id, day=wanted.day))
+        if len(inside) == 1:
+            trip_row = find_trip(book, str(inside[0]))
+            wanted = replace(wanted, trip_id=inside[0])
+    return Chosen(trip=trip_row, kit_names=kit_names, selection=wanted)
+
+
+def full_names(book: Logbook) -> dict[int, str]:
+    """Full names of all kits by kit_id."""
+    from auditor.store.selection import kits_in_use
+
+    return {row["kit_id"]: row["kit_name"] for row in kits_in_use(book)}
+
+
+def refuse_outcomes(verdict: list[str] | None, flag: list[str] | None) -> None:
+    """Refuse to count rates among frames that were chosen by what came of them."""
+    for given, option in ((verdict, "--verdict"), (flag, "--flag")):
+        if given:
+            raise typer.BadParameter(
+                "a hit rate among frames chosen by verdict or flag would say nothing of the kit. To list "
+                f"them: auditor frames {option} {given[0]}",
+                param_hint=option,
+            )
+
+
+@contextmanager
+def narrowed(book: Logbook, chosen: Chosen, *, kits: bool) -> Iterator[None]:
+    """Inside, questions over kits see the chosen day or scene alone.
+
+    Parameters
+    ----------
+    kits
+        See the frames of the chosen kits alone too, and those of their bare lenses. Without, all kits are
+        there to be compared with, and gaps in the file numbers between kits are none.
+    """
+    from auditor.store import selection as store
+
+    asked = chosen.selection
+    wanted = store.Selection(scene_id=asked.scene_id, day=asked.day)
+    if kits:
+        both = store.with_bare_kits(book, asked)
+        wanted = replace(wanted, kit_ids=both.kit_ids)
+    with store.narrowed(book, wanted):
+        yield
+
+
+def chosen_findings(book: Logbook, chosen: Chosen, advice_from: AdviceFrom) -> Findings:
+    """What there is to say of the chosen kits, each with its bare lens, which it is compared with."""
+    from auditor.analysis.findings import findings
+    from auditor.cli.common import settings_of
+    from auditor.store.selection import with_bare_kits
+
+    with narrowed(book, chosen, kits=False):
+        found = findings(book, chosen.trip_id, settings_of(book.path), advice_from=advice_from)
+    kit_ids = with_bare_kits(book, chosen.selection).kit_ids
+    if not kit_ids:
+        return found
+    return replace(
+        found,
+        kits=tuple(row for row in found.kits if row.kit_id in kit_ids),
+        alternatives=tuple(row for row in found.alternatives if row.kit_id in kit_ids),
+        changes=tuple(row for row in found.changes if row.kit_id in kit_ids),
     )
 
 

@@ -4,111 +4,149 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Annotated, Any
+from dataclasses import asdict, replace
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from auditor.cli import common, selection
 
 if TYPE_CHECKING:
+    from auditor.cli.selection import Chosen
     from auditor.store.logbook import Logbook
 
+ByOption = Annotated[
+    str | None,
+    typer.Option(
+        "--by",
+        metavar="WHAT",
+        help="Break rates down by light, shutter, keyword, area, drive, hour, trip, body, lens or converter.",
+    ),
+]
 CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV instead of text.")]
 
 
 def kits(
-    trip: common.TripOption = None,
-    all_trips: common.AllTripsOption = False,
+    trip: selection.TripOption = None,
+    all_trips: selection.AllTripsOption = False,
+    kit: selection.KitOption = None,
+    converter: selection.ConverterOption = None,
+    bare: selection.BareOption = False,
+    scene: selection.SceneOption = None,
+    day: selection.DayOption = None,
+    verdict: selection.VerdictOption = None,
+    flag: selection.FlagOption = None,
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
-    by: Annotated[
-        str | None,
-        typer.Option(
-            "--by",
-            help="Break rates down by light, shutter, keyword, area, drive, hour, body, lens or converter.",
-        ),
-    ] = None,
+    by: ByOption = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
     """Hit rate and light cost of each kit, and what to mount next time."""
+    selection.refuse_outcomes(verdict, flag)
     with common.reading(logbook) as book:
-        chosen = common.chosen_trip(book, trip, all_trips)
+        chosen = selection.choose(
+            book,
+            trip=trip,
+            all_trips=all_trips,
+            kit=kit,
+            converter=converter,
+            bare=bare,
+            scene=scene,
+            day=day,
+        )
         if by is not None:
             _print_breakdown(book, by, chosen, as_json)
-            return
-        from auditor.analysis.findings import findings
-        from auditor.report.terminal import kit_table_text
-        from auditor.report.text import comparisons, values
-        from auditor.report.text.advice import paragraph
-        from auditor.report.text.measuring import not_measured_yet
+        else:
+            _print_kits(book, chosen, as_json, advice_from)
 
-        found = findings(
-            book, common.trip_id(chosen), common.settings_of(book.path), advice_from=advice_from.value
+
+def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
+    from auditor.report.short_names import with_short_names
+    from auditor.report.terminal import kit_table_text
+    from auditor.report.text import comparisons, values
+    from auditor.report.text.advice import paragraph
+    from auditor.report.text.measuring import not_measured_yet
+
+    found = selection.chosen_findings(book, chosen, advice_from.value)
+    if as_json:
+        names = chosen.kit_names
+        common.print_json(
+            {
+                "trip": chosen.trip and chosen.trip["name"],
+                "selected": chosen.told,
+                "measuring": asdict(found.measuring),
+                "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in found.table],
+                "advice": [
+                    {"kit_id": one.kit_id, "kit_name": one.kit_name, "paragraph": paragraph(one)}
+                    for one in found.kits
+                ],
+                "alternatives": [asdict(row) for row in found.alternatives],
+            }
         )
-        if as_json:
-            common.print_json(
-                {
-                    "trip": chosen and chosen["name"],
-                    "kits": [asdict(row) for row in found.table],
-                    "advice": [
-                        {"kit_id": one.kit_id, "kit_name": one.kit_name, "paragraph": paragraph(one)}
-                        for one in found.kits
-                    ],
-                    "alternatives": [asdict(row) for row in found.alternatives],
-                    "measuring": asdict(found.measuring),
-                }
-            )
-            return
-        print(_heading(book, chosen))
-        if unfinished := not_measured_yet(found.measuring):
-            print(_wrapped(unfinished))
-        print(kit_table_text(found.table, width=common.width()))
-        for answer in found.kits:
-            print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
-        for other in found.alternatives:
-            print(_wrapped(comparisons.alternative(other)))
+        return
+    shown = with_short_names(found, chosen.kit_names)
+    print(_heading(book, chosen))
+    if waiting := not_measured_yet(found.measuring):
+        print(_wrapped(waiting))
+    print(kit_table_text(shown.table, width=common.width()))
+    for answer in shown.kits:
+        print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
+    for other in shown.alternatives:
+        print(_wrapped(comparisons.alternative(other)))
 
 
-def _heading(book: Logbook, chosen: dict[str, Any] | None) -> str:
-    if chosen is not None:
-        return f"Trip {chosen['name']}, {chosen['frames']} frames\n"
+def _heading(book: Logbook, chosen: Chosen) -> str:
     from auditor.store.tables import counts
 
-    looks = counts(book)["trips"]
-    return _wrapped(
-        f"All trips: {looks}. Firm words keep their error however often the record is looked at; "
-        "95 % intervals are those of one look."
-    )
+    trip = chosen.trip
+    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip['name']}"
+    if chosen.limits:
+        name += f"; {chosen.limits}"
+    elif trip is not None:
+        name += f", {common.counted(trip['frames'], 'frame')}"
+    if trip is None:
+        name += (
+            ". Firm words keep their error however often the record is looked at; 95 % intervals are those "
+            "of one look."
+        )
+    return _wrapped(common.printable(name))
 
 
-def _print_breakdown(book: Logbook, by: str, chosen: dict[str, Any] | None, as_json: bool) -> None:
+def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
+    from auditor.analysis.criterion import too_fine
+    from auditor.analysis.kits import known_kits
     from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
     from auditor.report.text.measuring import not_measured_yet
 
-    if by not in BANDS:
-        raise typer.BadParameter(f"it must be one of {', '.join(BANDS)}", param_hint="--by")
-    rows = breakdown(book, by, common.trip_id(chosen))
+    by = selection.known_word(by, BANDS, "--by", "breakdown")
+    without = too_fine(known_kits(book), common.settings_of(book.path).crop)
+    with selection.narrowed(book, chosen, kits=True):
+        rows = breakdown(book, by, chosen.trip_id, without=without)
+        measured = measuring(book, chosen.trip_id)
     if as_json:
         common.print_json(
             {
-                "trip": chosen and chosen["name"],
+                "trip": chosen.trip and chosen.trip["name"],
+                "selected": chosen.told,
+                "measuring": asdict(measured),
                 "by": by,
                 "descriptive": True,
                 "rates": [asdict(row) for row in rows],
             }
         )
-    else:
-        print(_heading(book, chosen))
-        if unfinished := not_measured_yet(measuring(book, common.trip_id(chosen))):
-            print(_wrapped(unfinished))
-        print(breakdown_text(rows, by, BANDS[by], width=common.width()))
+        return
+    names = {full: chosen.kit_names[kit_id] for kit_id, full in selection.full_names(book).items()}
+    print(_heading(book, chosen))
+    if waiting := not_measured_yet(measured):
+        print(_wrapped(waiting))
+    shown = [row if row.kit_name is None else replace(row, kit_name=names[row.kit_name]) for row in rows]
+    print(breakdown_text(shown, by, BANDS[by], width=common.width()))
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(text, common.width()) + "\n"
+    return textwrap.fill(common.printable(text), common.width()) + "\n"
 
 
 def frames(
@@ -143,7 +181,9 @@ def frames(
         if as_json:
             common.print_json([row | {"kit_short_name": chosen.kit_names[row["kit_id"]]} for row in rows])
             return
+        from auditor.analysis.measuring import measuring
         from auditor.report.frame_lines import frame_lines
+        from auditor.report.text.measuring import not_measured_yet
         from auditor.store import scans
 
         if not rows:
@@ -152,6 +192,8 @@ def frames(
         for line in frame_lines(rows, chosen.kit_names, scans.folders(book), width=common.width()):
             print(line)
         print(f"{common.counted(len(rows), 'frame')}: {common.printable(chosen.told)}")
+        if waiting := not_measured_yet(measuring(book, chosen.trip_id)):
+            print(common.wrapped(waiting))
 
 
 COMMANDS = (kits, frames)

@@ -16,6 +16,7 @@ from auditor.demo.gear import FULL_KITS, Kit
 from auditor.demo.metadata import exif
 from auditor.demo.scenario import Animal, Encounter
 from auditor.errors import OutputError
+from auditor.words import CameraWord
 
 SIDE_PX = 640
 SHOTS = 5
@@ -87,7 +88,6 @@ def _taken(kit: Kit, number: int) -> Taken:
     return Taken(
         path="", kit=kit, encounter=bench, burst=number, shot=1, number=number,
         taken_at=_STARTS_AT + timedelta(seconds=20 * number), f_number=kit.widest, exposure_time_s=1 / 250,
-        iso=100,
-        exposure_bias_ev=0.0, light_ev=12.0, camera_word="confirmed", kind="sharp", blur_sigma_px=0.0,
-        direction_deg=None, focus_x=0.5, focus_y=0.5, rating=None,
+        iso=100, exposure_bias_ev=0.0, light_ev=12.0, camera_word=CameraWord.CONFIRMED, kind="sharp",
+        blur_sigma_px=0.0, direction_deg=None, focus_x=0.5, focus_y=0.5, rating=None,
     )  # fmt: skip

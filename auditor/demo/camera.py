@@ -10,6 +10,7 @@ from random import Random
 from auditor.demo.gear import Body, Kit
 from auditor.demo.scenario import Encounter
 from auditor.optics.sensor import criterion_sigma_px
+from auditor.words import CameraWord
 
 FRAMES_A_SECOND = 7.0
 DELETED_SHARE = 0.06
@@ -33,7 +34,7 @@ class Taken:
     iso: int
     exposure_bias_ev: float
     light_ev: float
-    camera_word: str
+    camera_word: CameraWord
     kind: str
     blur_sigma_px: float
     direction_deg: float | None
@@ -165,12 +166,12 @@ def _focus(
     return kind, round(random.uniform(2.2, 4.8), 3), direction_deg
 
 
-def _word(encounter: Encounter, kind: str, random: Random) -> str:
+def _word(encounter: Encounter, kind: str, random: Random) -> CameraWord:
     """What the camera believed: mostly, but not always, what was so."""
     if encounter.focused_by_hand:
-        return "manual"
+        return CameraWord.MANUAL
     if random.random() < 0.03:
-        return "silent"
+        return CameraWord.SILENT
     # A camera does not see motion, nor that it focused on the wrong thing.
     believes = {"sharp": 0.95, "soft": 0.15, "smeared": 0.7, "elsewhere": 0.6}[kind]
-    return "confirmed" if random.random() < believes else "not_confirmed"
+    return CameraWord.CONFIRMED if random.random() < believes else CameraWord.NOT_CONFIRMED

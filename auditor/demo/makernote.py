@@ -10,14 +10,20 @@ import struct
 
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.tiff import TiffBlock
-from auditor.records import CameraWord, MakerFacts
+from auditor.records import MakerFacts
+from auditor.words import CameraWord
 
 HEADER = b"SALTMARK\0\1"
 FOCUS_WORD, FOCUS_MODE, AREA_MODE, DRIVE_MODE, SHOT, SERIAL, FILE_NUMBER, AUTO_ISO, DISTANCE, CONVERTER = (
     range(1, 11)
 )
 
-_WORDS: dict[int, CameraWord] = {0: "silent", 1: "confirmed", 2: "not_confirmed", 3: "manual"}
+_WORDS: dict[int, CameraWord] = {
+    0: CameraWord.SILENT,
+    1: CameraWord.CONFIRMED,
+    2: CameraWord.NOT_CONFIRMED,
+    3: CameraWord.MANUAL,
+}
 _FOCUS_MODES = {1: words.SINGLE, 2: words.CONTINUOUS, 3: words.MANUAL}
 _AREA_MODES = {1: words.ONE_POINT, 2: words.TRACKING}
 _DRIVE_MODES = {1: words.SINGLE_FRAME, 2: words.BURST}

@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape
 from auditor.demo import makernote
 from auditor.demo.camera import Taken
 from auditor.demo.gear import MAKER
+from auditor.words import CameraWord
 
 if TYPE_CHECKING:
     from PIL.Image import Exif
@@ -18,7 +19,12 @@ FOCUS_WIDTH, FOCUS_HEIGHT = 0.2, 0.28
 """Size of the focus area, as fractions of the picture."""
 _SIDEWAYS = 6
 """Exif orientation of a camera turned on its side: the picture is shown turned right by a quarter."""
-_WORD_NUMBERS = {"silent": 0, "confirmed": 1, "not_confirmed": 2, "manual": 3}
+_WORD_NUMBERS = {
+    CameraWord.SILENT: 0,
+    CameraWord.CONFIRMED: 1,
+    CameraWord.NOT_CONFIRMED: 2,
+    CameraWord.MANUAL: 3,
+}
 _MARKED_F_NUMBERS = (
     1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 13, 14, 16, 18, 20, 22
 )  # fmt: skip
@@ -87,7 +93,7 @@ def xmp_packet(taken: Taken, width_px: int, height_px: int) -> bytes:
     The region is in the picture as stored; its centre and size are fractions (Metadata Working Group,
     Guidelines for Handling Image Metadata 2.0, image regions).
     """
-    used = "EvaluatedNotUsed" if taken.camera_word == "manual" else "EvaluatedUsed"
+    used = "EvaluatedNotUsed" if taken.camera_word == CameraWord.MANUAL else "EvaluatedUsed"
     region = (
         '<rdf:li rdf:parseType="Resource"><mwg-rs:Type>Focus</mwg-rs:Type>'
         f"<mwg-rs:FocusUsage>{used}</mwg-rs:FocusUsage>"

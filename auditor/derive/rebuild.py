@@ -20,6 +20,7 @@ from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import GROUPING, JUDGING, Settings
 from auditor.store import declarations, derived, readings, scene_blur
+from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
@@ -104,7 +105,7 @@ def _infer(
             kit, facts = frame_facts(
                 recorded,
                 declared.for_frame(recorded, paths),
-                auto_iso_seen=(body_of(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
+                auto_iso_seen=(body_key(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
             )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
@@ -136,11 +137,6 @@ def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:
     return derived.auto_iso_seen(logbook, within_s=ISO_MOVED_WITHIN_S, fewest=FEWEST_ISO_MOVES)
 
 
-def body_of(recorded: Recorded) -> str:
-    """What tells a body from others."""
-    return "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
-
-
 def _camera_blur_px(
     reading: Reading | None, recorded: Recorded, known: dict[camera_blur.Key, float]
 ) -> float | None:
@@ -148,7 +144,7 @@ def _camera_blur_px(
     band = camera_blur.iso_band(recorded.iso)
     if reading is None or band is None:
         return None
-    return known.get((body_of(recorded), band, reading.measured_on))
+    return known.get((body_key(recorded), band, reading.measured_on))
 
 
 def _group(

@@ -20,7 +20,7 @@ from auditor.focus.sharpness import UNTRUSTED
 from auditor.frames.flags import words_disagree
 from auditor.frames.verdicts import in_scene
 from auditor.store.scene_blur import SceneBlur, SceneFrame
-from auditor.words import FrameFlag, Verdict
+from auditor.words import BlurKind, FrameFlag, Verdict
 
 NEIGHBOURS = 6
 """A frame is compared with so many of those before it."""
@@ -104,6 +104,8 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
         sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
         if sigma_px is None or low_px is None or high_px is None or set(UNTRUSTED) & set(reading.flags):
             continue
+        if reading.kind == BlurKind.ELSEWHERE:
+            continue  # what was read may not be the animal: its scene tells
         blurs[place] = sigma_px
         spreads[place] = math.log(high_px / low_px) / SPREADS_IN_90
     return blurs, spreads
@@ -112,6 +114,8 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
 def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> SceneBlur:
     judged = in_scene(frame, (one.sigma_px, one.low_px, one.high_px), crop)
     flags = set(frame.flags) - {FrameFlag.WORDS_DISAGREE.value}
+    if judged.verdict != Verdict.MISS:
+        flags.discard(FrameFlag.FOCUS_ELSEWHERE.value)
     if words_disagree(judged.verdict, judged.source, frame.camera_word):
         flags.add(FrameFlag.WORDS_DISAGREE.value)
     decided = judged.verdict != Verdict.UNCLEAR

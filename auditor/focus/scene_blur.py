@@ -40,8 +40,8 @@ RELATIVE_SPREAD = 0.1
 """Spread of a difference as a share of itself."""
 SHAPE_SPREAD = 0.15
 """Spread of the logarithm of what all differences of a scene are off by: the blur's shape is not known."""
-LARGEST_OFFSET = 0.2
-"""Contrast may differ by exp(0.2) between frames of one subject in one light."""
+LARGEST_OFFSET = 0.12
+"""Contrast may differ by exp(0.12) between frames of one subject in one light: in bursts it does by 0.1."""
 LARGEST_MISFIT = 1.5
 """Farther about the line than so many expected spreads, the two frames do not show the same."""
 MAY_DISAGREE = 2
@@ -52,13 +52,18 @@ SCENE_BIAS = 0.2
 """Spread of the logarithm of what the readings of a scene have in common."""
 OWN_SPREAD = 0.16
 """Spread of the logarithm of a frame's own reading about that."""
-_LEVELS, _SHAPES = (
+OUTLIERS, OUTLIER_SPREAD = 0.05, 1.0
+"""So many readings are of something else (the background, a twig), and say as good as nothing."""
+_LEVELS, _SHAPES, _BIASES = (
     values.ravel()
     for values in np.meshgrid(
-        np.geomspace(0.1, 16.0, 160), SHAPE_SPREAD * np.linspace(-2, 2, 7), indexing="ij"
+        np.geomspace(0.1, 16.0, 160),
+        SHAPE_SPREAD * np.linspace(-2, 2, 5),
+        SCENE_BIAS * np.linspace(-2.4, 2.4, 9),
+        indexing="ij",
     )
 )
-"""Blur of the sharpest frame, px, and logarithm of the factor to all differences: what is looked at."""
+"""Blur of the sharpest frame, px, logarithm of a factor to all differences, and bias: what is looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,23 +277,20 @@ def _above_sharpest(members: list[int], pairs: Pairs) -> tuple[Floats, Floats]:
 
 
 def _weights(expected: Floats, spread: Floats, readings_px: Floats, own_spread: Floats) -> Floats:
-    """How likely each level and shape is, by all readings and one bias that they share; sums to 1.
+    """How likely each level, shape and bias is, by all readings; sums to 1.
 
     Parameters
     ----------
     expected
-        Blur of each frame at each level and shape, px.
+        Blur of each frame at each level, shape and bias, px.
     spread
         Of the squared blur beyond the sharpest's, px^2.
     """
-    variance = own_spread[None] ** 2 + (spread[None] / (2 * expected**2)) ** 2
+    spread_log = np.sqrt(own_spread[None] ** 2 + (spread[None] / (2 * expected**2)) ** 2)
     rest = np.log(readings_px)[None] - np.log(expected)
-    # Integrated over the bias, which is normal about none with SCENE_BIAS.
-    total = (1 / variance).sum(axis=1)
-    mean = (rest / variance).sum(axis=1)
-    shared = 1 / SCENE_BIAS**2 + total
-    logged = -0.5 * ((rest**2 / variance).sum(axis=1) - mean**2 / shared)
-    logged -= 0.5 * (np.log(variance).sum(axis=1) + np.log(shared))
-    logged -= 0.5 * (_SHAPES / SHAPE_SPREAD) ** 2
+    near = (1 - OUTLIERS) * np.exp(-0.5 * ((rest - _BIASES[:, None]) / spread_log) ** 2) / spread_log
+    far = OUTLIERS * np.exp(-0.5 * (rest / OUTLIER_SPREAD) ** 2) / OUTLIER_SPREAD
+    logged = np.log(near + far + 1e-30).sum(axis=1)
+    logged -= 0.5 * (_SHAPES / SHAPE_SPREAD) ** 2 + 0.5 * (_BIASES / SCENE_BIAS) ** 2
     weight = np.exp(logged - logged.max())
     return np.asarray(weight / weight.sum())

@@ -9,6 +9,7 @@ from typing import Any
 from auditor.frames.kit import Kit
 from auditor.frames.lens import from_name
 from auditor.records import Recorded
+from auditor.store.body_key import body_key
 
 Row = dict[str, Any]
 Named = tuple[str | None, str | None]
@@ -23,8 +24,7 @@ _END_OF_SERIAL = 4
 def kit_key(recorded: Recorded, kit: Kit) -> str:
     """What makes two frames' kits the same: body by serial where recorded, lens, converter."""
     factor = "?" if kit.converter_factor is None else f"{kit.converter_factor:g}"
-    parts = (recorded.body_make, recorded.body_model, recorded.body_serial, kit.lens.name, factor)
-    return "|".join(part or "" for part in parts)
+    return "|".join((body_key(recorded), kit.lens.name or "", factor))
 
 
 def kit_row(key: str, recorded: Recorded, kit: Kit) -> Row:

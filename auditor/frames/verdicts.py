@@ -105,7 +105,7 @@ def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: f
     """
     own = Judged(frame.verdict, frame.verdict_source, frame.verdict_on_subject)
     limit_px = criterion_px(frame.reading, frame.facts, crop)
-    if limit_px is None or frame.reading.kind == BlurKind.ELSEWHERE:
+    if limit_px is None:
         return own
     by_pixels = own.verdict if own.source == VerdictSource.PIXELS else Verdict.UNCLEAR
     verdict = _with_scene(by_pixels, together_px, limit_px)

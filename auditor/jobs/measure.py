@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +17,7 @@ from auditor.jobs.failures import failure_of
 from auditor.records import ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, readings
+from auditor.store.clock import now_utc
 from auditor.store.crops import crop_path
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading, WaitingFrame
@@ -132,7 +132,7 @@ def _pass(
             readings.note_crops(logbook, recut, side_px)
             # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
             in_reach = [failure for failure in failures if as_path(failure.path).exists()]
-            files.store_failures(logbook, in_reach, seen_at=_now())
+            files.store_failures(logbook, in_reach, seen_at=now_utc())
             readings.withdraw(logbook, [result.frame_id for result in lasting])
         outcome.measured += len(read)
         outcome.recut += len(recut)
@@ -275,7 +275,3 @@ def _keep_picture(luma: NDArray[np.uint8], region: Region, path: Path, side_px: 
             f"{path}: the picture of a focus area cannot be kept beside the logbook ({error.strerror}). "
             "Make room or check permissions, then run the same command again."
         ) from error
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

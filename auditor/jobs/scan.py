@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
 
@@ -20,9 +19,11 @@ from auditor.readers.frame import read_file
 from auditor.records import FileReading, FoundFile, ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, scans
+from auditor.store.clock import now_utc
 from auditor.store.damage import damage_told
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.seen_files import SeenFiles
+from auditor.words import FileRole
 
 LOOK_UP = 500
 """Paths asked of the logbook at a time."""
@@ -105,7 +106,7 @@ def scan(
 
 def _check_pictures(folder: Path, logbook_path: Path) -> None:
     """An empty folder is a mistake, unless the logbook knows files there that have now gone."""
-    if any(found.role != "sidecar" for found in walk(folder)):
+    if any(found.role != FileRole.SIDECAR for found in walk(folder)):
         return
     if logbook_path.exists():
         with open_logbook(logbook_path) as logbook:
@@ -116,7 +117,7 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
 
 def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress | None) -> ScanOutcome:
     outcome = ScanOutcome(folder)
-    started_at = _now()
+    started_at = now_utc()
     identity = _identity(folder)
     volume = volume_of(folder)
     unlisted: list[ReadFailure] = []
@@ -129,7 +130,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
         with logbook.writing():
             file_ids = files.store_readings(logbook, readings, volume=volume)
             if not away:
-                files.store_failures(logbook, failures, seen_at=_now())
+                files.store_failures(logbook, failures, seen_at=now_utc())
         seen.add(file_ids, [failure.path for failure in failures])
         outcome.read += len(readings)
         if away:
@@ -139,7 +140,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
     if _identity(folder) != identity:
         raise _gone_away(outcome)
     with logbook.writing():
-        files.store_failures(logbook, unlisted, seen_at=_now())
+        files.store_failures(logbook, unlisted, seen_at=now_utc())
         seen.add(unreadable_paths=[failure.path for failure in unlisted])
         outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
         outcome.unreadable = files.unreadable_under(logbook, as_text(folder))
@@ -147,7 +148,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
             logbook,
             as_text(folder),
             started_at=started_at,
-            finished_at=_now(),
+            finished_at=now_utc(),
             seen=outcome.seen,
             read=outcome.read,
             unreadable=len(outcome.unreadable),
@@ -248,7 +249,3 @@ def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[Read
     files.mark_gone(logbook, gone)
     files.forget_unreadable(logbook, [path for path in seen.unreadable_missed() if in_sight(path)])
     return len(gone)
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -19,6 +19,7 @@ from auditor.store import scans
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import WrittenRating, written_rating
 from auditor.store.tables import files_of, frame_of
+from auditor.words import FileRole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,7 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
     places = None if real is None else _Places(real, scanned, frames)
     claimed: dict[str, int] = {}
     for keeper, paths in zip(keepers, frames, strict=True):
-        known = [path for path in paths if role_of_name(path.name) == "sidecar"]
+        known = [path for path in paths if role_of_name(path.name) == FileRole.SIDECAR]
         pictures = {(path.parent, path.stem): path for path in paths if path not in known}
         if not pictures:
             plan.left_out.append((as_path(keeper.path or ""), GONE))

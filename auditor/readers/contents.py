@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from auditor.readers.source import ByteSource
-from auditor.records import FileRole
+from auditor.words import FileRole
 
 LONGEST_XMP_BYTES = 1024 * 1024
 

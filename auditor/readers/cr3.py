@@ -14,6 +14,7 @@ from auditor.readers import jpeg
 from auditor.readers.contents import LONGEST_XMP_BYTES, Contents, EmbeddedPicture, ExifBlock
 from auditor.readers.isobmff import Box, boxes, child, children, payload
 from auditor.readers.source import ByteSource
+from auditor.words import FileRole
 
 METADATA = UUID("85c0b687-820f-11e0-8111-f4ce462b6a48").bytes
 XMP = UUID("be7acfcb-97a9-42e8-9c71-999491e3afac").bytes
@@ -26,7 +27,7 @@ _MOST_TRACKS = 8
 
 def contents(source: ByteSource) -> Contents:
     """The TIFF blocks and the XMP packet."""
-    found = Contents(role="raw")
+    found = Contents(role=FileRole.RAW)
     for box in boxes(source, 0, source.size_bytes):
         if box.kind == b"moov":
             for inner in children(source, box):

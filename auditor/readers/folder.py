@@ -13,7 +13,8 @@ from pathlib import Path
 from auditor.errors import FileAccessError
 from auditor.file_names import as_text
 from auditor.readers.kinds import role_of_name
-from auditor.records import FileRole, FoundFile, ReadFailure
+from auditor.records import FoundFile, ReadFailure
+from auditor.words import FileRole
 
 SYSTEM_FOLDERS = frozenset(
     ["system volume information", "$recycle.bin", "recycler", "__macosx", "lost+found", "found.000"]

@@ -24,6 +24,7 @@ from auditor.readers.kinds import role_of_name
 from auditor.readers.merging import recorded
 from auditor.readers.source import ByteSource, open_source
 from auditor.records import FileReading, FoundFile, Recorded
+from auditor.words import FileRole
 
 UNFORESEEN = "damaged in a way that was not foreseen"
 """Reason of a file over which the readers themselves failed; the tests see to it that none is known."""
@@ -48,7 +49,7 @@ def found_file(path: Path) -> FoundFile:
     if not Path(absolute).is_file():
         raise UnsupportedFileError(path, "not a file", stage="open")
     # The bytes decide what a file is; only a sidecar is told by its name.
-    return folder.found(absolute, role_of_name(Path(absolute).name) or "jpeg", facts)
+    return folder.found(absolute, role_of_name(Path(absolute).name) or FileRole.JPEG, facts)
 
 
 def read_file(found: FoundFile) -> FileReading:
@@ -73,13 +74,13 @@ def read_file(found: FoundFile) -> FileReading:
 
 def _read(found: FoundFile, source: ByteSource) -> FileReading:
     fingerprint = fingerprint_of(source)
-    if found.role == "sidecar":
+    if found.role == FileRole.SIDECAR:
         return FileReading(found=found, fingerprint=fingerprint, recorded=sidecar.recorded(source))
     inside = contents(source)
     if inside.main is None and not inside.xmp and inside.width_px is None:
         raise CorruptFileError(found.path, "it holds neither a picture nor metadata")
     # Of raws built like TIFF some show it in their name alone.
-    if inside.role != found.role and (inside.role, found.role) != ("tiff", "raw"):
+    if inside.role != found.role and (inside.role, found.role) != (FileRole.TIFF, FileRole.RAW):
         found = FoundFile(
             path=found.path, role=inside.role, size_bytes=found.size_bytes, modified_at=found.modified_at
         )

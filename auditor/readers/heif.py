@@ -15,6 +15,7 @@ from auditor.readers.contents import LONGEST_XMP_BYTES, Contents, ExifBlock
 from auditor.readers.isobmff import Box, Cursor, boxes, child, children, payload
 from auditor.readers.orientation import combined
 from auditor.readers.source import ByteSource
+from auditor.words import FileRole
 
 _LONGEST_META_BYTES = 256 * 1024
 _LONGEST_ITEM_BYTES = 1024 * 1024
@@ -46,7 +47,7 @@ def contents(source: ByteSource) -> Contents:
     if meta is None:
         raise CorruptFileError(source.path, "no description of its items", stage="container")
     inside = {box.kind: box for box in children(source, meta, skip_bytes=_VERSION_BYTES)}
-    found = Contents(role="heif", orientation=1)
+    found = Contents(role=FileRole.HEIF, orientation=1)
     items = _items(source, inside.get(b"iinf"))
     _locate(source, inside.get(b"iloc"), items)
     for item in items.values():

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from auditor.errors import AuditorError, CorruptFileError
 from auditor.readers.contents import Contents, ExifBlock
 from auditor.readers.source import ByteSource
+from auditor.words import FileRole
 
 START = b"\xff\xd8"
 MOST_SEGMENTS = 2000
@@ -37,7 +38,7 @@ def contents(source: ByteSource, start: int = 0) -> Contents:
     CorruptFileError
         where there is no JPEG at `start`. One that breaks off later is read as far as it goes.
     """
-    found = Contents(role="jpeg")
+    found = Contents(role=FileRole.JPEG)
     for marker, offset, size_bytes in segments(source, start):
         if marker == _APP1:
             _take_app1(found, source, offset, size_bytes)

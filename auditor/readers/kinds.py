@@ -5,17 +5,17 @@ The folder walk goes by the name, since it opens nothing; the reader goes by the
 
 from __future__ import annotations
 
-from auditor.records import FileRole
+from auditor.words import FileRole
 
 _EXTENSIONS: dict[FileRole, str] = {
-    "jpeg": "jpg jpeg jpe jfif",
-    "raw": (
+    FileRole.JPEG: "jpg jpeg jpe jfif",
+    FileRole.RAW: (
         "3fr arw cr2 cr3 dcr dng erf fff iiq kdc mef mos nef nrw orf ori pef raf raw rw2 rwl sr2 srf srw "
         "crw mrw x3f"  # not read: listed as such rather than passed over in silence
     ),
-    "heif": "heic heif hif avif",
-    "tiff": "tif tiff",
-    "sidecar": "xmp",
+    FileRole.HEIF: "heic heif hif avif",
+    FileRole.TIFF: "tif tiff",
+    FileRole.SIDECAR: "xmp",
 }
 
 ROLE_BY_EXTENSION: dict[str, FileRole] = {

@@ -13,7 +13,8 @@ from auditor.readers.focus_place import placed
 from auditor.readers.makernotes import words
 from auditor.readers.orientation import upright_size
 from auditor.readers.xmp import XmpFacts
-from auditor.records import REASONED, CameraWord, FocusArea, MakerFacts, Recorded
+from auditor.records import REASONED, FocusArea, MakerFacts, Recorded
+from auditor.words import CameraWord, FileRole
 
 _FILLED_BY_NOTE = tuple(
     field.name
@@ -101,7 +102,7 @@ def _stored_size(facts: dict[str, Any], contents: Contents) -> tuple[int | None,
 
 def _sizes(facts: dict[str, Any], contents: Contents) -> None:
     width_px, height_px = contents.width_px, contents.height_px
-    if contents.role == "raw" or not width_px or not height_px:
+    if contents.role == FileRole.RAW or not width_px or not height_px:
         # A raw's own size counts masked margins; the one recorded is the picture's.
         width_px, height_px = _stored_size(facts, contents)
     facts["width_px"], facts["height_px"] = upright_size(width_px, height_px, facts.get("orientation"))
@@ -121,9 +122,9 @@ def _camera_word(note: MakerFacts, areas: tuple[FocusArea, ...]) -> CameraWord |
     if note.camera_word is not None:
         return note.camera_word
     if note.focus_mode == words.MANUAL:
-        return "manual"
+        return CameraWord.MANUAL
     # Autofocus that was used without a word of success is a place, not a confirmation.
-    return "silent" if areas or note.focus_mode is not None else None
+    return CameraWord.SILENT if areas or note.focus_mode is not None else None
 
 
 def _reasons(

@@ -17,6 +17,7 @@ from auditor.file_names import as_path
 from auditor.readers.containers import is_cut_short, kind_of, largest_embedded
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import open_source
+from auditor.words import FileRole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -180,7 +181,7 @@ def _developed(path: str) -> Any:
     try:
         import rawpy
     except ImportError as error:
-        if role_of_name(path) != "raw":
+        if role_of_name(path) != FileRole.RAW:
             return None
         reason = f"it holds no JPEG of full size, and developing it needs a package: {RAW_PACKAGE}"
         raise MissingPackageError(path, reason, stage=STAGE) from error

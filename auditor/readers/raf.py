@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from auditor.readers import jpeg
 from auditor.readers.contents import Contents, EmbeddedPicture
 from auditor.readers.source import ByteSource
+from auditor.words import FileRole
 
 START = b"FUJIFILMCCD-RAW "
 _JPEG_AT, _JPEG_BYTES = 84, 88
@@ -19,7 +20,7 @@ _JPEG_AT, _JPEG_BYTES = 84, 88
 def contents(source: ByteSource) -> Contents:
     """What the JPEG inside holds."""
     found = jpeg.contents(source, _number(source, _JPEG_AT))
-    found.role = "raw"
+    found.role = FileRole.RAW
     return found
 
 

@@ -15,6 +15,7 @@ from auditor.readers.focus_place import placed
 from auditor.readers.kinds import ROLE_BY_EXTENSION
 from auditor.readers.source import ByteSource, open_source
 from auditor.records import Recorded
+from auditor.words import FileRole
 
 
 def recorded(source: ByteSource) -> Recorded:
@@ -65,7 +66,7 @@ def _pictures(sidecar: Path) -> Iterator[Path]:
         yield named
         return
     for extension, role in ROLE_BY_EXTENSION.items():
-        if role != "sidecar":
+        if role != FileRole.SIDECAR:
             for written in (extension, extension.upper()):
                 picture = sidecar.with_suffix(written)
                 if picture.is_file():

@@ -15,7 +15,7 @@ from auditor.readers import jpeg, note_preview
 from auditor.readers.contents import LONGEST_XMP_BYTES, Contents, EmbeddedPicture, ExifBlock
 from auditor.readers.source import ByteSource
 from auditor.readers.tiff import IfdEntry, TiffBlock
-from auditor.records import FileRole
+from auditor.words import FileRole
 
 HEADERS = (b"II*\0", b"MM\0*", b"IIRO", b"IIRS", b"MMOR", b"IIU\0")
 """The last four are two makers' own magic numbers; all else is TIFF."""
@@ -68,7 +68,7 @@ def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
     block, first = TiffBlock.at_header(source, 0)
     main = block.directory(first)
     places = [found for each in (main, *_others(block, main, first)) for found in _jpeg_places(block, each)]
-    in_note = note_preview.place(Contents(role="raw", main=ExifBlock(source)))
+    in_note = note_preview.place(Contents(role=FileRole.RAW, main=ExifBlock(source)))
     for offset, size_bytes in [*places, in_note] if in_note else places:
         size = jpeg.size_px(source, offset)
         if size and offset + size_bytes <= source.size_bytes:
@@ -150,13 +150,13 @@ def _integer(block: TiffBlock, directory: Directory, tag: int) -> int | None:
 def _role(source: ByteSource, block: TiffBlock, directories: list[Directory]) -> FileRole:
     start = source.read_up_to(0, 10)
     if not start.startswith((b"II*\0", b"MM\0*")) or start[8:10] == b"CR":
-        return "raw"
+        return FileRole.RAW
     for directory in directories:
         if any(mark in directory for mark in _RAW_MARKS):
-            return "raw"
+            return FileRole.RAW
         if _integer(block, directory, _PHOTOMETRIC) in _SENSOR_DATA:
-            return "raw"
-    return "tiff"
+            return FileRole.RAW
+    return FileRole.TIFF
 
 
 def _full_size(block: TiffBlock, directories: list[Directory]) -> tuple[int | None, int | None]:

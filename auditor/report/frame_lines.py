@@ -51,7 +51,8 @@ def frame_lines(
         yield ""
     shown = {row["kit_id"]: row["kit_name"] for row in rows}
     for kit_id in sorted(shown):
-        full = words.plain(f"Kit {kit_id}: {kit_names[kit_id]} = {shown[kit_id]}")
+        short, full_name = words.shortened(kit_names[kit_id], 60), words.shortened(shown[kit_id], 120)
+        full = f"Kit {kit_id}: {short} = {full_name}"
         yield textwrap.fill(full, width, subsequent_indent="  ")
     notes = "Shutter in seconds. Blur: sigma in pixels at the focus area."
     yield textwrap.fill(notes, width)
@@ -71,7 +72,7 @@ def _file_name(row: Row) -> str:
 
 def _with_flags(line: str, flags: Sequence[str], width: int) -> Iterator[str]:
     """The line with its flags behind it where they fit, else below it."""
-    told = ", ".join(flags)
+    told = words.plain(", ".join(flags))
     if not told:
         yield line.rstrip()
     elif len(line) + 2 + len(told) <= width:

@@ -16,19 +16,22 @@ from typing import Any
 from auditor import __version__
 from auditor.analysis.findings import Findings
 from auditor.analysis.kit_table import KitRow
+from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
 from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
 from auditor.report.csp import charting_script, content_security_policy, json_for_page
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
+from auditor.report.short_names import with_short_names
 from auditor.report.text import advice, comparisons, outcomes, values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
-from auditor.store import scans, tables
+from auditor.store import listed_frames, scans, tables
 from auditor.store.crops import crop_path
 from auditor.store.logbook import Logbook
+from auditor.store.selection import kits_in_use
 
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
@@ -76,9 +79,12 @@ def page_text(
     )
     trip_id = None if trip is None else int(trip["trip_id"])
     folders = scans.folders(logbook)
+    in_use = kits_in_use(logbook)
+    names = short_names(in_use)
+    found = with_short_names(found, names)
     kits = found.table
     kit_numbers = {kit.kit_id: number for number, kit in enumerate(kits)}
-    shown = shown_frames(logbook, trip_id, folders, kit_numbers)
+    shown = shown_frames(logbook, trip_id, folders, kit_numbers, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
         drawn = pictures(logbook, trip_id, kits, found.changes)
@@ -102,6 +108,7 @@ def page_text(
         not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
         kit_numbers=kit_numbers,
+        full_names={row["kit_id"]: row["kit_name"] for row in in_use},
         kit_flags=comparisons.kit_flags(found.kits),
         found=found,
         pictures=drawn,
@@ -175,11 +182,8 @@ def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any
 def _files(logbook: Logbook, shown: ShownFrames) -> list[tuple[int, str | None, int | None]]:
     """Frame, file and orientation of the flagged frames."""
     wanted = {row["frame_id"]: row["file_path"] for row in shown.flagged}
-    marks = ", ".join("?" * len(wanted))
-    rows = logbook.query(
-        f"SELECT frame_id, orientation FROM frames WHERE frame_id IN ({marks})", tuple(wanted)
-    )
-    return [(row["frame_id"], wanted[row["frame_id"]], row["orientation"]) for row in rows]
+    turned = listed_frames.orientations(logbook, wanted)
+    return [(frame_id, wanted[frame_id], orientation) for frame_id, orientation in turned.items()]
 
 
 def _crops(logbook_path: Path, shown: ShownFrames) -> dict[int, str | None]:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from auditor.report.text import frames, outcomes, values
-from auditor.store import tables
+from auditor.store import listed_frames, tables
 from auditor.store.best_frames import best_hits
 from auditor.store.logbook import Logbook
 
@@ -24,25 +23,10 @@ LONGEST_NAME = 120
 
 _PLACE = ("x", "y", "width", "height")
 
-_PICK = """
-SELECT i.frame_id, i.flags <> '[]' AS flagged,
-       i.frame_id IN (SELECT value FROM json_each(:best)) AS best
-FROM inferred AS i LEFT JOIN membership AS m USING (frame_id)
-WHERE NOT i.excluded {of_trip}
-ORDER BY flagged DESC, best DESC, i.taken_at, i.frame_id LIMIT :most
-"""
-_COUNT = """
-SELECT count(*) AS frames, coalesce(sum(i.flags <> '[]'), 0) AS flagged,
-       coalesce(sum(i.taken_at IS NULL), 0) AS without_time, min(i.taken_at) AS first_at,
-       max(i.taken_at) AS last_at
-FROM inferred AS i LEFT JOIN membership AS m USING (frame_id) WHERE NOT i.excluded {of_trip}
-"""
-_BURSTS = "SELECT burst_id, count(*) AS frames FROM membership WHERE burst_id IN ({marks}) GROUP BY 1"
-
 
 @dataclass(frozen=True, slots=True)
 class ShownFrames:
-    """The frames of the page in order of time, and how many there are in all."""
+    """The frames of the page, the newest trip first and each in order of time, and how many in all."""
 
     rows: list[Row]
     flagged: list[Row]
@@ -56,28 +40,62 @@ class ShownFrames:
 
 
 def shown_frames(
-    logbook: Logbook, trip_id: int | None, folders: list[str], kit_numbers: dict[int, int]
+    logbook: Logbook,
+    trip_id: int | None,
+    folders: list[str],
+    kit_numbers: dict[int, int],
+    kit_names: dict[int, str],
 ) -> ShownFrames:
-    """The frames that the page lists, of one trip or of all."""
-    of_trip = "" if trip_id is None else "AND m.trip_id = :trip"
+    """The frames that the page lists, of one trip or of all.
+
+    Parameters
+    ----------
+    folders
+        The folders that were scanned: paths are shown as they lie below them.
+    kit_numbers, kit_names
+        Place in the kit table, and short name, by kit_id.
+    """
     best = set(best_hits(logbook, trip_id))
-    parameters = {"trip": trip_id, "most": MOST_FRAMES, "best": json.dumps(sorted(best))}
-    picked = logbook.query(_PICK.format(of_trip=of_trip), parameters)
-    facts = tables.rows_of(logbook, [row["frame_id"] for row in picked])
-    facts.sort(key=lambda row: (row["taken_at"] or "", row["frame_id"]))
-    bursts = _burst_sizes(logbook, facts)
-    rows = [_told(row, folders, kit_numbers, row["frame_id"] in best, bursts) for row in facts]
-    (count,) = logbook.query(_COUNT.format(of_trip=of_trip), parameters)
+    order = listed_frames.picked(logbook, trip_id, best=best, most=MOST_FRAMES)
+    facts = {row["frame_id"]: row for row in tables.rows_of(logbook, order)}
+    bursts = listed_frames.burst_sizes(
+        logbook, {row["burst_id"] for row in facts.values() if row["burst_id"] is not None}
+    )
+    rows = [
+        _told(facts[frame_id], folders, kit_numbers, frame_id in best, bursts)
+        | {"kit_name": values.shortened(kit_names[facts[frame_id]["kit_id"]], LONGEST_NAME)}
+        for frame_id in order
+        if frame_id in facts
+    ]
+    flagged = [row for row in rows if row["flags"]][:MOST_FLAGGED]
+    newest = _newest_first(rows)
+    best_rows = [row for row in rows if row["best"] and row["burst_frames"] > 1]
+    best_rows.sort(key=lambda row: (newest[row["trip_id"]], row["blur_urad"] or 0.0))
+    count = listed_frames.counts(logbook, trip_id)
     return ShownFrames(
-        rows=rows,
-        flagged=_with_measured_area(logbook, [row for row in rows if row["flags"]][:MOST_FLAGGED]),
-        best=[row for row in rows if row["best"] and row["burst_frames"] > 1][:MOST_BEST],
+        rows=_in_order(rows, newest),
+        flagged=_with_measured_area(logbook, _in_order(flagged, newest)),
+        best=_in_order(best_rows[:MOST_BEST], newest),
         frames_in_all=count["frames"],
         flagged_in_all=count["flagged"],
         without_time=count["without_time"],
         first_at=count["first_at"],
         last_at=count["last_at"],
     )
+
+
+def _newest_first(rows: list[Row]) -> dict[int | None, int]:
+    """The place of each trip, the newest at 0; frames without a time come last."""
+    last_at: dict[int | None, str] = {}
+    for row in rows:
+        last_at[row["trip_id"]] = max(last_at.get(row["trip_id"], ""), row["at"])
+    ordered = sorted(last_at, key=lambda trip_id: last_at[trip_id], reverse=True)
+    return {trip_id: place for place, trip_id in enumerate(ordered)}
+
+
+def _in_order(rows: list[Row], newest: dict[int | None, int]) -> list[Row]:
+    """The newest trip first, and each trip in the order of time."""
+    return sorted(rows, key=lambda row: (newest[row["trip_id"]], row["at"], row["frame_id"]))
 
 
 def below(path: str | None, folders: list[str]) -> str:
@@ -97,12 +115,13 @@ def _told(
     taken_at = row["taken_at"]
     return {
         "frame_id": row["frame_id"],
+        "trip_id": row["trip_id"],
+        "at": taken_at or "",
         "file_path": row["path"],
         "path": values.shortened(below(row["path"], folders), LONGEST_NAME),
         "taken_at": values.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
         "kit_id": row["kit_id"],
         "kit_number": kit_numbers.get(row["kit_id"], 0),
-        "kit_name": values.shortened(row["kit_name"], LONGEST_NAME),
         "scene_id": row["scene_id"],
         "settings": frames.settings(row),
         "iso": row["iso"],
@@ -133,23 +152,11 @@ def _area(row: Row) -> tuple[float, float, float, float] | None:
 
 def _with_measured_area(logbook: Logbook, rows: list[Row]) -> list[Row]:
     """Where no focus area was recorded, the part that was measured stands for it."""
-    without = tuple(row["frame_id"] for row in rows if row["area"] is None)
-    marks = ", ".join("?" * len(without))
-    found = logbook.query(f"SELECT frame_id, region FROM readings WHERE frame_id IN ({marks})", without)
-    regions = {row["frame_id"]: json.loads(row["region"]) for row in found}
+    without = [row["frame_id"] for row in rows if row["area"] is None]
+    regions = listed_frames.measured_regions(logbook, without)
     return [
         row | {"area": tuple(region[name] for name in _PLACE), "area_is": "measured part"}
         if (region := regions.get(row["frame_id"]))
         else row
         for row in rows
     ]
-
-
-def _burst_sizes(logbook: Logbook, rows: list[Row]) -> dict[int, int]:
-    wanted = sorted({row["burst_id"] for row in rows if row["burst_id"] is not None})
-    sizes: dict[int, int] = {}
-    for first in range(0, len(wanted), 500):
-        part = tuple(wanted[first : first + 500])
-        found = logbook.query(_BURSTS.format(marks=", ".join("?" * len(part))), part)
-        sizes |= {row["burst_id"]: row["frames"] for row in found}
-    return sizes

@@ -5,8 +5,7 @@ from __future__ import annotations
 import io
 import textwrap
 from collections.abc import Sequence
-from pathlib import PurePath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from auditor.analysis.breakdowns import BandRate
 from auditor.analysis.kit_table import KitRow
@@ -16,33 +15,41 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 LONGEST_NAME = 120
+WIDE = 76
+"""Columns of a terminal from which on every column has room."""
 
 
 def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
-    """The kit table, a row a kit, and below it what a reader should know of the columns."""
+    """The kit table, a row a kit by number and name, and below it what a reader should know of the columns.
+
+    A narrow terminal has neither scenes nor push.
+    """
     if not rows:
         return "No frames.\n"
+    wide = width >= WIDE
     grid = _grid()
-    grid.add_column("Kit", overflow="fold", ratio=1)
-    for head in ("Frames", "Scenes", "In focus", "ISO", "Up to*", "Push"):
+    grid.add_column("Kit", overflow="fold", ratio=1, min_width=16)
+    for head in ("Frames", *(["Scenes"] if wide else []), "In focus", "ISO", "Up to*"):
         grid.add_column(head, justify="right", no_wrap=True)
+    if wide:
+        grid.add_column("Push", justify="right", no_wrap=True)
     for row in rows:
         grid.add_row(
-            _short(row.kit_name),
+            f"{row.kit_id} {_short(row.kit_name)}",
             values.whole(row.frames),
-            values.whole(row.scenes),
+            *([values.whole(row.scenes)] if wide else []),
             _in_focus(row),
             values.typical_iso(row.median_iso),
             values.typical_iso(row.median_iso_without_converter),
-            values.stops(row.median_forced_push_ev),
+            *([values.stops(row.median_forced_push_ev)] if wide else []),
         )
     notes = [
         "In focus: share of the frames that pixels or the camera decide, with its 95 % interval.",
-        "ISO and push (stops of light that the converter took) are medians.",
+        "ISO and push (stops of light that the converter took) are medians." if wide else "ISO is a median.",
         "* ISO of the bare lens at the same shutter speed, at most.",
     ]
-    reasons = dict.fromkeys(row.hit_rate_missing for row in rows if row.hit_rate_missing is not None)
-    notes += [f"{outcomes.NO_RATE[why].capitalize()}." for why in reasons]
+    reasons = dict.fromkeys(why for row in rows if (why := outcomes.no_rate(row)) is not None)
+    notes += [f"{why[0].upper()}{why[1:]}." for why in reasons]
     lines = [line for note in notes for line in textwrap.wrap(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 
@@ -64,35 +71,6 @@ def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) 
         "animal or luck. With fewer than 3 encounters only counts are shown."
     )
     return _rendered(grid, width) + "\n" + "\n".join(textwrap.wrap(notes, width)) + "\n"
-
-
-def frame_table_text(rows: list[dict[str, Any]], *, width: int) -> str:
-    """Frames, one a line; kits by a number, and their names below."""
-    if not rows:
-        return "No frames.\n"
-    grid = _grid()
-    grid.add_column("Taken", no_wrap=True, min_width=14)
-    grid.add_column("File", no_wrap=True, overflow="ellipsis", min_width=12, max_width=14)
-    grid.add_column("Kit", justify="right", no_wrap=True, min_width=3)
-    grid.add_column("ISO", justify="right", no_wrap=True, min_width=5)
-    grid.add_column("Focus", no_wrap=True, min_width=7)
-    grid.add_column("Flags", min_width=18)
-    names = sorted({row["kit_name"] for row in rows})
-    numbers = {name: str(number) for number, name in enumerate(names, 1)}
-    for row in rows:
-        grid.add_row(
-            (row["taken_at"] or values.NOT_KNOWN)[5:19].replace("T", " "),
-            values.plain(PurePath(row["path"] or "").name),
-            numbers[row["kit_name"]],
-            values.iso(row["iso"]),
-            str(row["verdict"]),
-            ", ".join(map(outcomes.flag_label, row["flags"])),
-        )
-    legend = [
-        textwrap.fill(f"Kit {number}: {_short(name)}", width, subsequent_indent="  ")
-        for name, number in numbers.items()
-    ]
-    return _rendered(grid, width) + "\n" + "\n".join(legend) + "\n"
 
 
 def _in_focus(row: KitRow | BandRate) -> str:

@@ -126,7 +126,8 @@ class _Kinds:
         spreads = []
         for one, centre in zip((of_sharp, of_missed), centres, strict=True):
             squares = (one * (places - centre[..., None]) ** 2).sum(axis=(1, 2))
-            spreads.append(np.sqrt(squares / np.maximum(one.sum(axis=(1, 2)), 1e-9)))
+            # Weights below 0 by rounding must not make a variance negative.
+            spreads.append(np.sqrt(np.maximum(squares, 0.0) / np.maximum(one.sum(axis=(1, 2)), 1e-9)))
         own_spread = np.clip(spreads[0], FINEST_SPREAD, LARGEST_SPREAD)
         return _Kinds(
             centres[0],

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
-from datetime import UTC, datetime
 
+from auditor.store.clock import now_utc
 from auditor.store.logbook import Logbook
 
 
@@ -35,7 +35,7 @@ _COLUMNS = tuple(field.name for field in fields(BenchResult))
 
 def keep(logbook: Logbook, results: Iterable[BenchResult]) -> None:
     """Add results, inside `writing()`."""
-    now = datetime.now(UTC).isoformat(timespec="seconds")
+    now = now_utc()
     marks = ", ".join("?" * (len(_COLUMNS) + 1))
     logbook.execute_many(
         f"INSERT INTO bench (measured_at, {', '.join(_COLUMNS)}) VALUES ({marks})",

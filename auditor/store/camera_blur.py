@@ -5,9 +5,10 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 
+from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
 
-BODY = "coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|' || coalesce(f.body_serial, '')"
+BODY = body_key_sql("f")
 _BARE = f"""
 SELECT {BODY} AS body, f.iso, r.measured_on, r.sigma_px, r.flags, i.taken_at
 FROM readings AS r JOIN frames AS f USING (frame_id) JOIN inferred AS i USING (frame_id)

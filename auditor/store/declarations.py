@@ -6,11 +6,11 @@ import getpass
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 from auditor.errors import LogbookError
 from auditor.records import Recorded
+from auditor.store.clock import now_utc
 from auditor.store.derived import recorded_of
 from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
@@ -166,7 +166,7 @@ def from_json(kind: str, facts: dict[str, Any]) -> Facts:
 def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:
     """Keep what was said at once, inside `writing()`; returns the number of each."""
     numbers: list[int] = []
-    now, who = _now(), _who()
+    now, who = now_utc(), _who()
     sql = """INSERT INTO declarations (said_with, kind, body, from_at, to_at, facts, said_at, said_by)
              VALUES (?, ?, ?, ?, ?, ?, ?, ?)"""
     for one in said:
@@ -198,7 +198,7 @@ def undo(logbook: Logbook, together: Iterable[Declaration]) -> None:
     """Note declarations as undone, inside `writing()`."""
     logbook.execute_many(
         "UPDATE declarations SET undone_at = ? WHERE declaration_id = ?",
-        [(_now(), one.declaration_id) for one in together],
+        [(now_utc(), one.declaration_id) for one in together],
     )
 
 
@@ -288,10 +288,6 @@ def bodies(logbook: Logbook) -> list[Body]:
         "GROUP BY body_make, body_model, body_serial ORDER BY frames DESC"
     )
     return [Body(**dict(row)) for row in rows]
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def _who() -> str:

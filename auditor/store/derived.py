@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from auditor.records import FocusArea, Recorded
+from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
@@ -139,7 +140,7 @@ def touch_unmetered(logbook: Logbook, bodies_and_days: Iterable[tuple[str, str]]
     )
 
 
-_BODY = "coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|' || coalesce(f.body_serial, '')"
+_BODY = body_key_sql("f")
 _AUTO_ISO_SEEN = f"""
 WITH taken AS (
     SELECT {_BODY} AS body, substr(f.taken_at, 1, 10) AS day, f.iso, f.f_number, f.exposure_time_s,
@@ -234,11 +235,10 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
 
 def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
     """What grouping needs of every frame of a span, in order of time."""
-    cursor = logbook.db.conn.execute(
-        """
+    cursor = logbook.connection.execute(
+        f"""
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
-               coalesce(f.body_make, '') || '|' || coalesce(f.body_model, '') || '|'
-                   || coalesce(f.body_serial, '') AS body,
+               {_BODY} AS body,
                m.trip_id AS old_trip_id
         FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
         WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id

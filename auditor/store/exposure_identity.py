@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from auditor.records import FileReading, Recorded
+from auditor.words import FileRole
 
 RECORDED_COLUMNS = tuple(field.name for field in fields(Recorded) if field.name != "missing")
 _JSON_COLUMNS = ("focus_areas", "keywords")
@@ -53,7 +54,9 @@ def is_edited(role: str, recorded: Recorded) -> bool:
 
     Raws are originals whatever software packed them.
     """
-    return role not in ("raw", "sidecar") and (is_resized(recorded) or not _from_camera(recorded))
+    return role not in (FileRole.RAW, FileRole.SIDECAR) and (
+        is_resized(recorded) or not _from_camera(recorded)
+    )
 
 
 def is_resized(recorded: Recorded) -> bool:

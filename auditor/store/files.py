@@ -18,6 +18,7 @@ from auditor.store.crops import remove_crops
 from auditor.store.derived import clear_empty_trips
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.logbook import Logbook
+from auditor.words import FileRole
 
 FAT_TOLERANCE_S = 2.0
 """FAT keeps times to 2 s."""
@@ -112,7 +113,7 @@ def store_readings(
         read_now.append(reading.found.path)
         if frame_id is not None:
             touched[frame_id] = None
-            if reading.found.role != "sidecar":
+            if reading.found.role != FileRole.SIDECAR:
                 identity.adopt(logbook, frame_id, reading)
     forget_unreadable(logbook, read_now)
     merge_frames(logbook, touched)
@@ -123,8 +124,8 @@ def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Write the rows of `frames` anew from what their files recorded, inside `writing()`."""
     for frame_id in frame_ids:
         files = logbook.query(_TRUST_ORDER, (frame_id,))
-        originals = [file for file in files if file["role"] != "edited"]
-        has_original = any(file["role"] != "sidecar" for file in originals)
+        originals = [file for file in files if file["role"] != FileRole.EDITED]
+        has_original = any(file["role"] != FileRole.SIDECAR for file in originals)
         row = merged([_as_said(logbook, file) for file in (originals if has_original else files)])
         logbook.execute(_UPDATE_FRAME, (*(row[name] for name in _COLUMNS), frame_id))
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
@@ -133,7 +134,7 @@ def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
 def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:
     """What a file recorded, with the photographer's rating in place of one that the auditor wrote."""
     recorded = str(file["recorded"])
-    if file["role"] != "sidecar" or '"rating"' not in recorded:
+    if file["role"] != FileRole.SIDECAR or '"rating"' not in recorded:
         return recorded
     facts = json.loads(recorded)
     if facts.get("rating") is None:
@@ -264,7 +265,7 @@ def _write_file(
     found = reading.found
     number = reading.recorded.file_number
     facts = as_json(reading.recorded)
-    if number is None and found.role != "sidecar" and (number := file_number(found.path)) is not None:
+    if number is None and found.role != FileRole.SIDECAR and (number := file_number(found.path)) is not None:
         facts = json.dumps(json.loads(facts) | {"file_number": number}, ensure_ascii=False, sort_keys=True)
     values = (
         frame_id,

@@ -9,16 +9,17 @@ from pathlib import PurePath
 from auditor.records import FileReading
 from auditor.store.exposure_identity import exposure_key, is_edited, moment_key
 from auditor.store.logbook import Logbook
+from auditor.words import FileRole
 
 
 def role_of(reading: FileReading) -> str:
     """The role that a file plays for its frame."""
-    return "edited" if is_edited(reading.found.role, reading.recorded) else reading.found.role
+    return FileRole.EDITED if is_edited(reading.found.role, reading.recorded) else reading.found.role
 
 
 def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
     """The frame that a file belongs to, made if it is new; None for a sidecar without its picture."""
-    if reading.found.role == "sidecar":
+    if reading.found.role == FileRole.SIDECAR:
         return _frame_beside(logbook, reading.found.path)
     same_bytes = logbook.query(
         "SELECT frame_id FROM files WHERE fingerprint = ? AND role <> 'sidecar' LIMIT 1",
@@ -40,7 +41,7 @@ def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
         known = logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
         if known:
             return int(known[0]["frame_id"])
-    if role_of(reading) == "edited":
+    if role_of(reading) == FileRole.EDITED:
         original = _original_of(logbook, reading)
         if original is not None:
             return original
@@ -58,7 +59,7 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
         (frame_id, path, stem(path)),
     )
     moment = moment_key(reading.recorded)
-    if moment is None or role_of(reading) == "edited":
+    if moment is None or role_of(reading) == FileRole.EDITED:
         return
     for row in logbook.query(
         "SELECT f.frame_id, f.path FROM files AS f JOIN frames USING (frame_id) "

@@ -46,7 +46,7 @@ class Met(NamedTuple):
 
 def kit_hits(logbook: Logbook) -> list[KitHits]:
     """One row a kit in an encounter, over all trips; encounters without a judged frame are left out."""
-    cursor = logbook.db.conn.execute(_KIT_HITS)
+    cursor = logbook.connection.execute(_KIT_HITS)
     cursor.row_factory = None
     names = [column[0] for column in cursor.description]
     return [KitHits(**dict(zip(names, row, strict=True))) for row in cursor]

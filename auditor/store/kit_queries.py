@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import PurePath
 from typing import Any
 
+from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
@@ -15,10 +17,12 @@ _OF_TRIP = "(:trip IS NULL OR m.trip_id = :trip)"
 
 _KITS = """
 SELECT k.kit_id, k.kit_name, k.body_make, k.body_model, k.body_serial, k.lens_name, k.converter_factor,
-       i.crop_factor, i.focal_length_mm, i.pixel_pitch_um, i.lens_widest_f_number
+       i.crop_factor, i.focal_length_mm, i.sensor_diagonal_mm,
+       i.pixel_pitch_um, i.lens_widest_f_number
 FROM kits AS k LEFT JOIN (
     SELECT kit_id, avg(crop_factor) AS crop_factor, avg(focal_length_mm) AS focal_length_mm,
-           avg(pixel_pitch_um) AS pixel_pitch_um, min(lens_widest_f_number) AS lens_widest_f_number
+           avg(sensor_diagonal_mm) AS sensor_diagonal_mm, avg(pixel_pitch_um) AS pixel_pitch_um,
+           min(lens_widest_f_number) AS lens_widest_f_number
     FROM inferred WHERE NOT excluded GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
 """
 
@@ -36,7 +40,7 @@ SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
        sum(verdict IN ('hit', 'miss')) AS framed_judged, sum(verdict = 'hit') AS framed_hits,
        sum(verdict_source IN ('pixels', 'scene')) AS measured,
        sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
-       sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
+       sum(unmetered) AS unmetered, sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
        sum(compared) AS compared, sum(compared AND judged_on_subject = 'hit') AS compared_hits,
        avg(iif(compared, light_value_ev, NULL)) AS light_ev,
        avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
@@ -55,6 +59,7 @@ FROM (
            i.light_value_ev, f.exposure_time_s, f.focus_distance_m,
            coalesce(f.area_mode, '') || ' / ' || coalesce(f.drive_mode, '') AS mode,
            i.flags LIKE '%"iso_pushed"%' AS pushed,
+           i.missing LIKE '%"light_value_ev": "manual_exposure"%' AS unmetered,
            i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN :low AND :high
                AS near_reciprocal,
            {ON_SUBJECT} AS judged_on_subject,
@@ -65,9 +70,7 @@ FROM (
     WHERE NOT i.excluded AND {_OF_TRIP}
 ) GROUP BY kit_id, encounter_id
 """
-_BODIES = (
-    "SELECT kit_id, body_make || '|' || body_model || '|' || coalesce(body_serial, '') AS body FROM kits"
-)
+_BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
 _LIGHT = f"""
 SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value_ev
 FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
@@ -75,10 +78,10 @@ WHERE NOT i.excluded AND {_OF_TRIP}
 """
 # A body's Auto-ISO stopped at its limit where its highest value of all trips comes up in several
 # encounters, though the light was not the same.
-_AT_ISO_LIMIT = """
+_AT_ISO_LIMIT = f"""
 WITH auto AS (
     SELECT i.kit_id, m.trip_id, m.encounter_id, i.light_value_ev, f.iso,
-           f.body_make || f.body_model || coalesce(f.body_serial, '') AS body
+           {body_key_sql("f")} AS body
     FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
     WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded
 ), limits AS (
@@ -116,8 +119,13 @@ SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames
        sum({ON_SUBJECT} = 'unclear') AS unclear
 FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{words}}
-WHERE NOT i.excluded AND {_OF_TRIP}
+WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
+"""
+_JUDGED_OF_ALL_TRIPS = f"""
+SELECT i.kit_id, sum({ON_SUBJECT} = 'hit'), count(*)
+FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
+WHERE NOT i.excluded AND {ON_SUBJECT} IN ('hit', 'miss') GROUP BY i.kit_id, m.encounter_id
 """
 _BANDS = {
     "light": "cast(floor(i.light_value_ev / 2) * 2 AS INTEGER)",
@@ -141,8 +149,9 @@ WHERE f.rating IS NOT NULL AND f.rating <> 0 AND v.verdict IN ('hit', 'miss') GR
 def kits(logbook: Logbook) -> list[Row]:
     """Every kit with the means of what its frames tell of lens and sensor, in order of names.
 
-    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect), pixel_pitch_um,
-    lens_widest_f_number (of the bare lens, the smallest that its frames tell); None where no frame tells.
+    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect),
+    sensor_diagonal_mm, pixel_pitch_um, lens_widest_f_number (of the bare lens, the smallest that its frames
+    tell); None where no frame tells.
     """
     return [dict(row) for row in logbook.query(_KITS)]
 
@@ -163,7 +172,7 @@ def encounters(
         Between which multiples of 1 / focal length a shutter speed counts as near it.
     """
     low, high = near_reciprocal
-    cursor = logbook.db.conn.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
+    cursor = logbook.connection.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
     cursor.row_factory = None
     return [column[0] for column in cursor.description], cursor.fetchall()
 
@@ -202,14 +211,16 @@ def file_at_end_of_burst(logbook: Logbook, burst_id: int, kit_id: int, *, last: 
     return PurePath(found[0][0]).name if found and found[0][0] else None
 
 
-def rates_by(logbook: Logbook, band: str, trip_id: int | None, *, across_kits: bool) -> list[tuple[Any, ...]]:
-    """Hits by kit (None across kits), band and encounter.
+def rates_by(
+    logbook: Logbook, band: str, trip_id: int | None, *, across_kits: bool, without: Collection[int] = ()
+) -> list[tuple[Any, ...]]:
+    """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.
 
     Columns: kit_name, band, encounter_id, frames, judged, hits, unclear. Bands are light (the lower end of
     two stops, EV), shutter (the whole stop, log2 of seconds), hour, and what camera or photographer wrote.
     Raises KeyError for an unknown band.
     """
-    connection = logbook.db.conn
+    connection = logbook.connection
     # Not every SQLite is built with these.
     connection.create_function("floor", 1, lambda x: None if x is None else math.floor(x), deterministic=True)
     connection.create_function("log2", 1, lambda x: math.log2(x) if x else None, deterministic=True)
@@ -218,7 +229,18 @@ def rates_by(logbook: Logbook, band: str, trip_id: int | None, *, across_kits: b
         band=_BANDS[band],
         words="LEFT JOIN json_each(f.keywords) AS word" if band == "keyword" else "",
     )
-    return [tuple(row) for row in logbook.query(sql, {"trip": trip_id})]
+    parameters = {"trip": trip_id, "without": json.dumps(sorted(without))}
+    return [tuple(row) for row in logbook.query(sql, parameters)]
+
+
+def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[int], list[int]]]:
+    """Hits and judged frames of each encounter, by kit, over the whole logbook whatever is asked for."""
+    found: dict[int, tuple[list[int], list[int]]] = {}
+    for kit_id, hits, judged in logbook.query(_JUDGED_OF_ALL_TRIPS):
+        of_hits, of_judged = found.setdefault(kit_id, ([], []))
+        of_hits.append(hits)
+        of_judged.append(judged)
+    return found
 
 
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:
@@ -229,7 +251,7 @@ def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], in
 
 def _numbers(logbook: Logbook, sql: str, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     """Rows as plain tuples of numbers: a million of them stay under 100 MiB in one array."""
-    cursor = logbook.db.conn.execute(sql, {"trip": trip_id})
+    cursor = logbook.connection.execute(sql, {"trip": trip_id})
     cursor.row_factory = None
     for row in cursor:
         yield tuple(math.nan if value is None else value for value in row)

@@ -9,8 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from auditor.errors import LogbookError, LogbookPlaceError
-from auditor.store.database import Database
-from auditor.store.migrations import APPLICATION_ID, migrations
+from auditor.store import migrations
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
@@ -19,8 +18,8 @@ WAIT_FOR_OTHERS_S = 60.0
 class Logbook:
     """An open logbook. Reads at any time; writes only inside `with logbook.writing():`."""
 
-    def __init__(self, db: Database, path: Path, *, read_only: bool = False) -> None:
-        self.db = db
+    def __init__(self, connection: sqlite3.Connection, path: Path, *, read_only: bool = False) -> None:
+        self.connection = connection
         self.path = path
         self.read_only = read_only
         """Its place cannot be written to: everything can be looked at as it was last brought up to date."""
@@ -28,16 +27,16 @@ class Logbook:
     def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
         """All rows of a SELECT."""
         with _errors_told(self.path):
-            cursor = self.db.conn.execute(sql, parameters)  # type: ignore[arg-type]  # a tuple or a dict
+            cursor = self.connection.execute(sql, parameters)  # type: ignore[arg-type]  # a tuple or a dict
             return cursor.fetchall()
 
     def execute(self, sql: str, parameters: object = ()) -> int:
         """Run one statement inside `writing()`; returns the id of the row it inserted."""
-        return int(self.db.conn.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]
+        return int(self.connection.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]
 
     def execute_many(self, sql: str, rows: Iterator[object] | list[object]) -> None:
         """Run one statement for many rows inside `writing()`."""
-        self.db.conn.executemany(sql, rows)  # type: ignore[arg-type]
+        self.connection.executemany(sql, rows)  # type: ignore[arg-type]
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -56,18 +55,23 @@ class Logbook:
                 "and room on the disk, or copy it to another place and name that with --logbook."
             )
         with _errors_told(self.path):
-            self.db.conn.execute("BEGIN IMMEDIATE")
+            self.connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
             except BaseException:
-                if self.db.conn.in_transaction:  # a full disk has rolled back by itself
-                    self.db.conn.execute("ROLLBACK")
+                if self.connection.in_transaction:  # a full disk has rolled back by itself
+                    self.connection.execute("ROLLBACK")
                 raise
-            self.db.conn.execute("COMMIT")
+            self.connection.execute("COMMIT")
+
+    def problems(self) -> list[str]:
+        """What SQLite finds wrong with the file, a line each; empty where it is sound."""
+        found = [str(row[0]) for row in self.query("PRAGMA integrity_check")]
+        return [] if found == ["ok"] else found
 
     def close(self) -> None:
         """Close the file. Not needed inside `with open_logbook(...)`."""
-        self.db.conn.close()
+        self.connection.close()
 
 
 @contextmanager
@@ -142,11 +146,11 @@ def _connected(path: Path, way: str, network_share: bool) -> Logbook:
     try:
         with _errors_told(path):
             # sqlite3 opens lazily: this is where a file that is not SQLite is found out.
-            applied = _applied_migrations(connection)
+            applied = migrations.applied(connection)
             _refuse_strangers(path, connection, applied)
             connection.row_factory = sqlite3.Row
-            logbook = Logbook(Database(connection), path, read_only=way != "rwc")
-            current = set(applied) == set(_known_migrations())
+            logbook = Logbook(connection, path, read_only=way != "rwc")
+            current = set(applied) == set(migrations.MIGRATIONS)
             if logbook.read_only:
                 if not current:
                     raise LogbookError(
@@ -181,20 +185,8 @@ def _make_place(folder: Path) -> None:
         )
 
 
-def _known_migrations() -> list[str]:
-    return [migration.name for migration in migrations._migrations]  # no public list in sqlite-utils 4
-
-
-def _applied_migrations(connection: sqlite3.Connection) -> list[str]:
-    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    if migrations.migrations_table not in tables:
-        return []
-    sql = f"SELECT name FROM {migrations.migrations_table} WHERE migration_set = ?"
-    return [row[0] for row in connection.execute(sql, (migrations.name,))]
-
-
 def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[str]) -> None:
-    newer = sorted(set(applied) - set(_known_migrations()))
+    newer = sorted(set(applied) - set(migrations.MIGRATIONS))
     if newer:
         raise LogbookError(
             f"{path}: this logbook was written by a newer auditor (it has {newer[-1]}). "
@@ -202,7 +194,7 @@ def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[
         )
     (application_id,) = connection.execute("PRAGMA application_id").fetchone()
     (objects,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    if objects and application_id != APPLICATION_ID:
+    if objects and application_id != migrations.APPLICATION_ID:
         raise LogbookError(
             f"{path}: is a database of another program, not a logbook. Choose another place with --logbook."
         )
@@ -210,8 +202,7 @@ def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[
 
 def _bring_up_to_date(logbook: Logbook) -> None:
     with logbook.writing():
-        logbook.db.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        migrations.apply(logbook.db)
+        migrations.bring_up_to_date(logbook.connection)
 
 
 _PLACE_REFUSES = (

@@ -22,67 +22,53 @@ from __future__ import annotations
 
 import sqlite3
 from importlib import resources
+from typing import TYPE_CHECKING
 
-from auditor.store.database import Database, Migrations
+if TYPE_CHECKING:
+    from sqlite_utils import Database
 
 APPLICATION_ID = 0x41554454
 """SQLite's application_id of a logbook, so that other SQLite files are told apart."""
-
-migrations = Migrations("auditor")
-
-
-@migrations(name="0001_first_tables")
-def first_tables(db: Database) -> None:
-    """Tables, and the views that other programs read."""
-    _run(db, "0001_first_tables")
-
-
-@migrations(name="0002_readings")
-def readings(db: Database) -> None:
-    """What was measured in the pixels, and the view with it."""
-    _run(db, "0002_readings")
-
-
-@migrations(name="0003_receipts")
-def receipts(db: Database) -> None:
-    """What was handed over, file by file."""
-    _run(db, "0003_receipts")
+SET = "auditor"
+TABLE = "_sqlite_migrations"
+"""Where sqlite-utils keeps what was applied, by set and name."""
+MIGRATIONS = {
+    "0001_first_tables": "Tables, and the views that other programs read.",
+    "0002_readings": "What was measured in the pixels, and the view with it.",
+    "0003_receipts": "What was handed over, file by file.",
+    "0004_camera_blur": "The camera's own blur, calibrated: blur without it follows from the readings.",
+    "0005_declarations": "Things said at once, and the ratings that receipts wrote.",
+    "0006_out_of_reach": "Reasons of pictures that cannot be decoded; the size of kept focus areas.",
+    "0007_scene_blur": "Spectra of what was measured; the blur that frames of a scene tell together.",
+    "0008_bench": "What kits resolved on a bench.",
+    "0009_receipt_fingerprints": "Sidecars that the auditor rated are known again wherever they lie.",
+}
+"""Every migration and what it brings, in their order; each is a script in schema/."""
 
 
-@migrations(name="0004_camera_blur")
-def camera_blur(db: Database) -> None:
-    """The camera's own blur, calibrated: blur without it follows from the readings."""
-    _run(db, "0004_camera_blur")
+def applied(connection: sqlite3.Connection) -> list[str]:
+    """The migrations that a database has; none where it is no logbook."""
+    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if TABLE not in tables:
+        return []
+    return [row[0] for row in connection.execute(f"SELECT name FROM {TABLE} WHERE migration_set = ?", (SET,))]
 
 
-@migrations(name="0005_declarations")
-def declarations(db: Database) -> None:
-    """Things said at once, and the ratings that receipts wrote."""
-    _run(db, "0005_declarations")
+def bring_up_to_date(connection: sqlite3.Connection) -> None:
+    """Apply the migrations that a logbook lacks, inside a transaction."""
+    # sqlite-utils brings pandas along where that is installed: half a second, only spent on this.
+    from sqlite_utils import Database
+    from sqlite_utils.migrations import Migrations
 
+    migrations = Migrations(SET)
+    for name in MIGRATIONS:
 
-@migrations(name="0006_out_of_reach")
-def out_of_reach(db: Database) -> None:
-    """Pictures that cannot be decoded have reasons of their own; the size of kept focus areas."""
-    _run(db, "0006_out_of_reach")
+        def run(db: Database, name: str = name) -> None:
+            _run(db, name)
 
-
-@migrations(name="0007_scene_blur")
-def scene_blur(db: Database) -> None:
-    """Spectra of what was measured, and the blur that frames of a scene tell together."""
-    _run(db, "0007_scene_blur")
-
-
-@migrations(name="0008_bench")
-def bench(db: Database) -> None:
-    """What kits resolved on a bench."""
-    _run(db, "0008_bench")
-
-
-@migrations(name="0009_receipt_fingerprints")
-def receipt_fingerprints(db: Database) -> None:
-    """Sidecars that the auditor rated are known again wherever they lie."""
-    _run(db, "0009_receipt_fingerprints")
+        migrations(name=name)(run)
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    migrations.apply(Database(connection))
 
 
 def _run(db: Database, name: str) -> None:

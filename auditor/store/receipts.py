@@ -5,13 +5,13 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
 from auditor import __version__
 from auditor.errors import LogbookError
 from auditor.file_names import as_path, as_text
+from auditor.store.clock import now_utc
 from auditor.store.logbook import Logbook
 
 Way = Literal["copy", "hard_link", "symbolic_link", "sidecar"]
@@ -95,13 +95,13 @@ def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
         if what != "sidecar" and earlier[0][0] is not None:
             return int(earlier[0][0]), [as_path(row[0]) for row in left]
         sql = "INSERT INTO receipts (what, folder, started_at, auditor_version) VALUES (?, ?, ?, ?)"
-        number = logbook.execute(sql, (what, folder, _now(), __version__))
+        number = logbook.execute(sql, (what, folder, now_utc(), __version__))
         return number, [as_path(row[0]) for row in left]
 
 
 def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: Iterable[Path]) -> None:
     """Note what is about to be made: folders as made, files as planned."""
-    now = _now()
+    now = now_utc()
     with logbook.writing():
         logbook.execute_many(
             "INSERT OR IGNORE INTO receipt_files (receipt_id, path, is_folder, made_at) VALUES (?, ?, 1, ?)",
@@ -154,7 +154,7 @@ def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> 
     with logbook.writing():
         logbook.execute(
             "UPDATE receipt_files SET hash = ?, made_at = ? WHERE receipt_id = ? AND path = ?",
-            (file_hash, _now(), receipt_id, as_text(path)),
+            (file_hash, now_utc(), receipt_id, as_text(path)),
         )
         if logbook.query("SELECT changes()")[0][0] != 1:
             raise LogbookError(
@@ -176,7 +176,7 @@ def finish(logbook: Logbook, receipt_id: int, not_made: Iterable[Path]) -> bool:
         if not logbook.query(sql, (receipt_id,))[0][0]:
             logbook.execute("DELETE FROM receipts WHERE receipt_id = ?", (receipt_id,))
             return False
-        logbook.execute("UPDATE receipts SET finished_at = ? WHERE receipt_id = ?", (_now(), receipt_id))
+        logbook.execute("UPDATE receipts SET finished_at = ? WHERE receipt_id = ?", (now_utc(), receipt_id))
         return True
 
 
@@ -231,7 +231,7 @@ def later(logbook: Logbook, receipt_id: int) -> dict[Path, int]:
 
 def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> None:
     """Note what was taken back; a receipt of which nothing is left is closed."""
-    now = _now()
+    now = now_utc()
     with logbook.writing():
         logbook.execute_many(
             "UPDATE receipt_files SET undone_at = ? WHERE receipt_id = ? AND path = ?",
@@ -261,7 +261,3 @@ def _rating_row(rated: WrittenRating | None) -> tuple[int | None, int | None, st
 
 def _text(path: Path | None) -> str | None:
     return None if path is None else as_text(path)
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -19,8 +19,8 @@ class SeenFiles:
         self._logbook = logbook
         self._range = path_range(folder)
         for table, column in (("seen_files", "file_id INTEGER"), ("seen_unreadable", "path TEXT")):
-            logbook.db.conn.execute(f"CREATE TEMP TABLE IF NOT EXISTS {table} ({column} PRIMARY KEY)")
-            logbook.db.conn.execute(f"DELETE FROM {table}")
+            logbook.connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {table} ({column} PRIMARY KEY)")
+            logbook.connection.execute(f"DELETE FROM {table}")
 
     def add(self, file_ids: Iterable[int] = (), unreadable_paths: Iterable[str] = ()) -> None:
         """Tick off files by the id of their row, and unreadable ones by path."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from auditor.store.logbook import Logbook
@@ -80,10 +80,17 @@ _IN_ORDER = "ORDER BY taken_at, frame_id"
 
 
 def selected_rows(
-    logbook: Logbook, selection: Selection, *, columns: Sequence[str] = ("*",), most: int | None = None
+    logbook: Logbook,
+    selection: Selection,
+    *,
+    columns: Sequence[str] = ("*",),
+    flagged: bool = False,
+    most: int | None = None,
 ) -> list[Row]:
-    """Rows of frame_facts in order of time, JSON columns decoded; at most so many."""
+    """Rows of frame_facts in order of time, JSON columns decoded; with any flag alone, at most so many."""
     where, values = selection.where()
+    if flagged:
+        where += " AND i.flags <> '[]'"
     sql = f"""SELECT {", ".join(columns)} FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}
               ORDER BY i.taken_at, i.frame_id LIMIT :selected_most) {_IN_ORDER}"""
     values["selected_most"] = -1 if most is None else most
@@ -112,6 +119,37 @@ def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, in
     sql = f"""SELECT flag.value, count(*) FROM inferred, json_each(inferred.flags) AS flag
               WHERE frame_id IN ({_SELECTED.format(where=where)}) GROUP BY flag.value ORDER BY flag.value"""
     return {row[0]: row[1] for row in logbook.query(sql, values)}
+
+
+def with_bare_kits(logbook: Logbook, selection: Selection) -> Selection:
+    """The selection over kits alone, each with the same body and lens bare, which it is compared with."""
+    if not selection.kit_ids and selection.converter_factor is None:
+        return selection
+    kits = kits_in_use(logbook)
+    wanted = [
+        kit
+        for kit in kits
+        if (not selection.kit_ids or kit["kit_id"] in selection.kit_ids)
+        and selection.converter_factor in (None, kit["converter_factor"])
+    ]
+    bodies = {_body_and_lens(kit) for kit in wanted}
+    chosen = {kit["kit_id"] for kit in wanted}
+    chosen |= {
+        kit["kit_id"] for kit in kits if kit["converter_factor"] == 1.0 and _body_and_lens(kit) in bodies
+    }
+    return replace(selection, kit_ids=tuple(sorted(chosen)), converter_factor=None)
+
+
+def _body_and_lens(kit: Row) -> tuple[str | None, ...]:
+    return tuple(kit[name] for name in ("body_make", "body_model", "body_serial", "lens_name"))
+
+
+def trips_of(logbook: Logbook, selection: Selection) -> list[int]:
+    """The ids of the trips that the selected frames are of."""
+    where, values = selection.where()
+    sql = f"""SELECT DISTINCT trip_id FROM membership
+              WHERE frame_id IN ({_SELECTED.format(where=where)}) ORDER BY 1"""
+    return [row[0] for row in logbook.query(sql, values)]
 
 
 def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
@@ -159,7 +197,7 @@ def narrowed(logbook: Logbook, selection: Selection) -> Iterator[None]:
     if where == "TRUE":
         yield
         return
-    connection = logbook.db.conn
+    connection = logbook.connection
     connection.execute(f"CREATE TEMP TABLE selected AS {_SELECTED.format(where=where)}", values)
     connection.execute("CREATE UNIQUE INDEX temp.selected_frames ON selected (frame_id)")
     for table in ("inferred", "membership"):

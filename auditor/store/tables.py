@@ -11,6 +11,7 @@ from auditor.errors import LogbookError
 from auditor.file_names import as_path, as_text
 from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
+from auditor.words import FileRole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,8 +38,10 @@ def frame_facts_in_parts(
     import pandas as pd
 
     where, parameters = _of_trip(trip_id)
-    found = logbook.db.conn.execute(
-        f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters
+    # Of a narrowed logbook (see store.selection) the frames that are left.
+    left = f"{where} {'AND' if where else 'WHERE'} frame_id IN (SELECT frame_id FROM inferred)"
+    found = logbook.connection.execute(
+        f"SELECT * FROM frame_facts {left} ORDER BY taken_at, frame_id", parameters
     )
     columns = [column[0] for column in found.description]
     part = found.fetchmany(rows)
@@ -172,8 +175,8 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
             "WHERE frame_id = ? AND present = 1 ORDER BY volume, path",
             (frame_id,),
         )
-        if any(row["role"] not in ("edited", "sidecar") for row in rows):
-            rows = [row for row in rows if row["role"] != "edited"]
+        if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
+            rows = [row for row in rows if row["role"] != FileRole.EDITED]
         seen = {(row["role"], row["fingerprint"]): as_path(row["path"]) for row in reversed(rows)}
         found.append(sorted(seen.values()))
     return found

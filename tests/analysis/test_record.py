@@ -12,6 +12,8 @@ from auditor.analysis.breakdowns import breakdown
 from auditor.analysis.comparisons import comparisons, evidence
 from auditor.analysis.findings import findings
 from auditor.analysis.kit_table import kit_table
+from auditor.report.text.advice import paragraph
+from auditor.report.text.first_screen import first_screen
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from benchmarks.simulated_logbook import KITS, Trip, write
@@ -85,6 +87,23 @@ def test_distance_missing_here_and_there_stays_adjusted_for(book: Logbook) -> No
     for one, other in zip(whole, comparisons(evidence(book)), strict=True):
         assert "subject size" in other.hits.adjusted_for
         assert other.hits.difference == pytest.approx(one.hits.difference, abs=0.03)
+
+
+def test_exposure_by_hand_says_why_nothing_is_compared(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    write(path, Trip(encounters=80, kits=KITS[:2]))
+    with open_logbook(path) as logbook:
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE inferred SET light_value_ev = NULL, "
+                """missing = '{"light_value_ev": "manual_exposure"}'"""
+            )
+        found = findings(logbook, None, Settings())
+    with_it = next(one for one in found.kits if one.kit.converted)
+    assert with_it.kit.unmetered_frames == with_it.kit.frames
+    said = "auditor declare body --auto-iso"
+    assert said in paragraph(with_it)
+    assert any(said in sentence for sentence in first_screen(found.kits))
 
 
 def test_without_distance_a_converter_is_not_blamed_outright(tmp_path: Path) -> None:

@@ -62,6 +62,7 @@ STARTS: dict[str, list[str]] = {
     "audit": ["card", "--into", "audited"],
     "report": ["--into", "report"],
     "kits": [],
+    "trips": [],
     "flags": [],
     "frames": [],
     "keepers": ["--unclear"],

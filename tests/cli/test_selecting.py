@@ -24,7 +24,7 @@ def frames(logbook: Path, *options: object) -> list[dict[str, Any]]:
     return rows
 
 
-@pytest.mark.parametrize("command", ["frames"])
+@pytest.mark.parametrize("command", ["frames", "kits", "flags", "report"])
 @pytest.mark.parametrize(
     ("options", "told"),
     [
@@ -90,3 +90,63 @@ def test_the_table_has_day_folder_shutter_and_blur(logbook: Path) -> None:
 def test_no_match_is_said_with_what_was_asked_for(logbook: Path) -> None:
     done = run("frames", "--logbook", logbook, "--kit", 1, "--flag", "resized")
     assert done.stdout.strip() == "No frames match: trip 2026-04-18 to 2026-04-19; F2 500 mm; resized."
+
+
+def test_a_kit_is_shown_with_its_bare_lens_and_the_numbers_of_the_whole_table(logbook: Path) -> None:
+    everything = json.loads(run("kits", "--logbook", logbook, "--json").stdout)["kits"]
+    some = json.loads(run("kits", "--logbook", logbook, "--json", "--kit", "F2 500 mm x 2").stdout)["kits"]
+    assert [row["kit_short_name"] for row in some] == ["F2 500 mm", "F2 500 mm x 2"]
+    assert some == [row for row in everything if row["kit_id"] in (1, 3)]
+
+
+def test_a_day_alone_is_counted_alone(logbook: Path) -> None:
+    rows = json.loads(run("kits", "--logbook", logbook, "--json", "--day", "2026-04-18").stdout)["kits"]
+    assert sum(row["frames"] for row in rows) == len(frames(logbook, "--day", "2026-04-18"))
+
+
+def test_numbers_in_the_kit_table_select(logbook: Path) -> None:
+    table = run("kits", "--logbook", logbook).stdout.splitlines()
+    number = next(line for line in table if "S2 300 mm x 2" in line).split()[0]
+    assert {row["kit_short_name"] for row in frames(logbook, "--kit", number)} == {"S2 300 mm x 2"}
+
+
+@pytest.mark.parametrize("command", ["kits", "report"])
+def test_no_rate_among_frames_chosen_by_what_came_of_them(logbook: Path, command: str) -> None:
+    done = run(command, "--logbook", logbook, "--verdict", "hit")
+    assert done.returncode == 2
+    assert "would say nothing of the kit" in " ".join(done.stderr.split())
+
+
+def test_flags_can_be_asked_for_one_by_one(logbook: Path) -> None:
+    document = json.loads(run("flags", "--logbook", logbook, "--flag", "iso_pushed", "--json").stdout)
+    assert document["frames"]
+    assert all("iso_pushed" in row["flags"] for row in document["frames"])
+
+
+def test_one_interval_for_one_kit_and_trip_in_every_table(logbook: Path) -> None:
+    kits = json.loads(run("kits", "--logbook", logbook, "--json").stdout)["kits"]
+    rates = json.loads(run("kits", "--logbook", logbook, "--json", "--by", "trip").stdout)["rates"]
+    columns = ("kit_name", "frames", "hit_rate", "hit_rate_low", "hit_rate_high")
+    assert [[row[name] for name in columns] for row in rates] == [
+        [row[name] for name in columns] for row in kits
+    ]
+
+
+def test_a_report_of_one_day_and_one_kit(logbook: Path, tmp_path: Path) -> None:
+    done = run(
+        "report",
+        "--logbook",
+        logbook,
+        "--into",
+        tmp_path / "out",
+        "--kit",
+        3,
+        "--day",
+        "2026-04-18",
+        "--json",
+    )
+    assert done.returncode == 0, done.stderr
+    lines = (tmp_path / "out" / "frames.csv").read_text(encoding="utf-8").splitlines()
+    wanted = frames(logbook, "--kit", 3, "--kit", 1, "--day", "2026-04-18")
+    assert len(lines) == 1 + len(wanted)
+    assert "F2 500 mm x 2; 2026-04-18" in (tmp_path / "out" / "report.html").read_text(encoding="utf-8")

@@ -76,7 +76,7 @@ def test_one_reading_that_is_far_off_is_put_right_by_the_others() -> None:
     first, second = all_pairs(4)
     pairs = compared(np.array([seen(content(5), blur) for blur in blurs]), first, second)
     readings = blurs * np.array([1.0, 3.0, 1.0, 1.0])
-    found = together(pairs, readings, np.array([0.16, 0.5, 0.16, 0.16]))
+    found = together(pairs, readings, np.full(4, 0.16))
     assert found[1] is not None
     assert found[1].sigma_px == pytest.approx(0.7, rel=0.25)
     assert found[1].low_px < 0.7 < found[1].high_px

@@ -115,3 +115,13 @@ def test_iso_pushed(iso: float, equivalent_mm: float, flagged: bool) -> None:
     )  # fmt: skip
     kit = infer(recorded)
     assert ("iso_pushed" in frame_flags(recorded, kit, account(recorded, kit))) is flagged
+
+
+@pytest.mark.parametrize(("auto_iso", "flagged"), [(True, True), (None, True), (False, False)])
+def test_iso_that_was_set_by_hand_was_not_pushed(auto_iso: bool | None, flagged: bool) -> None:
+    recorded = Recorded(
+        lens_name=f"{F4} + 2x", focal_length_mm=600.0, f_number=8.0, exposure_time_s=0.001, iso=12800.0,
+        focal_length_35mm_mm=600.0, auto_iso=auto_iso,
+    )  # fmt: skip
+    kit = infer(recorded)
+    assert ("iso_pushed" in frame_flags(recorded, kit, account(recorded, kit))) is flagged

@@ -121,9 +121,11 @@ def test_a_scene_decides_where_only_the_camera_spoke() -> None:
     assert in_scene(untold, (1.2, 1.0, 1.4)) == Judged(Verdict.HIT, VerdictSource.CAMERA_WORD)
 
 
-def test_a_scene_says_nothing_of_focus_that_went_elsewhere() -> None:
-    found = in_scene(framed("miss", kind="elsewhere"), (0.9, 0.8, 1.0))
-    assert found == Judged(Verdict.MISS, VerdictSource.PIXELS)
+def test_focus_that_went_elsewhere_is_believed_where_the_scene_bears_it_out() -> None:
+    elsewhere = framed("miss", kind="elsewhere")
+    assert in_scene(elsewhere, (2.4, 1.1, 4.0)) == Judged(Verdict.MISS, VerdictSource.PIXELS)
+    assert in_scene(elsewhere, (1.0, 0.8, 1.3)) == Judged(Verdict.UNCLEAR, VerdictSource.SCENE)
+    assert in_scene(elsewhere, (0.9, 0.8, 1.0)) == Judged(Verdict.HIT, VerdictSource.SCENE)
 
 
 def test_a_scene_tells_no_hit_finer_than_the_pixels_can() -> None:

@@ -14,7 +14,7 @@ from auditor.readers.focus_place import chosen, sound
 from auditor.readers.frame import found_file, read_file
 from auditor.readers.makernotes import MakerNote, words
 from auditor.records import FocusArea, MakerFacts, Recorded
-from auditor.words import MissingReason
+from auditor.words import CameraWord, MissingReason
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
 from tests.readers import written_frames
@@ -109,7 +109,7 @@ def test_no_number_that_is_none_gets_out_of_a_decoder(read: Reader) -> None:
 @pytest.mark.parametrize(
     ("facts", "word"),
     [
-        (MakerFacts(camera_word="not_confirmed", focus_mode=words.CONTINUOUS), "not_confirmed"),
+        (MakerFacts(camera_word=CameraWord.NOT_CONFIRMED, focus_mode=words.CONTINUOUS), "not_confirmed"),
         (MakerFacts(focus_mode=words.MANUAL), "manual"),
         (MakerFacts(focus_mode=words.CONTINUOUS), "silent"),
         (MakerFacts(focus_areas=(FocusArea(x=0.5, y=0.5, used=True),)), "silent"),

@@ -10,6 +10,7 @@ import pytest
 from auditor.readers.makernotes import canon, words
 from auditor.readers.tiff import ByteOrder
 from auditor.records import FocusArea, MakerFacts
+from auditor.words import CameraWord
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
 from tests.readers.canon_nikon_notes import (
@@ -37,7 +38,7 @@ def read(*entries: Entry, size_px: tuple[int, int] | None = (6000, 4000)) -> Mak
 def test_everything_in_a_whole_note_in_any_byte_order(order: ByteOrder, note_order: ByteOrder) -> None:
     facts = canon.decode(canon_note(canon_block(CANON_ENTRIES, order=order, note_order=note_order)))
     assert facts == MakerFacts(
-        camera_word="confirmed",
+        camera_word=CameraWord.CONFIRMED,
         focus_mode=words.CONTINUOUS,
         area_mode=words.ONE_POINT,
         drive_mode=words.BURST_FAST,

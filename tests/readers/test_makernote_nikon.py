@@ -10,6 +10,7 @@ import pytest
 from auditor.readers.makernotes import nikon, words
 from auditor.readers.tiff import ByteOrder
 from auditor.records import FocusArea, MakerFacts
+from auditor.words import CameraWord
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
 from tests.readers.canon_nikon_notes import nikon as nikon_block
@@ -35,7 +36,7 @@ def test_everything_in_a_whole_note_whose_byte_order_is_its_own(
 ) -> None:
     facts = nikon.decode(nikon_note(nikon_block(order=order, note_order=note_order)))
     assert facts == MakerFacts(
-        camera_word="confirmed",
+        camera_word=CameraWord.CONFIRMED,
         focus_mode=words.CONTINUOUS,
         area_mode=words.ONE_POINT,
         drive_mode=words.BURST,

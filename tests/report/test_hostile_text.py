@@ -11,8 +11,9 @@ from rich.cells import cell_len
 
 from auditor.analysis.kit_table import kit_table
 from auditor.jobs.scan import scan
+from auditor.report.frame_lines import frame_lines
 from auditor.report.html import command_of
-from auditor.report.terminal import frame_table_text, kit_table_text
+from auditor.report.terminal import kit_table_text
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
@@ -82,7 +83,9 @@ def test_the_page_gets_no_tag_from_a_lens_name(tmp_path: Path, kind: str, harmle
         assert letter not in text
     start = NAMES[kind][:30].split("\x1b")[0].split("\u202e")[0].split("\u2028")[0]
     assert start in found.text
-    for told in (kit_table_text(kits, width=80), frame_table_text(rows, width=80)):
+    names = {row["kit_id"]: row["kit_name"] for row in rows}
+    listed = "\n".join(frame_lines(rows, names, [], width=80))
+    for told in (kit_table_text(kits, width=80), listed):
         assert max(map(cell_len, told.splitlines())) <= 80  # letters that combine take no cell
         assert not any(letter in told for letter in NEVER)
     assert len(text) < 4_000_000

@@ -41,7 +41,7 @@ def scrubbed(text: str) -> str:
         (r"data:image/jpeg;base64,[^\"]+", "data:"),
         (r'<rect class="outline[^>]*>', "<rect>"),
         (r'(data-blur|data-value)="[\d.e-]*"', r'\1="N"'),
-        (r'(data-label="Blur, microradians" data-value="N">)[\d.]+', r"\1N"),
+        (r'(data-label="Whole blur, microradians" data-value="N">)[\d.]+', r"\1N"),
         (r"blur \d+\.\d px", "blur N px"),
         (r"\d+(\.\d+)? microradians \(\d+(\.\d+)? (px|to \d+(\.\d+)?)\)", "N microradians"),
         (r"\d+\.\d+ grey levels \(.*?\)", "N grey levels"),
@@ -104,8 +104,8 @@ def test_the_report_names_nothing_of_this_machine(rendered: Path) -> None:
         assert str(Path.home()) not in text
 
 
-def test_a_copy_without_the_charting_library_says_that_its_pictures_stand_still(rendered: Path) -> None:
+def test_a_copy_without_the_charting_library_says_that_its_charts_are_static(rendered: Path) -> None:
     page = (rendered / "report.html").read_text(encoding="utf-8")
-    assert "The pictures of this copy stand still" in page
+    assert "Charts in this copy are static" in page
     assert page.count('class="drawn"') == len(re.findall(r'<div class="drawn"[^>]*><svg', page)) == 7
     assert len(re.findall(r"<script>", page)) == 1

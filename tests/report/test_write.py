@@ -17,8 +17,10 @@ import pytest
 from auditor.analysis.kit_table import kit_table
 from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
+from auditor.frames.kit_names import short_names
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
+from auditor.report import listing
 from auditor.report.rows import json_rows
 from auditor.report.tables import csv_text
 from auditor.report.terminal import kit_table_text
@@ -26,6 +28,7 @@ from auditor.report.text import values
 from auditor.report.write import FORMATS, default_folder, files_of, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
+from auditor.store.selection import kits_in_use
 from auditor.store.tables import frame_facts, trips
 from tests.frame_files import Shot, write_card
 
@@ -263,3 +266,21 @@ def test_the_kit_table_fits_eighty_columns_and_says_why_there_is_no_rate(logbook
             book.execute("INSERT INTO touched SELECT frame_id FROM frames")
         rebuild(book, Settings())
         assert "ewer than 3 encounters" in kit_table_text(kit_table(book), width=80)
+
+
+def test_the_page_of_all_trips_lists_the_newest_trip_first(
+    logbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of more frames than fit, those of the oldest trip are left out."""
+    old = [Shot(number=200 + n, after_s=-30 * 86400.0 + n, f_number=11) for n in range(6)]
+    write_card(tmp_path / "old", old)
+    scan(logbook, [tmp_path / "old"], Settings())
+    with open_logbook(logbook) as book:
+        measure(book, Settings(), jobs=1)
+        rebuild(book, Settings())
+        monkeypatch.setattr(listing, "MOST_FRAMES", 20)
+        shown = listing.shown_frames(book, None, [], {}, short_names(kits_in_use(book)))
+    taken = [row["taken_at"] for row in shown.rows]
+    assert len(taken) == 20
+    assert taken == sorted(taken)
+    assert not [row for row in shown.rows if row["file_path"].startswith(str(tmp_path / "old"))]

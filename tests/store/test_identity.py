@@ -12,6 +12,7 @@ from auditor.records import FileReading, FoundFile, Recorded
 from auditor.store.exposure_identity import is_edited
 from auditor.store.files import store_readings
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.words import FileRole
 
 ORIGINAL = Recorded(
     taken_at="2026-04-18T06:00:00.250",
@@ -36,8 +37,8 @@ def book(tmp_path: Path) -> Iterator[Logbook]:
 
 def store(book: Logbook, *files: tuple[str, Recorded]) -> None:
     for path, recorded in files:
-        role = {"NEF": "raw", "xmp": "sidecar"}.get(path.rsplit(".", 1)[1], "jpeg")
-        found = FoundFile(path=path, role=role, size_bytes=1, modified_at="2026-04-18T06:00:00.000000Z")  # type: ignore[arg-type]
+        role = {"NEF": FileRole.RAW, "xmp": FileRole.SIDECAR}.get(path.rsplit(".", 1)[1], FileRole.JPEG)
+        found = FoundFile(path=path, role=role, size_bytes=1, modified_at="2026-04-18T06:00:00.000000Z")
         with book.writing():
             store_readings(
                 book,
@@ -72,7 +73,7 @@ def test_two_bodies_at_one_moment_stay_two_when_they_are_read_in_one_batch(book:
         FileReading(
             found=FoundFile(
                 path=f"/{card}/A_{number:04d}.JPG",
-                role="jpeg",
+                role=FileRole.JPEG,
                 size_bytes=1,
                 modified_at="2026-04-18T06:00:00Z",
             ),
@@ -89,7 +90,7 @@ def test_two_bodies_at_one_moment_stay_two_when_they_are_read_in_one_batch(book:
 
 def test_a_serial_that_a_later_file_brings_counts_for_the_rest_of_its_batch(book: Logbook) -> None:
     def reading(path: str, serial: str | None) -> FileReading:
-        found = FoundFile(path=path, role="jpeg", size_bytes=1, modified_at="2026-04-18T06:00:00Z")
+        found = FoundFile(path=path, role=FileRole.JPEG, size_bytes=1, modified_at="2026-04-18T06:00:00Z")
         return FileReading(found=found, fingerprint=path, recorded=replace(ORIGINAL, body_serial=serial))
 
     batch = [

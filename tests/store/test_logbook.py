@@ -318,3 +318,15 @@ def views_are_shown(book: Path) -> None:
     ):
         opened.execute("CREATE TABLE large AS SELECT zeroblob(3000000) AS bytes")
     assert book.read_bytes() == before
+
+
+def test_looking_at_a_logbook_that_is_up_to_date_loads_no_tables_of_numbers(path: Path) -> None:
+    """sqlite-utils brings pandas along, half a second: it is needed for migrations alone."""
+    with open_logbook(path, create=True):
+        pass
+    program = (
+        "import sys; from pathlib import Path; from auditor.store.logbook import open_logbook\n"
+        f"with open_logbook(Path({str(path)!r})) as book: book.query('SELECT 1')\n"
+        "sys.exit(bool({'pandas', 'sqlite_utils'} & set(sys.modules)))"
+    )
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0

@@ -8,7 +8,8 @@ from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.canon_points import FocusPoints, focus_points, signed
 from auditor.readers.makernotes.fields import Fields
 from auditor.readers.tiff import ByteOrder, TiffBlock
-from auditor.records import CameraWord, MakerFacts
+from auditor.records import MakerFacts
+from auditor.words import CameraWord
 
 # Distinct real exposures on which the value was that of exiv2 0.28 (the widest f-number within 4 %, which
 # exiv2 prints as marked; the ISO within 12 % of the Exif one; the focus distance between the two that exiv2
@@ -126,10 +127,10 @@ def _at(data: Sequence[int], index: int, otherwise: int = 0) -> int:
 
 def _camera_word(focus_mode: str | None, points: FocusPoints | None) -> CameraWord | None:
     if focus_mode == words.MANUAL:
-        return "manual"
+        return CameraWord.MANUAL
     if points is not None and points.in_focus is not None:
-        return "confirmed" if points.in_focus else "not_confirmed"
-    return "silent" if focus_mode or points is not None else None
+        return CameraWord.CONFIRMED if points.in_focus else CameraWord.NOT_CONFIRMED
+    return CameraWord.SILENT if focus_mode or points is not None else None
 
 
 def _drive_mode(settings: Sequence[int]) -> str | None:

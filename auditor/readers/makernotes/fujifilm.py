@@ -5,7 +5,8 @@ from __future__ import annotations
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
 from auditor.readers.tiff import TiffBlock
-from auditor.records import CameraWord, FocusArea, MakerFacts
+from auditor.records import FocusArea, MakerFacts
+from auditor.words import CameraWord
 
 # Distinct real files on which the value was the same as exiv2 0.28 gave (its raw numbers where it only
 # names a field), counted by tests/reference/test_other_makers_against_exiv2.py.
@@ -77,11 +78,11 @@ def _camera_word(fields: Fields, focus_mode: str | None) -> CameraWord | None:
     if focus_mode is None:
         return None
     if focus_mode == words.MANUAL:
-        return "manual"
+        return CameraWord.MANUAL
     warning = fields.integer(0x1301)
     if warning == 0:
-        return "confirmed"
-    return "not_confirmed" if warning == 1 else "silent"
+        return CameraWord.CONFIRMED
+    return CameraWord.NOT_CONFIRMED if warning == 1 else CameraWord.SILENT
 
 
 def _focus_areas(fields: Fields, note: MakerNote, word: CameraWord | None) -> tuple[FocusArea, ...]:
@@ -92,7 +93,7 @@ def _focus_areas(fields: Fields, note: MakerNote, word: CameraWord | None) -> tu
     x, y = point[:2]
     if not (0 < x < note.width_px and 0 < y < note.height_px):
         return ()
-    in_focus = {"confirmed": True, "not_confirmed": False}.get(word or "")
+    in_focus = {CameraWord.CONFIRMED: True, CameraWord.NOT_CONFIRMED: False}.get(word) if word else None
     return (FocusArea(x=x / note.width_px, y=y / note.height_px, used=True, in_focus=in_focus),)
 
 

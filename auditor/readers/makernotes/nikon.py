@@ -11,7 +11,8 @@ from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
 from auditor.readers.makernotes.nikon_focus import FocusInfo, focus_info
 from auditor.readers.tiff import TiffBlock
-from auditor.records import CameraWord, MakerFacts
+from auditor.records import MakerFacts
+from auditor.words import CameraWord
 
 # Distinct real exposures on which the value was that of exiv2 0.28 (ISO within 12 %, the widest f-number
 # within 4 %, for exiv2 prints rounded ones), counted by tests/reference/test_canon_nikon_against_exiv2.py.
@@ -109,10 +110,10 @@ def _directory(note: MakerNote) -> Fields:
 
 def _camera_word(focus_mode: str | None, focus: FocusInfo) -> CameraWord | None:
     if focus_mode == words.MANUAL:
-        return "manual"
+        return CameraWord.MANUAL
     if focus.in_focus is not None:
-        return "confirmed" if focus.in_focus else "not_confirmed"
-    return "silent" if focus_mode else None
+        return CameraWord.CONFIRMED if focus.in_focus else CameraWord.NOT_CONFIRMED
+    return CameraWord.SILENT if focus_mode else None
 
 
 def _shooting_mode(fields: Fields) -> int | None:

@@ -7,7 +7,8 @@ import re
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
 from auditor.readers.tiff import ByteOrder, TiffBlock
-from auditor.records import CameraWord, FocusArea, MakerFacts
+from auditor.records import FocusArea, MakerFacts
+from auditor.words import CameraWord
 
 # Distinct real files on which the value was the same as exiv2 0.28 gave (its raw numbers where it only
 # names a field), counted by tests/reference/test_other_makers_against_exiv2.py.
@@ -131,7 +132,7 @@ def _focus_mode(main: Fields, settings: Fields) -> str | None:
 def _camera_word(focus_mode: str | None) -> CameraWord | None:
     if focus_mode is None:
         return None
-    return "manual" if focus_mode == words.MANUAL else "silent"
+    return CameraWord.MANUAL if focus_mode == words.MANUAL else CameraWord.SILENT
 
 
 def _focus_areas(settings: Fields) -> tuple[FocusArea, ...]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
 from auditor.readers.tiff import ByteOrder, TiffBlock
-from auditor.records import CameraWord, FocusArea, MakerFacts
+from auditor.records import FocusArea, MakerFacts
+from auditor.words import CameraWord
 
 # Distinct real files on which the value was the same as exiv2 0.28 gave (its raw numbers where it only
 # names a field), counted by tests/reference/test_other_makers_against_exiv2.py.
@@ -99,12 +100,12 @@ def _camera_word(fields: Fields, focus_mode: str | None) -> CameraWord | None:
     if focus_mode is None:
         return None
     if focus_mode == words.MANUAL:
-        return "manual"
+        return CameraWord.MANUAL
     point = _points_in_focus(fields)
     if point in _POINTS_IN_FOCUS:
-        return "confirmed"
+        return CameraWord.CONFIRMED
     # 0 is "fixed centre or multiple": written whether or not focus was found, so it says nothing.
-    return "not_confirmed" if point == _NONE_IN_FOCUS else "silent"
+    return CameraWord.NOT_CONFIRMED if point == _NONE_IN_FOCUS else CameraWord.SILENT
 
 
 def _area_mode(fields: Fields) -> str | None:
@@ -115,10 +116,10 @@ def _area_mode(fields: Fields) -> str | None:
 
 
 def _focus_areas(fields: Fields, word: CameraWord | None) -> tuple[FocusArea, ...]:
-    in_focus = {"confirmed": True, "not_confirmed": False}.get(word or "")
-    if word == "confirmed" and _points_in_focus(fields) == _CENTRE_IN_FOCUS:
+    in_focus = {CameraWord.CONFIRMED: True, CameraWord.NOT_CONFIRMED: False}.get(word) if word else None
+    if word == CameraWord.CONFIRMED and _points_in_focus(fields) == _CENTRE_IN_FOCUS:
         return (FocusArea(x=0.5, y=0.5, used=True, in_focus=True),)
-    if word != "confirmed" and fields.integer(0x000E) in _CENTRE_POINTS:
+    if word != CameraWord.CONFIRMED and fields.integer(0x000E) in _CENTRE_POINTS:
         return (FocusArea(x=0.5, y=0.5, used=True, in_focus=in_focus),)
     return ()
 

@@ -9,7 +9,8 @@ import struct
 
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
-from auditor.records import CameraWord, FocusArea, MakerFacts
+from auditor.records import FocusArea, MakerFacts
+from auditor.words import CameraWord
 
 # Distinct real files on which the value was the same as exiv2 0.28 gave (its raw numbers where it only
 # names a field), counted by tests/reference/test_other_makers_against_exiv2.py.
@@ -184,8 +185,8 @@ def _frame_size(fields: Fields) -> tuple[int, int] | None:
 def _camera_word(focus_mode: str | None, areas: tuple[FocusArea, ...]) -> CameraWord | None:
     """Whether focus was found lies enciphered: autofocus is `silent`."""
     if focus_mode == words.MANUAL:
-        return "manual"
-    return "silent" if focus_mode or areas else None
+        return CameraWord.MANUAL
+    return CameraWord.SILENT if focus_mode or areas else None
 
 
 def _converter(fields: Fields) -> tuple[float | None, str | None]:

@@ -14,6 +14,7 @@ from auditor.report.charts.specs import Kit
 from auditor.report.text import values
 from auditor.store import queries as numbers
 from auditor.store.logbook import Logbook
+from auditor.words import NoRate
 
 MOST_KITS = 8
 """Of more kits the most used are drawn; the kit table has them all."""
@@ -32,16 +33,22 @@ def pictures(
         Rows of `analysis.changes`: those that fell are drawn on the timeline.
     """
     kits = kits_drawn(kit_rows)
+    refused = {row.kit_id for row in kit_rows if row.hit_rate_missing == NoRate.CRITERION_TOO_FINE}
+
+    def decided(rows: list[numbers.Row]) -> list[numbers.Row]:
+        return [row for row in rows if row["kit_id"] not in refused]
+
     if not kits:
         return []
+    slot, columns = numbers.timeline(logbook, trip_id)
     made = (
         of_kits.hit_rates(kit_rows, kits),
         of_light.iso_by_light(numbers.iso_by_light(logbook, trip_id), kit_rows, kits),
-        of_light.hits_by_light(numbers.hits_by_light(logbook, trip_id), kits),
+        of_light.hits_by_light(decided(numbers.hits_by_light(logbook, trip_id)), kits),
         of_kits.detail_against_noise(lambda kit_id: numbers.detail_and_noise(logbook, trip_id, kit_id), kits),
-        of_trips.timeline(*numbers.timeline(logbook, trip_id), kits, changed),
+        of_trips.timeline(slot, decided(columns), kits, changed),
         of_trips.shutter(numbers.shutter_by_focal_length(logbook, trip_id), kits),
-        of_trips.places(numbers.focus_places(logbook, trip_id), kits),
+        of_trips.places(decided(numbers.focus_places(logbook, trip_id)), kits),
     )
     return [picture for picture in made if picture is not None]
 

@@ -7,7 +7,7 @@ from auditor.analysis.changes import Change
 from auditor.analysis.comparisons import Comparison, DetailCompared
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, losses, values
-from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, NO_RATE
+from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, no_rate
 from auditor.report.text.values import count, percent
 from auditor.statistics.shrinkage import shrunk
 from auditor.words import DetailOutcome, FocusOutcome
@@ -17,7 +17,7 @@ def paragraph(answer: KitAnswer) -> str:
     """What a kit got, what it cost, how it compares, and what to do next time."""
     told = [_got(answer.kit), _cost(answer.kit)]
     if answer.comparison is not None:
-        told += [_hits(answer.comparison), _detail(answer.comparison.detail)]
+        told += [_hits(answer.comparison), losses.unmetered(answer.kit), _detail(answer.comparison.detail)]
     told += [comparisons.by_optics(answer.optics), ADVICE[answer.advice]]
     if answer.change is not None and answer.change.fell:
         told.append(_fell_during(answer.change))
@@ -31,7 +31,7 @@ def _got(kit: KitRow) -> str:
             f"{values.interval(kit.hit_rate_low, kit.hit_rate_high)}; {count(kit.encounters, 'encounter')})."
             f"{_bounds(kit)}"
         )
-    why = "" if kit.hit_rate_missing is None else NO_RATE[kit.hit_rate_missing]
+    why = no_rate(kit) or ""
     if kit.judged:
         return f"{kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."
     return f"{count(kit.frames, 'frame')}; {why}."
@@ -118,7 +118,7 @@ def _detail(detail: DetailCompared) -> str:
         return ""
     return (
         f"Detail of sharp frames against a crop of the bare one: {DETAIL[detail.outcome]}; "
-        f"{comparisons.blurs(detail)}, {comparisons.gained(detail)}; "
+        f"{comparisons.gained(detail)}; "
         f"{comparisons.detail_adjusted_for(detail)}."
     )
 

@@ -38,11 +38,9 @@ def comparison(row: Comparison) -> list[str]:
     if at_shutter.outcome is not FocusOutcome.NOT_ENOUGH_EVIDENCE:
         focus += f" At equal shutter speed: {FOCUS[at_shutter.outcome]}, {_difference(at_shutter)}."
     detail = f"{kit}, detail of sharp frames: {DETAIL[row.detail.outcome]}"
-    shown = row.detail.gain is not None and min(row.detail.scenes, row.detail.scenes_bare) >= FEWEST
+    shown = row.detail.outcome is not DetailOutcome.NOT_ENOUGH_EVIDENCE
     if shown:
-        detail += f"; {blurs(row.detail)} bare"
-        if row.detail.outcome is not DetailOutcome.NOT_ENOUGH_EVIDENCE:
-            detail += f", {gained(row.detail)}"
+        detail += f", {gained(row.detail)}"
     detail += f". {count(row.detail.scenes, 'scene')} against {row.detail.scenes_bare} bare."
     if shown and row.detail_got is not None:
         detail += f" {got_over_all(row.detail_got)}"
@@ -59,7 +57,7 @@ def alternative(row: Alternative) -> str:
         told += f", {_difference(hits)}, {adjusted_for(hits)}"
     told += f". Detail: {DETAIL[detail.outcome]}"
     if detail.low is not None and min(detail.scenes, detail.scenes_bare) >= FEWEST:
-        told += f", {blurs(detail)}, {gained(detail)}"
+        told += f", {gained(detail)}"
     told += "."
     if detail.noise_on_subject and detail.noise_on_subject_bare:
         times = detail.noise_on_subject / detail.noise_on_subject_bare
@@ -126,11 +124,6 @@ def deleted_would_change(row: Comparison) -> str:
     )
 
 
-def blurs(detail: DetailCompared) -> str:
-    """The two blurs of a comparison."""
-    return f"blur {detail.blur_urad:.1f} microradians against {detail.blur_bare_urad:.1f}"
-
-
 def got_over_all(detail: DetailCompared) -> str:
     """What was got over all frames, misses with them: no reason to crop."""
     if detail.gain is None:
@@ -175,7 +168,7 @@ def _fell(hits: HitsCompared) -> str:
 
 def _no_gain(detail: DetailCompared) -> str:
     return (
-        f"{blurs(detail)} bare, {gained(detail)}; {count(detail.scenes, 'scene')} against "
+        f"{gained(detail)}; {count(detail.scenes, 'scene')} against "
         f"{detail.scenes_bare}; {detail_adjusted_for(detail)}"
     )
 

@@ -11,7 +11,7 @@ from auditor.analysis.answers import KitAnswer
 from auditor.analysis.comparisons import Comparison
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, losses, values
-from auditor.report.text.outcomes import NO_RATE
+from auditor.report.text.outcomes import no_rate
 from auditor.report.text.values import count
 from auditor.words import DetailOutcome, FocusOutcome
 
@@ -110,6 +110,9 @@ def _open(answer: KitAnswer) -> str:
     """A converter about which nothing is settled: like for like where that can be, else what it got."""
     row = answer.comparison
     name = values.plain(answer.kit_name)
+    by_hand = losses.unmetered(answer.kit)
+    if by_hand:
+        return f"{_rate(answer.kit)} {by_hand}"
     if row is None:
         return f"{_rate(answer.kit)} There are no bare frames of this lens and body to compare it with."
     hits = row.hits
@@ -138,7 +141,7 @@ def _rate(kit: KitRow) -> str:
             f"{name}: {values.percent(kit.hit_rate)} of {count(kit.hit_rate_frames, 'frame')} in focus (95 % "
             f"interval {values.interval(kit.hit_rate_low, kit.hit_rate_high)})."
         )
-    why = "" if kit.hit_rate_missing is None else NO_RATE[kit.hit_rate_missing]
+    why = no_rate(kit) or ""
     if kit.judged:
         return f"{name}: {kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."
     return f"{name}: {count(kit.frames, 'frame')}; {why}."

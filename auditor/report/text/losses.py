@@ -13,12 +13,14 @@ from auditor.words import FocusOutcome
 
 if TYPE_CHECKING:
     from auditor.analysis.comparisons import Comparison
+    from auditor.analysis.kit_table import KitRow
     from auditor.analysis.losses import TripPart
     from auditor.statistics.answer import Answer
     from auditor.statistics.likely_loss import Claim
 
 LEAST_LENT = 0.005
 """Less than half a frame of 100 that other kits lend is not told."""
+UNMETERED_SHARE = 0.2
 OPEN = (FocusOutcome.INCONCLUSIVE, FocusOutcome.NOT_ENOUGH_EVIDENCE)
 
 
@@ -80,6 +82,16 @@ def to_settle(row: Comparison) -> str:
         where = f"at {low:.0f} EV" if low == high else f"between {low:.0f} and {high:.0f} EV"
         told += f", most use {where}"
     return f"{told}; animals with both kits on each count for more."
+
+
+def unmetered(kit: KitRow) -> str:
+    """Why frames exposed by hand are not compared, and what to say; empty where they are few."""
+    if kit.unmetered_frames < UNMETERED_SHARE * kit.frames:
+        return ""
+    return (
+        f"{count(kit.unmetered_frames, 'frame')} with it were exposed by hand: their light is not known, so "
+        "they are not compared. If ISO was left to the body, say so: auditor declare body --auto-iso."
+    )
 
 
 def hidden_distance(answer: Answer) -> str:

@@ -5,7 +5,7 @@ Looked up here and never written out elsewhere; a test holds that no entry is mi
 
 from __future__ import annotations
 
-from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
+from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, KitRow
 from auditor.report.text.values import plain
 from auditor.words import (
     Advice,
@@ -35,12 +35,26 @@ DETAIL = {
 EVIDENCE = (
     (
         FOCUS[FocusOutcome.FELL],
-        "a smaller share of frames was in focus in like light, by more than chance allows, and a regression "
-        "on the same encounters agrees",
+        "a smaller share of frames was in focus, all else alike, by more than chance allows however often "
+        "the record is looked at",
     ),
-    (FOCUS[FocusOutcome.NO_FALL], "the interval rules out a loss of more than 10 points"),
-    ("not settled", "enough encounters were compared, but the interval allows both answers"),
-    ("not enough evidence", "fewer than 8 encounters of each kit, or scenes of each, could be compared"),
+    (
+        FOCUS[FocusOutcome.FEWER_HITS],
+        "as sure, but no distance is recorded, and converters go on for far animals",
+    ),
+    (
+        FOCUS[FocusOutcome.FEWER_HITS],
+        "as sure as that, but no distance is known: the converter may have been on for farther animals",
+    ),
+    (
+        FOCUS[FocusOutcome.NO_FALL],
+        "a loss of more than 10 points is ruled out, however often it is looked at",
+    ),
+    ("not settled", "enough encounters were compared, but they allow both answers"),
+    (
+        "not enough evidence",
+        "fewer than 8 encounters of each kit and fewer than 6 with both, or fewer than 8 scenes of each",
+    ),
     (
         "counts only",
         f"fewer than {FEWEST_ENCOUNTERS} encounters: too few for an interval",
@@ -74,6 +88,7 @@ ADVICE = {
 NO_RATE = {
     NoRate.NO_TIME: "no rate: its frames have no time, so they are in no encounter",
     NoRate.NOTHING_DECIDED: "no rate: neither pixels nor the camera decide any of these frames",
+    NoRate.CRITERION_TOO_FINE: "no rate: at your crop, sharp is finer than these pixels can tell",
     NoRate.TOO_FEW_ENCOUNTERS: f"counts only: fewer than {FEWEST_ENCOUNTERS} encounters",
 }
 KIT_FLAGS = {
@@ -146,3 +161,11 @@ def verdict_source(word: str | None) -> str:
 def camera_word(word: str | None) -> str:
     """What the camera recorded about focus."""
     return CAMERA_WORDS[CameraWord(word or CameraWord.SILENT)]
+
+
+def no_rate(kit: KitRow) -> str | None:
+    """Why a kit has no rate, and what could be asked for instead; None where it has one."""
+    if kit.hit_rate_missing is None:
+        return None
+    told = NO_RATE[kit.hit_rate_missing]
+    return told if kit.finest_crop is None else f"{told}; the finest is crop = {kit.finest_crop:g}"

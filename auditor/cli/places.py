@@ -1,0 +1,73 @@
+"""Where reports go: said and checked before the work begins."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from auditor.errors import OutputError
+
+if TYPE_CHECKING:
+    from auditor.store.logbook import Logbook
+
+REPORTS = "reports"
+
+
+def checked(into: Path | None, folders: Iterable[Path], logbook_path: Path) -> Path:
+    """The folder that reports go to, known to be outside every folder that is scanned.
+
+    Raises
+    ------
+    OutputError
+        for a folder inside one of them.
+    """
+    about_to_be = [folder.resolve() for folder in folders]
+    if not logbook_path.is_file():
+        return _outside(into, about_to_be, logbook_path)
+    from auditor.cli import common
+    from auditor.store import scans
+
+    with common.reading(logbook_path) as book:
+        return _outside(into, [*about_to_be, *map(Path, scans.folders(book))], logbook_path)
+
+
+def default_place(folders: Iterable[Path], logbook_path: Path, book: Logbook) -> Path:
+    """Where reports go when no folder is named."""
+    from auditor.store import scans
+
+    return _outside(None, [*folders, *map(Path, scans.folders(book))], logbook_path)
+
+
+def folder_name(trip: dict[str, Any] | None) -> str:
+    """The name of a report's own folder."""
+    from auditor.report.write import default_folder
+
+    return default_folder(trip).name
+
+
+def _outside(into: Path | None, scanned: list[Path], logbook_path: Path) -> Path:
+    if into is not None:
+        holding = _holding(into, scanned)
+        if holding is not None:
+            raise OutputError(
+                f"{into}: lies inside the scanned folder {holding}, which is never written to. "
+                "Choose another with --into."
+            )
+        return into
+    # Relative where it can be: it is shorter to read, and is where the user looks first.
+    here = Path(REPORTS)
+    if _holding(here, scanned) is None and os.access(here if here.is_dir() else Path(), os.W_OK):
+        return here
+    beside = logbook_path.absolute().parent / REPORTS
+    if _holding(beside, scanned) is not None:
+        raise OutputError(
+            f"{beside}: lies inside a scanned folder. Choose a place for the report with --into."
+        )
+    return beside
+
+
+def _holding(place: Path, scanned: list[Path]) -> Path | None:
+    real = place.resolve()
+    return next((folder for folder in scanned if real.is_relative_to(folder)), None)

@@ -1,0 +1,28 @@
+"""trips: what the logbook holds, a line a trip."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from auditor.cli import common
+
+
+def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
+    """The trips of the logbook, a line each."""
+    from auditor.store.trip_summaries import trip_summaries
+
+    with common.reading(logbook) as book:
+        rows = trip_summaries(book)
+    if as_json:
+        common.print_json([asdict(row) for row in rows])
+        return
+    from auditor.report.trip_lines import trip_lines
+
+    if not rows:
+        print("No trip yet. To start one: auditor audit FOLDER")
+        return
+    for line in trip_lines(rows, width=common.width()):
+        print(line)
+
+
+COMMANDS = (trips,)

@@ -1,0 +1,17 @@
+"""What tells a body from all others, make, model and serial number, as one text: in Python and in SQL."""
+
+from __future__ import annotations
+
+from auditor.records import Recorded
+
+
+def body_key(recorded: Recorded) -> str:
+    """The key of the body that took a frame; what was not recorded is left empty in it."""
+    return "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
+
+
+def body_key_sql(table: str) -> str:
+    """The same as an expression over the columns of a table: never NULL, as SQL would make it of one NULL."""
+    return " || '|' || ".join(
+        f"coalesce({table}.{column}, '')" for column in ("body_make", "body_model", "body_serial")
+    )

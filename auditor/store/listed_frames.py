@@ -1,0 +1,71 @@
+"""Which frames a page lists, and what it needs of them besides frame_facts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection
+from typing import Any
+
+from auditor.store.logbook import Logbook
+
+_OF_TRIP = "(:trip IS NULL OR m.trip_id = :trip)"
+# The newest trip comes first, and within it the most blurred: those are what one looks for.
+_PICK = f"""
+SELECT i.frame_id, i.frame_id IN (SELECT value FROM json_each(:best)) AS best
+FROM inferred AS i LEFT JOIN membership AS m USING (frame_id) LEFT JOIN readings AS r USING (frame_id)
+LEFT JOIN (SELECT trip_id, max(taken_at) AS last_at FROM membership JOIN inferred USING (frame_id)
+           GROUP BY trip_id) AS t USING (trip_id)
+WHERE NOT i.excluded AND {_OF_TRIP}
+ORDER BY i.flags <> '[]' DESC, best DESC, t.last_at DESC,
+         iif(i.flags <> '[]', r.system_sigma_px, NULL) DESC, i.taken_at, i.frame_id
+LIMIT :most
+"""
+_COUNT = f"""
+SELECT count(*) AS frames, coalesce(sum(i.flags <> '[]'), 0) AS flagged,
+       coalesce(sum(i.taken_at IS NULL), 0) AS without_time, min(i.taken_at) AS first_at,
+       max(i.taken_at) AS last_at
+FROM inferred AS i LEFT JOIN membership AS m USING (frame_id) WHERE NOT i.excluded AND {_OF_TRIP}
+"""
+_BURSTS = """
+SELECT burst_id, count(*) AS frames FROM membership WHERE burst_id IN (SELECT value FROM json_each(?))
+GROUP BY 1
+"""
+_REGIONS = "SELECT frame_id, region FROM readings WHERE frame_id IN (SELECT value FROM json_each(?))"
+_ORIENTATIONS = "SELECT frame_id, orientation FROM frames WHERE frame_id IN (SELECT value FROM json_each(?))"
+
+
+def picked(logbook: Logbook, trip_id: int | None, *, best: Collection[int], most: int) -> list[int]:
+    """Ids of the frames to list: flagged ones, then the best of bursts, then others; newest trip first.
+
+    Parameters
+    ----------
+    best
+        Ids of the best frames of bursts.
+    most
+        How many at most.
+    """
+    parameters = {"trip": trip_id, "most": most, "best": json.dumps(sorted(best))}
+    return [row["frame_id"] for row in logbook.query(_PICK, parameters)]
+
+
+def counts(logbook: Logbook, trip_id: int | None) -> dict[str, Any]:
+    """Of the frames that count: frames, flagged, without_time; first_at and last_at (camera time)."""
+    return dict(logbook.query(_COUNT, {"trip": trip_id})[0])
+
+
+def burst_sizes(logbook: Logbook, burst_ids: Collection[int]) -> dict[int, int]:
+    """How many frames each burst has."""
+    found = logbook.query(_BURSTS, (json.dumps(sorted(burst_ids)),))
+    return {row["burst_id"]: row["frames"] for row in found}
+
+
+def measured_regions(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, dict[str, float]]:
+    """The part of each picture that was measured: x, y (its centre), width, height, as fractions."""
+    found = logbook.query(_REGIONS, (json.dumps(sorted(frame_ids)),))
+    return {row["frame_id"]: json.loads(row["region"]) for row in found}
+
+
+def orientations(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, int | None]:
+    """The Exif orientation of each frame; None where it is not recorded."""
+    found = logbook.query(_ORIENTATIONS, (json.dumps(sorted(frame_ids)),))
+    return {row["frame_id"]: row["orientation"] for row in found}

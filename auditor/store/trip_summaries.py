@@ -1,0 +1,66 @@
+"""The trips of the logbook, a row each, and how many files make how many frames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from auditor.store.files import path_range
+from auditor.store.logbook import Logbook
+
+_TRIPS = """
+SELECT t.trip_id, t.name, t.first_at, t.last_at, t.frames, count(DISTINCT i.kit_id) AS kits,
+       sum(v.verdict IN ('hit', 'miss')) AS judged, sum(v.verdict = 'hit') AS hits,
+       count(r.frame_id) AS measured
+FROM trips AS t JOIN membership AS m USING (trip_id) JOIN inferred AS i USING (frame_id)
+LEFT JOIN verdicts AS v USING (frame_id) LEFT JOIN readings AS r USING (frame_id)
+GROUP BY t.trip_id ORDER BY t.first_at DESC
+"""
+_FILES = """
+SELECT coalesce(sum(pictures + sidecars), 0), count(*), coalesce(sum(max(kinds - 1, 0)), 0),
+       coalesce(sum(pictures - kinds), 0), coalesce(sum(sidecars), 0)
+FROM (SELECT frame_id, sum(role <> 'sidecar') AS pictures, sum(role = 'sidecar') AS sidecars,
+             count(DISTINCT iif(role = 'sidecar', NULL, role)) AS kinds
+      FROM files WHERE present = 1 AND path >= ? AND path < ? AND frame_id IS NOT NULL GROUP BY frame_id)
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TripSummary:
+    """One trip in numbers."""
+
+    trip_id: int
+    name: str
+    first_at: str
+    last_at: str
+    frames: int
+    kits: int
+    judged: int
+    """Frames whose verdict is hit or miss."""
+    hits: int
+    measured: int
+    """Frames whose pixels were measured."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilesAndFrames:
+    """How the files of a folder make frames."""
+
+    files: int
+    frames: int
+    pairs: int
+    """Files of another kind of the same exposure: the JPEG beside a raw."""
+    copies: int
+    """Files of a kind that the exposure has already, such as on a second card."""
+    sidecars: int
+
+
+def trip_summaries(logbook: Logbook) -> list[TripSummary]:
+    """All trips, the newest first."""
+    return [TripSummary(**dict(row)) for row in logbook.query(_TRIPS)]
+
+
+def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:
+    """How many frames the present files of a folder make, and why not as many as there are files."""
+    (row,) = logbook.query(_FILES, path_range(folder))
+    names = ("files", "frames", "pairs", "copies", "sidecars")
+    return FilesAndFrames(**dict(zip(names, row, strict=True)))

@@ -1,0 +1,113 @@
+"""Trips in the terminal, and where reports go: said and checked before the work begins."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.cli.program import error_line, run
+from tests.frame_files import Shot, write_card, write_frame
+
+DAY_S = 86_400.0
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Path:
+    """A folder of five trips, ten days apart."""
+    write_card(tmp_path / "old", [Shot(number=n + 1, after_s=n * 10 * DAY_S) for n in range(5)])
+    return tmp_path / "old"
+
+
+def test_many_trips_have_one_page_and_a_line_each(archive: Path, tmp_path: Path) -> None:
+    done = run("audit", archive, "--logbook", "book.sqlite", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert [path.name for path in (tmp_path / "reports").iterdir()] == ["all-trips"]
+    assert "These frames are of 5 trips" in done.stdout
+    assert "auditor trips" in done.stdout
+    assert len(done.stdout.splitlines()) < 60
+
+
+def test_each_trip_has_a_page_where_it_is_asked_for(archive: Path, tmp_path: Path) -> None:
+    assert run("audit", archive, "--logbook", "book.sqlite", "--each-trip", cwd=tmp_path).returncode == 0
+    assert len(list((tmp_path / "reports").iterdir())) == 5
+
+
+def test_trips_are_listed_with_what_selects_them(archive: Path, tmp_path: Path) -> None:
+    run("scan", archive, "--logbook", "book.sqlite", cwd=tmp_path)
+    lines = run("trips", "--logbook", "book.sqlite", cwd=tmp_path).stdout.splitlines()
+    assert len(lines) == 6
+    number, name = lines[1].split()[:2]
+    for wanted in (number, name):
+        done = run("frames", "--trip", wanted, "--logbook", "book.sqlite", "--json", cwd=tmp_path)
+        assert len(json.loads(done.stdout)) == 1
+    assert len(json.loads(run("trips", "--logbook", "book.sqlite", "--json", cwd=tmp_path).stdout)) == 5
+
+
+def test_a_report_inside_the_card_is_refused_before_anything_is_read(archive: Path, tmp_path: Path) -> None:
+    done = run("audit", archive, "--into", archive / "report", "--logbook", "book.sqlite", cwd=tmp_path)
+    assert done.returncode == 1
+    assert "inside the scanned folder" in error_line(done)
+    assert not (tmp_path / "book.sqlite").exists()
+
+
+def test_inside_the_card_reports_go_beside_the_logbook_and_that_is_said_first(
+    archive: Path, tmp_path: Path
+) -> None:
+    logbook = tmp_path / "data" / "book.sqlite"
+    done = run("audit", ".", "--logbook", logbook, "--each-trip", cwd=archive)
+    assert done.returncode == 0, done.stderr
+    assert not (archive / "reports").exists()
+    assert len(list((tmp_path / "data" / "reports").iterdir())) == 5
+    assert f"Report: in {tmp_path / 'data' / 'reports'}" in done.stderr
+    again = run("report", "--logbook", logbook, cwd=archive)
+    assert again.returncode == 0
+    assert str(tmp_path / "data" / "reports") in again.stdout
+
+
+def test_why_there_are_fewer_frames_than_files_is_said(tmp_path: Path) -> None:
+    for folder in ("one", "two"):
+        write_frame(tmp_path / "cards" / folder / "A_0001.JPG", Shot())
+    done = run("scan", tmp_path / "cards", "--logbook", tmp_path / "book.sqlite")
+    assert "2 files" in done.stdout
+    done = run("audit", tmp_path / "cards", "--logbook", tmp_path / "book.sqlite", cwd=tmp_path)
+    assert "2 files make 1 frame: among them 1 copy" in done.stdout
+
+
+def test_rates_on_a_part_of_the_frames_say_so(
+    measured_sample: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    from auditor.store.logbook import open_logbook
+
+    logbook = measured_sample(tmp_path)
+    with open_logbook(logbook) as book, book.writing():
+        book.execute("DELETE FROM readings WHERE frame_id > 30")
+    for command in ("kits", "flags", "frames"):
+        told = " ".join(run(command, "--logbook", logbook).stdout.split())
+        assert re.search(r"Measured \d+ of 88 frames.* auditor measure", told), command
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("command", ["frames", "trips", "kits"])
+def test_a_full_output_is_one_line(archive: Path, tmp_path: Path, command: str) -> None:
+    assert run("scan", archive, "--logbook", "book.sqlite", cwd=tmp_path).returncode == 0
+    program = [sys.executable, "-c", "from auditor.cli.main import main; main()"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*program, command, "--logbook", "book.sqlite"],
+            stdout=full, stderr=subprocess.PIPE, text=True, cwd=tmp_path, check=False,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr.splitlines() == ["auditor: the output cannot be written: No space left on device"]
+
+
+def test_the_list_of_commands_is_not_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    lines = run("--help").stdout.splitlines()
+    assert not any(line.endswith("...") for line in lines[1:])
+    assert max(map(len, lines)) <= 80

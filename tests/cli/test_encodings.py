@@ -31,7 +31,9 @@ def test_an_audit_and_its_tables(card: Path, tmp_path: Path, encoding: str) -> N
     assert "broken \\u2192 two.jpg" in audited.stdout
     kits = run("kits", "--logbook", book, encoding=encoding)
     assert kits.returncode == 0, kits.stderr
-    assert "\\u041a" in kits.stdout
+    one = run("inspect", card / "A_0001.JPG", encoding=encoding)
+    assert one.returncode == 0, one.stderr
+    assert "\\u041a" in one.stdout
     document = json.loads(run("kits", "--json", "--logbook", book, encoding=encoding).stdout)
     assert LENS in document["kits"][0]["kit_name"]
 

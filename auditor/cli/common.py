@@ -72,7 +72,7 @@ def settings_of(path: Path) -> Settings:
 @contextmanager
 def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
-    from auditor.derive.rebuild import rebuild
+    from auditor.derive.freshness import is_up_to_date
     from auditor.jobs.volume import on_network_share
     from auditor.store.damage import damage_told
     from auditor.store.logbook import open_logbook
@@ -82,8 +82,12 @@ def reading(given: Path | None) -> Iterator[Logbook]:
         open_logbook(path, network_share=on_network_share(path.parent)) as logbook,
         damage_told(logbook),
     ):
+        settings = settings_of(path)
         try:
-            rebuild(logbook, settings_of(path))
+            if not is_up_to_date(logbook, settings):
+                from auditor.derive.rebuild import rebuild  # what reads pixels takes long to load
+
+                rebuild(logbook, settings)
         except LogbookPlaceError:  # it can still be looked at, as it was
             print(
                 f"{path}: cannot be written to, so it is shown as it was last brought up to date",

@@ -72,7 +72,8 @@ KitOption = Annotated[
     ),
 ]
 ConverterOption = Annotated[
-    str | None, typer.Option("--converter", metavar="FACTOR", help="Only with this converter: 1.4, 2 ...")
+    str | None,
+    typer.Option("--converter", metavar="FACTOR", help="Only with this converter, such as 1.4 or 2."),
 ]
 BareOption = Annotated[bool, typer.Option("--bare", help="Only without a converter.")]
 SceneOption = Annotated[

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
-from auditor.derive import camera_blur, grouping, scenes_together
+from auditor.derive import camera_blur, freshness, grouping, scenes_together
 from auditor.derive.grouping import Encounter, Shot
 from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
@@ -18,15 +18,13 @@ from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import kit_key, kit_row, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
-from auditor.settings import GROUPING, JUDGING, Settings
+from auditor.settings import Settings
 from auditor.store import declarations, derived, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 
-VERSION = "4"
-"""Raised whenever what is derived changes, so that old logbooks are rebuilt."""
 MEASURED = (
     "measured_on", "reading_version", "blur_px", "blur_um", "blur_urad", "system_blur_px", "system_blur_urad",
     "blur_kind", "reading_flags", "verdict_on_subject", "camera_blur_px",
@@ -45,12 +43,11 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
     All of it is one transaction: a run that is killed leaves the old groups and the list of
     what still waits, and the next run does it.
     """
-    facts_stamp = f"{VERSION}:{settings.stamp_of(JUDGING)}"
-    groups_stamp = f"{VERSION}:{settings.stamp_of(GROUPING)}"
+    if freshness.is_up_to_date(logbook, settings):
+        return
+    facts_stamp, groups_stamp = freshness.facts_stamp(settings), freshness.groups_stamp(settings)
     facts_stale = derived.facts_are_stale(logbook, facts_stamp)
     groups_stale = derived.groups_are_stale(logbook, groups_stamp)
-    if not (facts_stale or groups_stale or derived.any_touched(logbook)):
-        return
     with logbook.writing():
         if facts_stale:
             derived.touch_all(logbook)

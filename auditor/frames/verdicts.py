@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from auditor.errors import CorruptFileError, IncompleteFileError
-from auditor.focus.sharpness import UNTRUSTED, decided
+from auditor.focus.sharpness import decided
 from auditor.optics.sensor import criterion_diameter_um
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
@@ -74,7 +74,7 @@ def judge(
     if undecodable is not None and reading is None:
         return Judged(Verdict.UNCLEAR, VerdictSource.PIXELS, missing=undecodable)
     limit_px = criterion_px(reading, facts, crop)
-    if reading is None or limit_px is None or reading.sigma_px is None or _untrusted(reading):
+    if reading is None or limit_px is None or reading.sigma_px is None:
         return Judged(*from_camera_word(camera_word))
     factor = facts["converter_factor"]
     verdict = _against(reading, limit_px)
@@ -134,10 +134,6 @@ def _with_scene(own: Verdict, together_px: tuple[float, float, float], limit_px:
     missed = decided(sigma_px, low_px, high_px, limit_px)
     borne_out = {True: Verdict.MISS, False: None if finest else Verdict.HIT, None: None}
     return own if borne_out[missed] == own else Verdict.UNCLEAR
-
-
-def _untrusted(reading: Reading) -> bool:
-    return any(flag in reading.flags for flag in UNTRUSTED)
 
 
 def criterion_px(reading: Reading | None, facts: dict[str, Any], crop: float) -> float | None:

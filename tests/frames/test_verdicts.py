@@ -63,7 +63,7 @@ def test_a_small_preview_that_cannot_tell_leaves_it_to_the_camera() -> None:
 
 
 def test_without_pixels_the_camera_decides() -> None:
-    for untold in (None, reading(None), reading(1.0, flags=("outside_experience",))):
+    for untold in (None, reading(None)):
         found = judge(untold, FULL_FRAME, "not_confirmed")
         assert (found.verdict, found.source, found.on_subject) == ("miss", "camera_word", None)
     assert judge(reading(0.5), FULL_FRAME | {"pixel_pitch_um": None}, "manual").source == "nothing_recorded"

@@ -153,4 +153,6 @@ def counted(number: int, noun: str) -> str:
 
 def printable(text: str) -> str:
     """Text from a file or a file name, with whatever could steer a terminal made visible."""
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
+    from auditor.report.text.values import plain
+
+    return plain(text)

@@ -92,8 +92,9 @@ def _usual(logbook: Path | None, trip_like: str | None) -> Usual:
 
     with common.reading(logbook) as book:
         trip = common.chosen_trip(book, trip_like, False)
-        assert trip is not None
-        return usual_of(met_on(book, int(trip["trip_id"])))
+        trip_id = common.trip_id(trip)
+        assert trip_id is not None
+        return usual_of(met_on(book, trip_id))
 
 
 def _kits(book: Logbook, lenses: list[str], factors: list[float]) -> list[PlannedKit]:

@@ -1,7 +1,7 @@
 """Reference library: GalSim, for the contrast of the whole chain of pupil, lens blur and pixel.
 
-Too large for the test extra (it brings astropy with it): where it is not installed the test is skipped; install
-it with pip to run it. The check values of tests/published/test_resolution_check_values.py hold without it."""
+Too large for the test extra (it brings astropy with it): where it is not installed the test is skipped. The
+check values of tests/published/test_resolution_check_values.py hold without it."""
 
 import math
 

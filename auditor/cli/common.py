@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -21,6 +21,7 @@ from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
+    from auditor.store.tables import Trip
 
 _UNIT = re.compile(r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b)|(?<=\bISO) (?=\d)")
 _HELD = "\N{NO-BREAK SPACE}"
@@ -100,16 +101,16 @@ def reading(given: Path | None) -> Iterator[Logbook]:
         yield logbook
 
 
-def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> dict[str, Any] | None:
+def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> Trip | None:
     """The trip that was asked for, or None for all."""
     from auditor.store.tables import find_trip
 
     return None if all_trips else find_trip(logbook, trip)
 
 
-def trip_id(trip: dict[str, Any] | None) -> int | None:
+def trip_id(trip: Trip | None) -> int | None:
     """The id of a trip; None for all trips."""
-    return None if trip is None else int(trip["trip_id"])
+    return None if trip is None else trip.trip_id
 
 
 def print_json(value: object) -> None:
@@ -169,4 +170,6 @@ def counted(number: int, noun: str) -> str:
 
 def printable(text: str) -> str:
     """Text from a file or a file name, with whatever could steer a terminal made visible."""
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
+    from auditor.report.text.values import plain
+
+    return plain(text)

@@ -63,12 +63,12 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[st
         return None
     (row,) = tables.rows_of(logbook, [frame_id])
     reading = readings.of_frames(logbook, [frame_id]).get(frame_id)
-    trip = next((trip for trip in tables.trips(logbook) if trip["trip_id"] == row["trip_id"]), None)
+    trip = next((trip for trip in tables.trips(logbook) if trip.trip_id == row["trip_id"]), None)
     files = [str(file) for file in tables.files_of(logbook, [frame_id])[0]]
-    reasons = [bad["reason"] for bad in tables.unreadable(logbook) if bad["path"] in files]
+    reasons = [bad.reason for bad in tables.unreadable(logbook) if bad.path in files]
     return row | {
         "kit_short_name": short_names(kits_in_use(logbook))[row["kit_id"]],
-        "trip_name": trip and trip["name"],
+        "trip_name": trip and trip.name,
         "blur_low_px": reading and reading.sigma_low_px,
         "blur_high_px": reading and reading.sigma_high_px,
         "limit_px": criterion_px(reading, row, crop),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection
-from typing import Any
+from dataclasses import dataclass
 
 from auditor.store.logbook import Logbook
 
@@ -48,9 +48,21 @@ def picked(logbook: Logbook, trip_id: int | None, *, best: Collection[int], most
     return [row["frame_id"] for row in logbook.query(_PICK, parameters)]
 
 
-def counts(logbook: Logbook, trip_id: int | None) -> dict[str, Any]:
-    """Of the frames that count: frames, flagged, without_time; first_at and last_at (camera time)."""
-    return dict(logbook.query(_COUNT, {"trip": trip_id})[0])
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameCounts:
+    """How many frames count, of a trip or of all, and when they were taken."""
+
+    frames: int
+    flagged: int
+    without_time: int
+    first_at: str | None
+    """First and last, by the camera's clock, ISO 8601; None where no frame has a time."""
+    last_at: str | None
+
+
+def counts(logbook: Logbook, trip_id: int | None) -> FrameCounts:
+    """Counts of the frames of a trip, or of all, that are not left out."""
+    return FrameCounts(**logbook.query(_COUNT, {"trip": trip_id})[0])
 
 
 def burst_sizes(logbook: Logbook, burst_ids: Collection[int]) -> dict[int, int]:

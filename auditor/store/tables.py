@@ -94,31 +94,6 @@ def frame_rows(
     return [decoded(dict(row)) for row in rows]
 
 
-def flagged_rows(
-    logbook: Logbook, trip_id: int | None = None, *, most: int | None = None
-) -> list[dict[str, Any]]:
-    """Rows of frame_facts that have a flag, in order of time, at most so many."""
-    sql = """
-        SELECT * FROM frame_facts WHERE frame_id IN (
-            SELECT frame_id FROM inferred LEFT JOIN membership USING (frame_id)
-            WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip)
-            ORDER BY taken_at, frame_id LIMIT :most)
-        ORDER BY taken_at, frame_id"""
-    return [
-        decoded(dict(row))
-        for row in logbook.query(sql, {"trip": trip_id, "most": -1 if most is None else most})
-    ]
-
-
-def flag_counts(logbook: Logbook, trip_id: int | None = None) -> dict[str, int]:
-    """How many frames have each flag, in order of the flags' names."""
-    sql = """
-        SELECT flag.value, count(*) FROM inferred LEFT JOIN membership USING (frame_id),
-             json_each(inferred.flags) AS flag
-        WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip) GROUP BY flag.value ORDER BY flag.value"""
-    return {row[0]: row[1] for row in logbook.query(sql, {"trip": trip_id})}
-
-
 def decoded(row: dict[str, Any]) -> dict[str, Any]:
     """A row of frame_facts with its JSON columns as lists and objects, its booleans as such."""
     for name in (*_JSON, "missing"):
@@ -176,16 +151,6 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
             SELECT trip_id FROM membership JOIN files USING (frame_id) WHERE present = 1 AND ({where})
         ) ORDER BY first_at"""
     return [Trip(*row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
-
-
-def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
-    """Scenes in order of time: kit, number of frames, first frame's time, median light of the encounter."""
-    where = "" if trip_id is None else "WHERE e.trip_id = ?"
-    sql = f"""
-        SELECT s.kit_id, k.kit_name, s.frames, i.taken_at AS first_at, e.light_value_ev
-        FROM scenes AS s JOIN encounters AS e USING (encounter_id) JOIN kits AS k USING (kit_id)
-        JOIN inferred AS i ON i.frame_id = s.scene_id {where} ORDER BY i.taken_at, s.scene_id"""
-    return [dict(row) for row in logbook.query(sql, () if trip_id is None else (trip_id,))]
 
 
 def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:

@@ -245,7 +245,7 @@ def _trip_ids(logbook: Logbook, trips: list[list[Encounter]], old_trips: dict[in
     ]
     ids: dict[int, int] = {}
     given: set[int] = set()
-    for _frames, place, old_id in sorted(shared, key=lambda one: (-one[0], one[1])):
+    for _frames, place, old_id in sorted(shared, key=lambda claim: (-claim[0], claim[1])):
         if place not in ids and old_id not in given:
             ids[place] = old_id
             given.add(old_id)

@@ -74,7 +74,7 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
 
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Put frames on the list for rebuilding."""
-    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one,) for one in frame_ids])
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
 
 def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:

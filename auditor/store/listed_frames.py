@@ -67,14 +67,14 @@ def counts(logbook: Logbook, trip_id: int | None) -> FrameCounts:
 
 def burst_sizes(logbook: Logbook, burst_ids: Collection[int]) -> dict[int, int]:
     """How many frames each burst has."""
-    found = logbook.query(_BURSTS, (json.dumps(sorted(burst_ids)),))
-    return {row["burst_id"]: row["frames"] for row in found}
+    rows = logbook.query(_BURSTS, (json.dumps(sorted(burst_ids)),))
+    return {row["burst_id"]: row["frames"] for row in rows}
 
 
 def measured_regions(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, dict[str, float]]:
     """The part of each picture that was measured: x, y (its centre), width, height, as fractions."""
-    found = logbook.query(_REGIONS, (json.dumps(sorted(frame_ids)),))
-    return {row["frame_id"]: json.loads(row["region"]) for row in found}
+    rows = logbook.query(_REGIONS, (json.dumps(sorted(frame_ids)),))
+    return {row["frame_id"]: json.loads(row["region"]) for row in rows}
 
 
 def orientations(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, int | None]:

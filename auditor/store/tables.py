@@ -65,14 +65,14 @@ def frame_facts_in_parts(
     where, parameters = _of_trip(trip_id)
     # Of a narrowed logbook (see store.selection) the frames that are left.
     left = f"{where} {'AND' if where else 'WHERE'} frame_id IN (SELECT frame_id FROM inferred)"
-    found = logbook.connection.execute(
+    cursor = logbook.connection.execute(
         f"SELECT * FROM frame_facts {left} ORDER BY taken_at, frame_id", parameters
     )
-    columns = [column[0] for column in found.description]
-    part = found.fetchmany(rows)
+    columns = [column[0] for column in cursor.description]
+    part = cursor.fetchmany(rows)
     while True:
         yield pd.DataFrame([tuple(row) for row in part], columns=columns)
-        part = found.fetchmany(rows)
+        part = cursor.fetchmany(rows)
         if not part:
             return
 
@@ -107,13 +107,13 @@ def decoded(row: dict[str, Any]) -> dict[str, Any]:
 
 def rows_of(logbook: Logbook, frame_ids: list[int]) -> list[dict[str, Any]]:
     """Rows of frame_facts by id, decoded, in the order of the ids."""
-    found: dict[int, dict[str, Any]] = {}
+    by_id: dict[int, dict[str, Any]] = {}
     for first in range(0, len(frame_ids), _CHUNK):
         part = tuple(frame_ids[first : first + _CHUNK])
         marks = ", ".join("?" * len(part))
         for row in logbook.query(f"SELECT * FROM frame_facts WHERE frame_id IN ({marks})", part):
-            found[row["frame_id"]] = decoded(dict(row))
-    return [found[frame_id] for frame_id in frame_ids if frame_id in found]
+            by_id[row["frame_id"]] = decoded(dict(row))
+    return [by_id[frame_id] for frame_id in frame_ids if frame_id in by_id]
 
 
 def trips(logbook: Logbook) -> list[Trip]:
@@ -158,7 +158,7 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
 
     A picture that other software wrote or resized comes only where there is no other.
     """
-    found = []
+    files = []
     for frame_id in frame_ids:
         rows = logbook.query(
             "SELECT path, fingerprint, role FROM files "
@@ -168,8 +168,8 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
         if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
             rows = [row for row in rows if row["role"] != FileRole.EDITED]
         seen = {(row["role"], row["fingerprint"]): as_path(row["path"]) for row in reversed(rows)}
-        found.append(sorted(seen.values()))
-    return found
+        files.append(sorted(seen.values()))
+    return files
 
 
 def gone_frames(logbook: Logbook) -> set[int]:

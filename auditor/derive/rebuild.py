@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
@@ -15,13 +15,14 @@ from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
-from auditor.frames.kit_names import kit_key, kit_row, names_of
+from auditor.frames.kit_names import identity, kit_key, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
+from auditor.store.derived import InferredFrame
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 
@@ -92,7 +93,7 @@ def _infer(
     camera_blurs = known(logbook)
     auto_iso = _auto_iso_seen(logbook)
     while batch := list(islice(waiting, _BATCH)):
-        rows: list[dict[str, Any]] = []
+        rows: list[InferredFrame] = []
         verdicts = []
         ids = [frame_id for frame_id, _recorded in batch]
         measured = readings.of_frames(logbook, ids)
@@ -106,25 +107,31 @@ def _infer(
             )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
-                kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
+                kit_ids[key] = derived.add_kit(logbook, key, identity(recorded, kit))
             reading = measured.get(frame_id)
             own_px = _camera_blur_px(reading, recorded, camera_blurs)
             reading = camera_blur.applied(reading, own_px)
             why_not = why_undecodable(undecodable.get(frame_id))
-            judged = judge(reading, facts, recorded.camera_word, crop=settings.crop, undecodable=why_not)
-            flags = sorted(facts["flags"] + reading_flags(reading, judged, recorded.camera_word))
-            facts["flags"] = json.dumps(flags)
+            judged = judge(
+                reading, facts.for_criterion, recorded.camera_word, crop=settings.crop, undecodable=why_not
+            )
+            flags = sorted([*facts.flags, *reading_flags(reading, judged, recorded.camera_word)])
+            missing = dict(facts.missing)
             if judged.missing:
-                facts["missing"] = facts["missing"] | {"verdict": judged.missing}
+                missing["verdict"] = judged.missing
             if reading is None and why_not is not None:
-                facts["missing"] = facts["missing"] | dict.fromkeys(MEASURED, why_not)
-            told = reading is not None and reading.sigma_px is not None
-            facts |= {
-                "blur_px": reading.sigma_px if reading else None,
-                "camera_blur_px": (CAMERA_BLUR_PX if own_px is None else own_px) if told else None,
-            }
-            facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
-            rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
+                missing |= dict.fromkeys(MEASURED, why_not)
+            has_blur = reading is not None and reading.sigma_px is not None
+            rows.append(
+                InferredFrame(
+                    frame_id=frame_id,
+                    kit_id=kit_ids[key],
+                    facts=replace(facts, flags=tuple(flags), missing=missing),
+                    blur_px=reading.sigma_px if reading else None,
+                    camera_blur_px=(CAMERA_BLUR_PX if own_px is None else own_px) if has_blur else None,
+                    stamp=stamp,
+                )
+            )
             verdicts.append((frame_id, judged.verdict, judged.source, judged.on_subject, stamp))
         derived.write_inferred(logbook, rows)
         derived.write_verdicts(logbook, verdicts)

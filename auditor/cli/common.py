@@ -21,10 +21,20 @@ from auditor.settings import Settings, load, settings_path
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
 
+
+def path_given(text: str | Path) -> Path:
+    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("it is empty: name a file or a folder")
+    return Path(text)
+
+
 LogbookOption = Annotated[
     Path | None,
     typer.Option(
         "--logbook",
+        metavar="FILE",
+        parser=path_given,
         envvar="AUDITOR_LOGBOOK",
         help="The logbook file. Default: logbook.sqlite in your data folder (auditor check prints where).",
     ),
@@ -32,7 +42,7 @@ LogbookOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="No progress and no messages, only results.")]
 JobsOption = Annotated[
-    int | None, typer.Option("--jobs", min=1, help="Files read at once. Default: one a core.")
+    int | None, typer.Option("--jobs", metavar="N", min=1, help="Files read at once. Default: one a core.")
 ]
 TripOption = Annotated[
     str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
@@ -50,7 +60,9 @@ class AdviceFrom(Enum):
 AdviceFromOption = Annotated[
     AdviceFrom,
     typer.Option(
-        "--advice-from", help="Judge kits on your whole record, or only on the frames that are shown."
+        "--advice-from",
+        metavar="WHAT",
+        help="Judge kits on your whole record, or on what is shown alone: record or shown.",
     ),
 ]
 
@@ -133,13 +145,6 @@ def wrapped(text: str, *, indent: int = 0) -> str:
         printable(text), width(), initial_indent=space, subsequent_indent=space or "   ",
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
-
-
-def path_given(text: str | Path) -> Path:
-    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
-    if not str(text).strip():
-        raise typer.BadParameter("it is empty: name a file or a folder")
-    return Path(text)
 
 
 def counted(number: int, noun: str) -> str:

@@ -207,10 +207,8 @@ class ReadingFlag(Word):
     HALF_SIZE = "half_size", "a raw was developed at half size"
     SMALL_PREVIEW = "small_preview", "only a small picture inside the raw could be decoded"
     REGION_TOO_SMALL = "region_too_small", "fewer than 64 px to a side"
-    TOO_LITTLE_TEXTURE = "too_little_texture", "too few edges to tell blur from smoothness"
-    OUTSIDE_EXPERIENCE = "outside_experience", "unlike every picture that the reading was trained on"
-    READINGS_DISAGREE = "readings_disagree", "two ways of reading the blur are far apart"
-    NEAR_CRITERION = "near_criterion", "too near to the blur that counts as sharp"
+    TOO_LITTLE_TEXTURE = "too_little_texture", "too little texture in the focus area, or too much noise"
+    NEAR_CRITERION = "near_criterion", "near the limit: sharp at a small print, soft at a large one"
 
 
 class MissingReason(Word):

@@ -1,10 +1,10 @@
-"""Score the focus reading on the scenes that training held out (build/focus_rows.npz, from train_focus.py).
+"""Score the reading of blur on simulated frames of scenes that training held out.
 
-    python benchmarks/focus.py [--rows build/focus_rows.npz] [--learning]
+    python benchmarks/focus.py FOLDER [--frames 8] [--steps]
 
-Half of the frames were shot by cameras that training never saw. --learning scores the scenes learned from in
-their place: for a look at the difference, never for a claim. The order of a 1.25x step needs the frames
-themselves (build/focus_frames), and shoots pairs anew.
+FOLDER holds the sharp photographs. The frames are shot by focus_simulator.py: cameras, kernels and drawn
+scenes of its own, which training knows nothing of; only the photographs are the same set, and of them those
+are scored that training left out. Half of the frames are shot by two fixed cameras.
 """
 
 from __future__ import annotations
@@ -25,132 +25,132 @@ from numpy.typing import NDArray
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
-from auditor.focus import learned  # noqa: E402  # the folder above is not a package's
-from auditor.focus.features import NAMES  # noqa: E402
-from auditor.focus.sharpness import (  # noqa: E402
-    CAMERA_BLUR_PX,
-    DISAGREE_FACTOR,
-    FINEST_PX,
-    decided,
-    measure,
-)
+from auditor.focus import network  # noqa: E402  # the folder above is not a package's
+from auditor.focus.noise import noise_level  # noqa: E402
+from auditor.focus.sharpness import decided, measure, reading_of  # noqa: E402
 from benchmarks import focus_frames, focus_simulator  # noqa: E402
 
 CRITERION_PX = 1.2
 SEED = 20260419
-STEP_SCENES, STEP_PAIRS = 40, 6
+STEP_PAIRS = 3
+ISO_BANDS = ((100, 400), (400, 1600), (1600, 6400), (6400, 12801))
+
+Columns = dict[str, NDArray[Any]]
 
 
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    arguments.add_argument("--rows", type=Path, default=PROJECT / "build" / "focus_rows.npz")
-    arguments.add_argument("--learning", action="store_true")
-    arguments.add_argument("--folder", type=Path, help="of photographs: also the order of a 1.25x step")
+    arguments.add_argument("folder", type=Path)
+    arguments.add_argument("--frames", type=int, default=8, help="of each scene")
+    arguments.add_argument("--steps", action="store_true", help="also the order of a 1.25x step")
     chosen = arguments.parse_args()
-    with np.load(chosen.rows) as stored:
-        frames = {name: stored[name] for name in stored.files}
-    of = ~frames["held_out"] if chosen.learning else frames["held_out"]
-    frames = {name: values[of] for name, values in frames.items()}
-    print(
-        f"Python {platform.python_version()}",
-        *(f"{n} {version(n)}" for n in ("numpy", "scikit-learn")),
-        sep=", ",
-    )
-    print(f"{of.sum()} frames of {len(set(frames['scene']))} scenes\n")
-    told = [learned.read(row) for row in frames["features"]]
-    sigma = np.array([one.sigma_px for one in told])
-    low, high = np.array([one.low_px for one in told]), np.array([one.high_px for one in told])
-    by_hand = np.exp(frames["features"][:, NAMES.index("log_blended_judge")])
-    system = np.where(np.isnan(by_hand), 1.2, by_hand)
-    table(frames, {"by hand": np.sqrt(np.maximum(system**2 - 0.25, 0.01)), "learned": sigma})
-    whole = np.hypot(sigma, CAMERA_BLUR_PX) / np.maximum(by_hand, FINEST_PX)
-    apart = ~((whole > 1 / DISAGREE_FACTOR) & (whole < DISAGREE_FACTOR))
-    outside = np.array([one.outside for one in told])
-    refused(frames, sigma, outside, apart & ~np.isnan(by_hand), np.isnan(by_hand))
-    interval(frames, sigma, low, high)
-    motion(frames, np.array([one.motion_share for one in told]))
-    sharp = frames["sigma_px"] < 0.45
-    print(f"the sharpest tenth of frames under 0.45 px reads {np.quantile(sigma[sharp], 0.1):.3f} px or less")
-    if chosen.folder:
-        steps(chosen.folder)
+    print(f"Python {platform.python_version()}, numpy {version('numpy')}, onnxruntime", end=" ")
+    print(version("onnxruntime"))
+    numbers = focus_frames.held_out_numbers(chosen.folder)
+    with ProcessPoolExecutor() as pool:
+        work = [(chosen.folder, number, chosen.frames) for number in numbers]
+        rows = [row for part in pool.map(_scene_rows, work) for row in part]
+    frames: Columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
+    print(f"{len(rows)} frames of {len(numbers)} scenes\n")
+    score(frames)
+    if chosen.steps:
+        steps(chosen.folder, numbers)
 
 
-def table(frames: dict[str, NDArray[Any]], readings: dict[str, NDArray[np.float64]]) -> None:
-    truth = frames["sigma_px"]
-    print(f"{'':22}{'AUC':>7}{'zone':>7}{'median':>8}{'p90':>7}{'missed':>8}")
-    groups: dict[str, NDArray[np.bool_]] = {"all": np.ones(len(truth), bool)}
+def _scene_rows(work: tuple[Path, int, int]) -> list[dict[str, Any]]:
+    cv2.setNumThreads(1)
+    folder, number, count = work
+    rows = []
+    for frame in focus_frames.shoot_scene(number, focus_frames.scene(folder, number), count):
+        luma = frame.luma()
+        if min(luma.shape) >= focus_frames.SMALLEST_PX:
+            rows.append(_row(frame, luma))
+    return rows
+
+
+def _row(frame: focus_frames.Frame, luma: NDArray[np.uint8]) -> dict[str, Any]:
+    tiles = network.look(luma)
+    told = network.read(tiles, iso=frame.iso)
+    reading = reading_of(tiles, noise_level(luma.astype(np.float32)), iso=frame.iso)
+    apart = abs(told.direction_deg - frame.direction_deg) % 180
+    return {
+        "truth": frame.sigma_px,
+        "content": frame.content,
+        "camera": frame.camera,
+        "iso": frame.iso,
+        "kind": frame.kind,
+        "sigma": told.sigma_px[4],
+        "low": told.sigma_px[0],
+        "high": told.sigma_px[-1],
+        "system": max(told.system_px[4], told.sigma_px[4]),
+        "motion": told.motion_share,
+        "apart_deg": min(apart, 180 - apart),
+        "untold": reading.sigma_px is None,
+    }
+
+
+def score(frames: Columns) -> None:
+    """Print figures: all, by content, camera and ISO; verdicts, interval, motion."""
+    truth, sigma = frames["truth"], frames["sigma"]
+    groups = {"all": np.ones(len(truth), bool)}
     groups |= {str(name): frames["content"] == name for name in sorted(set(frames["content"]))}
     groups |= {str(name): frames["camera"] == name for name in sorted(set(frames["camera"]))}
     groups |= {
-        f"ISO {a}-{b}": (frames["iso"] >= a) & (frames["iso"] < b)
-        for a, b in ((100, 400), (400, 1600), (1600, 6400), (6400, 12801))
+        f"ISO {low}-{high - high % 100}": (frames["iso"] >= low) & (frames["iso"] < high)
+        for low, high in ISO_BANDS
     }
-    for group, chosen in groups.items():
-        for name, values in readings.items():
-            zone = chosen & (truth > 0.8) & (truth < 1.6)
-            large = chosen & (truth >= 0.8)
-            error = np.abs(values[large] / truth[large] - 1)
-            blurred = chosen & (truth >= 2.2)
-            print(
-                f"{group:13}{name:9}{auc(truth[chosen], values[chosen]):7.3f}"
-                f"{auc(truth[zone], values[zone]):7.3f}{np.median(error):8.3f}{np.quantile(error, 0.9):7.3f}"
-                f"{(values[blurred] <= CRITERION_PX).mean():8.3f}"
-            )
-    spread = [auc(truth[of], readings["learned"][of]) for name, of in groups.items() if name[:3] == "ISO"]
-    print(f"spread of AUC over ISO, learned: {max(spread) - min(spread):.3f}\n")
-
-
-def refused(
-    frames: dict[str, NDArray[Any]],
-    sigma: NDArray[np.float64],
-    outside: NDArray[np.bool_],
-    apart: NDArray[np.bool_],
-    no_edges: NDArray[np.bool_],
-) -> None:
-    """Frames that get no verdict from the reading, and the error of the others."""
-    large = frames["sigma_px"] >= 0.8
-    for name, which in (("too few edges", no_edges), ("outside", outside), ("readings apart", apart)):
-        print(f"{name}: {which.mean():.3f} of frames")
-    trusted = large & ~(outside | apart | no_edges)
-    error = np.abs(sigma / frames["sigma_px"] - 1)[trusted]
-    print(f"of the others: error median {np.median(error):.3f}, p90 {np.quantile(error, 0.9):.3f}")
-    small = trusted & (frames["sigma_px"] <= 5.5)
-    error = np.abs(sigma / frames["sigma_px"] - 1)[small]
-    print(f"  up to 5.5 px: median {np.median(error):.3f}, p90 {np.quantile(error, 0.9):.3f}\n")
-
-
-def interval(
-    frames: dict[str, NDArray[Any]],
-    sigma: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-) -> None:
-    """How often the interval holds; and the verdict, as sharpness.decided gives it."""
-    truth = np.maximum(frames["sigma_px"], 0.25)
-    print(f"interval of 90 %: holds for {((low <= truth) & (truth <= high)).mean():.3f}")
-    for name, of in (("all", truth > 0), ("sigma 0.8 to 1.6", (truth > 0.8) & (truth < 1.6))):
-        told = [decided(*one, CRITERION_PX) for one in zip(sigma[of], low[of], high[of], strict=True)]
-        known = np.array([one is not None for one in told])
-        right = np.array([bool(one) for one in told]) == (truth[of] > CRITERION_PX)
-        print(f"verdict given, {name}: {known.mean():.3f} of frames, right in {right[known].mean():.3f}")
-    blurred = truth >= 2.2
-    hits = [
-        decided(*one, CRITERION_PX) for one in zip(sigma[blurred], low[blurred], high[blurred], strict=True)
+    print(f"{'':16}{'AUC':>7}{'zone':>7}{'median':>8}{'p90':>7}{'holds':>7}{'frames':>8}")
+    for name, of in groups.items():
+        print(f"{name:16}" + _figures(truth[of], sigma[of], frames["low"][of], frames["high"][of]))
+    print("system blur:    " + _figures(truth, frames["system"], frames["low"], frames["high"]))
+    untold = frames["untold"]
+    told = [
+        None if gone else decided(middle, low, high, CRITERION_PX)
+        for gone, middle, low, high in zip(untold, sigma, frames["low"], frames["high"], strict=True)
     ]
-    print(f"sigma of 2.2 px or more called a hit: {np.mean([one is False for one in hits]):.3f}")
-    print(f"  read under the criterion: {(sigma[blurred] <= CRITERION_PX).mean():.3f}")
+    given = np.array([one is not None for one in told])
+    right = np.array([one is True for one in told]) == (truth > CRITERION_PX)
+    print(f"verdict given {given.mean():.3f}, right {right[given].mean():.3f}; untold {untold.mean():.3f}")
+    blurred = truth >= 2.2
+    print(f"2.2 px or more called a hit: {np.mean([t is False for t in np.array(told)[blurred]]):.3f}")
+    large = truth > CRITERION_PX
+    for name in ("motion", "mixed", "gaussian", "disc"):
+        of = large & (frames["kind"] == name)
+        print(f"motion told of {name}: {(frames['motion'][of] > 0.5).mean():.3f}", end="; ")
+    moved = large & (frames["kind"] == "motion")
+    print(f"direction {np.median(frames['apart_deg'][moved]):.1f} degrees off in the median")
+    sharp = truth < 0.45
+    print(f"the sharpest tenth of frames under 0.45 px reads {np.quantile(sigma[sharp], 0.1):.3f} px or less")
 
 
-def steps(folder: Path) -> None:
-    """How often the larger of two blurs 1.25x apart reads as more, same scene, camera and ISO."""
-    work = [(folder, number) for number in range(0, STEP_SCENES * focus_frames.HELD_OUT_EVERY, 4)]
+def _figures(
+    truth: NDArray[Any], sigma: NDArray[Any], low: NDArray[Any], high: NDArray[Any]
+) -> str:  # fmt: skip
+    zone, large = (truth > 0.8) & (truth < 1.6), truth >= 0.8
+    error = np.abs(sigma[large] / truth[large] - 1)
+    held = ((low <= truth) & (truth <= high))[truth > 0.5]
+    return (
+        f"{auc(truth, sigma):7.3f}{auc(truth[zone], sigma[zone]):7.3f}{np.median(error):8.3f}"
+        f"{np.quantile(error, 0.9):7.3f}{held.mean():7.3f}{len(truth):8}"
+    )
+
+
+def auc(truth_px: NDArray[Any], values: NDArray[Any]) -> float:
+    """How often a frame over the criterion reads as more than one under it."""
+    over = truth_px > CRITERION_PX
+    if not 0 < over.sum() < len(over):
+        return float("nan")
+    return float(np.mean(values[over][:, None] > values[~over]))
+
+
+def steps(folder: Path, numbers: list[int]) -> None:
+    """How often the larger of two blurs 1.25x apart reads as more: same scene, camera and ISO."""
     with ProcessPoolExecutor() as pool:
-        found = np.array([pair for pairs in pool.map(_steps_of, work) for pair in pairs], np.float64)
-    print(f"a 1.25x step, {len(found)} pairs, in order by the whole blur: {found[:, 0].mean():.3f},", end=" ")
-    print(f"by the learned: {found[:, 1].mean():.3f}")
+        found = [pair for part in pool.map(_steps_of, [(folder, one) for one in numbers]) for pair in part]
+    print(f"a 1.25x step, {len(found)} pairs, in order: {np.mean(found):.3f}")
 
 
-def _steps_of(work: tuple[Path, int]) -> list[tuple[bool, bool]]:
+def _steps_of(work: tuple[Path, int]) -> list[bool]:
     folder, number = work
     scene = focus_frames.scene(folder, number)
     pairs = []
@@ -159,46 +159,25 @@ def _steps_of(work: tuple[Path, int]) -> list[tuple[bool, bool]]:
         sigma_px = float(np.exp(chance.uniform(np.log(0.8), np.log(4.0))))
         kind = str(chance.choice(("gaussian", "disc")))
         iso = float(100 * 2 ** chance.uniform(0, 7))
-        by = focus_simulator.UNSEEN[pair % 2]
         scale = float(chance.uniform(*scene.scaled))
         still = replace(scene, scaled=(scale, scale))
         read = [
-            measure(luma_of(focus_simulator.shoot(still, by, iso, blur_px, kind, 0.0, chance).jpeg))
+            measure(
+                luma_of(
+                    focus_simulator.shoot(
+                        still, focus_simulator.UNSEEN[pair % 2], iso, blur_px, kind, 0.0, chance
+                    ).jpeg
+                )
+            ).sigma_px
             for blur_px in (sigma_px, sigma_px * 1.25)
         ]
-        if all(one.sigma_px is not None for one in read):
-            small, large = read
-            pairs.append(
-                (
-                    (small.system_sigma_px or 0) < (large.system_sigma_px or 0),
-                    (small.sigma_px or 0) < (large.sigma_px or 0),
-                )
-            )
+        if read[0] is not None and read[1] is not None:
+            pairs.append(read[0] < read[1])
     return pairs
 
 
 def luma_of(jpeg: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.imdecode(jpeg, cv2.IMREAD_GRAYSCALE), np.uint8)
-
-
-def motion(frames: dict[str, NDArray[Any]], share: NDArray[np.float64]) -> None:
-    large = frames["sigma_px"] > 1.2
-    moved = np.isin(frames["kind"], ("motion", "mixed"))
-    for name in ("motion", "mixed"):
-        of = large & (frames["kind"] == name)
-        print(f"motion told of {name}: {(share[of] > 0.5).mean():.3f}")
-    print(f"motion told of defocus: {(share[large & ~moved] > 0.5).mean():.3f}")
-    print(f"motion against defocus: AUC {auc_of(moved[large], share[large]):.3f}")
-
-
-def auc(truth_px: NDArray[np.float64], values: NDArray[np.float64]) -> float:
-    return auc_of(truth_px > CRITERION_PX, values)
-
-
-def auc_of(positive: NDArray[np.bool_], values: NDArray[np.float64]) -> float:
-    from sklearn.metrics import roc_auc_score
-
-    return float(roc_auc_score(positive, values)) if 0 < positive.sum() < len(positive) else float("nan")
 
 
 if __name__ == "__main__":

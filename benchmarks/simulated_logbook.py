@@ -14,12 +14,11 @@ from typing import Any
 
 import numpy as np
 
-from auditor.derive.rebuild import VERSION
-from auditor.settings import GROUPING, JUDGING, Settings
+from auditor.derive.freshness import facts_stamp, groups_stamp
+from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 
-FACTS_STAMP = f"{VERSION}:{Settings().stamp_of(JUDGING)}"
-GROUPS_STAMP = f"{VERSION}:{Settings().stamp_of(GROUPING)}"
+FACTS_STAMP, GROUPS_STAMP = facts_stamp(Settings()), groups_stamp(Settings())
 """As if rebuilt already, with the default settings: these frames hold too little to be rebuilt from."""
 FIRST_DAY = datetime(2025, 3, 1, 6)
 ANIMALS = ("heron", "otter", "tern", "wader")

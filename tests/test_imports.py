@@ -29,6 +29,8 @@ LAYERS = [
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
     "cv2",  # filters on arrays
+    "json",  # the calibration beside the weights
+    "onnxruntime",  # runs the network
     "pandas",  # tables of numbers
     "scipy",
     "importlib",  # the trained weights lie in the package

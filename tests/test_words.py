@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from auditor import words
-from auditor.focus import looking, sharpness
+from auditor.focus import frame_measurement, sharpness
 from auditor.records import REASONED
 
 PAGE = Path(__file__).parents[1] / "docs" / "logbook.md"
@@ -56,8 +56,7 @@ def test_every_kind_of_word_is_on_the_page() -> None:
 
 
 def test_the_flags_of_pure_readings_are_in_the_registry() -> None:
-    assert set(looking.LOOKING_FLAGS) | set(sharpness.READING_FLAGS) <= set(words.ReadingFlag)
-    assert set(sharpness.UNTRUSTED) <= set(words.ReadingFlag)
+    assert set(frame_measurement.MEASURING_FLAGS) | set(sharpness.READING_FLAGS) <= set(words.ReadingFlag)
 
 
 def test_a_word_is_its_text_in_json_and_in_the_logbook() -> None:

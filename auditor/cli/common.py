@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +20,7 @@ from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
+    from auditor.store.tables import Trip
 
 
 def path_given(text: str | Path) -> Path:
@@ -84,7 +85,7 @@ def settings_of(path: Path) -> Settings:
 @contextmanager
 def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
-    from auditor.derive.rebuild import rebuild
+    from auditor.derive.freshness import is_up_to_date
     from auditor.jobs.volume import on_network_share
     from auditor.store.damage import damage_told
     from auditor.store.logbook import open_logbook
@@ -94,8 +95,12 @@ def reading(given: Path | None) -> Iterator[Logbook]:
         open_logbook(path, network_share=on_network_share(path.parent)) as logbook,
         damage_told(logbook),
     ):
+        settings = settings_of(path)
         try:
-            rebuild(logbook, settings_of(path))
+            if not is_up_to_date(logbook, settings):
+                from auditor.derive.rebuild import rebuild  # what reads pixels takes long to load
+
+                rebuild(logbook, settings)
         except LogbookPlaceError:  # it can still be looked at, as it was
             print(
                 f"{path}: cannot be written to, so it is shown as it was last brought up to date",
@@ -104,16 +109,16 @@ def reading(given: Path | None) -> Iterator[Logbook]:
         yield logbook
 
 
-def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> dict[str, Any] | None:
+def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> Trip | None:
     """The trip that was asked for, or None for all."""
     from auditor.store.tables import find_trip
 
     return None if all_trips else find_trip(logbook, trip)
 
 
-def trip_id(trip: dict[str, Any] | None) -> int | None:
+def trip_id(trip: Trip | None) -> int | None:
     """The id of a trip; None for all trips."""
-    return None if trip is None else int(trip["trip_id"])
+    return None if trip is None else trip.trip_id
 
 
 def print_json(value: object) -> None:
@@ -154,4 +159,6 @@ def counted(number: int, noun: str) -> str:
 
 def printable(text: str) -> str:
     """Text from a file or a file name, with whatever could steer a terminal made visible."""
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
+    from auditor.report.text.values import plain
+
+    return plain(text)

@@ -50,7 +50,7 @@ def flags(
     if as_json:
         common.print_json(
             {
-                "trip": chosen.trip and chosen.trip["name"],
+                "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(measured),
                 "kits": comparisons.kit_flags(found.kits) if found else [],

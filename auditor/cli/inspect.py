@@ -132,7 +132,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
             "ratings": asdict(agreement(book)),
-            "unreadable": unreadable(book),
+            "unreadable": [asdict(file) for file in unreadable(book)],
         }
     if as_json:
         common.print_json(document)

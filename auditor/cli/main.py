@@ -13,7 +13,7 @@ import typer
 
 from auditor import __version__
 from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables, trips
-from auditor.cli.plain_help import show_plainly
+from auditor.cli.help import PlainCommand
 from auditor.errors import AuditorError
 
 app = typer.Typer(
@@ -47,7 +47,9 @@ app.add_typer(keepers.app, short_help="List the frames worth keeping, or hand th
 app.add_typer(declare.app, short_help="Say what no file records; everything can be undone.")
 app.command(short_help=_first_paragraph(declare.drop))(declare.drop)
 declare.app.command("hints")(hints.declare_hints)
-show_plainly(app)
+for group in (app, keepers.app, declare.app):
+    for registered in group.registered_commands:
+        registered.cls = PlainCommand
 
 
 def _version(wanted: bool) -> None:

@@ -72,7 +72,7 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
         names = chosen.kit_names
         common.print_json(
             {
-                "trip": chosen.trip and chosen.trip["name"],
+                "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(found.measuring),
                 "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in found.table],
@@ -99,11 +99,11 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
     from auditor.store.tables import counts
 
     trip = chosen.trip
-    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip['name']}"
+    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip.name}"
     if chosen.limits:
         name += f"; {chosen.limits}"
     elif trip is not None:
-        name += f", {common.counted(trip['frames'], 'frame')}"
+        name += f", {common.counted(trip.frames, 'frame')}"
     if trip is None:
         name += (
             ". Firm words keep their error however often the record is looked at; 95 % intervals are those "
@@ -128,7 +128,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
     if as_json:
         common.print_json(
             {
-                "trip": chosen.trip and chosen.trip["name"],
+                "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(measured),
                 "by": by,

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from auditor.focus.sharpness import CAMERA_BLUR_PX, SHARP_READS_PX, UNTRUSTED, without_camera
+from auditor.focus.sharpness import CAMERA_BLUR_PX, SHARP_READS_PX, without_camera
 from auditor.store import camera_blur as stored
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
@@ -77,7 +77,7 @@ def calibrate(logbook: Logbook) -> list[Key]:
     hours: dict[Key, set[str]] = {}
     for row in stored.bare_readings(logbook):
         band = iso_band(row["iso"])
-        if band is None or any(flag in row["flags"] for flag in UNTRUSTED):
+        if band is None:
             continue
         key = (row["body"], band, row["measured_on"])
         found.setdefault(key, []).append(row["sigma_px"])

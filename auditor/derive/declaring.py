@@ -6,14 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
 
 from auditor.derive.rebuild import rebuild
 from auditor.errors import LogbookError
 from auditor.frames.declared import Declared, shifted
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import refuses
-from auditor.records import Recorded
+from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived
 from auditor.store.declarations import (
@@ -218,17 +217,17 @@ def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) ->
                 )
 
 
-def _state(facts: dict[str, Any]) -> FrameState:
+def _state(facts: Inferred) -> FrameState:
     return FrameState(
-        taken_at=facts["taken_at"],
-        focal_length_mm=facts["focal_length_mm"],
-        f_number=facts["f_number"],
-        converter_factor=facts["converter_factor"],
-        iso_without_converter=facts["iso_without_converter"],
-        sensor_diagonal_mm=facts["sensor_diagonal_mm"],
-        light_value_ev=facts["light_value_ev"],
-        excluded=bool(facts["excluded"]),
-        flags=tuple(facts["flags"]),
+        taken_at=facts.taken_at,
+        focal_length_mm=facts.focal_length_mm,
+        f_number=facts.f_number,
+        converter_factor=facts.converter_factor,
+        iso_without_converter=facts.iso_without_converter,
+        sensor_diagonal_mm=facts.sensor_diagonal_mm,
+        light_value_ev=facts.light_value_ev,
+        excluded=facts.excluded,
+        flags=facts.flags,
     )
 
 

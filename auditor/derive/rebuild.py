@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
-from auditor.derive import camera_blur, grouping, scenes_together
+from auditor.derive import camera_blur, freshness, grouping, scenes_together
 from auditor.derive.grouping import Encounter, Shot
 from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
@@ -18,15 +18,14 @@ from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import kit_key, kit_row, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
-from auditor.settings import GROUPING, JUDGING, Settings
+from auditor.settings import Settings
 from auditor.store import declarations, derived, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
+from auditor.store.derived import InferredFrame
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 
-VERSION = "4"
-"""Raised whenever what is derived changes, so that old logbooks are rebuilt."""
 MEASURED = (
     "measured_on", "reading_version", "blur_px", "blur_um", "blur_urad", "system_blur_px", "system_blur_urad",
     "blur_kind", "reading_flags", "verdict_on_subject", "camera_blur_px",
@@ -45,12 +44,11 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
     All of it is one transaction: a run that is killed leaves the old groups and the list of
     what still waits, and the next run does it.
     """
-    facts_stamp = f"{VERSION}:{settings.stamp_of(JUDGING)}"
-    groups_stamp = f"{VERSION}:{settings.stamp_of(GROUPING)}"
+    if freshness.is_up_to_date(logbook, settings):
+        return
+    facts_stamp, groups_stamp = freshness.facts_stamp(settings), freshness.groups_stamp(settings)
     facts_stale = derived.facts_are_stale(logbook, facts_stamp)
     groups_stale = derived.groups_are_stale(logbook, groups_stamp)
-    if not (facts_stale or groups_stale or derived.any_touched(logbook)):
-        return
     with logbook.writing():
         if facts_stale:
             derived.touch_all(logbook)
@@ -95,7 +93,7 @@ def _infer(
     camera_blurs = known(logbook)
     auto_iso = _auto_iso_seen(logbook)
     while batch := list(islice(waiting, _BATCH)):
-        rows: list[dict[str, Any]] = []
+        rows: list[InferredFrame] = []
         verdicts = []
         ids = [frame_id for frame_id, _recorded in batch]
         measured = readings.of_frames(logbook, ids)
@@ -114,20 +112,26 @@ def _infer(
             own_px = _camera_blur_px(reading, recorded, camera_blurs)
             reading = camera_blur.applied(reading, own_px)
             why_not = why_undecodable(undecodable.get(frame_id))
-            judged = judge(reading, facts, recorded.camera_word, crop=settings.crop, undecodable=why_not)
-            flags = sorted(facts["flags"] + reading_flags(reading, judged, recorded.camera_word))
-            facts["flags"] = json.dumps(flags)
+            judged = judge(
+                reading, facts.for_criterion, recorded.camera_word, crop=settings.crop, undecodable=why_not
+            )
+            flags = sorted([*facts.flags, *reading_flags(reading, judged, recorded.camera_word)])
+            missing = dict(facts.missing)
             if judged.missing:
-                facts["missing"] = facts["missing"] | {"verdict": judged.missing}
+                missing["verdict"] = judged.missing
             if reading is None and why_not is not None:
-                facts["missing"] = facts["missing"] | dict.fromkeys(MEASURED, why_not)
-            told = reading is not None and reading.sigma_px is not None
-            facts |= {
-                "blur_px": reading.sigma_px if reading else None,
-                "camera_blur_px": (CAMERA_BLUR_PX if own_px is None else own_px) if told else None,
-            }
-            facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
-            rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
+                missing |= dict.fromkeys(MEASURED, why_not)
+            has_blur = reading is not None and reading.sigma_px is not None
+            rows.append(
+                InferredFrame(
+                    frame_id=frame_id,
+                    kit_id=kit_ids[key],
+                    facts=replace(facts, flags=tuple(flags), missing=missing),
+                    blur_px=reading.sigma_px if reading else None,
+                    camera_blur_px=(CAMERA_BLUR_PX if own_px is None else own_px) if has_blur else None,
+                    stamp=stamp,
+                )
+            )
             verdicts.append((frame_id, judged.verdict, judged.source, judged.on_subject, stamp))
         derived.write_inferred(logbook, rows)
         derived.write_verdicts(logbook, verdicts)

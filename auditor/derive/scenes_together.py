@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from auditor.derive import camera_blur
 from auditor.focus.ring_spectrum import unpacked
 from auditor.focus.scene_blur import Joined, compared, together
-from auditor.focus.sharpness import UNTRUSTED
 from auditor.frames.flags import words_disagree
 from auditor.frames.verdicts import in_scene
 from auditor.store.scene_blur import SceneBlur, SceneFrame
@@ -102,7 +101,7 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
     for place, frame in enumerate(frames):
         reading = camera_blur.applied(frame.reading, frame.camera_blur_px) or frame.reading
         sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
-        if sigma_px is None or low_px is None or high_px is None or set(UNTRUSTED) & set(reading.flags):
+        if sigma_px is None or low_px is None or high_px is None:
             continue
         if reading.kind == BlurKind.ELSEWHERE:
             continue  # what was read may not be the animal: its scene tells

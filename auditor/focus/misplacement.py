@@ -24,6 +24,7 @@ def sharper_elsewhere(
     reading: SharpnessReading,
     *,
     camera_blur_px: float | None = None,
+    iso: float | None = None,
 ) -> tuple[Region, SharpnessReading] | None:
     """The part that is clearly sharper than a soft focus area, with its reading; None where there is none.
 
@@ -41,8 +42,8 @@ def sharper_elsewhere(
         if shared(part, region) <= MOST_SHARED
     ]
     for part in apart[:CANDIDATES]:
-        there = measure(luma, region=part, camera_blur_px=camera_blur_px)
-        if there.sigma_px is None or there.high is None or "outside_experience" in there.flags:
+        there = measure(luma, region=part, camera_blur_px=camera_blur_px, iso=iso)
+        if there.sigma_px is None or there.high is None:
             continue
         clearly = there.sigma_px * CLEARLY < reading.sigma_px
         if clearly and (found is None or there.sigma_px < (found[1].sigma_px or 0)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from auditor.frames.facts import frame_facts
 from auditor.frames.kit_names import names_of, short_names
 from auditor.frames.verdicts import criterion_px
 from auditor.readers.frame import found_file, read_file
-from auditor.records import REASONED
+from auditor.records import REASONED, CriterionFacts
 from auditor.store import readings, tables
 from auditor.store.logbook import Logbook
 from auditor.store.selection import kits_in_use
@@ -35,7 +36,8 @@ def inspect_file(path: Path) -> dict[str, Any]:
     as_recorded = {name: getattr(recorded, name) for name in REASONED} | {
         "utc_offset_source": recorded.utc_offset_source
     }
-    row = {"path": as_text(path)} | as_recorded | facts
+    row: dict[str, Any] = {"path": as_text(path)} | as_recorded | asdict(facts)
+    row["flags"] = list(facts.flags)
     row["keywords"] = list(recorded.keywords) or None
     row["kit_name"] = names_of([kit_row])[0]
     row["focal_length_recorded_mm"] = recorded.focal_length_mm
@@ -62,16 +64,17 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[st
     if frame_id is None:
         return None
     (row,) = tables.rows_of(logbook, [frame_id])
+    facts = CriterionFacts(**{name: row[name] for name in CriterionFacts._fields})
     reading = readings.of_frames(logbook, [frame_id]).get(frame_id)
-    trip = next((trip for trip in tables.trips(logbook) if trip["trip_id"] == row["trip_id"]), None)
+    trip = next((trip for trip in tables.trips(logbook) if trip.trip_id == row["trip_id"]), None)
     files = [str(file) for file in tables.files_of(logbook, [frame_id])[0]]
-    reasons = [bad["reason"] for bad in tables.unreadable(logbook) if bad["path"] in files]
+    reasons = [bad.reason for bad in tables.unreadable(logbook) if bad.path in files]
     return row | {
         "kit_short_name": short_names(kits_in_use(logbook))[row["kit_id"]],
-        "trip_name": trip and trip["name"],
+        "trip_name": trip and trip.name,
         "blur_low_px": reading and reading.sigma_low_px,
         "blur_high_px": reading and reading.sigma_high_px,
-        "limit_px": criterion_px(reading, row, crop),
+        "limit_px": criterion_px(reading, facts, crop),
         "files": files,
         "inspected_path": str(found),
         "not_decoded": reasons[0] if reasons else None,

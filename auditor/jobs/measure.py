@@ -195,19 +195,19 @@ def _measured(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> R
 
 
 def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut:
-    from auditor.focus.looking import look
+    from auditor.focus.frame_measurement import measure_frame
     from auditor.focus.ring_spectrum import packed, ring_spectrum
     from auditor.focus.sharpness import VERSION
     from auditor.readers import pixels
 
     decoded = pixels.decode(frame.path, orientation=frame.orientation, raw_width_px=frame.recorded_long_px)
     luma = decoded.luma
-    looked = look(luma, _areas(frame), magnified=frame.converter_factor or 1.0)
-    reading, kind = looked.reading, looked.kind
-    top, bottom, left, right = looked.region
+    shown = measure_frame(luma, _areas(frame), magnified=frame.converter_factor or 1.0, iso=frame.iso)
+    reading, kind = shown.reading, shown.kind
+    top, bottom, left, right = shown.region
     rows, columns = luma.shape
     if logbook_path is not None:
-        _keep_picture(luma, looked.region, crop_path(logbook_path, frame.frame_id), crop_px)
+        _keep_picture(luma, shown.region, crop_path(logbook_path, frame.frame_id), crop_px)
     if frame.only_crop:
         return Recut(frame.frame_id)
     return Reading(
@@ -230,10 +230,11 @@ def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Re
         texture=reading.texture,
         kind=kind,
         direction_deg=reading.direction_deg if kind == BlurKind.SMEARED else None,
-        flags=(*decoded.flags, *looked.flags, *reading.flags),
+        flags=(*decoded.flags, *shown.flags, *reading.flags),
         why_untold=reading.flags[0] if reading.sigma_px is None else None,
         crop_px=crop_px if logbook_path is not None else None,
-        rings=packed(ring_spectrum(luma, looked.region)),
+        rings=packed(ring_spectrum(luma, shown.region)),
+        quantiles_px=reading.quantiles_px,
     )
 
 

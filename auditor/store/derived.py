@@ -8,39 +8,14 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields
 from typing import Any
 
-from auditor.records import FocusArea, Recorded
+from auditor.records import FocusArea, Inferred, Recorded
 from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
-INFERRED_COLUMNS = (
-    "frame_id",
-    "taken_at",
-    "kit_id",
-    "lens_name",
-    "focal_length_mm",
-    "f_number",
-    "settings_ev",
-    "light_value_ev",
-    "converter_factor",
-    "converter_source",
-    "lens_widest_f_number",
-    "crop_factor",
-    "sensor_diagonal_mm",
-    "pixel_pitch_um",
-    "forced_push_ev",
-    "forced_push_low_ev",
-    "chosen_ev",
-    "iso_without_converter",
-    "excluded",
-    "flags",
-    "missing",
-    "stamp",
-    "blur_px",
-    "camera_blur_px",
-)
 _KIT_COLUMNS = (
     "kit_key",
     "kit_name",
@@ -52,6 +27,24 @@ _KIT_COLUMNS = (
 )
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InferredFrame:
+    """One row of `inferred`."""
+
+    frame_id: int
+    kit_id: int
+    facts: Inferred
+    blur_px: float | None
+    """Sigma, px of the picture that was measured; None where none was, or it could not be told."""
+    camera_blur_px: float | None
+    """The camera's own blur, which `blur_px` is without."""
+    stamp: str
+
+
+_FRAME_COLUMNS = ("frame_id", "kit_id", "blur_px", "camera_blur_px", "stamp")
+_PLAIN_COLUMNS = tuple(field.name for field in fields(Inferred) if field.name not in ("flags", "missing"))
 
 
 def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
@@ -185,12 +178,21 @@ def kits(logbook: Logbook) -> list[dict[str, Any]]:
     return [dict(row) for row in logbook.query("SELECT * FROM kits ORDER BY kit_id")]
 
 
-def write_inferred(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
-    """Write rows of `inferred`, in place of what was inferred before."""
-    marks = ", ".join("?" * len(INFERRED_COLUMNS))
+def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
+    """Write rows of `inferred`, in place of what was inferred before; inside `writing()`."""
+    columns = (*_FRAME_COLUMNS, *_PLAIN_COLUMNS, "flags", "missing")
+    marks = ", ".join("?" * len(columns))
     logbook.execute_many(
-        f"INSERT OR REPLACE INTO inferred ({', '.join(INFERRED_COLUMNS)}) VALUES ({marks})",
-        [tuple(row[name] for name in INFERRED_COLUMNS) for row in rows],
+        f"INSERT OR REPLACE INTO inferred ({', '.join(columns)}) VALUES ({marks})",
+        [
+            (
+                *(getattr(row, name) for name in _FRAME_COLUMNS),
+                *(getattr(row.facts, name) for name in _PLAIN_COLUMNS),
+                json.dumps(row.facts.flags),
+                json.dumps(row.facts.missing, sort_keys=True),
+            )
+            for row in rows
+        ],
     )
 
 

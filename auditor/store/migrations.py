@@ -42,6 +42,7 @@ MIGRATIONS = {
     "0007_scene_blur": "Spectra of what was measured; the blur that frames of a scene tell together.",
     "0008_bench": "What kits resolved on a bench.",
     "0009_receipt_fingerprints": "Sidecars that the auditor rated are known again wherever they lie.",
+    "0010_quantiles": "Quantiles of blur: how likely a frame is in focus for any limit.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 

@@ -34,6 +34,7 @@ class WaitingFrame:
     recorded_long_px: int = 0
     """The longer side of the picture as recorded; 0 where it is not known."""
     converter_factor: float | None = None
+    iso: float | None = None
     only_crop: bool = False
     """Its reading is of this version: only its picture of the focus area is to be cut anew."""
 
@@ -57,11 +58,11 @@ class Reading:
     sigma_low_px: float | None
     sigma_high_px: float | None
     system_sigma_px: float | None
-    """The whole blur."""
+    """System blur: lens and camera included."""
     noise: float
     """Standard deviation at mid-grey, grey levels of 255."""
     texture: float
-    """Share of the region with enough edges, 0 to 1."""
+    """Share of the region whose tiles tell a blur by themselves, 0 to 1."""
     kind: str
     """A word of `BlurKind`."""
     direction_deg: float | None = None
@@ -73,9 +74,12 @@ class Reading:
     """The side of the picture of the focus area that was kept; None where none was."""
     rings: bytes | None = None
     """Its spectrum (`focus.ring_spectrum.packed`), to be compared with those of its scene."""
+    quantiles_px: tuple[float, ...] | None = None
+    """Of sigma_px, at `focus.network.LEVELS`: how likely it is under any limit follows from them."""
 
 
 _COLUMNS = tuple(field.name for field in fields(Reading))
+_AS_JSON = ("region", "flags", "quantiles_px")
 _FAILED = """(SELECT path, size_bytes, modified_at FROM unreadable WHERE stage = 'pixels' AND NOT :again
     AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
     AND tried_with = :auditor AND error_class IN (SELECT value FROM json_each(:content_failures)))"""
@@ -84,7 +88,7 @@ _WAITING = f"""
 SELECT f.frame_id, p.path, p.size_bytes, p.modified_at, p.fingerprint,
        f.orientation, f.af_x, f.af_y, f.af_width, f.af_height, f.focus_areas,
        max(coalesce(f.recorded_width_px, 0), coalesce(f.recorded_height_px, 0)) AS recorded_long_px,
-       max(coalesce(f.width_px, 0), coalesce(f.height_px, 0)) AS long_px, i.converter_factor,
+       max(coalesce(f.width_px, 0), coalesce(f.height_px, 0)) AS long_px, i.converter_factor, f.iso,
        r.reading_version IS :version AND r.fingerprint IS p.fingerprint AS only_crop
 FROM frames AS f
 JOIN files AS p ON p.file_id = (
@@ -194,7 +198,7 @@ def write(logbook: Logbook, readings: Sequence[Reading]) -> None:
         f"INSERT OR REPLACE INTO readings ({', '.join(_COLUMNS)}) VALUES ({marks})",
         [
             tuple(
-                json.dumps(getattr(reading, name)) if name in ("region", "flags") else getattr(reading, name)
+                json.dumps(getattr(reading, name)) if name in _AS_JSON else getattr(reading, name)
                 for name in _COLUMNS
             )
             for reading in readings
@@ -247,6 +251,11 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
         marks = ", ".join("?" * len(part))
         for row in logbook.query(f"SELECT * FROM readings WHERE frame_id IN ({marks})", tuple(part)):
             facts: dict[str, Any] = {name: row[name] for name in _COLUMNS}
-            facts |= {"region": json.loads(row["region"]), "flags": tuple(json.loads(row["flags"]))}
+            quantiles = json.loads(row["quantiles_px"] or "null")
+            facts |= {
+                "region": json.loads(row["region"]),
+                "flags": tuple(json.loads(row["flags"])),
+                "quantiles_px": tuple(quantiles) if quantiles else None,
+            }
             found[row["frame_id"]] = Reading(**facts)
     return found

@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
+from auditor.records import CriterionFacts
 from auditor.store import readings
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 from auditor.words import Verdict, VerdictSource
 
 _OF_TOUCHED_TRIPS = "m.trip_id IN (SELECT trip_id FROM membership JOIN touched USING (frame_id))"
-_FACTS = ("pixel_pitch_um", "sensor_diagonal_mm", "converter_factor")
 _SCENES = f"""
 SELECT m.scene_id, m.frame_id, i.taken_at, f.iso, i.f_number, i.focal_length_mm, f.camera_word,
        i.camera_blur_px,
@@ -45,8 +45,7 @@ class SceneFrame:
     verdict_on_subject: Verdict | None
     flags: tuple[str, ...] = ()
     missing: dict[str, str] = field(default_factory=dict)
-    facts: dict[str, Any]
-    """Pixel pitch, sensor's diagonal and converter factor, as in `inferred`."""
+    facts: CriterionFacts
     reading: Reading
 
 
@@ -88,7 +87,7 @@ def _frame(row: dict[str, Any], reading: Reading) -> SceneFrame:
         "flags": tuple(json.loads(row["flags"])),
         "missing": json.loads(row["missing"]),
     }
-    facts = {name: row.pop(name) for name in _FACTS}
+    facts = CriterionFacts(**{name: row.pop(name) for name in CriterionFacts._fields})
     return SceneFrame(**row | told, facts=facts, reading=reading)
 
 

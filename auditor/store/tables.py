@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,30 @@ if TYPE_CHECKING:
 _CHUNK = 500
 _TEXTS = ("path", "missing")
 _JSON = ("keywords", "flags", "reading_flags")
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """A trip of the logbook."""
+
+    trip_id: int
+    name: str
+    first_at: str
+    """First and last frame: local time of the camera's clock, ISO 8601."""
+    last_at: str
+    frames: int
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadableFile:
+    """A file that cannot be read now."""
+
+    path: str
+    stage: str
+    reason: str
+    error_class: str
+    seen_at: str
+    """When it was last tried: UTC, ISO 8601."""
 
 
 def frame_facts(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
@@ -116,13 +141,13 @@ def rows_of(logbook: Logbook, frame_ids: list[int]) -> list[dict[str, Any]]:
     return [found[frame_id] for frame_id in frame_ids if frame_id in found]
 
 
-def trips(logbook: Logbook) -> list[dict[str, Any]]:
+def trips(logbook: Logbook) -> list[Trip]:
     """All trips, the newest first."""
     sql = "SELECT trip_id, name, first_at, last_at, frames FROM trips ORDER BY first_at DESC"
-    return [dict(row) for row in logbook.query(sql)]
+    return [Trip(*row) for row in logbook.query(sql)]
 
 
-def find_trip(logbook: Logbook, wanted: str | None) -> dict[str, Any]:
+def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     """A trip by name or number; the newest when none is asked for.
 
     Raises
@@ -136,13 +161,13 @@ def find_trip(logbook: Logbook, wanted: str | None) -> dict[str, Any]:
     if wanted is None:
         return known[0]
     for trip in known:
-        if wanted in (trip["name"], str(trip["trip_id"])):
+        if wanted in (trip.name, str(trip.trip_id)):
             return trip
-    names = "; ".join(f"{trip['trip_id']} = {trip['name']}" for trip in known[:8])
+    names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in known[:8])
     raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
 
 
-def trips_under(logbook: Logbook, folders: list[str]) -> list[dict[str, Any]]:
+def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
     """The trips that the frames of some folders belong to, the oldest first."""
     ranges = [path_range(folder) for folder in folders]
     where = " OR ".join("(files.path >= ? AND files.path < ?)" for _ in ranges)
@@ -150,7 +175,7 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[dict[str, Any]]:
         SELECT trip_id, name, first_at, last_at, frames FROM trips WHERE trip_id IN (
             SELECT trip_id FROM membership JOIN files USING (frame_id) WHERE present = 1 AND ({where})
         ) ORDER BY first_at"""
-    return [dict(row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
+    return [Trip(*row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
 
 
 def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
@@ -200,10 +225,10 @@ def counts(logbook: Logbook) -> dict[str, int]:
     return {table: int(logbook.query(f"SELECT count(*) FROM {table}")[0][0]) for table in tables}
 
 
-def unreadable(logbook: Logbook) -> list[dict[str, Any]]:
-    """Every file that cannot be read now."""
+def unreadable(logbook: Logbook) -> list[UnreadableFile]:
+    """Every file that cannot be read now, in order of path."""
     sql = "SELECT path, stage, reason, error_class, seen_at FROM unreadable ORDER BY path"
-    return [dict(row) for row in logbook.query(sql)]
+    return [UnreadableFile(*row) for row in logbook.query(sql)]
 
 
 def _of_trip(trip_id: int | None) -> tuple[str, tuple[int, ...]]:

@@ -117,14 +117,13 @@ def test_noise_reduction_at_high_iso_is_taken_out_in_its_own_band_alone(book_pat
         assert rows[100]["blur_px"] < 0.6
 
 
-def test_frames_that_are_not_trusted_or_moved_do_not_calibrate(book_path: Path) -> None:
+def test_frames_that_moved_do_not_calibrate(book_path: Path) -> None:
     with open_logbook(book_path) as book:
         ids = {row[1]: row[0] for row in book.query("SELECT frame_id, file_number FROM frames")}
         with book.writing():
             readings.write(
                 book,
-                [reading(0.9, frame_id=ids[n], flags=("readings_disagree",)) for n in range(1, 41)]
-                + [reading(0.9, frame_id=ids[n], kind="smeared") for n in range(41, 61)],
+                [reading(0.9, frame_id=ids[n], kind="smeared") for n in range(1, 61)],
             )
         rebuild(book, Settings())
         assert facts(book)[1]["camera_blur_px"] == CAMERA_BLUR_PX

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.focus.looking import look
+from auditor.focus.frame_measurement import measure_frame
 from auditor.focus.misplacement import sharper_elsewhere
 from auditor.focus.regions import around
 from auditor.focus.sharpness import measure
@@ -27,7 +27,7 @@ def test_a_sharp_strip_below_a_soft_focus_area_is_elsewhere() -> None:
     region = around((360, 540), 0.5, 0.5)
     assert region[1] < 280
     assert sharper_elsewhere(drawn, region, measure(drawn, region=region)) is not None
-    assert look(drawn, [(0.5, 0.5, 0.08, 0.1)]).kind == "elsewhere"
+    assert measure_frame(drawn, [(0.5, 0.5, 0.08, 0.1)]).kind == "elsewhere"
 
 
 @pytest.mark.parametrize("rows", [0, 360])

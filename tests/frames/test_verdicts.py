@@ -8,12 +8,13 @@ import pytest
 
 from auditor.frames.flags import reading_flags
 from auditor.frames.verdicts import Judged, in_scene, judge
+from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
 from auditor.words import MissingReason, Verdict, VerdictSource
 from tests.written_readings import reading as written
 
-FULL_FRAME = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": 1.0}
+FULL_FRAME = CriterionFacts(pixel_pitch_um=5.97, sensor_diagonal_mm=43.267, converter_factor=1.0)
 """Criterion (C: full diagonal / 1500): a disc of 28.84 um, so sigma 7.21 um, so 1.208 px."""
 
 
@@ -31,10 +32,10 @@ def test_pixels_decide_by_the_criterion(sigma_px: float, expected: str) -> None:
 
 def test_on_the_subject_a_converter_is_judged_by_the_angle_of_the_bare_lens() -> None:
     """1.6 px at twice the focal length is as small on the animal as 0.8 px on the bare lens."""
-    found = judge(reading(1.6), FULL_FRAME | {"converter_factor": 2.0}, "confirmed")
+    found = judge(reading(1.6), FULL_FRAME._replace(converter_factor=2.0), "confirmed")
     assert (found.verdict, found.on_subject) == ("miss", "hit")
     assert judge(reading(0.8), FULL_FRAME, None).on_subject == "hit"
-    assert judge(reading(0.8), FULL_FRAME | {"converter_factor": None}, None).on_subject is None
+    assert judge(reading(0.8), FULL_FRAME._replace(converter_factor=None), None).on_subject is None
 
 
 def test_a_raw_developed_at_half_size_is_judged_by_its_own_pixels() -> None:
@@ -63,10 +64,12 @@ def test_a_small_preview_that_cannot_tell_leaves_it_to_the_camera() -> None:
 
 
 def test_without_pixels_the_camera_decides() -> None:
-    for untold in (None, reading(None), reading(1.0, flags=("outside_experience",))):
+    for untold in (None, reading(None)):
         found = judge(untold, FULL_FRAME, "not_confirmed")
         assert (found.verdict, found.source, found.on_subject) == ("miss", "camera_word", None)
-    assert judge(reading(0.5), FULL_FRAME | {"pixel_pitch_um": None}, "manual").source == "nothing_recorded"
+    assert (
+        judge(reading(0.5), FULL_FRAME._replace(pixel_pitch_um=None), "manual").source == "nothing_recorded"
+    )
 
 
 def test_focus_elsewhere_misses() -> None:
@@ -91,7 +94,7 @@ def framed(own: str, source: str = "pixels", factor: float | None = None, kind: 
         verdict=Verdict(own),
         verdict_source=VerdictSource(source),
         verdict_on_subject=None,
-        facts=FULL_FRAME | {"converter_factor": factor},
+        facts=FULL_FRAME._replace(converter_factor=factor),
         reading=written(1.2, kind=kind),
     )
 

@@ -13,32 +13,36 @@ from numpy.testing import assert_allclose
 from auditor.focus.luminance import cut
 from auditor.focus.noise import noise_level
 from auditor.focus.sharpness import measure
-from auditor.focus.statistics_of_edges import JUDGE, blended_px, levels
-from tests.focus.drawn import bars, disc_kernel, discs, edge, gaussian_kernel
+from tests.focus.drawn import bars, disc_kernel, discs, gaussian_kernel
 
 
-def by_hand_px(luma: np.ndarray) -> float:
-    return blended_px(levels(cut(luma, None)), JUDGE) or 0.0
+@pytest.mark.parametrize("sigma_px", [0.9, 1.4, 2.2, 3.5])
+def test_the_blur_that_many_edges_were_drawn_with(sigma_px: float) -> None:
+    """Within the reading's own error: its median is about 12 % (docs/benchmarks.md)."""
+    reading = measure(discs(gaussian_kernel(sigma_px)))
+    assert reading.sigma_px is not None
+    assert_allclose(reading.sigma_px, sigma_px, rtol=0.2)
+    assert reading.system_sigma_px is not None
+    # Drawn four times as large and averaged down: a pixel's width comes to the blur, sigma 0.29 px.
+    assert_allclose(reading.system_sigma_px, np.hypot(sigma_px, 0.29), rtol=0.2)
 
 
-@pytest.mark.parametrize("sigma_px", [0.8, 1.2, 2.0, 3.0, 5.0])
-def test_a_gaussian_edge_reads_as_it_was_drawn(sigma_px: float) -> None:
-    """The reading made from edges alone, whole blur: no learning in it."""
-    assert_allclose(by_hand_px(edge(sigma_px)), sigma_px, rtol=0.09)
-
-
-@pytest.mark.parametrize("angle_deg", [0, 12, 30, 45, 67, 90, 135])
-def test_the_angle_of_an_edge_does_not_matter(angle_deg: float) -> None:
-    assert_allclose(by_hand_px(bars(1.5, angle_deg)), by_hand_px(bars(1.5, 8)), rtol=0.08)
+@pytest.mark.parametrize("angle_deg", [4, 12, 30, 45, 67, 86, 135])
+def test_the_angle_of_edges_matters_little(angle_deg: float) -> None:
+    """A pattern of one direction and nothing else is the hardest: benchmarks.md."""
+    one, other = measure(bars(1.5, angle_deg)), measure(bars(1.5, 8))
+    assert one.system_sigma_px is not None
+    assert other.system_sigma_px is not None
+    assert_allclose(one.system_sigma_px, other.system_sigma_px, rtol=0.35)
 
 
 @pytest.mark.parametrize("diameter_px", [6.0, 8.0, 12.0])
 def test_a_disc_and_a_gaussian_of_a_quarter_of_its_diameter_read_as_that(diameter_px: float) -> None:
-    """Within the reading's own error: its median is 17 % (docs/benchmarks.md)."""
+    """Within the reading's own error: its median is about 12 % (docs/benchmarks.md)."""
     for kernel in (disc_kernel(diameter_px), gaussian_kernel(diameter_px / 4)):
         reading = measure(discs(kernel))
         assert reading.sigma_px is not None
-        assert_allclose(reading.sigma_px, diameter_px / 4, rtol=0.25)
+        assert_allclose(reading.sigma_px, diameter_px / 4, rtol=0.2)
 
 
 @pytest.mark.parametrize("noise", [2.0, 5.0, 10.0])

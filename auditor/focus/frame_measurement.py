@@ -1,4 +1,4 @@
-"""Looking at a frame: which of its places is read, and what that shows."""
+"""Measuring a frame: which of its places is read, and what that shows."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from auditor.focus import regions
 from auditor.focus.luminance import Region
 from auditor.focus.misplacement import CLEARLY, sharper_elsewhere
-from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure, trusted
+from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure, part_read
 
 Area = tuple[float, float, float, float]
 """Centre x, centre y, width, height: fractions of the upright picture, from its top left."""
@@ -20,18 +20,18 @@ CORE_SHARE = 0.75
 MOST_AREAS = 24
 """More than these are not gone through one by one: the box around them is searched."""
 
-LOOKING_FLAGS = {
+MEASURING_FLAGS = {
     "found_not_recorded": "no focus area was recorded: the part with the strongest detail was read",
     "one_of_areas": "several focus areas: the one with the strongest detail was read",
     "part_of_area": "the focus area is large: its part with the strongest detail was read",
     "core_of_area": "the middle of the focus area tells more than what lies around it: it alone was read",
     "sharper_around": "what lies around the focus area is much sharper than the focus area itself",
 }
-"""Words in `Looked.flags`."""
+"""Words in `FrameMeasurement.flags`."""
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class FrameMeasurement:
     """What a frame shows, and where."""
 
     region: Region
@@ -41,7 +41,9 @@ class Looked:
     flags: tuple[str, ...]
 
 
-def look(luma: NDArray[np.uint8], areas: Sequence[Area], *, magnified: float = 1.0) -> Looked:
+def measure_frame(
+    luma: NDArray[np.uint8], areas: Sequence[Area], *, magnified: float = 1.0, iso: float | None = None
+) -> FrameMeasurement:
     """Read a frame at its focus area, else where it has the strongest detail.
 
     Parameters
@@ -52,20 +54,23 @@ def look(luma: NDArray[np.uint8], areas: Sequence[Area], *, magnified: float = 1
         The focus areas that count; empty where none is recorded.
     magnified
         Factor of the converter: the region spans one angle, with it and without.
+    iso
+        Chooses the calibration of the interval.
     """
     region, flags = _region(luma, areas, magnified)
-    reading = measure(luma, region=region)
+    region = part_read(luma, region)
+    reading = measure(luma, region=region, iso=iso)
     core = _core(luma, areas, region, magnified)
-    inside = measure(luma, region=core) if core else None
+    inside = measure(luma, region=core, iso=iso) if core else None
     if core and inside and (_sharper(inside, reading) or (_decides(inside) and not _decides(reading))):
         region, reading = core, inside
         flags.append("core_of_area")
     elif core and inside and len(areas) == 1 and _sharper(reading, inside):
-        return Looked(core, inside, "elsewhere", (*flags, "sharper_around"))
+        return FrameMeasurement(core, inside, "elsewhere", (*flags, "sharper_around"))
     kind: str = reading.kind
-    if sharper_elsewhere(luma, region, reading) is not None:
+    if sharper_elsewhere(luma, region, reading, iso=iso) is not None:
         kind = "elsewhere"
-    return Looked(region, reading, kind, tuple(flags))
+    return FrameMeasurement(region, reading, kind, tuple(flags))
 
 
 def _region(luma: NDArray[np.uint8], areas: Sequence[Area], magnified: float) -> tuple[Region, list[str]]:
@@ -100,15 +105,14 @@ def _core(luma: NDArray[np.uint8], areas: Sequence[Area], region: Region, magnif
 
 def _decides(reading: SharpnessReading) -> bool:
     """Whether a reading tells sharp from soft."""
-    if not trusted(reading):
+    if reading.sigma_px is None or reading.low is None or reading.high is None:
         return False
-    sigma, low, high = reading.sigma_px or 0.0, reading.low or 0.0, reading.high or 0.0
-    return decided(sigma, low, high, SOFT_FROM_PX) is not None
+    return decided(reading.sigma_px, reading.low, reading.high, SOFT_FROM_PX) is not None
 
 
 def _sharper(one: SharpnessReading, other: SharpnessReading) -> bool:
     """Whether one is surely and much sharper, and the other surely soft."""
-    if not (trusted(one) and trusted(other)):
+    if one.sigma_px is None or other.sigma_px is None:
         return False
     sigma, low, high = other.sigma_px or 0.0, other.low or 0.0, other.high or 0.0
     return bool(

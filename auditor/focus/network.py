@@ -1,0 +1,172 @@
+"""The network that reads blur: a trunk that looks at luma, and a head that reads any set of its tiles.
+
+The trunk takes the time; the head is a few small matrices. Both were trained by
+benchmarks/train_focus.py; where, on what and with what score is in blur_provenance.json.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+TRUNK, HEAD, CALIBRATION = "blur_trunk.onnx", "blur_head.npz", "blur_calibration.json"
+TILE_PX = 16
+LEVELS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.95)
+"""Of the quantiles that the head tells."""
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Tiles:
+    """What the trunk says of each tile of 16 x 16 px."""
+
+    features: Floats
+    """(tile rows, tile columns, numbers)"""
+    log2_sigma: Floats
+    """(tile rows, tile columns): blur of each tile alone, log2 px."""
+    log2_spread: Floats
+    """How far off that may be: the mean distance, log2."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the head says of a set of tiles."""
+
+    sigma_px: tuple[float, ...]
+    """Blur without the camera's own, at LEVELS."""
+    system_px: tuple[float, ...]
+    """Blur with lens and camera, at LEVELS."""
+    motion_share: float
+    """How likely motion is, 0 to 1."""
+    direction_deg: float
+    """0 along a row, counterclockwise, modulo 180; of motion, if there is any."""
+
+
+def look(luma: NDArray[np.uint8] | Floats) -> Tiles:
+    """Run the trunk over a region.
+
+    Parameters
+    ----------
+    luma
+        0 to 255, shape (rows, columns), gamma-coded as in a JPEG.
+    """
+    scaled = np.ascontiguousarray(luma, np.float32)[None, None] * np.float32(1 / 255)
+    features, tiles = _trunk()(scaled)
+    return Tiles(np.ascontiguousarray(features[0].transpose(1, 2, 0)), tiles[0, 0], tiles[0, 1])
+
+
+def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | None = None) -> Told:
+    """Read the blur of a set of tiles: that of the sharpest thing that fills more than a little of them.
+
+    Parameters
+    ----------
+    within
+        Shape (tile rows, tile columns); None for all.
+    iso
+        Chooses the calibration; None for that of all frames.
+
+    Raises
+    ------
+    ValueError
+        where no tile is chosen.
+    """
+    weights = _head()
+    seen = tiles.features.reshape(-1, tiles.features.shape[-1])
+    if within is not None:
+        seen = seen[within.ravel()]
+    if not len(seen):
+        raise ValueError("within must hold at least one tile")
+    raw = _through(weights, seen)
+    count = len(LEVELS)
+    shift = _shifts(iso)
+    sigma = np.maximum.accumulate(_quantiles(raw[:count]) + shift["sigma"])
+    system = np.maximum.accumulate(_quantiles(raw[count : 2 * count]) + shift["system"])
+    motion, cosine, sine = raw[2 * count :]
+    return Told(
+        sigma_px=tuple(float(value) for value in 2.0**sigma),
+        system_px=tuple(float(value) for value in 2.0**system),
+        motion_share=float(1 / (1 + np.exp(-motion))),
+        direction_deg=float(np.degrees(np.arctan2(sine, cosine)) / 2 % 180),
+    )
+
+
+def iso_band(iso: float | None) -> str:
+    """Calibration goes by these."""
+    if iso is None or not iso > 0:
+        return "any"
+    return "low" if iso < 400 else "middle" if iso < 1600 else "high" if iso < 6400 else "highest"
+
+
+def _through(weights: dict[str, NDArray[Any]], seen: Floats) -> NDArray[np.float64]:
+    looks = seen @ weights["look.weight"].T + weights["look.bias"]
+    looks = np.exp(looks - looks.max(0))
+    looks /= looks.sum(0)
+    mean = seen.mean(0)
+    spread = np.sqrt(np.square(seen - mean).mean(0) + 1e-6)
+    row = np.concatenate([(looks.T @ seen).ravel(), mean, spread])
+    inner = np.maximum(weights["first.weight"] @ row + weights["first.bias"], 0)
+    inner = inner + np.maximum(weights["second.weight"] @ inner + weights["second.bias"], 0)
+    return np.asarray(weights["out.weight"] @ inner + weights["out.bias"], np.float64)
+
+
+def _quantiles(raw: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Ordered quantiles from a middle and steps away from it."""
+    half = len(raw) // 2
+    steps = np.logaddexp(0, raw)
+    below = raw[half] - np.cumsum(steps[:half][::-1])[::-1]
+    return np.concatenate([below, raw[half : half + 1], raw[half] + np.cumsum(steps[half + 1 :])])
+
+
+@cache
+def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
+    """By ONNX Runtime; by OpenCV, two to five times as slow, on a system that it is not built for."""
+    stored = (resources.files("auditor.focus") / TRUNK).read_bytes()
+    try:
+        import onnxruntime
+    except ImportError:
+        import cv2
+
+        net = cv2.dnn.readNetFromONNX(np.frombuffer(stored, np.uint8))
+
+        def by_opencv(luma: Floats) -> tuple[Floats, Floats]:
+            net.setInput(luma)
+            features, tiles = net.forward(["features", "tiles"])
+            return np.asarray(features, np.float32), np.asarray(tiles, np.float32)
+
+        return by_opencv
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = options.inter_op_num_threads = 1  # the workers share the cores
+    options.log_severity_level = 3
+    session = onnxruntime.InferenceSession(stored, options, providers=["CPUExecutionProvider"])
+
+    def by_onnxruntime(luma: Floats) -> tuple[Floats, Floats]:
+        features, tiles = session.run(None, {"luma": luma})
+        return features, tiles
+
+    return by_onnxruntime
+
+
+@cache
+def _head() -> dict[str, NDArray[Any]]:
+    place = resources.files("auditor.focus") / HEAD
+    with place.open("rb") as file, np.load(file) as stored:
+        return {name: stored[name] for name in stored.files}
+
+
+@cache
+def _calibration() -> dict[str, Any]:
+    return dict(json.loads((resources.files("auditor.focus") / CALIBRATION).read_text(encoding="utf-8")))
+
+
+def _shifts(iso: float | None) -> dict[str, NDArray[np.float64]]:
+    """How far each quantile is moved (log2) so that it holds on scenes that training had not seen."""
+    of_band = _calibration()[iso_band(iso)]
+    return {name: np.array(of_band[name]) for name in ("sigma", "system")}

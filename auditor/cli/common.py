@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 import shutil
 import sys
@@ -21,6 +22,9 @@ from auditor.settings import Settings, load, settings_path
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
     from auditor.store.tables import Trip
+
+_UNIT = re.compile(r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b)|(?<=\bISO) (?=\d)")
+_HELD = "\N{NO-BREAK SPACE}"
 
 
 def path_given(text: str | Path) -> Path:
@@ -146,15 +150,27 @@ def logbook_option(given: Path | None) -> str:
 def wrapped(text: str, *, indent: int = 0) -> str:
     """Text from files made printable, and broken to the width of the terminal."""
     space = " " * indent
+    return filled(text, width(), first=space, then=space or "   ")
+
+
+def filled(text: str, columns: int, *, first: str = "", then: str = "") -> str:
+    """Text broken to so many columns, never between a number and its unit.
+
+    Parameters
+    ----------
+    first, then
+        What the first line and those after it begin with.
+    """
+    held = _UNIT.sub(_HELD, printable(text))
     return textwrap.fill(
-        printable(text), width(), initial_indent=space, subsequent_indent=space or "   ",
-        break_long_words=False, break_on_hyphens=False,
-    )  # fmt: skip
+        held, columns, initial_indent=first, subsequent_indent=then, break_long_words=False,
+        break_on_hyphens=False,
+    ).replace(_HELD, " ")  # fmt: skip
 
 
 def counted(number: int, noun: str) -> str:
-    """A number with its noun, which takes an s from two on: "1 frame", "2 frames"."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+    """A number with its noun, which takes an s from two on: "1 frame", "2,000 frames"."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 def printable(text: str) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -62,7 +61,7 @@ def kits(
 
 def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
     from auditor.report.short_names import with_short_names
-    from auditor.report.terminal import kit_table_text
+    from auditor.report.terminal import full_names_text, kit_table_text
     from auditor.report.text import comparisons, values
     from auditor.report.text.advice import paragraph
     from auditor.report.text.measuring import not_measured_yet
@@ -93,6 +92,8 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
         print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
     for other in shown.alternatives:
         print(_wrapped(comparisons.alternative(other)))
+    full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
+    print(full_names_text(full, width=common.width()), end="")
 
 
 def _heading(book: Logbook, chosen: Chosen) -> str:
@@ -146,7 +147,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(common.printable(text), common.width()) + "\n"
+    return common.filled(text, common.width()) + "\n"
 
 
 def frames(

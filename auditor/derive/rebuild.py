@@ -15,7 +15,7 @@ from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
-from auditor.frames.kit_names import kit_key, kit_row, names_of
+from auditor.frames.kit_names import identity, kit_key, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
@@ -107,7 +107,7 @@ def _infer(
             )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
-                kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
+                kit_ids[key] = derived.add_kit(logbook, key, identity(recorded, kit))
             reading = measured.get(frame_id)
             own_px = _camera_blur_px(reading, recorded, camera_blurs)
             reading = camera_blur.applied(reading, own_px)

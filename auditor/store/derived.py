@@ -11,20 +11,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
-from auditor.records import FocusArea, Inferred, Recorded
+from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
 from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
-_KIT_COLUMNS = (
-    "kit_key",
-    "kit_name",
-    "body_make",
-    "body_model",
-    "body_serial",
-    "lens_name",
-    "converter_factor",
-)
+_IDENTITY = tuple(field.name for field in fields(KitIdentity))
+_KIT_COLUMNS = ("kit_key", "kit_name", *_IDENTITY)
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
 
@@ -157,11 +150,11 @@ def kit_ids(logbook: Logbook) -> dict[str, int]:
     return {row[0]: row[1] for row in logbook.query("SELECT kit_key, kit_id FROM kits")}
 
 
-def add_kit(logbook: Logbook, kit: dict[str, Any]) -> int:
-    """A new kit; returns its id."""
+def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
+    """Add a kit, inside `writing()`; its key is its name until `rename_kits`. Returns its id."""
     return logbook.execute(
         f"INSERT INTO kits ({', '.join(_KIT_COLUMNS)}) VALUES ({', '.join('?' * len(_KIT_COLUMNS))})",
-        tuple(kit[name] for name in _KIT_COLUMNS),
+        (kit_key, kit_key, *(getattr(kit, name) for name in _IDENTITY)),
     )
 
 
@@ -173,9 +166,20 @@ def rename_kits(logbook: Logbook, names: dict[int, str]) -> None:
     )
 
 
-def kits(logbook: Logbook) -> list[dict[str, Any]]:
-    """All kits, as rows."""
-    return [dict(row) for row in logbook.query("SELECT * FROM kits ORDER BY kit_id")]
+def kits(logbook: Logbook) -> list[KnownKit]:
+    """All kits, in order of kit_id."""
+    return _kits(logbook, "TRUE")
+
+
+def kits_in_use(logbook: Logbook) -> list[KnownKit]:
+    """Kits that frames of the logbook were taken with, in order of kit_id."""
+    return _kits(logbook, "kit_id IN (SELECT kit_id FROM inferred)")
+
+
+def _kits(logbook: Logbook, where: str) -> list[KnownKit]:
+    columns = ("kit_id", "kit_name", *_IDENTITY)
+    rows = logbook.query(f"SELECT {', '.join(columns)} FROM kits WHERE {where} ORDER BY kit_id")
+    return [KnownKit(**row) for row in rows]
 
 
 def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:

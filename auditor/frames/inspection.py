@@ -52,8 +52,8 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[st
     blur's interval, px; limit_px, the largest blur that is a hit, px of the picture that was measured;
     files, the paths of all its files; inspected_path; not_decoded, why its picture could not be decoded.
     """
-    found = path.resolve()
-    frame_id = tables.frame_of(logbook, found)
+    real_path = path.resolve()
+    frame_id = tables.frame_of(logbook, real_path)
     if frame_id is None:
         return None
     (row,) = tables.rows_of(logbook, [frame_id])
@@ -69,6 +69,6 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[st
         "blur_high_px": reading and reading.sigma_high_px,
         "limit_px": criterion_px(reading, facts, crop),
         "files": files,
-        "inspected_path": str(found),
+        "inspected_path": str(real_path),
         "not_decoded": reasons[0] if reasons else None,
     }

@@ -9,7 +9,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, NamedTuple
 
 from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
 from auditor.store.body_key import body_key_sql
@@ -74,7 +74,7 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
 
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Put frames on the list for rebuilding."""
-    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one,) for one in frame_ids])
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
 
 def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:
@@ -239,8 +239,29 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
     return row[0], row[1]
 
 
-def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
-    """What grouping needs of every frame of a span, in order of time."""
+class TimedFrame(NamedTuple):
+    """What grouping needs of one frame; a tuple, since there is one of every frame of a span."""
+
+    frame_id: int
+    taken_at: str
+    """Local time, ISO 8601."""
+    kit_id: int
+    light_value_ev: float | None
+    file_number: int | None
+    shot_in_burst: int | None
+    body: str
+    old_trip_id: int | None
+    """The trip that it was in before; None for a new frame."""
+
+
+def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[TimedFrame]:
+    """Every frame of a span (both ends included) that is not left out, in order of time.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+    """
     cursor = logbook.connection.execute(
         f"""
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
@@ -252,7 +273,7 @@ def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sql
         (first_at, last_at),
     )
     while rows := cursor.fetchmany(_CHUNK):
-        yield from rows
+        yield from map(TimedFrame._make, rows)
 
 
 def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:

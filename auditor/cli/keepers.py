@@ -220,7 +220,7 @@ def _hand_over(
 
 
 def _tell_gone(passed: Passed) -> None:
-    """Frames that could not be reached make the run incomplete, so that no script empties the card after it."""
+    """Frames that are gone make the run incomplete: no script should empty the card after it."""
     if passed.gone:
         raise typer.Exit(3)
 

@@ -211,7 +211,7 @@ def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
     logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
 
 
-def forget_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
+def drop_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
     """Take a folder's files out, and the frames that have no others; inside `writing()`.
 
     Returns the numbers of files and frames that went.

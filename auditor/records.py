@@ -125,6 +125,27 @@ class Recorded:
     missing: dict[str, str] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitIdentity:
+    """What makes a kit: a body, a lens and a converter. None where frames do not tell."""
+
+    body_make: str | None
+    body_model: str | None
+    body_serial: str | None
+    lens_name: str | None
+    converter_factor: float | None
+    """1.0 without a converter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownKit(KitIdentity):
+    """A kit of the logbook."""
+
+    kit_id: int
+    kit_name: str
+    """Its full name: `frames.kit_names` gives it, once all kits are known."""
+
+
 class CriterionFacts(NamedTuple):
     """What turns the criterion of sharpness into pixels of one frame; None where it is not known."""
 

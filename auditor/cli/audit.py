@@ -34,6 +34,7 @@ IntoOption = Annotated[
     typer.Option(
         "--into",
         metavar="FOLDER",
+        parser=common.path_given,
         help="Folder for the report. Default: reports/ here, or beside the logbook where here is scanned.",
     ),
 ]
@@ -227,8 +228,8 @@ def measure(
         _print_not_measured(outcome)
         if outcome.not_tried_again:
             print(
-                f"{outcome.not_tried_again} pictures could not be decoded before and were left out; "
-                "auditor measure --again tries them again"
+                f"{common.counted(outcome.not_tried_again, 'picture')} could not be decoded before; "
+                "auditor measure --again tries once more"
             )
     if outcome.unreadable or outcome.out_of_reach:
         raise typer.Exit(3)
@@ -406,12 +407,12 @@ def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
 
 def _print_not_measured(outcome: MeasureOutcome) -> None:
     if outcome.unreadable:
-        print(f"{len(outcome.unreadable)} pictures could not be decoded; their metadata was read")
+        print(f"{common.counted(len(outcome.unreadable), 'picture')} could not be decoded; metadata was read")
         _print_unreadable(outcome.unreadable)
     if outcome.out_of_reach:
         print(
-            f"{len(outcome.out_of_reach)} pictures could not be reached now; "
-            "connect their card or disk, then run auditor measure"
+            f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
+            "connect the card or disk, then run auditor measure"
         )
         _print_unreadable(outcome.out_of_reach)
 

@@ -26,10 +26,20 @@ if TYPE_CHECKING:
 _UNIT = re.compile(r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b)|(?<=\bISO) (?=\d)")
 _HELD = "\N{NO-BREAK SPACE}"
 
+
+def path_given(text: str | Path) -> Path:
+    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("it is empty: name a file or a folder")
+    return Path(text)
+
+
 LogbookOption = Annotated[
     Path | None,
     typer.Option(
         "--logbook",
+        metavar="FILE",
+        parser=path_given,
         envvar="AUDITOR_LOGBOOK",
         help="The logbook file. Default: logbook.sqlite in your data folder (auditor check prints where).",
     ),
@@ -37,7 +47,7 @@ LogbookOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="No progress and no messages, only results.")]
 JobsOption = Annotated[
-    int | None, typer.Option("--jobs", min=1, help="Files read at once. Default: one a core.")
+    int | None, typer.Option("--jobs", metavar="N", min=1, help="Files read at once. Default: one a core.")
 ]
 TripOption = Annotated[
     str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
@@ -55,7 +65,9 @@ class AdviceFrom(Enum):
 AdviceFromOption = Annotated[
     AdviceFrom,
     typer.Option(
-        "--advice-from", help="Judge kits on your whole record, or only on the frames that are shown."
+        "--advice-from",
+        metavar="WHAT",
+        help="Judge kits on your whole record, or on what is shown alone: record or shown.",
     ),
 ]
 
@@ -154,13 +166,6 @@ def filled(text: str, columns: int, *, first: str = "", then: str = "") -> str:
         held, columns, initial_indent=first, subsequent_indent=then, break_long_words=False,
         break_on_hyphens=False,
     ).replace(_HELD, " ")  # fmt: skip
-
-
-def path_given(text: str | Path) -> Path:
-    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
-    if not str(text).strip():
-        raise typer.BadParameter("it is empty: name a file or a folder")
-    return Path(text)
 
 
 def counted(number: int, noun: str) -> str:

@@ -20,7 +20,7 @@ DISAGREEING_SHOWN = 10
 
 
 def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Files to look into.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Files to look into.")],
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -60,11 +60,15 @@ def _known(files: list[Path], given: Path | None) -> list[dict[str, Any] | None]
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")] = Path("sample_trip"),
-    frames: Annotated[int, typer.Option("--frames", min=1, help="About how many frames.")] = 96,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new or empty folder.")] = Path(
+        "sample_trip"
+    ),
+    frames: Annotated[int, typer.Option("--frames", metavar="N", min=1, help="About how many frames.")] = 96,
     seed: Annotated[
         int | None,
-        typer.Option("--seed", min=0, help="Another number, another trip; the same one, the same."),
+        typer.Option(
+            "--seed", metavar="N", min=0, help="Another number, another trip; the same one, the same."
+        ),
     ] = None,
     from_: Annotated[
         datetime | None,

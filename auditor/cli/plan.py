@@ -102,15 +102,15 @@ def _kits(book: Logbook, lenses: list[str], factors: list[float]) -> list[Planne
     from auditor.planning.gear import kits_to_mount, parse_lens, with_bench
     from auditor.store.bench import newest
     from auditor.store.declarations import history
+    from auditor.store.derived import kits_in_use
     from auditor.store.gear import used_kits
-    from auditor.store.selection import kits_in_use
 
     kits = kits_to_mount(
         used_kits(book),
         considered_lenses=[parse_lens(text) for text in lenses],
         considered_factors=factors,
         declared=Declared(history(book)),
-        kit_rows=kits_in_use(book),
+        known_kits=kits_in_use(book),
     )
     return with_bench(kits, newest(book))
 

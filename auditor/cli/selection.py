@@ -166,6 +166,7 @@ def choose(
     """
     from auditor.frames.kit_names import short_names
     from auditor.store import selection as store
+    from auditor.store.derived import kits_in_use
     from auditor.store.tables import find_trip
 
     if trip is not None and all_trips:
@@ -175,7 +176,7 @@ def choose(
     everywhere = all_trips or (trip is None and (scene is not None or day is not None))
     trip_row = None if everywhere else find_trip(book, trip)
     trip_id = None if trip_row is None else trip_row.trip_id
-    kit_names = short_names(store.kits_in_use(book))
+    kit_names = short_names(kits_in_use(book))
     if scene is not None and not store.scene_exists(book, scene):
         raise typer.BadParameter(
             f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
@@ -199,9 +200,9 @@ def choose(
 
 def full_names(book: Logbook) -> dict[int, str]:
     """Full names of all kits by kit_id."""
-    from auditor.store.selection import kits_in_use
+    from auditor.store.derived import kits_in_use
 
-    return {row["kit_id"]: row["kit_name"] for row in kits_in_use(book)}
+    return {kit.kit_id: kit.kit_name for kit in kits_in_use(book)}
 
 
 def refuse_outcomes(verdict: list[str] | None, flag: list[str] | None) -> None:

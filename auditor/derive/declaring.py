@@ -174,16 +174,16 @@ def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Re
     """Frames that declarations name by body or by path, each once; of a body those that the span can hold."""
     seen: set[int] = set()
     asked: set[tuple[str, Span | None]] = set()
-    for one in said:
-        found: Iterator[tuple[int, Recorded]] = iter(())
-        if isinstance(one.facts, ExcludeFacts) and one.facts.paths:
-            found = declarations.frames_below(logbook, one.facts.paths)
-        elif one.body is not None and not isinstance(one.facts, RejectedFacts):
-            between = _span_by_camera(one)
-            if (one.body, between) not in asked:
-                asked.add((one.body, between))
-                found = declarations.frames_of_body(logbook, one.body, between)
-        for frame_id, recorded in found:
+    for statement in said:
+        frames: Iterator[tuple[int, Recorded]] = iter(())
+        if isinstance(statement.facts, ExcludeFacts) and statement.facts.paths:
+            frames = declarations.frames_below(logbook, statement.facts.paths)
+        elif statement.body is not None and not isinstance(statement.facts, RejectedFacts):
+            between = _span_by_camera(statement)
+            if (statement.body, between) not in asked:
+                asked.add((statement.body, between))
+                frames = declarations.frames_of_body(logbook, statement.body, between)
+        for frame_id, recorded in frames:
             if frame_id not in seen:
                 seen.add(frame_id)
                 yield frame_id, recorded

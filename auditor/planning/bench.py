@@ -243,9 +243,11 @@ def _kit(facts: dict[str, Any]) -> BenchKit:
 def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
     from auditor.statistics.better_shots import better
 
-    grouped: dict[str, list[Shot]] = {}
+    # By serial number too: two bodies of one model have the same name.
+    grouped: dict[tuple[object, ...], list[Shot]] = {}
     for shot in shots:
-        grouped.setdefault(shot.kit.name, []).append(shot)
+        kit = shot.kit
+        grouped.setdefault((kit.body, kit.lens_name, kit.converter_factor), []).append(shot)
     kits = []
     for own in grouped.values():
         logs = [log(shot.cycles_per_mrad) for shot in own]

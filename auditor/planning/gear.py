@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
-from typing import Any
 
 from auditor.frames.declared import Declared
 from auditor.frames.flags import iso_ceiling
@@ -15,7 +14,7 @@ from auditor.frames.lens import from_name
 from auditor.optics.converter import light_loss_stops
 from auditor.optics.resolution import lens_sigma_um
 from auditor.optics.sensor import FULL_FRAME_DIAGONAL_MM
-from auditor.records import Recorded
+from auditor.records import KnownKit, Recorded
 from auditor.store.bench import BenchResult
 from auditor.store.gear import UsedKit
 
@@ -110,7 +109,7 @@ def kits_to_mount(
     considered_lenses: Iterable[Lens] = (),
     considered_factors: Iterable[float] = (),
     declared: Declared | None = None,
-    kit_rows: Sequence[dict[str, Any]] = (),
+    known_kits: Sequence[KnownKit] = (),
 ) -> list[PlannedKit]:
     """Every owned body with every lens that it was used with, bare and behind every owned converter.
 
@@ -121,8 +120,8 @@ def kits_to_mount(
     ----------
     declared
         What was declared of bodies: base ISO, ISO ceiling, focus limit.
-    kit_rows
-        Rows of `kits`, all of the logbook, so that a kit is called here as it is elsewhere.
+    known_kits
+        All of the logbook, so that a kit is called here as it is elsewhere.
     """
     declared = declared or Declared()
     bodies: dict[tuple[str, str, str], Body] = {}
@@ -153,26 +152,26 @@ def kits_to_mount(
         for (key, _name), lens in pairs.items()
         for factor in sorted(factors)
     ]  # fmt: skip
-    return _named(kits, kit_rows)
+    return _named(kits, known_kits)
 
 
-def _named(kits: Sequence[PlannedKit], kit_rows: Sequence[dict[str, Any]]) -> list[PlannedKit]:
+def _named(kits: Sequence[PlannedKit], known_kits: Sequence[KnownKit]) -> list[PlannedKit]:
     """With short names that are told apart from each other and from those of all the logbook's kits."""
-    rows = {row["kit_id"]: row for row in kit_rows}
+    all_kits = {kit.kit_id: kit for kit in known_kits}
     numbers = []
     for place, kit in enumerate(kits, 1):
         # A kit that took no frame yet has no number: those below 0 are free.
         number = -place if kit.kit_id is None else kit.kit_id
         numbers.append(number)
         make, model, serial = (part or None for part in kit.body.key)
-        rows.setdefault(
+        all_kits.setdefault(
             number,
-            {
-                "kit_id": number, "body_make": make, "body_model": model, "body_serial": serial,
-                "lens_name": kit.lens.name, "converter_factor": kit.converter_factor,
-            },
+            KnownKit(
+                kit_id=number, kit_name="", body_make=make, body_model=model, body_serial=serial,
+                lens_name=kit.lens.name, converter_factor=kit.converter_factor,
+            ),
         )  # fmt: skip
-    names = short_names(rows.values())
+    names = short_names(all_kits.values())
     return [replace(kit, name=names[number]) for kit, number in zip(kits, numbers, strict=True)]
 
 

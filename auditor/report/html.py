@@ -30,8 +30,8 @@ from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
 from auditor.store import listed_frames, scans, tables
 from auditor.store.crops import crop_path
+from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
-from auditor.store.selection import kits_in_use
 from auditor.store.tables import Trip
 
 MOST_UNREADABLE = 200
@@ -109,7 +109,7 @@ def page_text(
         not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
         kit_numbers=kit_numbers,
-        full_names={row["kit_id"]: row["kit_name"] for row in in_use},
+        full_names={kit.kit_id: kit.kit_name for kit in in_use},
         kit_flags=comparisons.kit_flags(found.kits),
         found=found,
         pictures=drawn,

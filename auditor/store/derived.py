@@ -9,22 +9,15 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, NamedTuple
 
-from auditor.records import FocusArea, Inferred, Recorded
+from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
 from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
-_KIT_COLUMNS = (
-    "kit_key",
-    "kit_name",
-    "body_make",
-    "body_model",
-    "body_serial",
-    "lens_name",
-    "converter_factor",
-)
+_IDENTITY = tuple(field.name for field in fields(KitIdentity))
+_KIT_COLUMNS = ("kit_key", "kit_name", *_IDENTITY)
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
 
@@ -81,7 +74,7 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
 
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Put frames on the list for rebuilding."""
-    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one,) for one in frame_ids])
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
 
 def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:
@@ -157,11 +150,11 @@ def kit_ids(logbook: Logbook) -> dict[str, int]:
     return {row[0]: row[1] for row in logbook.query("SELECT kit_key, kit_id FROM kits")}
 
 
-def add_kit(logbook: Logbook, kit: dict[str, Any]) -> int:
-    """A new kit; returns its id."""
+def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
+    """Add a kit, inside `writing()`; its key is its name until `rename_kits`. Returns its id."""
     return logbook.execute(
         f"INSERT INTO kits ({', '.join(_KIT_COLUMNS)}) VALUES ({', '.join('?' * len(_KIT_COLUMNS))})",
-        tuple(kit[name] for name in _KIT_COLUMNS),
+        (kit_key, kit_key, *(getattr(kit, name) for name in _IDENTITY)),
     )
 
 
@@ -173,9 +166,20 @@ def rename_kits(logbook: Logbook, names: dict[int, str]) -> None:
     )
 
 
-def kits(logbook: Logbook) -> list[dict[str, Any]]:
-    """All kits, as rows."""
-    return [dict(row) for row in logbook.query("SELECT * FROM kits ORDER BY kit_id")]
+def kits(logbook: Logbook) -> list[KnownKit]:
+    """All kits, in order of kit_id."""
+    return _kits(logbook, "TRUE")
+
+
+def kits_in_use(logbook: Logbook) -> list[KnownKit]:
+    """Kits that frames of the logbook were taken with, in order of kit_id."""
+    return _kits(logbook, "kit_id IN (SELECT kit_id FROM inferred)")
+
+
+def _kits(logbook: Logbook, where: str) -> list[KnownKit]:
+    columns = ("kit_id", "kit_name", *_IDENTITY)
+    rows = logbook.query(f"SELECT {', '.join(columns)} FROM kits WHERE {where} ORDER BY kit_id")
+    return [KnownKit(**row) for row in rows]
 
 
 def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
@@ -235,8 +239,29 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
     return row[0], row[1]
 
 
-def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
-    """What grouping needs of every frame of a span, in order of time."""
+class TimedFrame(NamedTuple):
+    """What grouping needs of one frame; a tuple, since there is one of every frame of a span."""
+
+    frame_id: int
+    taken_at: str
+    """Local time, ISO 8601."""
+    kit_id: int
+    light_value_ev: float | None
+    file_number: int | None
+    shot_in_burst: int | None
+    body: str
+    old_trip_id: int | None
+    """The trip that it was in before; None for a new frame."""
+
+
+def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[TimedFrame]:
+    """Every frame of a span (both ends included) that is not left out, in order of time.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+    """
     cursor = logbook.connection.execute(
         f"""
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
@@ -248,7 +273,7 @@ def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sql
         (first_at, last_at),
     )
     while rows := cursor.fetchmany(_CHUNK):
-        yield from rows
+        yield from map(TimedFrame._make, rows)
 
 
 def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:

@@ -80,7 +80,7 @@ def scenes(logbook: Logbook) -> Iterator[list[SceneFrame]]:
 
 def _frame(row: dict[str, Any], reading: Reading) -> SceneFrame:
     subject = row["verdict_on_subject"]
-    told = {
+    decoded = {
         "verdict": Verdict(row["verdict"]),
         "verdict_source": VerdictSource(row["verdict_source"]),
         "verdict_on_subject": Verdict(subject) if subject else None,
@@ -88,7 +88,7 @@ def _frame(row: dict[str, Any], reading: Reading) -> SceneFrame:
         "missing": json.loads(row["missing"]),
     }
     facts = CriterionFacts(**{name: row.pop(name) for name in CriterionFacts._fields})
-    return SceneFrame(**row | told, facts=facts, reading=reading)
+    return SceneFrame(**row | decoded, facts=facts, reading=reading)
 
 
 def read_together(logbook: Logbook) -> list[int]:
@@ -99,26 +99,26 @@ def read_together(logbook: Logbook) -> list[int]:
 
 def forget(logbook: Logbook, frame_ids: list[int]) -> None:
     """Take back what scenes told of these frames; inside `writing()`."""
-    logbook.execute_many("DELETE FROM scene_blur WHERE frame_id = ?", [(one,) for one in frame_ids])
+    logbook.execute_many("DELETE FROM scene_blur WHERE frame_id = ?", [(frame_id,) for frame_id in frame_ids])
 
 
-def write(logbook: Logbook, found: list[SceneBlur]) -> None:
+def write(logbook: Logbook, blurs: list[SceneBlur]) -> None:
     """Keep what a scene told of its frames, and the verdicts that follow; inside `writing()`."""
     logbook.execute_many(
         "INSERT OR REPLACE INTO scene_blur VALUES (?, ?, ?, ?, ?, ?)",
         [
-            (one.frame_id, one.together_id, one.blur_px, one.blur_low_px, one.blur_high_px, one.place)
-            for one in found
+            (blur.frame_id, blur.together_id, blur.blur_px, blur.blur_low_px, blur.blur_high_px, blur.place)
+            for blur in blurs
         ],
     )
     logbook.execute_many(
         "UPDATE inferred SET blur_px = ?, flags = ?, missing = ? WHERE frame_id = ?",
         [
-            (one.blur_px, json.dumps(one.flags), json.dumps(one.missing, sort_keys=True), one.frame_id)
-            for one in found
+            (blur.blur_px, json.dumps(blur.flags), json.dumps(blur.missing, sort_keys=True), blur.frame_id)
+            for blur in blurs
         ],
     )
     logbook.execute_many(
         "UPDATE verdicts SET verdict = ?, verdict_source = ?, verdict_on_subject = ? WHERE frame_id = ?",
-        [(one.verdict, one.verdict_source, one.verdict_on_subject, one.frame_id) for one in found],
+        [(blur.verdict, blur.verdict_source, blur.verdict_on_subject, blur.frame_id) for blur in blurs],
     )

@@ -65,14 +65,14 @@ def frame_facts_in_parts(
     where, parameters = _of_trip(trip_id)
     # Of a narrowed logbook (see store.selection) the frames that are left.
     left = f"{where} {'AND' if where else 'WHERE'} frame_id IN (SELECT frame_id FROM inferred)"
-    found = logbook.connection.execute(
+    cursor = logbook.connection.execute(
         f"SELECT * FROM frame_facts {left} ORDER BY taken_at, frame_id", parameters
     )
-    columns = [column[0] for column in found.description]
-    part = found.fetchmany(rows)
+    columns = [column[0] for column in cursor.description]
+    part = cursor.fetchmany(rows)
     while True:
         yield pd.DataFrame([tuple(row) for row in part], columns=columns)
-        part = found.fetchmany(rows)
+        part = cursor.fetchmany(rows)
         if not part:
             return
 
@@ -94,31 +94,6 @@ def frame_rows(
     return [decoded(dict(row)) for row in rows]
 
 
-def flagged_rows(
-    logbook: Logbook, trip_id: int | None = None, *, most: int | None = None
-) -> list[dict[str, Any]]:
-    """Rows of frame_facts that have a flag, in order of time, at most so many."""
-    sql = """
-        SELECT * FROM frame_facts WHERE frame_id IN (
-            SELECT frame_id FROM inferred LEFT JOIN membership USING (frame_id)
-            WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip)
-            ORDER BY taken_at, frame_id LIMIT :most)
-        ORDER BY taken_at, frame_id"""
-    return [
-        decoded(dict(row))
-        for row in logbook.query(sql, {"trip": trip_id, "most": -1 if most is None else most})
-    ]
-
-
-def flag_counts(logbook: Logbook, trip_id: int | None = None) -> dict[str, int]:
-    """How many frames have each flag, in order of the flags' names."""
-    sql = """
-        SELECT flag.value, count(*) FROM inferred LEFT JOIN membership USING (frame_id),
-             json_each(inferred.flags) AS flag
-        WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip) GROUP BY flag.value ORDER BY flag.value"""
-    return {row[0]: row[1] for row in logbook.query(sql, {"trip": trip_id})}
-
-
 def decoded(row: dict[str, Any]) -> dict[str, Any]:
     """A row of frame_facts with its JSON columns as lists and objects, its booleans as such."""
     for name in (*_JSON, "missing"):
@@ -132,13 +107,13 @@ def decoded(row: dict[str, Any]) -> dict[str, Any]:
 
 def rows_of(logbook: Logbook, frame_ids: list[int]) -> list[dict[str, Any]]:
     """Rows of frame_facts by id, decoded, in the order of the ids."""
-    found: dict[int, dict[str, Any]] = {}
+    by_id: dict[int, dict[str, Any]] = {}
     for first in range(0, len(frame_ids), _CHUNK):
         part = tuple(frame_ids[first : first + _CHUNK])
         marks = ", ".join("?" * len(part))
         for row in logbook.query(f"SELECT * FROM frame_facts WHERE frame_id IN ({marks})", part):
-            found[row["frame_id"]] = decoded(dict(row))
-    return [found[frame_id] for frame_id in frame_ids if frame_id in found]
+            by_id[row["frame_id"]] = decoded(dict(row))
+    return [by_id[frame_id] for frame_id in frame_ids if frame_id in by_id]
 
 
 def trips(logbook: Logbook) -> list[Trip]:
@@ -178,22 +153,12 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
     return [Trip(*row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
 
 
-def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
-    """Scenes in order of time: kit, number of frames, first frame's time, median light of the encounter."""
-    where = "" if trip_id is None else "WHERE e.trip_id = ?"
-    sql = f"""
-        SELECT s.kit_id, k.kit_name, s.frames, i.taken_at AS first_at, e.light_value_ev
-        FROM scenes AS s JOIN encounters AS e USING (encounter_id) JOIN kits AS k USING (kit_id)
-        JOIN inferred AS i ON i.frame_id = s.scene_id {where} ORDER BY i.taken_at, s.scene_id"""
-    return [dict(row) for row in logbook.query(sql, () if trip_id is None else (trip_id,))]
-
-
 def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
     """The present files of frames, sidecars included, in the order of the ids; of equal copies one.
 
     A picture that other software wrote or resized comes only where there is no other.
     """
-    found = []
+    files = []
     for frame_id in frame_ids:
         rows = logbook.query(
             "SELECT path, fingerprint, role FROM files "
@@ -203,8 +168,8 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
         if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
             rows = [row for row in rows if row["role"] != FileRole.EDITED]
         seen = {(row["role"], row["fingerprint"]): as_path(row["path"]) for row in reversed(rows)}
-        found.append(sorted(seen.values()))
-    return found
+        files.append(sorted(seen.values()))
+    return files
 
 
 def gone_frames(logbook: Logbook) -> set[int]:

@@ -112,6 +112,8 @@ def test_two_bodies_are_no_pair(card: list[Path], tmp_path: Path) -> None:
             exif.get_ifd(0x8769)[0xA431] = "9999"
             picture.save(copy, quality=95, exif=exif)
         other.append(copy)
+    answer = bench([*card[: 2 * SHOTS : SHOTS], other[0]])
+    assert len(answer.kits) == 3, "the same kit on two bodies of one model is two kits"
     answer = bench([*card[:SHOTS], *other])
     assert len({kit.kit.body for kit in answer.kits}) == 2
     assert answer.comparisons == []

@@ -12,6 +12,7 @@ from auditor.planning.outing import Outing, animal_named, light_named
 from auditor.planning.outlook import Outlook, outlook
 from auditor.planning.plan import Reason, kit_map, plan
 from auditor.planning.record import OwnRate, OwnRecord, usual_of
+from auditor.records import KnownKit
 from auditor.report.text.plan import iso, plan_text, reason, shutter, view_table
 from auditor.store.declarations import BodyFacts, Said
 from auditor.store.kit_hits import KitHits, Met
@@ -249,11 +250,11 @@ def test_a_zoom_counts_at_its_longest_use_and_that_is_said() -> None:
 
 def test_a_kit_is_called_as_it_is_elsewhere() -> None:
     """Another body of the same model is in the logbook, though no frame of it can be planned with."""
-    row = {
-        "kit_id": 1, "body_make": None, "body_model": "F2", "body_serial": "1",
-        "lens_name": "500mm f/5.6", "converter_factor": 1.0,
-    }  # fmt: skip
-    kits = kits_to_mount([used(1)], kit_rows=[row, row | {"kit_id": 9, "body_serial": "2"}])
+    kit = KnownKit(
+        kit_id=1, kit_name="", body_make=None, body_model="F2", body_serial="1",
+        lens_name="500mm f/5.6", converter_factor=1.0,
+    )  # fmt: skip
+    kits = kits_to_mount([used(1)], known_kits=[kit, replace(kit, kit_id=9, body_serial="2")])
     assert [kit.name for kit in kits] == ["F2 #1 500 mm"]
 
 

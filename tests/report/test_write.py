@@ -26,8 +26,8 @@ from auditor.report.terminal import kit_table_text
 from auditor.report.text import values
 from auditor.report.write import FORMATS, default_folder, files_of, write_report
 from auditor.settings import Settings
+from auditor.store.derived import kits_in_use
 from auditor.store.logbook import open_logbook
-from auditor.store.selection import kits_in_use
 from auditor.store.tables import Trip, frame_facts, trips
 from tests.frame_files import Shot, write_card
 

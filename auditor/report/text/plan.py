@@ -178,7 +178,7 @@ def change(outing: Outing, other: Change) -> str:
     """What would put another kit first."""
     if other.light_ev != outing.light_ev:
         stops = abs(other.light_ev - outing.light_ev)
-        amount = "one stop" if stops == 1 else f"{stops:g} stops"
+        amount = {1.0: "one stop", 2.0: "two stops", 3.0: "three stops"}.get(stops, f"{stops:g} stops")
         when = f"With {amount} {'more' if other.light_ev > outing.light_ev else 'less'} light"
     else:
         when = f"At {other.distance_m:.3g} m"

@@ -109,7 +109,7 @@ def test_every_command_is_among_them() -> None:
         for command in EVERY_COMMAND
     }
     groups = {"keepers", "declare"}
-    there = {(name,) for name in app.commands if name not in groups}
+    there: set[tuple[str, ...]] = {(name,) for name in app.commands if name not in groups}
     there |= {(group, name) for group in groups for name in app.commands[group].commands}
     assert told == there
 

@@ -129,6 +129,7 @@ def _report_document(book: Logbook, report: _Report) -> dict[str, object]:
 def _print_report(book: Logbook, report: _Report) -> None:
     """The answer of a trip, or how much of it is measured where that is not all; then where its page is."""
     from auditor.analysis.hints import hints
+    from auditor.report.answer_lines import answer_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import kit_table_text
     from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
@@ -145,6 +146,7 @@ def _print_report(book: Logbook, report: _Report) -> None:
         print(f"{common.wrapped(instead or waiting or '')}\n")
     if instead is None:
         shown = with_short_names(report.found, chosen.kit_names)
+        print(answer_lines(shown, width=common.width()))
         print(kit_table_text(shown.table, width=common.width()))
     told = 0 if trip is None else len(hints(book, trip.trip_id))
     if trip is not None and told:

@@ -60,6 +60,7 @@ def kits(
 
 
 def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
+    from auditor.report.answer_lines import answer_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import full_names_text, kit_table_text
     from auditor.report.text import comparisons, values
@@ -87,6 +88,8 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
     print(_heading(book, chosen))
     if waiting := not_measured_yet(found.measuring):
         print(_wrapped(waiting))
+    if told := answer_lines(shown, width=common.width()):
+        print(told)
     print(kit_table_text(shown.table, width=common.width()))
     for answer in shown.kits:
         print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))

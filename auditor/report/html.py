@@ -15,6 +15,7 @@ from typing import Any
 
 from auditor import __version__
 from auditor.analysis.findings import Findings
+from auditor.analysis.hints import hints
 from auditor.analysis.kit_table import KitRow
 from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
@@ -24,6 +25,7 @@ from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.short_names import with_short_names
 from auditor.report.text import advice, comparisons, outcomes, values
 from auditor.report.text.first_screen import first_screen
+from auditor.report.text.hints import mixed_kits
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
@@ -33,6 +35,7 @@ from auditor.store.crops import crop_path
 from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
 from auditor.store.tables import Trip
+from auditor.store.trip_summaries import encounters_of
 
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
@@ -84,6 +87,7 @@ def page_text(
     names = short_names(in_use)
     found = with_short_names(found, names)
     kits = found.table
+    told = first_screen(found.kits)
     kit_numbers = {kit.kit_id: number for number, kit in enumerate(kits)}
     shown = shown_frames(logbook, trip_id, folders, kit_numbers, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
@@ -101,11 +105,13 @@ def page_text(
         version=__version__,
         versions=_versions(),
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
-        title="All trips" if trip is None else f"Trip {trip.name}",
+        title=title_of(trip),
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        sentences=[unfinished]
-        if (unfinished := in_place_of_answer(found.measuring))
-        else first_screen(found.kits),
+        unfinished=in_place_of_answer(found.measuring),
+        told=told,
+        most_lost=drawing.most_drawn(line.loss for line in told.lines),
+        encounters=encounters_of(logbook, trip_id),
+        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id),
         not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
         kit_numbers=kit_numbers,
@@ -132,6 +138,13 @@ def page_text(
         command=command_of(trip),
         beside=beside or [],
     )
+
+
+def title_of(trip: Trip | None) -> str:
+    """What the page is called: a trip by its name, which may begin with "trip" already."""
+    if trip is None:
+        return "All trips"
+    return trip.name if trip.name.lower().startswith("trip ") else f"Trip {trip.name}"
 
 
 def command_of(trip: Trip | None) -> str:

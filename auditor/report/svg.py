@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
 
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import values
+from auditor.report.text.ledger import Loss
 
 # Okabe and Ito, Color Universal Design (2008): told apart by colour-blind readers; black and yellow left
 # out, since one vanishes on dark paper and the other on light.
@@ -65,6 +67,33 @@ def interval(row: KitRow) -> str:
         f'<line class="range" x1="{low:.1f}" y1="6" x2="{high:.1f}" y2="6"/>'
         f'<line class="rate" x1="{rate:.1f}" y1="1" x2="{rate:.1f}" y2="11"/></svg>'
     )
+
+
+def loss(found: Loss, number: int, most: float, told: str) -> str:
+    """A loss and its range around none, fewer frames to the left, with the mark of its kit.
+
+    Parameters
+    ----------
+    most
+        The loss or gain at which the line ends, as a share: the same for all kits, so that they compare.
+    told
+        The numbers in words.
+    """
+    low, likely, high = (
+        80 - 72 * max(-1.0, min(1.0, one / most)) for one in (found.high, found.loss, found.low)
+    )
+    return (
+        f'<svg class="loss" viewBox="0 0 160 18" role="img" aria-label="{escape(told)}">'
+        '<line class="axis" x1="4" y1="9" x2="156" y2="9"/>'
+        f'<line class="range" x1="{low:.1f}" y1="9" x2="{high:.1f}" y2="9"/>'
+        '<line class="none-lost" x1="80" y1="1" x2="80" y2="17"/>'
+        f"{mark(number, likely, 9, 5)}</svg>"
+    )
+
+
+def most_drawn(losses: Iterable[Loss | None]) -> float:
+    """Where the lines of all these losses end, as a share: at least a tenth."""
+    return max([0.1, *(abs(end) for one in losses if one for end in (one.low, one.high))])
 
 
 def outline(area: tuple[float, float, float, float], width_px: int, height_px: int) -> str:

@@ -64,3 +64,10 @@ def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:
     (row,) = logbook.query(_FILES, path_range(folder))
     names = ("files", "frames", "pairs", "copies", "sidecars")
     return FilesAndFrames(**dict(zip(names, row, strict=True)))
+
+
+def encounters_of(logbook: Logbook, trip_id: int | None) -> int:
+    """How many encounters a trip has, or all trips."""
+    where, wanted = ("", ()) if trip_id is None else ("WHERE trip_id = ?", (trip_id,))
+    sql = f"SELECT count(DISTINCT encounter_id) FROM membership {where}"
+    return int(logbook.query(sql, wanted)[0][0])

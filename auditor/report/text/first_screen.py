@@ -1,166 +1,224 @@
-"""The first screen: what the frames say of each kit, in plain sentences with their numbers.
+"""The first screen: the answer of the record as a heading, the trip's part in it, and what is open.
 
 A sentence is never stronger than its evidence, and every comparison is between like conditions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from auditor.analysis.answers import KitAnswer
-from auditor.analysis.comparisons import Comparison
-from auditor.analysis.kit_table import KitRow
-from auditor.report.text import comparisons, losses, values
+from auditor.report.text import losses, values
+from auditor.report.text.ledger import LedgerLine, by_loss, claim_of, converter_names, ledger, loss_of
 from auditor.report.text.outcomes import no_rate
 from auditor.report.text.values import count
 from auditor.words import DetailOutcome, FocusOutcome
 
-MOST = 5
-"""Sentences, unless more than these are settled: nothing settled is dropped."""
+MOST_NAMED = 3
+"""Kits that one sentence names; the ledger has them all."""
+MOST_SENTENCES = 2
 
 
-def first_screen(answers: Sequence[KitAnswer]) -> list[str]:
-    """Sentences about the kits: what is settled, the largest loss first; then what is not; then the cost."""
-    compared = [answer for answer in answers if answer.comparison is not None]
-    settled = sorted(
-        (
-            (weight, answer.kit_name, text)
-            for answer in compared
-            if answer.comparison is not None
-            for weight, text in _settled(answer.comparison)
-        ),
-        key=lambda entry: entry[:2],
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstScreen:
+    """What the page and the terminal begin with."""
+
+    heading: str
+    below: str
+    """The trip's part in the answer, or what was got where nothing can be compared; may be empty."""
+    lines: list[LedgerLine]
+    to_settle: str
+    """What would settle the open ones; may be empty."""
+
+
+def first_screen(answers: Sequence[KitAnswer]) -> FirstScreen:
+    """The answer on the kits of a trip, or of all: what to mount, what it cost, and how sure that is."""
+    names = converter_names(answers)
+    converted = sorted((answer for answer in answers if answer.kit.converted), key=by_loss)
+    return FirstScreen(
+        heading=_heading(answers, converted, names),
+        below=_trip_part(converted, names) if converted else _rates(answers),
+        lines=ledger(answers),
+        to_settle=_to_settle(converted, names),
     )
-    told = [text for _weight, _name, text in settled]
-    if compared and not settled and not any(_is_graded(answer) for answer in compared):
-        told.append(_nothing_settled([answer.comparison for answer in compared if answer.comparison]))
-    settled_names = {name for _weight, name, _text in settled}
-    open_kits = [answer for answer in _most_used(answers) if answer.kit_name not in settled_names]
-    converted = [answer for answer in open_kits if answer.kit.converted]
-    told += [_open(answer) for answer in converted][: max(0, MOST - 1 - len(told))]
-    if not any(answer.kit.converted for answer in answers):
-        told += [_rate(answer.kit) for answer in open_kits][: max(0, MOST - len(told))]
-    costs = [
-        _cost(answer.kit) for answer in _most_used(answers) if answer.kit.converted and _has_cost(answer.kit)
+
+
+def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
+    if not converted:
+        return _no_converter(answers)
+    if all(answer.comparison is None for answer in converted):
+        return f"Nothing to compare with yet: no bare frames beside {_named(converted, names)}."
+    groups: dict[tuple[int, str], list[KitAnswer]] = {}
+    for answer in converted:
+        if (told := _told(answer)) is not None:
+            groups.setdefault(told, []).append(answer)
+    if not groups:
+        return _cannot_say(converted, names)
+    if len(converted) > 1 and len(next(iter(groups.values()))) == len(converted):
+        (_rank, said), *_ = groups
+        if said == _LEAVE_OFF:
+            return _all_off(converted)
+    sentences = [
+        _sentence(said, group, names)
+        for (_rank, said), group in sorted(groups.items(), key=lambda one: one[0][0])
     ]
-    return told + costs[: max(0, MOST - len(told))]
+    return " ".join(sentences[:MOST_SENTENCES])
 
 
-def _settled(row: Comparison) -> Iterable[tuple[tuple[int, float], str]]:
-    """What a comparison settles, with its place among others: losses first, the largest at the top."""
-    kit, bare = values.plain(row.kit_name), values.plain(row.bare_kit_name)
-    hits, detail = row.hits, row.detail
-    likely = hits.answer.likely if hits.answer is not None else None
-    gained = f"{comparisons.gained(detail)}; {count(detail.scenes, 'scene')} against {detail.scenes_bare}"
-    if hits.outcome is FocusOutcome.FELL and hits.difference is not None and hits.low is not None:
-        lost = -likely.loss if likely is not None else hits.difference
-        ends = (
-            f"80 % range {losses.range_of_100(likely.low, likely.high)}"
-            if likely is not None
-            else f"95 % interval {values.fewer(hits.high or 0.0)} to {values.fewer(hits.low)} fewer"
-        )
-        yield (
-            (0, lost),
-            (
-                f"Mount {bare} bare where focus matters most: with {kit}, {values.fewer(lost)} "
-                f"fewer frames of 100 were in focus in like light ({ends}; "
-                f"{count(hits.clusters_treated, 'encounter')} against {hits.clusters_bare})."
-            ),
-        )
-    elif detail.outcome is DetailOutcome.GAIN and hits.outcome is FocusOutcome.NO_FALL:
-        yield (
-            (1, -(detail.gain or 0.0)),
-            (
-                f"{kit} seems worth its cost: detail on the animal was {gained}, and the loss in focus was "
-                "under 10 points in like light."
-            ),
-        )
-    elif detail.outcome is DetailOutcome.GAIN:
-        yield (
-            (2, -(detail.gain or 0.0)),
-            f"{kit} showed more of the animal: detail was {gained}. Whether it costs focus is not settled.",
-        )
-    elif detail.outcome is DetailOutcome.NO_GAIN:
-        yield (
-            (3, detail.gain or 0.0),
-            (
-                f"{kit} brought no finer detail worth having: {gained}; "
-                f"{comparisons.detail_adjusted_for(detail)}. Unless you need it to aim, leave the converter "
-                "off and crop."
-            ),
-        )
+_LEAVE_OFF = "Leave {names} off and crop."
 
 
-def _is_graded(answer: KitAnswer) -> bool:
-    """Whether something can be said of its hits, firm or not."""
-    compared = answer.comparison
-    return compared is not None and compared.hits.answer is not None and bool(compared.hits.answer.claims)
-
-
-def _nothing_settled(compared: Sequence[Comparison]) -> str:
-    most = max(compared, key=lambda row: min(row.hits.clusters_treated, row.hits.clusters_bare)).hits
-    return (
-        f"These frames do not settle what to mount: at most {count(most.clusters_treated, 'encounter')} with "
-        f"a converter could be compared with {most.clusters_bare} bare in like light. Mount by reach and "
-        "light; more trips will tell."
-    )
-
-
-def _open(answer: KitAnswer) -> str:
-    """A converter about which nothing is settled: like for like where that can be, else what it got."""
-    row = answer.comparison
-    name = values.plain(answer.kit_name)
-    by_hand = losses.unmetered(answer.kit)
-    if by_hand:
-        return f"{_rate(answer.kit)} {by_hand}"
-    if row is None:
-        return f"{_rate(answer.kit)} There are no bare frames of this lens and body to compare it with."
-    hits = row.hits
-    if hits.answer is not None:
-        told = f"{name}: most likely {losses.expected(hits.answer, ' against bare in the same light')}."
-        return " ".join(part for part in (told, losses.to_settle(row)) if part)
-    enough = min(hits.clusters_treated, hits.clusters_bare) >= comparisons.FEWEST
-    if hits.difference is None or hits.low is None or hits.high is None or not enough:
-        return f"{_rate(answer.kit)} Too few encounters in the light of the bare frames to compare."
+def _told(answer: KitAnswer) -> tuple[int, str] | None:
+    """What is said of a kit, with its place among the others: firm words first, losses before gains."""
+    if answer.comparison is None or losses.unmetered(answer.kit):
+        return None
+    hits, detail = answer.comparison.hits, answer.comparison.detail.outcome
+    if hits.outcome is FocusOutcome.FELL:
+        found = loss_of(answer)
+        lost = "" if found is None else f" lost {losses.of_100(found.loss)}"
+        if detail is DetailOutcome.NO_GAIN:
+            return 0, "Leave {names} off and crop: {it}" + f"{lost}."
+        return 0, "{Names}" + lost + (" but showed more." if detail is DetailOutcome.GAIN else ".")
+    if detail is DetailOutcome.NO_GAIN:
+        if hits.outcome is FocusOutcome.NO_FALL:
+            return 2, "{Names} cost little focus, but a crop shows as much."
+        return 1, _LEAVE_OFF
     if hits.outcome is FocusOutcome.NO_FALL:
-        return (
-            f"{name}: no loss of more than 10 points in focus in like light "
-            f"({values.points(hits.difference)}, 95 % interval "
-            f"{values.points_interval(hits.low, hits.high)}); whether it shows more is not settled."
-        )
-    return (
-        f"{name}: {values.points(hits.difference)} in focus against bare in like light (95 % interval "
-        f"{values.points_interval(hits.low, hits.high)}); that settles nothing yet."
+        return 3, "{Names} paid." if detail is DetailOutcome.GAIN else "{Names} cost little focus."
+    if hits.outcome is FocusOutcome.FEWER_HITS:
+        return 4, "Fewer frames in focus with {names}: distance may be why."
+    if detail is DetailOutcome.GAIN:
+        return 5, "{Names} showed more; what that costs in focus is not settled."
+    claim = claim_of(answer)
+    if claim is None or claim.word == "not settled":
+        return None
+    way = "more" if claim.more else "fewer"
+    return (6 if claim.more else 7), "{Names} " + (
+        f"{claim.word} lost {way} than {100 * claim.loss:.0f} of 100 frames."
     )
 
 
-def _rate(kit: KitRow) -> str:
-    name = values.plain(kit.kit_name)
+def _sentence(said: str, group: Sequence[KitAnswer], names: dict[int, str]) -> str:
+    named = _named(group, names)
+    return said.format(names=named, Names=_begun(named), it="it" if len(group) == 1 else "each")
+
+
+def _named(group: Sequence[KitAnswer], names: dict[int, str]) -> str:
+    if len(group) > MOST_NAMED:
+        return f"{len(group)} converter kits"
+    return values.listed([names[answer.kit_id] for answer in group])
+
+
+def _begun(text: str) -> str:
+    return f"T{text[1:]}" if text.startswith("the ") else text
+
+
+def _all_off(converted: Sequence[KitAnswer]) -> str:
+    bare = {answer.comparison.bare_kit_name for answer in converted if answer.comparison is not None}
+    where = f" {values.shortened(bare.pop(), 60)}" if len(bare) == 1 else ""
+    return f"Leave the converters off{where} and crop."
+
+
+def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
+    wanted = [
+        (answer.comparison.hits.answer.encounters_to_settle, answer)
+        for answer in converted
+        if answer.comparison is not None
+        and answer.comparison.hits.answer is not None
+        and answer.comparison.hits.outcome in losses.OPEN
+        and answer.comparison.hits.answer.encounters_to_settle is not None
+    ]
+    if not wanted:
+        return "These frames cannot say yet what to mount."
+    number, answer = min(wanted, key=lambda one: one[0] or 0)
+    return (
+        f"These frames cannot say yet: about {count(number or 0, 'more encounter')} with "
+        f"{names[answer.kit_id]} would."
+    )
+
+
+def _no_converter(answers: Sequence[KitAnswer]) -> str:
+    if not answers:
+        return "No frames, so no answer."
+    if len(answers) == 1:
+        return "One kit and no converter: there is nothing to compare."
+    return "No converter was used: there is nothing to compare."
+
+
+def _rates(answers: Sequence[KitAnswer]) -> str:
+    """What the most used kits got, where there is nothing to compare."""
+    used = sorted(answers, key=lambda answer: (-answer.kit.frames, answer.kit_name))
+    return " ".join(_rate(answer) for answer in used[:MOST_NAMED])
+
+
+def _rate(answer: KitAnswer) -> str:
+    kit, name = answer.kit, values.shortened(answer.kit_name, 60)
     if kit.hit_rate is not None and kit.hit_rate_frames is not None:
         return (
             f"{name}: {values.percent(kit.hit_rate)} of {count(kit.hit_rate_frames, 'frame')} in focus (95 % "
             f"interval {values.interval(kit.hit_rate_low, kit.hit_rate_high)})."
         )
-    why = no_rate(kit) or ""
+    why = no_rate(kit) or "no rate"
     if kit.judged:
         return f"{name}: {kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."
     return f"{name}: {count(kit.frames, 'frame')}; {why}."
 
 
-def _has_cost(kit: KitRow) -> bool:
-    return bool(kit.median_forced_push_ev) and kit.median_iso is not None
+def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
+    """What the trip that is looked at added to the answer of the record, in one sentence."""
+    parts = []
+    differing = []
+    for answer in converted:
+        row = answer.comparison
+        if row is None or row.trip is None or row.hits.answer is None:
+            continue
+        now = losses.change_of_100(row.hits.answer.likely.loss, short=True)
+        before = row.trip.most_likely_before
+        was = "" if before is None else f", was {losses.change_of_100(before, short=True)}"
+        parts.append(
+            f"{count(row.trip.encounters, 'encounter')} with {names[answer.kit_id]} (of 100 frames now "
+            f"{now}{was})"
+        )
+        if row.trip.differs:
+            differing.append(answer)
+    if not parts:
+        return ""
+    told = f"This trip added {values.listed(parts[:MOST_NAMED])}"
+    if differing:
+        told += f"; with {_named(differing, names)} it differs from the rest beyond chance"
+    return f"{told}."
 
 
-def _cost(kit: KitRow) -> str:
-    over = ""
-    if kit.iso_pushed_frames:
-        over = f" {count(kit.iso_pushed_frames, 'frame')} went over your ISO ceiling for it."
-    return (
-        f"{values.plain(kit.kit_name)} took {values.stops_counted(kit.median_forced_push_ev or 0.0)} of "
-        f"light: median ISO {values.typical_iso(kit.median_iso)}, where bare up to "
-        f"{values.typical_iso(kit.median_iso_without_converter)} would have done.{over}"
-    )
+def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
+    """One sentence on what would settle the open ones; and one on frames whose light is not known."""
+    wanted, near, alone = [], [], []
+    for answer in converted:
+        row, name = answer.comparison, names[answer.kit_id]
+        if losses.unmetered(answer.kit):
+            continue
+        if row is None or (row.hits.answer is None and row.hits.outcome in losses.OPEN):
+            alone.append(name)
+        elif row.hits.answer is not None and row.hits.outcome in losses.OPEN:
+            number = row.hits.answer.encounters_to_settle
+            if number is None:
+                near.append(name)
+            else:
+                wanted.append(f"about {count(number, 'more encounter')} with {name}")
+    told = []
+    if wanted:
+        told.append(f"{_some(wanted)} would settle it; animals with and without it count for more")
+    if near:
+        told.append(f"{_some(near)}: so near the limit that more trips would hardly settle it")
+    if alone:
+        told.append(f"for {_some(alone)}, photograph the same animals in the same light with it and without")
+    sentence = "; ".join(told)
+    sentences = [f"To settle what is open: {sentence}."] if sentence else []
+    by_hand = [text for answer in converted if (text := losses.unmetered(answer.kit))]
+    return " ".join([*sentences, *by_hand[:1]])
 
 
-def _most_used(answers: Iterable[KitAnswer]) -> list[KitAnswer]:
-    return sorted(answers, key=lambda answer: (-answer.kit.frames, answer.kit_name))
+def _some(parts: Sequence[str]) -> str:
+    if len(parts) > MOST_NAMED:
+        return f"{', '.join(parts[:MOST_NAMED])} and {len(parts) - MOST_NAMED} more"
+    return values.listed(list(parts))

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
+from collections import Counter
+from collections.abc import Iterable
+
 from auditor.analysis.hints import ClockHint, ConverterHint, DateHint, Hint
+from auditor.report.text.values import count
 
 _STOPS = {1.4: "one stop", 2.0: "two stops"}
 
@@ -19,9 +24,9 @@ def heading(hint: Hint) -> str:
 def question(hint: Hint) -> str:
     """What the photographer is asked, in one or two sentences."""
     if isinstance(hint, ConverterHint):
-        count = len(hint.bursts)
+        number = len(hint.bursts)
         frames = sum(burst.frames for burst in hint.bursts)
-        bursts = "1 burst" if count == 1 else f"{count} bursts"
+        bursts = "1 burst" if number == 1 else f"{number} bursts"
         return (
             f"{bursts} ({frames} frame{'' if frames == 1 else 's'}) read about {_STOPS[hint.factor]} darker "
             f"than bursts beside them, with nothing else changed. Was a {hint.factor:g}x converter on that "
@@ -66,3 +71,22 @@ def _span(first_at: str, last_at: str) -> str:
     if first == last:
         return first
     return f"{first} to {last[11:] if first[:10] == last[:10] else last}"
+
+
+def mixed_kits(found: Iterable[Hint], trip_id: int | None) -> list[dict[str, str]]:
+    """A warning a body whose bare frames may mix two kits: what it is, and the command that settles it."""
+    frames: Counter[tuple[str, float]] = Counter()
+    for hint in found:
+        if isinstance(hint, ConverterHint):
+            frames[hint.body, hint.factor] += sum(burst.frames for burst in hint.bursts)
+    limit = "" if trip_id is None else f" --trip {shlex.quote(str(trip_id))}"
+    return [
+        {
+            "warning": (
+                f"{body} bare may mix two kits: {count(number, 'frame')} read as if behind a {factor:g}x "
+                "that does not report itself."
+            ),
+            "command": f"auditor declare hints{limit}",
+        }
+        for (body, factor), number in frames.items()
+    ]

@@ -24,14 +24,16 @@ UNMETERED_SHARE = 0.2
 OPEN = (FocusOutcome.INCONCLUSIVE, FocusOutcome.NOT_ENOUGH_EVIDENCE)
 
 
-def expected(answer: Answer, against: str = "") -> str:
-    """The most likely loss with its 80 % range, and how sure it is: "9 fewer frames of 100 in focus"."""
+def expected(answer: Answer) -> str:
+    """The most likely loss, the range around it and how sure that is: "9 fewer of 100 in focus"."""
     likely = answer.likely
-    told = (
-        f"{change_of_100(likely.loss)} in focus{against} (80 % range {range_of_100(likely.low, likely.high)})"
-    )
+    lost = round(100 * likely.loss)
+    told = "About as many in focus as bare"
+    if abs(lost) > 1:
+        told = f"Most likely {change_of_100(likely.loss, short=True)} of 100 in focus than bare"
+    told += f" (likely between {range_of_100(likely.low, likely.high)} of 100)"
     claims = [_claim(one) for one in answer.claims]
-    return f"{told}: {' and '.join(claims)}" if claims else told
+    return f"{told}; {' and '.join(claims)}" if claims else told
 
 
 def side_by_side(answer: Answer) -> str:
@@ -48,7 +50,7 @@ def sentences(row: Comparison) -> list[str]:
     if answer is None:
         return []
     told = [
-        f"Most likely {expected(answer)}.",
+        f"{expected(answer)}.",
         f"As measured, {side_by_side(answer)}.",
         to_settle(row),
         hidden_distance(answer),
@@ -128,17 +130,22 @@ def change_of_100(loss: float, *, short: bool = False) -> str:
     return f"{abs(lost)} {way}" if short else f"{count(abs(lost), f'{way} frame')} of 100"
 
 
+def of_100(loss: float) -> str:
+    """A loss as so many of 100 frames: "24 of 100 frames"."""
+    return f"{round(100 * loss)} of 100 frames"
+
+
 def range_of_100(low: float, high: float) -> str:
-    """The ends of a loss: "4 to 15 fewer", "3 more to 9 fewer"."""
+    """The ends of a loss, read after "between": "4 and 15 fewer", "3 more and 9 fewer"."""
     ends = [round(100 * one) for one in (low, high)]
     if ends[0] >= 0:
-        return f"{ends[0]} to {ends[1]} fewer"
+        return f"{ends[0]} and {ends[1]} fewer"
     if ends[1] <= 0:
-        return f"{-ends[1]} to {-ends[0]} more"
-    return f"{-ends[0]} more to {ends[1]} fewer"
+        return f"{-ends[1]} and {-ends[0]} more"
+    return f"{-ends[0]} more and {ends[1]} fewer"
 
 
 def _claim(one: Claim) -> str:
-    way = "more" if one.more else "less"
+    way = "more" if one.more else "fewer"
     chance = "over 99 %" if one.probability > 0.99 else values.percent(one.probability)
-    return f"{one.word} {way} than {100 * one.loss:.0f} ({chance})"
+    return f"{one.word} {way} than {100 * one.loss:.0f} lost ({chance})"

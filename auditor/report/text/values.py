@@ -7,8 +7,14 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from datetime import datetime
 
 NOT_KNOWN = "–"
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
+"""In English whatever the computer's language is, as all of the page."""
 
 _MARKED_ISO = (
     25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500,
@@ -133,6 +139,20 @@ def marked_exposure_time_s(seconds: float) -> float:
 def moment(taken_at: str | None) -> str:
     """Camera time to the minute: "2025-03-01 10:04"."""
     return NOT_KNOWN if taken_at is None else taken_at[:16].replace("T", " ")
+
+
+def days(first_at: str, last_at: str) -> str:
+    """Camera days in words: "18 April 2026", "18 to 19 April 2026", "30 April to 2 May 2026"."""
+    first, last = (datetime.fromisoformat(at[:10]) for at in (first_at, last_at))
+    end = f"{last.day} {_MONTHS[last.month - 1]} {last.year}"
+    if first == last:
+        return end
+    start = [str(first.day)]
+    if (first.year, first.month) != (last.year, last.month):
+        start.append(_MONTHS[first.month - 1])
+    if first.year != last.year:
+        start.append(str(first.year))
+    return f"{' '.join(start)} to {end}"
 
 
 def plain(text: object) -> str:

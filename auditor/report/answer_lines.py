@@ -1,0 +1,37 @@
+"""The answer for the terminal: the heading of the page, and one line a converter."""
+
+from __future__ import annotations
+
+import textwrap
+
+from auditor.analysis.findings import Findings
+from auditor.report.text import values
+from auditor.report.text.first_screen import first_screen
+from auditor.report.text.measuring import in_place_of_answer
+
+WIDEST = 80
+
+
+def answer_lines(found: Findings, *, width: int) -> str:
+    """Heading, a line a converter, and what would settle the rest; empty while too little is measured.
+
+    Parameters
+    ----------
+    found
+        With the short names of kits.
+    width
+        Columns of the terminal; lines are never wider than 80.
+    """
+    if in_place_of_answer(found.measuring):
+        return ""
+    width = min(width, WIDEST)
+    told = first_screen(found.kits)
+    lines = textwrap.wrap(told.heading, width)
+    for line in told.lines:
+        of_100 = " of 100 in focus" if line.loss is not None else ""
+        said = f"{line.in_focus}{of_100}; {line.answer}"
+        name = values.shortened(line.name, max(12, width - len(said) - 4))
+        lines += textwrap.wrap(f"{name}: {said}", width, initial_indent="  ", subsequent_indent="    ")
+    for sentence in (told.below, told.to_settle):
+        lines += textwrap.wrap(sentence, width)
+    return "\n".join(lines) + "\n"

@@ -56,9 +56,10 @@ def test_the_sample_after_its_record_answers_with_the_true_loss(folder: Path, fo
 def test_the_first_screen_has_the_answer_and_its_number(found: Findings) -> None:
     answer = next(row for row in found.compared if row.kit_name == WITH_2X).hits.answer
     assert answer is not None
-    said = first_screen(found.kits)[0]
-    assert WITH_2X in said
-    assert f"{round(100 * answer.likely.loss)} fewer frames of 100" in said
+    told = first_screen(found.kits)
+    assert f" lost {round(100 * answer.likely.loss)} of 100 frames." in told.heading
+    assert told.lines[0].name == WITH_2X
+    assert told.below.startswith("Encounters that this trip added: ")
 
 
 def test_the_trip_says_what_it_added(found: Findings) -> None:

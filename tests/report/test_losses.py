@@ -33,11 +33,11 @@ def told(answer: Answer, **changed: object) -> str:
 def test_the_numbers_are_the_answers_own() -> None:
     answer = an_answer()
     text = told(answer)
-    assert f"Most likely {round(100 * answer.likely.loss)} fewer frame" in text
+    assert f"Most likely {round(100 * answer.likely.loss)} fewer of 100" in text
     assert losses.range_of_100(answer.likely.low, answer.likely.high) in text
     assert f"{100 * answer.rate:.0f} of 100 in focus with it, {100 * answer.rate_bare:.0f} bare" in text
     for claim in answer.claims:
-        assert f"{claim.word} {'more' if claim.more else 'less'} than {100 * claim.loss:.0f}" in text
+        assert f"{claim.word} {'more' if claim.more else 'fewer'} than {100 * claim.loss:.0f}" in text
 
 
 def test_an_open_question_says_what_would_settle_it() -> None:
@@ -74,7 +74,7 @@ def test_a_trip_tells_what_it_changed(both: int, text: str) -> None:
 
 @pytest.mark.parametrize(
     ("low", "high", "text"),
-    [(0.04, 0.151, "4 to 15 fewer"), (-0.03, 0.09, "3 more to 9 fewer"), (-0.08, -0.02, "2 to 8 more")],
+    [(0.04, 0.151, "4 and 15 fewer"), (-0.03, 0.09, "3 more and 9 fewer"), (-0.08, -0.02, "2 and 8 more")],
 )
 def test_ranges_say_which_way(low: float, high: float, text: str) -> None:
     assert losses.range_of_100(low, high) == text

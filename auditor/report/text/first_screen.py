@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.analysis.answers import KitAnswer
+from auditor.analysis.losses import TripPart
 from auditor.report.text import losses, values
 from auditor.report.text.ledger import LedgerLine, by_loss, claim_of, converter_names, ledger, loss_of
 from auditor.report.text.outcomes import no_rate
@@ -173,21 +174,25 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
         row = answer.comparison
         if row is None or row.trip is None or row.hits.answer is None:
             continue
-        now = losses.change_of_100(row.hits.answer.likely.loss, short=True)
-        before = row.trip.most_likely_before
-        was = "" if before is None else f", was {losses.change_of_100(before, short=True)}"
-        parts.append(
-            f"{count(row.trip.encounters, 'encounter')} with {names[answer.kit_id]} (of 100 frames now "
-            f"{now}{was})"
-        )
+        now = row.hits.answer.likely.loss
+        parts.append(f"{row.trip.encounters:,} with {names[answer.kit_id]} ({_moved(now, row.trip)})")
         if row.trip.differs:
             differing.append(answer)
     if not parts:
         return ""
-    told = f"This trip added {values.listed(parts[:MOST_NAMED])}"
+    told = f"Encounters that this trip added: {values.listed(parts[:MOST_NAMED])}"
     if differing:
         told += f"; with {_named(differing, names)} it differs from the rest beyond chance"
     return f"{told}."
+
+
+def _moved(now: float, part: TripPart) -> str:
+    """What a trip did to the most likely loss: "still 3 fewer of 100", "from 18 fewer to 21 fewer of 100"."""
+    after = losses.change_of_100(now, short=True)
+    if part.most_likely_before is None:
+        return f"{after} of 100"
+    before = losses.change_of_100(part.most_likely_before, short=True)
+    return f"still {after} of 100" if before == after else f"from {before} to {after} of 100"
 
 
 def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:

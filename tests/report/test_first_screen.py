@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.findings import Findings
+from auditor.analysis.hints import ConverterHint
 from auditor.analysis.measuring import Measuring
 from auditor.report.answer_lines import answer_lines
 from auditor.report.text.first_screen import first_screen
+from auditor.report.text.hints import mixed_kits
 from auditor.report.text.ledger import SHORT, ledger
+from auditor.store.tables import Trip
 from auditor.words import Advice
 from tests.report.made_answers import BARE, NO_RATE, comparison, detail, hits, kit_row, trip, with_2x
 
@@ -170,3 +174,13 @@ def test_names_with_braces_are_names() -> None:
     named = [replace(one, kit=replace(one.kit, kit_name="{0} {x}")) for one in found]
     named += [replace(named[1], kit=replace(named[1].kit, kit_id=3))]
     assert "{0} {x} lost 20 of 100 frames" in first_screen(named).heading.replace("{0} {x} and ", "")
+
+
+def test_a_bare_kit_that_may_hide_a_converter_is_warned_about_with_the_command() -> None:
+    bursts = (SimpleNamespace(frames=7), SimpleNamespace(frames=5))
+    named = Trip(trip_id=9, name="Marsh", first_at="2026-04-18", last_at="2026-04-19", frames=20)
+    hint = ConverterHint(trip=named, body="F2", factor=1.4, bursts=cast(Any, bursts))
+    (told,) = mixed_kits([hint], 9)
+    assert told["warning"].startswith("F2 bare may mix two kits: 12 frames read as if behind a 1.4x")
+    assert told["command"] == "auditor declare hints --trip 9"
+    assert mixed_kits([hint], None)[0]["command"] == "auditor declare hints"

@@ -19,6 +19,8 @@ from auditor.words import DetailOutcome, FocusOutcome
 MOST_NAMED = 3
 """Kits that one sentence names; the ledger has them all."""
 MOST_SENTENCES = 2
+LITTLE = 0.1
+"""That a loss probably stays under more than this, as a share, is no answer: a lot could be lost yet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +94,7 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
     if detail is DetailOutcome.GAIN:
         return 5, "{Names} showed more; what that costs in focus is not settled."
     claim = claim_of(answer)
-    if claim is None or claim.word == "not settled":
+    if claim is None or claim.word == "not settled" or not (claim.more or claim.loss <= LITTLE):
         return None
     way = "more" if claim.more else "fewer"
     return (6 if claim.more else 7), "{Names} " + (
@@ -175,7 +177,7 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
         if row is None or row.trip is None or row.hits.answer is None:
             continue
         now = row.hits.answer.likely.loss
-        parts.append(f"{row.trip.encounters:,} with {names[answer.kit_id]} ({_moved(now, row.trip)})")
+        parts.append(f"{row.trip.encounters:,} with {names[answer.kit_id]}{_moved(now, row.trip)}")
         if row.trip.differs:
             differing.append(answer)
     if not parts:
@@ -187,12 +189,12 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
 
 
 def _moved(now: float, part: TripPart) -> str:
-    """What a trip did to the most likely loss: "still 3 fewer of 100", "from 18 fewer to 21 fewer of 100"."""
-    after = losses.change_of_100(now, short=True)
+    """What a trip did to the most likely loss: " (from 18 fewer to 21 fewer of 100)"; empty for the first."""
     if part.most_likely_before is None:
-        return f"{after} of 100"
+        return ""
+    after = losses.change_of_100(now, short=True)
     before = losses.change_of_100(part.most_likely_before, short=True)
-    return f"still {after} of 100" if before == after else f"from {before} to {after} of 100"
+    return f" (still {after} of 100)" if before == after else f" (from {before} to {after} of 100)"
 
 
 def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:

@@ -96,10 +96,15 @@ class OutputError(AuditorError):
     """A report or export cannot be written where it was asked for."""
 
 
+def debugging() -> bool:
+    """Whether AUDITOR_DEBUG=1 asks for what libraries say."""
+    return os.environ.get("AUDITOR_DEBUG") == "1"
+
+
 def show_when_debugging() -> None:
     """Print the exception that is being handled, with its traceback, where AUDITOR_DEBUG=1 asks for it.
 
     Called wherever an exception that nobody foresaw is turned into one line.
     """
-    if os.environ.get("AUDITOR_DEBUG") == "1":
+    if debugging():
         traceback.print_exc(file=sys.stderr)

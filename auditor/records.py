@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from auditor.words import CameraWord, FileRole
+from auditor.words import CameraWord, FileRole, FrameFlag
 
 REASONED = (
     "taken_at", "utc_offset", "body_make", "body_model", "body_serial", "lens_name", "focal_length_mm",
@@ -123,6 +123,70 @@ class Recorded:
     shot_in_burst: int | None = None
     stabiliser: str | None = None
     missing: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitIdentity:
+    """What makes a kit: a body, a lens and a converter. None where frames do not tell."""
+
+    body_make: str | None
+    body_model: str | None
+    body_serial: str | None
+    lens_name: str | None
+    converter_factor: float | None
+    """1.0 without a converter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownKit(KitIdentity):
+    """A kit of the logbook."""
+
+    kit_id: int
+    kit_name: str
+    """Its full name: `frames.kit_names` gives it, once all kits are known."""
+
+
+class CriterionFacts(NamedTuple):
+    """What turns the criterion of sharpness into pixels of one frame; None where it is not known."""
+
+    pixel_pitch_um: float | None
+    sensor_diagonal_mm: float | None
+    converter_factor: float | None
+    """1.0 without a converter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inferred:
+    """What is inferred of one frame without its neighbours: columns of the table `inferred`."""
+
+    taken_at: str | None
+    """Local time, a clock that was declared wrong put right; ISO 8601."""
+    lens_name: str | None
+    focal_length_mm: float | None
+    """In effect, as `f_number` is: with the converter."""
+    f_number: float | None
+    settings_ev: float | None
+    light_value_ev: float | None
+    """What the settings say of the light, at ISO 100."""
+    converter_factor: float | None
+    converter_source: str | None
+    lens_widest_f_number: float | None
+    crop_factor: float | None
+    sensor_diagonal_mm: float | None
+    pixel_pitch_um: float | None
+    forced_push_ev: float | None
+    """By how much the converter forced ISO up; the least that it can have been in `forced_push_low_ev`."""
+    forced_push_low_ev: float | None
+    chosen_ev: float | None
+    iso_without_converter: float | None
+    excluded: bool
+    flags: tuple[FrameFlag, ...]
+    missing: dict[str, str]
+
+    @property
+    def for_criterion(self) -> CriterionFacts:
+        """The part of this that the criterion of sharpness needs."""
+        return CriterionFacts(self.pixel_pitch_um, self.sensor_diagonal_mm, self.converter_factor)
 
 
 class FoundFile(NamedTuple):

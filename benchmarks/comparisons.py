@@ -30,6 +30,7 @@ sys.path.insert(0, str(PROJECT))
 
 from auditor.analysis.comparisons import comparisons, evidence  # noqa: E402
 from auditor.frames.verdicts import judge  # noqa: E402
+from auditor.records import CriterionFacts  # noqa: E402
 from auditor.statistics import change  # noqa: E402
 from auditor.statistics.detail import Blurs  # noqa: E402
 from auditor.statistics.detail import gain as detail_gain  # noqa: E402
@@ -164,7 +165,7 @@ def same_blur(
     luck = 0.4 * chance.normal(0, 1, 4000)[cluster]
     urad = 18 * np.exp(luck + 0.4 * chance.normal(0, 1, len(cluster)))
     read_px = urad * 400 * factor / 1000 / 5.97 * np.exp(0.15 * chance.normal(0, 1, len(cluster)))
-    facts = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": factor}
+    facts = CriterionFacts(pixel_pitch_um=5.97, sensor_diagonal_mm=43.267, converter_factor=factor)
     verdicts = [
         judge(
             Reading(

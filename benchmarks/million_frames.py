@@ -23,7 +23,7 @@ from auditor.analysis.answers import answers  # noqa: E402
 from auditor.analysis.comparisons import alternatives, comparisons, evidence  # noqa: E402
 from auditor.analysis.kit_table import kit_table  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
-from auditor.store.tables import flag_counts, flagged_rows  # noqa: E402
+from auditor.store.selection import EVERYTHING, selected_flag_counts, selected_rows  # noqa: E402
 from benchmarks.simulated_logbook import Trip, write  # noqa: E402
 
 FRAMES_AN_ENCOUNTER = 13.3
@@ -47,7 +47,10 @@ def main() -> None:
             _timed("alternatives", lambda: alternatives(found))
             _timed(
                 "flags",
-                lambda: (flag_counts(logbook), flagged_rows(logbook, most=20)),
+                lambda: (
+                    selected_flag_counts(logbook, EVERYTHING),
+                    selected_rows(logbook, EVERYTHING, flagged=True, most=20),
+                ),
             )
             _timed("answers", lambda: answers(kits, compared))
         print(f"all: {time.perf_counter() - whole:.1f} s ({time.process_time() - cpu:.1f} s of a processor)")

@@ -31,6 +31,7 @@ from auditor.derive.scenes_together import read_together  # noqa: E402
 from auditor.focus.sharpness import VERSION  # noqa: E402
 from auditor.frames.verdicts import judge  # noqa: E402
 from auditor.jobs.measure import measure_chunk  # noqa: E402
+from auditor.records import CriterionFacts  # noqa: E402
 from auditor.store.readings import Reading, WaitingFrame  # noqa: E402
 from auditor.store.scene_blur import SceneFrame  # noqa: E402
 from benchmarks.second_focus import CRITERION_PX, PHOTOGRAPHS  # noqa: E402
@@ -41,7 +42,7 @@ SEED = 20261128
 FRAMES_A_CASE, SMALL_FRAMES_A_CASE = 12, 4
 BURSTS, SMALL_BURSTS = 14, 4
 BURST_PX = (0.45, 0.75, 1.0, 1.5, 2.6)
-FACTS = {"pixel_pitch_um": 6.0, "sensor_diagonal_mm": 43.27, "converter_factor": 1.0}
+FACTS = CriterionFacts(pixel_pitch_um=6.0, sensor_diagonal_mm=43.27, converter_factor=1.0)
 """Of a full-frame sensor of 24 megapixels: the criterion is then 1.2 px."""
 WORDS = ("hit", "unclear", "miss")
 

@@ -141,8 +141,8 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
     dated = date_hints(body_dates(logbook, scans.folders(logbook)), today or date.today())
     found: list[Hint] = []
     for row in reversed(tables.trips(logbook)):
-        if trip_id in (None, row["trip_id"]):
-            trip = Trip(trip_id=row["trip_id"], name=row["name"])
+        if trip_id in (None, row.trip_id):
+            trip = Trip(trip_id=row.trip_id, name=row.name)
             bursts = bursts_of_trip(logbook, trip.trip_id)
             found += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
             found += clock_hints(trip, bursts)

@@ -14,6 +14,15 @@ FEWEST_RATED = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RatedOtherwise:
+    """A frame whose rating does not go with its verdict: a liked miss, or a hit that is not liked."""
+
+    path: str | None
+    rating: int
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Agreement:
     """How ratings and verdicts go together, in frames."""
 
@@ -25,6 +34,8 @@ class Agreement:
     """Cohen's kappa: 1 is full agreement, 0 what chance gives."""
     kappa_missing: str | None
     """Why there is none: few_ratings (under 20 rated frames), one_word (all rated or all judged alike)."""
+    rated_otherwise: tuple[RatedOtherwise, ...] = ()
+    """The frames that are no agreement, in order of time."""
 
 
 def agreement(logbook: Logbook) -> Agreement:
@@ -41,4 +52,8 @@ def agreement(logbook: Logbook) -> Agreement:
         disliked_misses=disliked_misses,
         kappa=kappa,
         kappa_missing=None if kappa is not None else "few_ratings" if rated < FEWEST_RATED else "one_word",
+        rated_otherwise=tuple(
+            RatedOtherwise(path=row["path"], rating=int(row["rating"]), verdict=row["verdict"])
+            for row in kit_queries.rated_otherwise(logbook, LIKED_FROM)
+        ),
     )

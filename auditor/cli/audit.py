@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from auditor.jobs.measure import MeasureOutcome
     from auditor.jobs.scan import Progress, ScanOutcome
     from auditor.store.logbook import Logbook
+    from auditor.store.tables import Trip
 
 SHOWN_UNREADABLE = 10
 SHOWN_TRIPS = 10
@@ -33,6 +34,7 @@ IntoOption = Annotated[
     typer.Option(
         "--into",
         metavar="FOLDER",
+        parser=common.path_given,
         help="Folder for the report. Default: reports/ here, or beside the logbook where here is scanned.",
     ),
 ]
@@ -94,14 +96,14 @@ def audit(
 class _Report:
     """A report that was written."""
 
-    trip: dict[str, Any] | None
+    trip: Trip | None
     """None for all trips."""
     found: Findings
     page: Path
 
 
 def _reports(
-    book: Logbook, trips: Sequence[dict[str, Any] | None], place: Path, into: Path | None
+    book: Logbook, trips: Sequence[Trip | None], place: Path, into: Path | None
 ) -> Iterator[_Report]:
     """Write the reports, each into a folder of its own unless one folder was named for one."""
     from auditor.analysis.findings import findings
@@ -109,7 +111,7 @@ def _reports(
 
     settings = common.settings_of(book.path)
     for trip in trips:
-        found = findings(book, None if trip is None else trip["trip_id"], settings)
+        found = findings(book, None if trip is None else trip.trip_id, settings)
         folder = place if into and len(trips) == 1 else place / places.folder_name(trip)
         yield _Report(trip, found, write_report(book, folder, trip=trip, settings=settings, found=found))
 
@@ -117,7 +119,7 @@ def _reports(
 def _report_document(book: Logbook, report: _Report) -> dict[str, object]:
     names = selection.choose(book, all_trips=True).kit_names
     return {
-        "trip": report.trip and report.trip["name"],
+        "trip": report.trip and report.trip.name,
         "path": str(report.page.absolute()),
         "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.found.table],
         "measuring": asdict(report.found.measuring),
@@ -132,13 +134,11 @@ def _print_report(book: Logbook, report: _Report) -> None:
     from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 
     trip = report.trip
-    chosen = selection.choose(
-        book, trip=None if trip is None else str(trip["trip_id"]), all_trips=trip is None
-    )
+    chosen = selection.choose(book, trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
     if trip is None:
         print("\nAll trips of the logbook\n")
     else:
-        print(f"\nTrip {common.printable(trip['name'])}, {common.counted(trip['frames'], 'frame')}\n")
+        print(f"\nTrip {common.printable(trip.name)}, {common.counted(trip.frames, 'frame')}\n")
     instead = in_place_of_answer(report.found.measuring)
     waiting = not_measured_yet(report.found.measuring)
     if instead or waiting:
@@ -146,17 +146,17 @@ def _print_report(book: Logbook, report: _Report) -> None:
     if instead is None:
         shown = with_short_names(report.found, chosen.kit_names)
         print(kit_table_text(shown.table, width=common.width()))
-    told = 0 if trip is None else len(hints(book, trip["trip_id"]))
+    told = 0 if trip is None else len(hints(book, trip.trip_id))
     if trip is not None and told:
-        print(f"Hints on this trip: {told}. To see them: auditor declare hints --trip {trip['trip_id']}\n")
+        print(f"Hints on this trip: {told}. To see them: auditor declare hints --trip {trip.trip_id}\n")
     print(f"Report: {report.page}")
 
 
-def _print_trips(book: Logbook, trips: list[dict[str, Any]]) -> None:
+def _print_trips(book: Logbook, trips: list[Trip]) -> None:
     from auditor.report.trip_lines import trip_lines
     from auditor.store.trip_summaries import trip_summaries
 
-    wanted = {trip["trip_id"] for trip in trips}
+    wanted = {trip.trip_id for trip in trips}
     rows = [row for row in trip_summaries(book) if row.trip_id in wanted]
     print(f"\nThese frames are of {common.counted(len(rows), 'trip')}; the newest:\n")
     for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width()):
@@ -228,8 +228,8 @@ def measure(
         _print_not_measured(outcome)
         if outcome.not_tried_again:
             print(
-                f"{outcome.not_tried_again} pictures could not be decoded before and were left out; "
-                "auditor measure --again tries them again"
+                f"{common.counted(outcome.not_tried_again, 'picture')} could not be decoded before; "
+                "auditor measure --again tries once more"
             )
     if outcome.unreadable or outcome.out_of_reach:
         raise typer.Exit(3)
@@ -273,7 +273,7 @@ def report(
         )  # fmt: skip
         shown = chosen.trip
         if shown is not None and chosen.limits:
-            shown = shown | {"name": f"{shown['name']}; {chosen.limits}"}
+            shown = replace(shown, name=f"{shown.name}; {chosen.limits}")
         found = selection.chosen_findings(book, chosen, advice_from.value)
         with selection.narrowed(book, chosen, kits=True):
             page = write_report(
@@ -288,7 +288,7 @@ def report(
         common.say(waiting, quiet)
     if as_json:
         files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
-        trip_name = chosen.trip and chosen.trip["name"]
+        trip_name = chosen.trip and chosen.trip.name
         common.print_json({"trip": trip_name, "path": str(page.absolute()), "files": files})
     else:
         print(page)
@@ -407,12 +407,12 @@ def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
 
 def _print_not_measured(outcome: MeasureOutcome) -> None:
     if outcome.unreadable:
-        print(f"{len(outcome.unreadable)} pictures could not be decoded; their metadata was read")
+        print(f"{common.counted(len(outcome.unreadable), 'picture')} could not be decoded; metadata was read")
         _print_unreadable(outcome.unreadable)
     if outcome.out_of_reach:
         print(
-            f"{len(outcome.out_of_reach)} pictures could not be reached now; "
-            "connect their card or disk, then run auditor measure"
+            f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
+            "connect the card or disk, then run auditor measure"
         )
         _print_unreadable(outcome.out_of_reach)
 

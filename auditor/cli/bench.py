@@ -14,7 +14,7 @@ from auditor.cli import common
 def bench(
     files: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="FILE...", help="Photographs of the target, of two kits or more."),
+        typer.Argument(metavar="FILE", help="Photographs of the target, of two kits or more."),
     ] = None,
     region: Annotated[
         str | None,

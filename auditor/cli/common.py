@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 import shutil
 import sys
@@ -11,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,11 +21,25 @@ from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
+    from auditor.store.tables import Trip
+
+_UNIT = re.compile(r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b)|(?<=\bISO) (?=\d)")
+_HELD = "\N{NO-BREAK SPACE}"
+
+
+def path_given(text: str | Path) -> Path:
+    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("it is empty: name a file or a folder")
+    return Path(text)
+
 
 LogbookOption = Annotated[
     Path | None,
     typer.Option(
         "--logbook",
+        metavar="FILE",
+        parser=path_given,
         envvar="AUDITOR_LOGBOOK",
         help="The logbook file. Default: logbook.sqlite in your data folder (auditor check prints where).",
     ),
@@ -32,7 +47,7 @@ LogbookOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="No progress and no messages, only results.")]
 JobsOption = Annotated[
-    int | None, typer.Option("--jobs", min=1, help="Files read at once. Default: one a core.")
+    int | None, typer.Option("--jobs", metavar="N", min=1, help="Files read at once. Default: one a core.")
 ]
 TripOption = Annotated[
     str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
@@ -50,7 +65,9 @@ class AdviceFrom(Enum):
 AdviceFromOption = Annotated[
     AdviceFrom,
     typer.Option(
-        "--advice-from", help="Judge kits on your whole record, or only on the frames that are shown."
+        "--advice-from",
+        metavar="WHAT",
+        help="Judge kits on your whole record, or on what is shown alone: record or shown.",
     ),
 ]
 
@@ -96,16 +113,16 @@ def reading(given: Path | None) -> Iterator[Logbook]:
         yield logbook
 
 
-def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> dict[str, Any] | None:
+def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> Trip | None:
     """The trip that was asked for, or None for all."""
     from auditor.store.tables import find_trip
 
     return None if all_trips else find_trip(logbook, trip)
 
 
-def trip_id(trip: dict[str, Any] | None) -> int | None:
+def trip_id(trip: Trip | None) -> int | None:
     """The id of a trip; None for all trips."""
-    return None if trip is None else int(trip["trip_id"])
+    return None if trip is None else trip.trip_id
 
 
 def print_json(value: object) -> None:
@@ -133,22 +150,27 @@ def logbook_option(given: Path | None) -> str:
 def wrapped(text: str, *, indent: int = 0) -> str:
     """Text from files made printable, and broken to the width of the terminal."""
     space = " " * indent
+    return filled(text, width(), first=space, then=space or "   ")
+
+
+def filled(text: str, columns: int, *, first: str = "", then: str = "") -> str:
+    """Text broken to so many columns, never between a number and its unit.
+
+    Parameters
+    ----------
+    first, then
+        What the first line and those after it begin with.
+    """
+    held = _UNIT.sub(_HELD, printable(text))
     return textwrap.fill(
-        printable(text), width(), initial_indent=space, subsequent_indent=space or "   ",
-        break_long_words=False, break_on_hyphens=False,
-    )  # fmt: skip
-
-
-def path_given(text: str | Path) -> Path:
-    """A path as it was typed; an empty one is refused, since it would stand for the current folder."""
-    if not str(text).strip():
-        raise typer.BadParameter("it is empty: name a file or a folder")
-    return Path(text)
+        held, columns, initial_indent=first, subsequent_indent=then, break_long_words=False,
+        break_on_hyphens=False,
+    ).replace(_HELD, " ")  # fmt: skip
 
 
 def counted(number: int, noun: str) -> str:
-    """A number with its noun, which takes an s from two on: "1 frame", "2 frames"."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+    """A number with its noun, which takes an s from two on: "1 frame", "2,000 frames"."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 def printable(text: str) -> str:

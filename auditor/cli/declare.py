@@ -144,10 +144,12 @@ def declare_trip(
         raise typer.BadParameter("say both --from and --to, or neither")
     if from_ is not None and trip is not None:
         raise typer.BadParameter("say --trip, or --from and --to: each says which trip is meant")
+    from_at: str | None
+    to_at: str | None
     if from_ is None:
         with common.reading(logbook) as book:
             chosen = find_trip(book, trip)
-        from_at, to_at = chosen["first_at"], chosen["last_at"]
+        from_at, to_at = chosen.first_at, chosen.last_at
     else:
         from_at, to_at = _span(from_, to, False)
         _refuse_future(from_at, to_at)

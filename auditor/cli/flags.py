@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import asdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
@@ -33,6 +32,7 @@ def flags(
     """Flagged kits and frames, each with its reason in words and numbers."""
     with common.reading(logbook) as book:
         from auditor.analysis.measuring import measuring
+        from auditor.report.terminal import full_names_text
         from auditor.report.text import comparisons, frames
         from auditor.report.text.measuring import not_measured_yet
         from auditor.store.selection import selected_flag_counts, selected_rows
@@ -50,7 +50,7 @@ def flags(
     if as_json:
         common.print_json(
             {
-                "trip": chosen.trip and chosen.trip["name"],
+                "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(measured),
                 "kits": comparisons.kit_flags(found.kits) if found else [],
@@ -69,12 +69,15 @@ def flags(
         )
         return
     width = common.width()
-    print(textwrap.fill(common.printable(chosen.told[0].upper() + chosen.told[1:]), width) + "\n")
+    print(common.filled(chosen.told[0].upper() + chosen.told[1:], width) + "\n")
     if waiting := not_measured_yet(measured):
-        print(textwrap.fill(waiting, width) + "\n")
+        print(common.filled(waiting, width) + "\n")
     if found is not None:
         _print_kits(found, chosen, width)
     _print_frames(counts, flagged, chosen, width)
+    if found is not None:
+        full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
+        print("\n" + full_names_text(full, width=width), end="")
 
 
 def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
@@ -110,7 +113,7 @@ def _print_frames(counts: dict[str, int], flagged: list[dict[str, Any]], chosen:
 
     print("Frames")
     for flag, count in counts.items():
-        print(_wrapped(f"{flag}: {count}. {outcomes.flag_sentence(flag)}", width))
+        print(_wrapped(f"{flag}: {count:,}. {outcomes.flag_sentence(flag)}", width))
     if not counts:
         print("  No frame is flagged.")
     for frame in flagged:
@@ -124,7 +127,7 @@ def _print_frames(counts: dict[str, int], flagged: list[dict[str, Any]], chosen:
 
 
 def _wrapped(text: str, width: int) -> str:
-    return "\n".join(textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    "))
+    return common.filled(text, width, first="  ", then="    ")
 
 
 COMMANDS = (flags,)

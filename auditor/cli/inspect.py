@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Annotated, Any
 
 import typer
@@ -15,9 +16,11 @@ from auditor.cli import common
 from auditor.cli.hints import as_document
 from auditor.errors import AuditorError
 
+DISAGREEING_SHOWN = 10
+
 
 def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Files to look into.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Files to look into.")],
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -57,11 +60,15 @@ def _known(files: list[Path], given: Path | None) -> list[dict[str, Any] | None]
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")] = Path("sample_trip"),
-    frames: Annotated[int, typer.Option("--frames", min=1, help="About how many frames.")] = 96,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new or empty folder.")] = Path(
+        "sample_trip"
+    ),
+    frames: Annotated[int, typer.Option("--frames", metavar="N", min=1, help="About how many frames.")] = 96,
     seed: Annotated[
         int | None,
-        typer.Option("--seed", min=0, help="Another number, another trip; the same one, the same."),
+        typer.Option(
+            "--seed", metavar="N", min=0, help="Another number, another trip; the same one, the same."
+        ),
     ] = None,
     from_: Annotated[
         datetime | None,
@@ -128,7 +135,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             "maker_notes": sorted(installed()),
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
             "ratings": asdict(agreement(book)),
-            "unreadable": unreadable(book),
+            "unreadable": [asdict(file) for file in unreadable(book)],
         }
     if as_json:
         common.print_json(document)
@@ -145,14 +152,17 @@ def _print_check(document: dict[str, Any]) -> None:
     print(f"Logbook: {document['logbook']}, {'sound' if document['sound'] else 'DAMAGED'}")
     for problem in document["problems"]:
         print(f"  {problem}")
-    print(f"{document['frames']} frames in {document['files']} files, {document['trips']} trips")
+    print(
+        f"{common.counted(document['frames'], 'frame')} in {common.counted(document['files'], 'file')}, "
+        f"{common.counted(document['trips'], 'trip')}"
+    )
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
         print(f"Hints: {len(document['hints'])}, on {', '.join(trips)}. To see them: auditor declare hints")
     for line in _ratings(document["ratings"]):
         print(line)
-    print(f"Cannot be read now: {len(document['unreadable'])} files")
+    print(f"Cannot be read now: {common.counted(len(document['unreadable']), 'file')}")
     for row in document["unreadable"]:
         print(f"  {common.printable(row['path'])}: {common.printable(row['reason'])}")
 
@@ -163,7 +173,7 @@ def _ratings(found: dict[str, Any]) -> list[str]:
     if not rated:
         return []
     lines = [
-        f"Your ratings beside the verdicts, {rated} frames: of those you rated 3 or more "
+        f"Your ratings beside the verdicts, {common.counted(rated, 'frame')}: of those you rated 3 or more "
         f"{found['liked_hits']} hit and {found['liked_misses']} miss;",
         f"  of those you rated less {found['disliked_hits']} hit and {found['disliked_misses']} miss",
     ]
@@ -173,6 +183,19 @@ def _ratings(found: dict[str, Any]) -> list[str]:
             lines.append(
                 "  You like many frames that miss: a crop under 1 in auditor.toml would ask for less"
             )
+    return lines + _rated_otherwise(found["rated_otherwise"])
+
+
+def _rated_otherwise(frames: Sequence[dict[str, Any]]) -> list[str]:
+    """The first frames whose rating does not go with the verdict, and how to see all."""
+    if not frames:
+        return []
+    lines = [f"  {common.counted(len(frames), 'frame')} where your rating and the verdict disagree:"]
+    for frame in frames[:DISAGREEING_SHOWN]:
+        name = common.printable(PurePath(frame["path"] or "").name)
+        lines.append(f"    {name}: {frame['verdict']}, you rated it {frame['rating']}")
+    if len(frames) > DISAGREEING_SHOWN:
+        lines.append(f"    and {len(frames) - DISAGREEING_SHOWN:,} more; all of them: auditor check --json")
     return lines
 
 

@@ -130,6 +130,8 @@ def keeper_filter(
     group = selection.known_word(per, GROUPS, "--per", "group")
     for option, text in (("--from", from_at), ("--to", to_at)):
         _check_moment(option, text)
+    if from_at and to_at and from_at > to_at and not from_at.startswith(to_at):
+        raise typer.BadParameter("it lies before --from, so no frame could be meant", param_hint="--to")
     return KeeperFilter(
         selected={
             "trip": trip, "all_trips": all_trips, "kit": kit, "converter": converter, "bare": bare,

@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from auditor.errors import OutputError
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
+    from auditor.store.tables import Trip
 
 REPORTS = "reports"
 
@@ -40,7 +41,7 @@ def default_place(folders: Iterable[Path], logbook_path: Path, book: Logbook) ->
     return _outside(None, [*folders, *map(Path, scans.folders(book))], logbook_path)
 
 
-def folder_name(trip: dict[str, Any] | None) -> str:
+def folder_name(trip: Trip | None) -> str:
     """The name of a report's own folder."""
     from auditor.report.write import default_folder
 

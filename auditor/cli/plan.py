@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from auditor.cli import common
 
 if TYPE_CHECKING:
+    from auditor.planning.gear import PlannedKit
+    from auditor.planning.outing import Outing
     from auditor.planning.record import Usual
+    from auditor.store.logbook import Logbook
 
 
 def plan(
@@ -85,11 +88,31 @@ def _usual(logbook: Path | None, trip_like: str | None) -> Usual:
 
     if trip_like is None:
         return Usual(light_ev=0.0, distance_m=None)
-    from auditor.analysis.kit_encounters import kit_encounters
+    from auditor.store.kit_hits import met_on
 
     with common.reading(logbook) as book:
         trip = common.chosen_trip(book, trip_like, False)
-        return usual_of(kit_encounters(book, common.trip_id(trip)))
+        trip_id = common.trip_id(trip)
+        assert trip_id is not None
+        return usual_of(met_on(book, trip_id))
+
+
+def _kits(book: Logbook, lenses: list[str], factors: list[float]) -> list[PlannedKit]:
+    from auditor.frames.declared import Declared
+    from auditor.planning.gear import kits_to_mount, parse_lens, with_bench
+    from auditor.store.bench import newest
+    from auditor.store.declarations import history
+    from auditor.store.derived import kits_in_use
+    from auditor.store.gear import used_kits
+
+    kits = kits_to_mount(
+        used_kits(book),
+        considered_lenses=[parse_lens(text) for text in lenses],
+        considered_factors=factors,
+        declared=Declared(history(book)),
+        known_kits=kits_in_use(book),
+    )
+    return with_bench(kits, newest(book))
 
 
 def _seconds(text: str) -> float:
@@ -102,38 +125,32 @@ def _seconds(text: str) -> float:
 
 def _answer(
     logbook: Path | None,
-    outing: Any,
+    outing: Outing,
     lenses: list[str],
     factors: list[float],
     page: Path | None,
     as_json: bool,
 ) -> None:
-    from auditor.analysis.kit_encounters import kit_encounters
     from auditor.errors import LogbookError
-    from auditor.planning.gear import kits_to_mount, parse_lens, with_bench
     from auditor.planning.plan import plan as plan_outing
-    from auditor.planning.record import own_rates
+    from auditor.planning.record import OwnRecord
     from auditor.report.text.plan import plan_text
-    from auditor.store.bench import newest
-    from auditor.store.gear import used_kits
+    from auditor.store.kit_hits import kit_hits
 
-    considered = [parse_lens(text) for text in lenses]
     with common.reading(logbook) as book:
-        kits = kits_to_mount(used_kits(book), considered_lenses=considered, considered_factors=factors)
-        kits = with_bench(kits, newest(book))
-        encounters = kit_encounters(book)
-        rates = own_rates(encounters, outing.light_ev)
+        kits = _kits(book, lenses, factors)
+        record = OwnRecord(kit_hits(book))
     if not kits:
         raise LogbookError(
             "No kit in the logbook has a known sensor, lens and converter, so there is nothing to plan with. "
             "Scan a folder of frames first: auditor scan FOLDER"
         )
-    answer = plan_outing(kits, outing, rates)
+    answer = plan_outing(kits, outing, record.rates)
     if page is not None:
         from auditor.planning.plan import kit_map
         from auditor.report.plan_page import write_plan
 
-        write_plan(answer, kit_map(kits, outing, lambda light_ev: own_rates(encounters, light_ev)), page)
+        write_plan(answer, kit_map(kits, outing, record.rates), page)
     if as_json:
         document = asdict(answer)
         for row, ranked in zip(document["ranked"], answer.ranked, strict=True):

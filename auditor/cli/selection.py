@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from auditor.analysis.findings import AdviceFrom, Findings
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
+    from auditor.store.tables import Trip
 
 SHOWN = 12
 """Known words that a refusal lists; tables show the rest."""
@@ -107,8 +108,8 @@ FlagOption = Annotated[
 class Chosen:
     """What was asked for, found in the logbook."""
 
-    trip: dict[str, Any] | None
-    """A row of `store.tables.trips`; None for all trips."""
+    trip: Trip | None
+    """None for all trips."""
     selection: Selection
     kit_names: dict[int, str]
     """Short names of all kits by kit_id."""
@@ -134,7 +135,7 @@ class Chosen:
     @property
     def told(self) -> str:
         """Trip and limits in words: "trip 2026-04-18; F2 500 mm; hit"."""
-        trip = "all trips" if self.trip is None else f"trip {self.trip['name']}"
+        trip = "all trips" if self.trip is None else f"trip {self.trip.name}"
         return "; ".join(part for part in (trip, self.limits) if part)
 
 
@@ -165,6 +166,7 @@ def choose(
     """
     from auditor.frames.kit_names import short_names
     from auditor.store import selection as store
+    from auditor.store.derived import kits_in_use
     from auditor.store.tables import find_trip
 
     if trip is not None and all_trips:
@@ -173,8 +175,8 @@ def choose(
         raise typer.BadParameter("choose one of --bare and --converter")
     everywhere = all_trips or (trip is None and (scene is not None or day is not None))
     trip_row = None if everywhere else find_trip(book, trip)
-    trip_id = None if trip_row is None else int(trip_row["trip_id"])
-    kit_names = short_names(store.kits_in_use(book))
+    trip_id = None if trip_row is None else trip_row.trip_id
+    kit_names = short_names(kits_in_use(book))
     if scene is not None and not store.scene_exists(book, scene):
         raise typer.BadParameter(
             f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
@@ -198,9 +200,9 @@ def choose(
 
 def full_names(book: Logbook) -> dict[int, str]:
     """Full names of all kits by kit_id."""
-    from auditor.store.selection import kits_in_use
+    from auditor.store.derived import kits_in_use
 
-    return {row["kit_id"]: row["kit_name"] for row in kits_in_use(book)}
+    return {kit.kit_id: kit.kit_name for kit in kits_in_use(book)}
 
 
 def refuse_outcomes(verdict: list[str] | None, flag: list[str] | None) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -62,7 +61,7 @@ def kits(
 
 def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
     from auditor.report.short_names import with_short_names
-    from auditor.report.terminal import kit_table_text
+    from auditor.report.terminal import full_names_text, kit_table_text
     from auditor.report.text import comparisons, values
     from auditor.report.text.advice import paragraph
     from auditor.report.text.measuring import not_measured_yet
@@ -72,7 +71,7 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
         names = chosen.kit_names
         common.print_json(
             {
-                "trip": chosen.trip and chosen.trip["name"],
+                "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(found.measuring),
                 "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in found.table],
@@ -93,17 +92,19 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
         print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
     for other in shown.alternatives:
         print(_wrapped(comparisons.alternative(other)))
+    full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
+    print(full_names_text(full, width=common.width()), end="")
 
 
 def _heading(book: Logbook, chosen: Chosen) -> str:
     from auditor.store.tables import counts
 
     trip = chosen.trip
-    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip['name']}"
+    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip.name}"
     if chosen.limits:
         name += f"; {chosen.limits}"
     elif trip is not None:
-        name += f", {common.counted(trip['frames'], 'frame')}"
+        name += f", {common.counted(trip.frames, 'frame')}"
     if trip is None:
         name += (
             ". Firm words keep their error however often the record is looked at; 95 % intervals are those "
@@ -128,7 +129,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
     if as_json:
         common.print_json(
             {
-                "trip": chosen.trip and chosen.trip["name"],
+                "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(measured),
                 "by": by,
@@ -146,7 +147,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(common.printable(text), common.width()) + "\n"
+    return common.filled(text, common.width()) + "\n"
 
 
 def frames(

@@ -6,14 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
 
 from auditor.derive.rebuild import rebuild
 from auditor.errors import LogbookError
 from auditor.frames.declared import Declared, shifted
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import refuses
-from auditor.records import Recorded
+from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived
 from auditor.store.declarations import (
@@ -175,16 +174,16 @@ def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Re
     """Frames that declarations name by body or by path, each once; of a body those that the span can hold."""
     seen: set[int] = set()
     asked: set[tuple[str, Span | None]] = set()
-    for one in said:
-        found: Iterator[tuple[int, Recorded]] = iter(())
-        if isinstance(one.facts, ExcludeFacts) and one.facts.paths:
-            found = declarations.frames_below(logbook, one.facts.paths)
-        elif one.body is not None and not isinstance(one.facts, RejectedFacts):
-            between = _span_by_camera(one)
-            if (one.body, between) not in asked:
-                asked.add((one.body, between))
-                found = declarations.frames_of_body(logbook, one.body, between)
-        for frame_id, recorded in found:
+    for statement in said:
+        frames: Iterator[tuple[int, Recorded]] = iter(())
+        if isinstance(statement.facts, ExcludeFacts) and statement.facts.paths:
+            frames = declarations.frames_below(logbook, statement.facts.paths)
+        elif statement.body is not None and not isinstance(statement.facts, RejectedFacts):
+            between = _span_by_camera(statement)
+            if (statement.body, between) not in asked:
+                asked.add((statement.body, between))
+                frames = declarations.frames_of_body(logbook, statement.body, between)
+        for frame_id, recorded in frames:
             if frame_id not in seen:
                 seen.add(frame_id)
                 yield frame_id, recorded
@@ -218,17 +217,17 @@ def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) ->
                 )
 
 
-def _state(facts: dict[str, Any]) -> FrameState:
+def _state(facts: Inferred) -> FrameState:
     return FrameState(
-        taken_at=facts["taken_at"],
-        focal_length_mm=facts["focal_length_mm"],
-        f_number=facts["f_number"],
-        converter_factor=facts["converter_factor"],
-        iso_without_converter=facts["iso_without_converter"],
-        sensor_diagonal_mm=facts["sensor_diagonal_mm"],
-        light_value_ev=facts["light_value_ev"],
-        excluded=bool(facts["excluded"]),
-        flags=tuple(facts["flags"]),
+        taken_at=facts.taken_at,
+        focal_length_mm=facts.focal_length_mm,
+        f_number=facts.f_number,
+        converter_factor=facts.converter_factor,
+        iso_without_converter=facts.iso_without_converter,
+        sensor_diagonal_mm=facts.sensor_diagonal_mm,
+        light_value_ev=facts.light_value_ev,
+        excluded=facts.excluded,
+        flags=facts.flags,
     )
 
 

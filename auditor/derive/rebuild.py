@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice
-from typing import Any
 
 from auditor.derive import camera_blur, freshness, grouping, scenes_together
 from auditor.derive.grouping import Encounter, Shot
@@ -15,13 +14,14 @@ from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
-from auditor.frames.kit_names import kit_key, kit_row, names_of
+from auditor.frames.kit_names import identity, kit_key, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
 from auditor.store import camera_word, declarations, derived, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
+from auditor.store.derived import InferredFrame, TimedFrame
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 
@@ -93,7 +93,7 @@ def _infer(
     camera_blurs = known(logbook)
     auto_iso = _auto_iso_seen(logbook)
     while batch := list(islice(waiting, _BATCH)):
-        rows: list[dict[str, Any]] = []
+        rows: list[InferredFrame] = []
         verdicts = []
         ids = [frame_id for frame_id, _recorded in batch]
         measured = readings.of_frames(logbook, ids)
@@ -107,25 +107,31 @@ def _infer(
             )
             key = kit_key(recorded, kit)
             if key not in kit_ids:
-                kit_ids[key] = derived.add_kit(logbook, kit_row(key, recorded, kit))
+                kit_ids[key] = derived.add_kit(logbook, key, identity(recorded, kit))
             reading = measured.get(frame_id)
             own_px = _camera_blur_px(reading, recorded, camera_blurs)
             reading = camera_blur.applied(reading, own_px)
             why_not = why_undecodable(undecodable.get(frame_id))
-            judged = judge(reading, facts, recorded.camera_word, crop=settings.crop, undecodable=why_not)
-            flags = sorted(facts["flags"] + reading_flags(reading, judged, recorded.camera_word))
-            facts["flags"] = json.dumps(flags)
+            judged = judge(
+                reading, facts.for_criterion, recorded.camera_word, crop=settings.crop, undecodable=why_not
+            )
+            flags = sorted([*facts.flags, *reading_flags(reading, judged, recorded.camera_word)])
+            missing = dict(facts.missing)
             if judged.missing:
-                facts["missing"] = facts["missing"] | {"verdict": judged.missing}
+                missing["verdict"] = judged.missing
             if reading is None and why_not is not None:
-                facts["missing"] = facts["missing"] | dict.fromkeys(MEASURED, why_not)
-            told = reading is not None and reading.sigma_px is not None
-            facts |= {
-                "blur_px": reading.sigma_px if reading else None,
-                "camera_blur_px": (CAMERA_BLUR_PX if own_px is None else own_px) if told else None,
-            }
-            facts["missing"] = json.dumps(facts["missing"], sort_keys=True)
-            rows.append({"frame_id": frame_id, "kit_id": kit_ids[key], "stamp": stamp, **facts})
+                missing |= dict.fromkeys(MEASURED, why_not)
+            has_blur = reading is not None and reading.sigma_px is not None
+            rows.append(
+                InferredFrame(
+                    frame_id=frame_id,
+                    kit_id=kit_ids[key],
+                    facts=replace(facts, flags=tuple(flags), missing=missing),
+                    blur_px=reading.sigma_px if reading else None,
+                    camera_blur_px=(CAMERA_BLUR_PX if own_px is None else own_px) if has_blur else None,
+                    stamp=stamp,
+                )
+            )
             verdicts.append(
                 (
                     frame_id, judged.verdict, judged.source, judged.on_subject, stamp, judged.hit_probability,
@@ -155,13 +161,13 @@ def _group(
     fixed = [trip for trip in declared if trip.fixed]
     first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
     # Read in full before the old groups go, since the old trip ids come with the frames.
-    shots = list(derived.shots_between(logbook, first_at, last_at))
+    frames = list(derived.frames_between(logbook, first_at, last_at))
     derived.clear_groups(logbook, first_at, last_at)
-    old_trips = {row["frame_id"]: row["old_trip_id"] for row in shots}
-    times = {row["frame_id"]: row["taken_at"] for row in shots}
+    old_trips = {frame.frame_id: frame.old_trip_id for frame in frames}
+    times = {frame.frame_id: frame.taken_at for frame in frames}
     made: list[tuple[list[Encounter], TripSpan | None]] = []
-    for stretch, ends in _stretches(shots, fixed, settings.trip_gap_h * 3600):
-        bursts = grouping.bursts((_shot(row) for row in stretch), settings)
+    for stretch, ends in _stretches(frames, fixed, settings.trip_gap_h * 3600):
+        bursts = grouping.bursts(map(_shot, stretch), settings)
         encounters = grouping.encounters(bursts, settings)
         trips = [encounters] if ends else grouping.trips(encounters, settings)
         made += [(trip, ends) for trip in trips]
@@ -170,8 +176,8 @@ def _group(
     names = _trip_names(spans, [ends for _trip, ends in made], declared)
     for place, (trip, _ends) in enumerate(made):
         first_at, last_at = spans[place]
-        frames = sum(len(encounter.shots) for encounter in trip)
-        derived.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, frames, stamp)])
+        count = sum(len(encounter.shots) for encounter in trip)
+        derived.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, count, stamp)])
         for encounter in trip:
             _write_encounter(logbook, ids[place], encounter, times, stamp)
 
@@ -196,35 +202,35 @@ def _whole_trips(
 
 
 def _stretches(
-    rows: list[Any], fixed: list[TripSpan], gap_s: float
-) -> Iterator[tuple[list[Any], TripSpan | None]]:
-    """Rows cut at pauses that end a trip in any case, and at the ends of trips that were declared.
+    frames: list[TimedFrame], fixed: list[TripSpan], gap_s: float
+) -> Iterator[tuple[list[TimedFrame], TripSpan | None]]:
+    """Frames cut at pauses that end a trip in any case, and at the ends of trips that were declared.
 
     Each stretch comes with the declared trip that it is, if it is one.
     """
-    stretch: list[Any] = []
+    stretch: list[TimedFrame] = []
     last_s, last_ends = 0.0, None
-    for row in rows:
-        taken_s = _seconds(row["taken_at"])
-        ends = next((trip for trip in fixed if trip.from_at <= row["taken_at"] <= trip.to_at), None)
+    for frame in frames:
+        taken_s = _seconds(frame.taken_at)
+        ends = next((trip for trip in fixed if trip.from_at <= frame.taken_at <= trip.to_at), None)
         if stretch and (ends is not last_ends or (ends is None and taken_s - last_s > gap_s)):
             yield stretch, last_ends
             stretch = []
-        stretch.append(row)
+        stretch.append(frame)
         last_s, last_ends = taken_s, ends
     if stretch:
         yield stretch, last_ends
 
 
-def _shot(row: Any) -> Shot:
+def _shot(frame: TimedFrame) -> Shot:
     return Shot(
-        frame_id=row["frame_id"],
-        taken_s=_seconds(row["taken_at"]),
-        body=row["body"],
-        kit_id=row["kit_id"],
-        file_number=row["file_number"],
-        shot_in_burst=row["shot_in_burst"],
-        light_value_ev=row["light_value_ev"],
+        frame_id=frame.frame_id,
+        taken_s=_seconds(frame.taken_at),
+        body=frame.body,
+        kit_id=frame.kit_id,
+        file_number=frame.file_number,
+        shot_in_burst=frame.shot_in_burst,
+        light_value_ev=frame.light_value_ev,
     )
 
 
@@ -244,7 +250,7 @@ def _trip_ids(logbook: Logbook, trips: list[list[Encounter]], old_trips: dict[in
     ]
     ids: dict[int, int] = {}
     given: set[int] = set()
-    for _frames, place, old_id in sorted(shared, key=lambda one: (-one[0], one[1])):
+    for _frames, place, old_id in sorted(shared, key=lambda claim: (-claim[0], claim[1])):
         if place not in ids and old_id not in given:
             ids[place] = old_id
             given.add(old_id)

@@ -60,7 +60,11 @@ class Declared:
     """Active declarations; a later one of the same kind goes before an earlier one."""
 
     def __init__(self, declarations: Iterable[Said] = ()) -> None:
-        active = [one for one in declarations if not (isinstance(one, Declaration) and one.undone_at)]
+        active = [
+            statement
+            for statement in declarations
+            if not (isinstance(statement, Declaration) and statement.undone_at)
+        ]
         self._bodies = _of_kind(active, BodyFacts)
         self._clocks = _of_kind(active, ClockFacts)
         self._converters = [

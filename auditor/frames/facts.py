@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from auditor.frames.declared import NOTHING, ForFrame, shifted
 from auditor.frames.flags import frame_flags
 from auditor.frames.kit import Kit, infer
 from auditor.frames.light import BASE_ISO, Light, account
-from auditor.records import REASONED, Recorded
+from auditor.records import REASONED, Inferred, Recorded
 
 _FOLLOWS = {
     "focal_length_mm": "focal_length_recorded_mm",
@@ -20,10 +18,15 @@ _FOLLOWS = {
 
 def frame_facts(
     recorded: Recorded, declared: ForFrame = NOTHING, *, auto_iso_seen: bool = False
-) -> tuple[Kit, dict[str, Any]]:
-    """The kit of a frame, and the columns of `inferred` (without ids and stamp).
+) -> tuple[Kit, Inferred]:
+    """The kit of a frame, and what else is inferred of it.
 
-    `auto_iso_seen`: whether the body's frames of that day show that it set ISO by itself.
+    Parameters
+    ----------
+    declared
+        What the photographer declared that concerns this frame.
+    auto_iso_seen
+        Whether the body's frames of that day show that it set ISO by itself.
     """
     kit = infer(
         recorded,
@@ -36,27 +39,27 @@ def frame_facts(
         base_iso=declared.base_iso or BASE_ISO,
         auto_iso=auto_iso_seen if declared.auto_iso is None else declared.auto_iso,
     )
-    return kit, {
-        "taken_at": shifted(recorded.taken_at, declared.clock_offset_s),
-        "lens_name": kit.lens.name,
-        "focal_length_mm": kit.focal_length_mm,
-        "f_number": kit.f_number,
-        "settings_ev": light.settings_ev,
-        "light_value_ev": light.light_value_ev,
-        "converter_factor": kit.converter_factor,
-        "converter_source": kit.converter_source,
-        "lens_widest_f_number": kit.widest_low if kit.widest_low == kit.widest_high else None,
-        "crop_factor": kit.crop_factor,
-        "sensor_diagonal_mm": kit.sensor_diagonal_mm,
-        "pixel_pitch_um": kit.pixel_pitch_um,
-        "forced_push_ev": light.forced_push_ev,
-        "forced_push_low_ev": light.forced_push_low_ev,
-        "chosen_ev": light.chosen_ev,
-        "iso_without_converter": light.iso_without_converter,
-        "excluded": declared.excluded,
-        "flags": frame_flags(recorded, kit, light, declared),
-        "missing": _reasons(recorded, kit, light) | _why_no_group(recorded, declared),
-    }
+    return kit, Inferred(
+        taken_at=shifted(recorded.taken_at, declared.clock_offset_s),
+        lens_name=kit.lens.name,
+        focal_length_mm=kit.focal_length_mm,
+        f_number=kit.f_number,
+        settings_ev=light.settings_ev,
+        light_value_ev=light.light_value_ev,
+        converter_factor=kit.converter_factor,
+        converter_source=kit.converter_source,
+        lens_widest_f_number=kit.widest_low if kit.widest_low == kit.widest_high else None,
+        crop_factor=kit.crop_factor,
+        sensor_diagonal_mm=kit.sensor_diagonal_mm,
+        pixel_pitch_um=kit.pixel_pitch_um,
+        forced_push_ev=light.forced_push_ev,
+        forced_push_low_ev=light.forced_push_low_ev,
+        chosen_ev=light.chosen_ev,
+        iso_without_converter=light.iso_without_converter,
+        excluded=declared.excluded,
+        flags=tuple(frame_flags(recorded, kit, light, declared)),
+        missing=_reasons(recorded, kit, light) | _why_no_group(recorded, declared),
+    )
 
 
 def _why_no_group(recorded: Recorded, declared: ForFrame) -> dict[str, str]:

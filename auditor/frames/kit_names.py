@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
-from typing import Any
 
 from auditor.frames.kit import Kit
 from auditor.frames.lens import from_name
-from auditor.records import Recorded
+from auditor.records import KitIdentity, KnownKit, Recorded
 from auditor.store.body_key import body_key
 
-Row = dict[str, Any]
 Named = tuple[str | None, str | None]
 """A maker and a model, or a maker and a lens."""
 Thing = tuple[str, str | None, str | None]
@@ -27,33 +25,31 @@ def kit_key(recorded: Recorded, kit: Kit) -> str:
     return "|".join((body_key(recorded), kit.lens.name or "", factor))
 
 
-def kit_row(key: str, recorded: Recorded, kit: Kit) -> Row:
-    """A row of `kits`; its name is settled by `names_of` once all kits are known."""
-    return {
-        "kit_key": key,
-        "kit_name": key,
-        "body_make": recorded.body_make,
-        "body_model": recorded.body_model,
-        "body_serial": recorded.body_serial,
-        "lens_name": kit.lens.name,
-        "converter_factor": kit.converter_factor,
-    }
+def identity(recorded: Recorded, kit: Kit) -> KitIdentity:
+    """The kit that a frame was taken with, as far as that frame tells."""
+    return KitIdentity(
+        body_make=recorded.body_make,
+        body_model=recorded.body_model,
+        body_serial=recorded.body_serial,
+        lens_name=kit.lens.name,
+        converter_factor=kit.converter_factor,
+    )
 
 
-def names_of(kits: Iterable[Row]) -> dict[int, str]:
+def names_of(kits: Iterable[KnownKit]) -> dict[int, str]:
     """Full names by kit id: "body + lens + 1.4x", with the end of the serial where two bodies are alike."""
-    rows = list(kits)
-    serial = _serials(rows)
+    known = list(kits)
+    serial = _serials(known)
     names = {}
-    for row in rows:
-        body = (row["body_model"] or UNKNOWN_BODY) + serial(row)
-        names[row["kit_id"]] = " + ".join(
-            part for part in (body, row["lens_name"] or UNKNOWN_LENS, _converter(row)) if part
+    for kit in known:
+        body = (kit.body_model or UNKNOWN_BODY) + serial(kit)
+        names[kit.kit_id] = " + ".join(
+            part for part in (body, kit.lens_name or UNKNOWN_LENS, _converter(kit)) if part
         )
     return names
 
 
-def short_names(kits: Iterable[Row]) -> dict[int, str]:
+def short_names(kits: Iterable[KnownKit]) -> dict[int, str]:
     """Short names by kit id, such as "F2 500 mm x 2": what people call a kit, and what they select it by.
 
     Body: the model without its maker's name. Lens: its focal length. More is added only where two would
@@ -63,21 +59,21 @@ def short_names(kits: Iterable[Row]) -> dict[int, str]:
     Parameters
     ----------
     kits
-        Rows of `kits`: all of the logbook, so that a name is the same whatever is selected.
+        All of the logbook, so that a name is the same whatever is selected.
 
     Returns
     -------
     A name for each kit_id; no two are the same.
     """
-    rows = list(kits)
-    serial = _serials(rows)
+    known = list(kits)
+    serial = _serials(known)
     bodies = _distinct(
-        {("", row["body_make"], row["body_model"]) for row in rows},
+        {("", kit.body_make, kit.body_model) for kit in known},
         [_model, lambda make, model: " ".join(filter(None, (make, _model(make, model))))],
     )
     # Lenses of one maker's bodies can be swapped between them: among those a name must tell them apart.
     lenses = _distinct(
-        {(row["body_make"] or "", row["body_make"], row["lens_name"]) for row in rows},
+        {(kit.body_make or "", kit.body_make, kit.lens_name) for kit in known},
         [
             lambda _make, name: _focal_length(name),
             lambda _make, name: _focal_length_and_f_number(name),
@@ -85,11 +81,11 @@ def short_names(kits: Iterable[Row]) -> dict[int, str]:
         ],
     )
     names = {}
-    for row in rows:
-        body = bodies[row["body_make"], row["body_model"]] + serial(row)
-        factor = row["converter_factor"]
+    for kit in known:
+        body = bodies[kit.body_make, kit.body_model] + serial(kit)
+        factor = kit.converter_factor
         behind = " x ?" if factor is None else f" x {factor:g}" if factor > 1 else ""
-        names[row["kit_id"]] = f"{body} {lenses[row['body_make'], row['lens_name']]}{behind}"
+        names[kit.kit_id] = f"{body} {lenses[kit.body_make, kit.lens_name]}{behind}"
     # Serials with the same end, and makers that write one name in two ways, are left.
     count = Counter(name.casefold() for name in names.values())
     return {
@@ -98,16 +94,16 @@ def short_names(kits: Iterable[Row]) -> dict[int, str]:
     }
 
 
-def _serials(rows: list[Row]) -> Callable[[Row], str]:
+def _serials(kits: list[KnownKit]) -> Callable[[KitIdentity], str]:
     """What to put behind a body: the end of its serial where several bodies have the same model."""
-    serials: dict[tuple[str, str], set[str]] = defaultdict(set)
-    for row in rows:
-        serials[row["body_make"], row["body_model"]].add(row["body_serial"] or "")
+    serials: dict[Named, set[str]] = defaultdict(set)
+    for kit in kits:
+        serials[kit.body_make, kit.body_model].add(kit.body_serial or "")
 
-    def of(row: Row) -> str:
-        if len(serials[row["body_make"], row["body_model"]]) < 2:
+    def of(kit: KitIdentity) -> str:
+        if len(serials[kit.body_make, kit.body_model]) < 2:
             return ""
-        return f" #{row['body_serial'][-_END_OF_SERIAL:]}" if row["body_serial"] else " (no serial)"
+        return f" #{kit.body_serial[-_END_OF_SERIAL:]}" if kit.body_serial else " (no serial)"
 
     return of
 
@@ -159,8 +155,8 @@ def _focal_length_and_f_number(lens_name: str | None) -> str:
     return f"{_focal_length(lens_name)} f/{ends}"
 
 
-def _converter(row: Row) -> str | None:
-    factor = row["converter_factor"]
+def _converter(kit: KitIdentity) -> str | None:
+    factor = kit.converter_factor
     if factor is None:
         return "converter unknown"
     return f"{factor:g}x" if factor > 1 else None

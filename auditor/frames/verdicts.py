@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Any
 
 from auditor.errors import CorruptFileError, IncompleteFileError
 from auditor.focus.sharpness import decided, probability_under
 from auditor.optics.sensor import criterion_diameter_um
+from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
 from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictSource
@@ -60,7 +60,7 @@ def why_undecodable(error_class: str | None) -> MissingReason | None:
 
 def judge(
     reading: Reading | None,
-    facts: dict[str, Any],
+    facts: CriterionFacts,
     camera_word: str | None,
     *,
     crop: float = 1.0,
@@ -73,7 +73,7 @@ def judge(
     reading
         Without this camera's own blur; None for a frame that was not measured.
     facts
-        Its columns of `inferred`.
+        Its pixel pitch, sensor and converter.
     crop
         The crop that the photographer means to make.
     undecodable
@@ -84,7 +84,7 @@ def judge(
     limit_px = criterion_px(reading, facts, crop)
     if reading is None or limit_px is None or reading.sigma_px is None:
         return Judged(*from_camera_word(camera_word))
-    factor = facts["converter_factor"]
+    factor = facts.converter_factor
     verdict = _against(reading, limit_px)
     too_fine = verdict == Verdict.UNCLEAR and limit_px < FINEST_TOLD_PX
     if too_fine and limit_px * reading.scale >= FINEST_TOLD_PX:
@@ -118,7 +118,7 @@ def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: f
         return own
     by_pixels = own.verdict if own.source == VerdictSource.PIXELS else Verdict.UNCLEAR
     verdict = _with_scene(by_pixels, together_px, limit_px)
-    factor, on_subject = frame.facts["converter_factor"], own.on_subject
+    factor, on_subject = frame.facts.converter_factor, own.on_subject
     if factor:
         on_subject = _with_scene(on_subject or Verdict.UNCLEAR, together_px, limit_px * factor)
     decided_by = (own.verdict, own.source) if verdict == by_pixels else (verdict, VerdictSource.SCENE)
@@ -173,9 +173,9 @@ def _bounded(probability: float) -> float:
     return min(max(probability, LEAST_PROBABILITY), 1 - LEAST_PROBABILITY)
 
 
-def criterion_px(reading: Reading | None, facts: dict[str, Any], crop: float) -> float | None:
+def criterion_px(reading: Reading | None, facts: CriterionFacts, crop: float) -> float | None:
     """The criterion as a sigma in px of the picture that was measured."""
-    pitch_um, diagonal_mm = facts["pixel_pitch_um"], facts["sensor_diagonal_mm"]
+    pitch_um, diagonal_mm = facts.pixel_pitch_um, facts.sensor_diagonal_mm
     if reading is None or pitch_um is None or diagonal_mm is None:
         return None
     return float(criterion_diameter_um(diagonal_mm, crop) / 4 / (pitch_um * reading.scale))

@@ -19,18 +19,18 @@ def digest(path: Path) -> str:
     """XXH3-128 of a file's bytes, as hexadecimal: it finds changes and errors, not forgery."""
     from xxhash import xxh3_128
 
-    found = xxh3_128()
+    hashed = xxh3_128()
     block = bytearray(BLOCK_BYTES)
     view = memoryview(block)
     with path.open("rb", buffering=0) as file:
         while count := file.readinto(block):
-            found.update(view[:count])
-    return found.hexdigest()
+            hashed.update(view[:count])
+    return hashed.hexdigest()
 
 
-def same_bytes(one: Path, other: Path) -> bool:
+def same_bytes(path: Path, other: Path) -> bool:
     """Whether two files hold the same."""
-    return one.stat().st_size == other.stat().st_size and digest(one) == digest(other)
+    return path.stat().st_size == other.stat().st_size and digest(path) == digest(other)
 
 
 def copy_verified(source: Path, unfinished: Path) -> str:
@@ -41,29 +41,29 @@ def copy_verified(source: Path, unfinished: Path) -> str:
     OutputError
         where the copy differs from the original.
     """
-    found = _copy_hashed(source, unfinished)
+    copied = _copy_hashed(source, unfinished)
     _flush(unfinished)
-    if digest(unfinished) != found:
+    if digest(unfinished) != copied:
         raise OutputError("the copy differs from the original: check the disk and the card")
     with suppress(OSError):  # a disk without times or permissions
         shutil.copystat(source, unfinished)
-    return found
+    return copied
 
 
 def _copy_hashed(source: Path, unfinished: Path) -> str:
     """Copy, hashing what was read on its way: a card is read once."""
     from xxhash import xxh3_128
 
-    found = xxh3_128()
+    hashed = xxh3_128()
     block = bytearray(BLOCK_BYTES)
     view = memoryview(block)
     with source.open("rb", buffering=0) as file, unfinished.open("wb", buffering=0) as out:
         while count := file.readinto(block):
-            found.update(view[:count])
+            hashed.update(view[:count])
             written = 0
             while written < count:
                 written += out.write(view[written:count])
-    return found.hexdigest()
+    return hashed.hexdigest()
 
 
 def write_verified(content: bytes, unfinished: Path) -> str:

@@ -157,23 +157,23 @@ def _prepare(plan: Plan, move: Move, written_as: Path) -> str:
         return fingerprint_of(source)
 
 
-def _make(logbook: Logbook, plan: Plan, receipt_id: int, one: _Prepared, done: Done) -> bool:
+def _make(logbook: Logbook, plan: Plan, receipt_id: int, prepared: _Prepared, done: Done) -> bool:
     """Note a file in the receipt and give it its final name; returns whether it was made."""
-    move = one.move
+    move = prepared.move
     try:
-        if one.error is not None:
-            raise one.error
+        if prepared.error is not None:
+            raise prepared.error
         if not move.target.parent.is_dir():
             raise OutputError("its folder cannot be made")
-        receipts.note_made(logbook, receipt_id, move.target, one.hash or "")
+        receipts.note_made(logbook, receipt_id, move.target, prepared.hash or "")
         if plan.way == "hard_link":
             os.link(move.source.resolve(), move.target)
         elif plan.way == "symbolic_link":
             os.symlink(move.source, move.target)  # noqa: PTH211  # beside os.link
         elif move.hash_before is not None:
-            _replace(move, one.written_as, backup_of(move.target, receipt_id))
+            _replace(move, prepared.written_as, backup_of(move.target, receipt_id))
         else:
-            files.name_finally(one.written_as, move.target)
+            files.name_finally(prepared.written_as, move.target)
     except (OSError, OutputError) as error:
         done.failed.append((move.source, _reason(error, plan)))
         return False

@@ -62,63 +62,63 @@ def take_back(logbook: Logbook, receipt_id: int) -> TakenBack:
     return result
 
 
-def _take_back_file(receipt: Receipt, one: Made, result: TakenBack) -> bool:
+def _take_back_file(receipt: Receipt, made: Made, result: TakenBack) -> bool:
     """Take back one file; returns whether there is nothing left to do about it."""
-    _remove_unfinished(one)
+    _remove_unfinished(made)
     try:
-        if one.made_at is None:
+        if made.made_at is None:
             return True
-        if one.backup is not None:
-            return _restore(one, result)
-        if not os.path.lexists(one.path):
-            result.gone_already.append(one.path)
+        if made.backup is not None:
+            return _restore(made, result)
+        if not os.path.lexists(made.path):
+            result.gone_already.append(made.path)
             return True
-        reason = _why_not(receipt, one)
+        reason = _why_not(receipt, made)
         if reason is not None:
-            result.left.append((one.path, reason))
+            result.left.append((made.path, reason))
             return False
-        one.path.unlink()
+        made.path.unlink()
     except OSError as error:
-        result.left.append((one.path, error.strerror or str(error)))
+        result.left.append((made.path, error.strerror or str(error)))
         return False
-    result.removed.append(one.path)
+    result.removed.append(made.path)
     return True
 
 
-def _why_not(receipt: Receipt, one: Made) -> str | None:
+def _why_not(receipt: Receipt, made: Made) -> str | None:
     """Why a file must stay; None where it may go."""
-    source = one.source
+    source = made.source
     if receipt.what == "symbolic_link":
-        leads_there = one.path.is_symlink() and one.path.readlink() == source
+        leads_there = made.path.is_symlink() and made.path.readlink() == source
         return None if leads_there else "changed since it was made"
-    if one.path.is_symlink() or not one.path.is_file():
+    if made.path.is_symlink() or not made.path.is_file():
         return "changed since it was made"
     if receipt.what == "sidecar":
-        return None if files.digest(one.path) == one.hash else "changed since it was made"
-    if receipt.what == "copy" and files.digest(one.path) != one.hash:
+        return None if files.digest(made.path) == made.hash else "changed since it was made"
+    if receipt.what == "copy" and files.digest(made.path) != made.hash:
         return "changed since it was made"
     if source is None or not source.is_file():
         return "its original is not there: this may be the only one"
     if receipt.what == "hard_link":
-        return None if one.path.samefile(source) else "it and its original are no longer the same file"
-    return None if files.digest(source) == one.hash else "its original has changed: this may be the only one"
+        return None if made.path.samefile(source) else "it and its original are no longer the same file"
+    return None if files.digest(source) == made.hash else "its original has changed: this may be the only one"
 
 
-def _restore(one: Made, result: TakenBack) -> bool:
+def _restore(made: Made, result: TakenBack) -> bool:
     """Put back the sidecar that was replaced."""
-    assert one.backup is not None
-    now = files.digest(one.path) if one.path.is_file() else None
-    if now == one.hash_before:  # the run was cut off before it replaced it, or this was done before
-        one.backup.unlink(missing_ok=True)
-    elif now is not None and now != one.hash:
-        result.left.append((one.path, f"changed since it was written; as it was before: {one.backup.name}"))
+    assert made.backup is not None
+    now = files.digest(made.path) if made.path.is_file() else None
+    if now == made.hash_before:  # the run was cut off before it replaced it, or this was done before
+        made.backup.unlink(missing_ok=True)
+    elif now is not None and now != made.hash:
+        result.left.append((made.path, f"changed since it was written; as it was before: {made.backup.name}"))
         return False
-    elif not one.backup.is_file() or files.digest(one.backup) != one.hash_before:
-        result.left.append((one.path, f"{one.backup.name} is gone or was changed: it cannot be restored"))
+    elif not made.backup.is_file() or files.digest(made.backup) != made.hash_before:
+        result.left.append((made.path, f"{made.backup.name} is gone or was changed: it cannot be restored"))
         return False
     else:
-        os.replace(one.backup, one.path)  # noqa: PTH105  # says what it does: replaces
-    result.restored.append(one.path)
+        os.replace(made.backup, made.path)  # noqa: PTH105  # says what it does: replaces
+    result.restored.append(made.path)
     return True
 
 
@@ -134,8 +134,8 @@ def _take_back_folder(folder: Path, result: TakenBack) -> bool:
     return True
 
 
-def _remove_unfinished(one: Made) -> None:
-    if one.written_as is not None:
-        for path in (one.written_as, one.written_as.with_name(one.written_as.name + "b")):
+def _remove_unfinished(made: Made) -> None:
+    if made.written_as is not None:
+        for path in (made.written_as, made.written_as.with_name(made.written_as.name + "b")):
             with suppress(OSError):
                 path.unlink(missing_ok=True)

@@ -158,13 +158,18 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
         where no edge can be measured, or focal length or pixel size is not known.
     """
     from auditor.focus.edge_finding import find_edges, measure_edge
+    from auditor.readers.frame import found_file, read_file
     from auditor.readers.pixels import decode
 
     facts = inspect_file(path)
     if "error" in facts:
         raise UnreadableFileError(path, facts["reason"], stage="metadata")
     kit = _kit(facts)
-    pixels = decode(str(path), orientation=facts.get("orientation"), raw_width_px=facts.get("width_px"))
+    # The way up is no column of the frame table: it is asked for by itself.
+    orientation = read_file(found_file(path)).recorded.orientation
+    pixels = decode(str(path), orientation=orientation, raw_width_px=facts.get("width_px"))
+    if region is not None:
+        _inside(region, pixels.luma.shape)
     regions = [region] if region else find_edges(pixels.luma)
     edges, why = [], "no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px"
     for place in regions:
@@ -191,6 +196,15 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
         developed=pixels.source,
         warnings=tuple(sorted({word for edge in edges for word in edge.warnings})),
     )
+
+
+def _inside(region: Region, shape: tuple[int, ...]) -> None:
+    top, bottom, left, right = region
+    if bottom > shape[0] or right > shape[1]:
+        raise ValueError(
+            f"region {left},{top},{right - left},{bottom - top} reaches out of the picture, which is "
+            f"{shape[1]} x {shape[0]} px"
+        )
 
 
 def _middle(edges: Sequence[MeasuredEdge], follows: str, scale: float) -> float | None:
@@ -229,9 +243,11 @@ def _kit(facts: dict[str, Any]) -> BenchKit:
 def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
     from auditor.statistics.better_shots import better
 
-    grouped: dict[str, list[Shot]] = {}
+    # By serial number too: two bodies of one model have the same name.
+    grouped: dict[tuple[object, ...], list[Shot]] = {}
     for shot in shots:
-        grouped.setdefault(shot.kit.name, []).append(shot)
+        kit = shot.kit
+        grouped.setdefault((kit.body, kit.lens_name, kit.converter_factor), []).append(shot)
     kits = []
     for own in grouped.values():
         logs = [log(shot.cycles_per_mrad) for shot in own]

@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import hypot
+from math import hypot, sqrt
 
+from auditor.frames.declared import Declared
 from auditor.frames.flags import iso_ceiling
+from auditor.frames.kit_names import short_names
+from auditor.frames.lens import from_name
 from auditor.optics.converter import light_loss_stops
 from auditor.optics.resolution import lens_sigma_um
 from auditor.optics.sensor import FULL_FRAME_DIAGONAL_MM
+from auditor.records import KnownKit, Recorded
 from auditor.store.bench import BenchResult
 from auditor.store.gear import UsedKit
 
@@ -23,7 +27,8 @@ _LENS = re.compile(
 class Body:
     """A camera body, as far as planning needs it; None where no frame or declaration says it."""
 
-    name: str
+    key: tuple[str, str, str]
+    """Make, model, serial number."""
     pixel_pitch_um: float
     sensor_diagonal_mm: float
     width_mm: float
@@ -32,14 +37,20 @@ class Body:
     iso_ceiling: float | None = None
     focus_limit_f_number: float | None = None
 
+    @property
+    def height_mm(self) -> float:
+        """Of the whole sensor, its shorter side."""
+        return sqrt(self.sensor_diagonal_mm**2 - self.width_mm**2)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lens:
-    """A lens at its long end, without a converter."""
+    """A lens without a converter; a zoom at the longest focal length that it was used at."""
 
     name: str
     focal_length_mm: float
     widest_f_number: float
+    zoom: bool = False
     considered: bool = False
     """Not owned: given as something to buy."""
     sigma_um: float | None = None
@@ -57,6 +68,10 @@ class PlannedKit:
     """In the logbook; None for a kit that took no frame yet."""
     converter_sigma_um: float | None = None
     """The converter's own blur on the sensor, from a bench; None where none was made."""
+    name: str = ""
+    """Short name, as everywhere; see `frames.kit_names`."""
+    longest_mm: float = 0.0
+    """Longest focal length in effect of this lens on this body: what a shorter one can be cropped to."""
 
     @property
     def focal_length_mm(self) -> float:
@@ -67,12 +82,6 @@ class PlannedKit:
     def widest_f_number(self) -> float:
         """In effect, the lens wide open."""
         return float(self.lens.widest_f_number * 2 ** (light_loss_stops(self.converter_factor) / 2))
-
-    @property
-    def name(self) -> str:
-        """Short name, from facts: body, focal length of the lens, converter."""
-        converter = f" x {self.converter_factor:g}" if self.converter_factor > 1 else ""
-        return f"{self.body.name} {self.lens.focal_length_mm:g} mm{converter}"
 
 
 def parse_lens(text: str) -> Lens:
@@ -99,36 +108,71 @@ def kits_to_mount(
     *,
     considered_lenses: Iterable[Lens] = (),
     considered_factors: Iterable[float] = (),
+    declared: Declared | None = None,
+    known_kits: Sequence[KnownKit] = (),
 ) -> list[PlannedKit]:
     """Every owned body with every lens that it was used with, bare and behind every owned converter.
 
     A considered lens goes on every body, a considered converter behind every lens. Kits with a body or
     lens of which pixel size, sensor or widest f-number is not known are left out: nothing can be computed.
+
+    Parameters
+    ----------
+    declared
+        What was declared of bodies: base ISO, ISO ceiling, focus limit.
+    known_kits
+        All of the logbook, so that a kit is called here as it is elsewhere.
     """
+    declared = declared or Declared()
     bodies: dict[tuple[str, str, str], Body] = {}
     pairs: dict[tuple[tuple[str, str, str], str], Lens] = {}
     known: dict[tuple[tuple[str, str, str], str, float], int] = {}
     factors = {1.0, *considered_factors}
     for kit in used:
         factors.add(kit.converter_factor)
-        bodies.setdefault(kit.body_key, _body(kit))
+        bodies.setdefault(kit.body_key, _body(kit, declared))
         lens = Lens(
             name=kit.lens_name,
             focal_length_mm=kit.lens_focal_length_mm,
             widest_f_number=kit.lens_widest_f_number,
+            zoom=_is_zoom(kit.lens_name),
         )
-        pairs.setdefault((kit.body_key, lens.name), lens)
+        longer = pairs.get((kit.body_key, lens.name))
+        if longer is None or longer.focal_length_mm < lens.focal_length_mm:
+            pairs[kit.body_key, lens.name] = lens
         known[kit.body_key, lens.name, kit.converter_factor] = kit.kit_id
     for lens in considered_lenses:
         for key in bodies:
             pairs.setdefault((key, lens.name), lens)
-    return [
+    kits = [
         PlannedKit(
-            body=bodies[key], lens=lens, converter_factor=factor, kit_id=known.get((key, lens.name, factor))
+            body=bodies[key], lens=lens, converter_factor=factor, kit_id=known.get((key, lens.name, factor)),
+            longest_mm=lens.focal_length_mm * max(factors),
         )
         for (key, _name), lens in pairs.items()
         for factor in sorted(factors)
-    ]
+    ]  # fmt: skip
+    return _named(kits, known_kits)
+
+
+def _named(kits: Sequence[PlannedKit], known_kits: Sequence[KnownKit]) -> list[PlannedKit]:
+    """With short names that are told apart from each other and from those of all the logbook's kits."""
+    all_kits = {kit.kit_id: kit for kit in known_kits}
+    numbers = []
+    for place, kit in enumerate(kits, 1):
+        # A kit that took no frame yet has no number: those below 0 are free.
+        number = -place if kit.kit_id is None else kit.kit_id
+        numbers.append(number)
+        make, model, serial = (part or None for part in kit.body.key)
+        all_kits.setdefault(
+            number,
+            KnownKit(
+                kit_id=number, kit_name="", body_make=make, body_model=model, body_serial=serial,
+                lens_name=kit.lens.name, converter_factor=kit.converter_factor,
+            ),
+        )  # fmt: skip
+    names = short_names(all_kits.values())
+    return [replace(kit, name=names[number]) for kit, number in zip(kits, numbers, strict=True)]
 
 
 def with_bench(kits: Iterable[PlannedKit], results: Iterable[BenchResult]) -> list[PlannedKit]:
@@ -168,14 +212,21 @@ def _blur_um(result: BenchResult) -> float:
     return lens_sigma_um(per_um, lens_f_number, result.pixel_pitch_um / factor)
 
 
-def _body(kit: UsedKit) -> Body:
-    ceiling = kit.iso_ceiling or iso_ceiling(FULL_FRAME_DIAGONAL_MM / kit.sensor_diagonal_mm)
+def _is_zoom(lens_name: str) -> bool:
+    lens = from_name(lens_name)
+    return lens.short_mm is not None and not lens.is_prime
+
+
+def _body(kit: UsedKit, declared: Declared) -> Body:
+    make, model, serial = (part or None for part in kit.body_key)
+    said = declared.for_frame(Recorded(body_make=make, body_model=model, body_serial=serial))
+    ceiling = said.iso_ceiling or iso_ceiling(FULL_FRAME_DIAGONAL_MM / kit.sensor_diagonal_mm)
     return Body(
-        name=kit.body_name,
+        key=kit.body_key,
         pixel_pitch_um=kit.pixel_pitch_um,
         sensor_diagonal_mm=kit.sensor_diagonal_mm,
         width_mm=kit.sensor_diagonal_mm * kit.width_px / hypot(kit.width_px, kit.height_px),
-        base_iso=kit.base_iso or 100.0,
+        base_iso=said.base_iso or 100.0,
         iso_ceiling=ceiling,
-        focus_limit_f_number=kit.focus_limit_f_number,
+        focus_limit_f_number=said.focus_limit_f_number,
     )

@@ -37,10 +37,16 @@ class Outlook:
     kit: PlannedKit
     view_width_m: float
     """Width of the frame at the animal's distance."""
+    view_height_m: float
     animal_px: float
     """Length of the animal in the picture."""
     frame_share: float
     """Length of the animal over the width of the frame."""
+    width_px: float
+    """Of the frame, its longer side."""
+    cropped_px: float
+    """Of it left when it is cropped to what the longest kit of this lens and body shows; the animal keeps its
+    pixels."""
     f_number: float
     beyond_focus_limit: bool | None
     """Whether the lens wide open is darker than the body focuses with; None where that is not declared."""
@@ -121,8 +127,11 @@ def outlook(
     return Outlook(
         kit=kit,
         view_width_m=view_mm / 1000,
+        view_height_m=view_mm / 1000 * kit.body.height_mm / kit.body.width_mm,
         animal_px=animal_px,
         frame_share=outing.length_m * 1000 / view_mm,
+        width_px=view_mm / scale_mm,
+        cropped_px=view_mm / scale_mm * min(1.0, focal / max(kit.longest_mm, focal)),
         f_number=f_number,
         beyond_focus_limit=None if limit is None else f_number > limit * 2 ** (1 / 6),
         exposure_time_s=exposure_s,

@@ -25,8 +25,12 @@ class Reason(StrEnum):
     """It shows the finest detail on the animal."""
     AS_FINE_SHARPER = "as_fine_sharper"
     """As fine as the finest, and more of its frames hit."""
+    AS_FINE_FEWER = "as_fine_fewer"
+    """As fine as the first, but fewer of its frames hit."""
     AS_FINE_LESS_ISO = "as_fine_less_iso"
-    """As fine as the finest, at less ISO."""
+    """Nearly as fine as the first, at less ISO."""
+    NEARLY_AS_FINE = "nearly_as_fine"
+    """Nearly as fine as the first, and nothing else speaks for it."""
     COARSER = "coarser"
     """It shows less detail."""
     MOST_LEFT = "most_left"
@@ -51,6 +55,8 @@ class Ranked:
     """The photographer's own hit rate in like light; None for no record."""
     sharp_of_100: float | None
     """To expect, from the own rate; None without one."""
+    left: float
+    """Detail left over all frames, as a share of the first kit's; 0 where the kit cannot be used."""
     reason: Reason
 
 
@@ -72,25 +78,28 @@ class Plan:
     changes: list[Change]
 
 
-def plan(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate] | None = None) -> Plan:
+RatesAt = Callable[[float], Mapping[int, OwnRate]]
+"""Own hit rates by kit id, for a light in EV."""
+
+
+def no_record(_light_ev: float) -> Mapping[int, OwnRate]:
+    """The rates of a photographer who has none."""
+    return {}
+
+
+def plan(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_record) -> Plan:
     """Rank kits for an outing.
 
     Kits on which the body does not focus, or in which the animal does not fit, come last. The others
     are ranked by what is left of detail: its fineness on the animal times the share of frames to hit.
-
-    Parameters
-    ----------
-    rates
-        Own hit rates in like light, by kit id.
 
     Raises
     ------
     ValueError
         for an animal nearer than a lens forms an image.
     """
-    rates = rates or {}
-    ranked = _ranked(kits, outing, rates)
-    return Plan(outing=outing, ranked=ranked, changes=_changes(kits, outing, rates, ranked))
+    ranked = _ranked(kits, outing, rates_at(outing.light_ev))
+    return Plan(outing=outing, ranked=ranked, changes=_changes(kits, outing, rates_at, ranked))
 
 
 def best_kit(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate]) -> Outlook | None:
@@ -115,16 +124,8 @@ class KitMap:
     """A row a light, a column a distance; None where no kit can be used."""
 
 
-def kit_map(
-    kits: Sequence[PlannedKit], outing: Outing, rates_at: Callable[[float], Mapping[int, OwnRate]]
-) -> KitMap:
-    """The best kit for the outing's animal over light and distance.
-
-    Parameters
-    ----------
-    rates_at
-        Own hit rates by kit id, for a light in EV.
-    """
+def kit_map(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_record) -> KitMap:
+    """The best kit for the outing's animal over light and distance."""
     distances_m = tuple(round(outing.distance_m * share, 1) for share in MAP_DISTANCES)
     best = []
     for light_ev in MAP_LIGHTS_EV:
@@ -145,7 +146,12 @@ def _usable_best(
 
 def _rate(look: Outlook, rates: Mapping[int, OwnRate]) -> float:
     own = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
-    return USUAL_RATE if own is None else own.shrunk
+    return USUAL_RATE if own is None else own.expected
+
+
+def _left(look: Outlook, rates: Mapping[int, OwnRate]) -> float:
+    """Detail on the animal over all frames: its fineness times the share of frames to hit."""
+    return _rate(look, rates) / look.finest_detail_mm if look.finest_detail_mm else 0.0
 
 
 def _usable(look: Outlook) -> bool:
@@ -153,8 +159,7 @@ def _usable(look: Outlook) -> bool:
 
 
 def _order(look: Outlook, rates: Mapping[int, OwnRate]) -> tuple[float, ...]:
-    detail = 1 / look.finest_detail_mm if look.finest_detail_mm else 0.0
-    left = detail * _rate(look, rates)
+    left = _left(look, rates)
     if not look.fits:
         return (2, look.frame_share)
     # Equally good kits: the one without glass in between, then the lower ISO.
@@ -167,6 +172,7 @@ def _ranked(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnR
         return []
     usable = [look.finest_detail_mm for look in looks if _usable(look) and look.finest_detail_mm]
     finest = min(usable, default=None)
+    most = _left(looks[0], rates)
     rows = []
     for rank, look in enumerate(looks, 1):
         own = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
@@ -175,7 +181,8 @@ def _ranked(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnR
                 rank=rank,
                 outlook=look,
                 own=own,
-                sharp_of_100=None if own is None else 100 * own.shrunk,
+                sharp_of_100=None if own is None else 100 * own.expected,
+                left=_left(look, rates) / most if most > 0 and _usable(look) else 0.0,
                 reason=_reason(look, looks[0], finest, rates),
             )
         )
@@ -194,13 +201,18 @@ def _reason(look: Outlook, first: Outlook, finest_mm: float | None, rates: Mappi
         if look.finest_detail_mm == finest_mm:
             return Reason.FINEST
         return Reason.AS_FINE_SHARPER if as_fine else Reason.MOST_LEFT
-    if look.finest_detail_mm < (first.finest_detail_mm or 0.0):
+    of_first = look.finest_detail_mm / (first.finest_detail_mm or look.finest_detail_mm)
+    if of_first < 1 / (1 + AS_FINE):
         return Reason.FEWER_SHARP
-    return Reason.AS_FINE_LESS_ISO if as_fine and look.iso < first.iso else Reason.COARSER
+    if of_first > 1 + AS_FINE:
+        return Reason.COARSER
+    if _rate(look, rates) < _rate(first, rates):
+        return Reason.AS_FINE_FEWER
+    return Reason.AS_FINE_LESS_ISO if look.iso < 0.9 * first.iso else Reason.NEARLY_AS_FINE
 
 
 def _changes(
-    kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate], ranked: list[Ranked]
+    kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt, ranked: list[Ranked]
 ) -> list[Change]:
     """The nearest changes of light or distance that put another kit first."""
     if not ranked:
@@ -214,7 +226,7 @@ def _changes(
     ):
         for other in steps:
             try:
-                look = best_kit(kits, other, rates)
+                look = best_kit(kits, other, rates_at(other.light_ev))
             except ValueError:  # nearer than a lens focuses
                 break
             if look is not None and look.kit != ranked[0].outlook.kit:

@@ -1,77 +1,139 @@
-"""The photographer's own hit rate with a kit in like light."""
+"""The photographer's own hit rate with a kit in like light, and what to expect of one more outing."""
 
 from __future__ import annotations
 
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from statistics import fmean, median
 
-if TYPE_CHECKING:
-    import pandas as pd
+from auditor.store.kit_hits import KitHits, Met
 
 LIKE_LIGHT_EV = 1.5
 """Encounters this close in light are like the outing's."""
 FEWEST_ENCOUNTERS = 3
 PRIOR_ENCOUNTERS = 4.0
 """So many encounters at the rate of all kits together are added to a kit's own, for expecting."""
+EXPECTED_SHARE = 0.90
+"""Of outings whose share of hits lies in the range that is told."""
+PRIOR_SPREAD = 0.25
+"""Variance of the share of hits from trip to trip, as a part of the largest that there can be (all or
+nothing): assumed before there are trips, about that of invented photographers (benchmarks/plan.py)."""
+PRIOR_TRIPS = 4.0
+"""How many trips that assumption weighs as much as."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnRate:
-    """Share of frames that hit on the subject, with its 95 % interval."""
+    """Share of frames that hit on the subject, with its 95 % interval, and what to expect of one outing."""
 
     rate: float
     low: float
     high: float
-    shrunk: float
-    """Drawn towards the rate of all kits: what to expect."""
+    expected: float
+    """Drawn towards the rate of all kits: what to expect in the mean."""
+    expected_low: float
+    expected_high: float
+    """One outing's share lies between these in EXPECTED_SHARE of all cases: trips differ."""
     encounters: int
-    frames: float
+    frames: int
+    trips: int
     like_light: bool
     """Whether only encounters in like light were counted; else all, since those were too few."""
 
 
-def own_rates(kit_encounters: pd.DataFrame, light_ev: float) -> dict[int, OwnRate]:
-    """Hit rates by kit id, from encounters in like light, or from all where those are too few.
+class OwnRecord:
+    """What a photographer hit so far, asked for one light after another."""
 
-    Parameters
-    ----------
-    kit_encounters
-        As `analysis.kit_encounters` gathers them: kit_id, compared, compared_hits, light_ev.
-    """
-    from auditor.statistics.intervals import clustered_wilson, pooled_icc
+    def __init__(self, hits: Sequence[KitHits]) -> None:
+        from auditor.statistics.intervals import pooled_icc
 
-    known = kit_encounters[kit_encounters["compared"] > 0]
-    if not len(known):
-        return {}
-    groups = [
-        (group["compared_hits"].to_numpy(dtype=float), group["compared"].to_numpy(dtype=float))
-        for _kit, group in known.groupby("kit_id")
-    ]
-    icc = pooled_icc(groups)
-    overall = float((known["compared_hits"] / known["compared"]).mean())
-    rates = {}
-    for kit_id, group in known.groupby("kit_id"):
-        near = group[(group["light_ev"] - light_ev).abs() <= LIKE_LIGHT_EV]
-        like_light = len(near) >= FEWEST_ENCOUNTERS
-        counted = near if like_light else group
-        if len(counted) < FEWEST_ENCOUNTERS:
-            continue
-        hits, frames = (
-            counted["compared_hits"].to_numpy(dtype=float),
-            counted["compared"].to_numpy(dtype=float),
-        )
-        interval = clustered_wilson(hits, frames, pooled_icc=icc)
-        weight = len(counted) / (len(counted) + PRIOR_ENCOUNTERS)
-        rates[int(str(kit_id))] = OwnRate(
+        self._by_kit = _by_kit(hits)
+        self._icc = pooled_icc([_counts(own) for own in self._by_kit.values()]) if hits else 0.0
+        self._overall = fmean(row.hits / row.frames for row in hits) if hits else 0.0
+
+    def rates(self, light_ev: float) -> dict[int, OwnRate]:
+        """Hit rates by kit id, from encounters in like light, or from all where those are too few."""
+        counted = {}
+        for kit_id, own in self._by_kit.items():
+            near = [row for row in own if abs(row.light_ev - light_ev) <= LIKE_LIGHT_EV]
+            like_light = len(near) >= FEWEST_ENCOUNTERS
+            rows = near if like_light else own
+            if len(rows) >= FEWEST_ENCOUNTERS:
+                counted[kit_id] = (rows, like_light)
+        spread = _spread(rows for rows, _like_light in counted.values())
+        return {kit_id: self._rate(*told, spread) for kit_id, told in counted.items()}
+
+    def _rate(self, rows: Sequence[KitHits], like_light: bool, spread: float) -> OwnRate:
+        from auditor.statistics.intervals import clustered_wilson
+
+        interval = clustered_wilson(*_counts(rows), pooled_icc=self._icc)
+        weight = len(rows) / (len(rows) + PRIOR_ENCOUNTERS)
+        expected = weight * interval.estimate + (1 - weight) * self._overall
+        trips = len({row.trip_id for row in rows})
+        low, high = _range(expected, spread, trips)
+        return OwnRate(
             rate=interval.estimate,
             low=interval.low,
             high=interval.high,
-            shrunk=weight * interval.estimate + (1 - weight) * overall,
-            encounters=len(counted),
-            frames=float(frames.sum()),
+            expected=expected,
+            expected_low=low,
+            expected_high=high,
+            encounters=len(rows),
+            frames=sum(row.frames for row in rows),
+            trips=trips,
             like_light=like_light,
         )
-    return rates
+
+
+def _by_kit(hits: Iterable[KitHits]) -> dict[int, list[KitHits]]:
+    grouped: dict[int, list[KitHits]] = defaultdict(list)
+    for row in hits:
+        grouped[row.kit_id].append(row)
+    return grouped
+
+
+def _counts(rows: Sequence[KitHits]) -> tuple[list[float], list[int]]:
+    return [row.hits for row in rows], [row.frames for row in rows]
+
+
+def _spread(kits: Iterable[Sequence[KitHits]]) -> float:
+    """Variance of a trip's share of hits about its kit's rate, over that of all or nothing, r (1 - r).
+
+    Pooled over kits, since one kit has few trips; drawn towards PRIOR_SPREAD. What makes outings differ is
+    all in it: animals, places, light within the like, how few encounters one outing has.
+    """
+    squares = largest = trips = 0.0
+    for rows in kits:
+        by_trip: dict[int, tuple[float, int]] = {}
+        for row in rows:
+            hit, of = by_trip.get(row.trip_id, (0.0, 0))
+            by_trip[row.trip_id] = (hit + row.hits, of + row.frames)
+        shares = [hit / of for hit, of in by_trip.values()]
+        if len(shares) < 2:
+            continue
+        mean = fmean(shares)
+        squares += sum((share - mean) ** 2 for share in shares)
+        largest += mean * (1 - mean) * (len(shares) - 1)
+        trips += len(shares) - 1
+    own = squares / largest if largest > 0 else PRIOR_SPREAD
+    return (trips * own + PRIOR_TRIPS * PRIOR_SPREAD) / (trips + PRIOR_TRIPS)
+
+
+def _range(expected: float, spread: float, trips: int) -> tuple[float, float]:
+    """Quantiles of one outing's share: a beta distribution with that mean and spread.
+
+    The mean itself is known from so many trips only, which widens it as in any prediction.
+    """
+    from scipy.special import betaincinv
+
+    whole = min(spread * (1 + 1 / trips), 0.9)
+    mean = min(max(expected, 0.01), 0.99)
+    size = 1 / whole - 1
+    tail = (1 - EXPECTED_SHARE) / 2
+    low, high = (float(betaincinv(mean * size, (1 - mean) * size, part)) for part in (tail, 1 - tail))
+    return min(low, expected), max(high, expected)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,19 +158,16 @@ class Usual:
         return metres
 
 
-def usual_of(kit_encounters: pd.DataFrame) -> Usual:
-    """The usual light and distance of encounters.
+def usual_of(met: Sequence[Met]) -> Usual:
+    """The usual light and distance of the encounters of a trip.
 
     Raises
     ------
     ValueError
         where the light of none is known.
     """
-    lights = kit_encounters["light_ev"].dropna()
-    if not len(lights):
+    lights = [one.light_ev for one in met if one.light_ev is not None]
+    if not lights:
         raise ValueError("the light of that trip is not known: give --light")
-    metres = 1000 / kit_encounters["metre_mrad"].dropna()
-    return Usual(
-        light_ev=round(float(lights.median()), 1),
-        distance_m=round(float(metres.median()), 1) if len(metres) else None,
-    )
+    metres = [one.distance_m for one in met if one.distance_m is not None and math.isfinite(one.distance_m)]
+    return Usual(light_ev=round(median(lights), 1), distance_m=round(median(metres), 1) if metres else None)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +15,7 @@ from auditor.errors import (
     IncompleteFileError,
     MissingPackageError,
     UnreadableFileError,
+    debugging,
     show_when_debugging,
 )
 from auditor.file_names import as_path
@@ -30,11 +35,14 @@ SMALL_PREVIEW = 0.6
 """A preview with less than this share of the raw's width cannot show its focus: the raw is developed."""
 RAW_PACKAGE = 'python -m pip install "auditor[raw]"'
 CUT_SHORT = "the file is cut short"
+HEADER_DAMAGED = "the head of its JPEG is damaged or cut short"
 _ENDS_EARLY = "Premature end of JPEG file"
 _HARMLESS = ("extraneous bytes", "Invalid SOS parameters", "Unknown Adobe color transform")
 """Warnings of libjpeg (its jerror.h, R) over files that some cameras write: the picture is whole."""
 _FILLED_WITH = 128
 """libjpeg leaves blocks that never came at coefficients of zero, which is mid-grey (jdhuff.c, R)."""
+_STDERR = 2
+"""The number of the error output (POSIX, unistd.h STDERR_FILENO)."""
 _LUMA = (0.299, 0.587, 0.114)
 """ITU-R BT.601, as JPEG has it."""
 
@@ -128,7 +136,11 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     """
     import simplejpeg
 
-    height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
+    try:
+        height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
+    except (ValueError, KeyError) as error:  # KeyError where it knows no name for the subsampling
+        show_when_debugging()
+        raise CorruptFileError(path, HEADER_DAMAGED, stage=STAGE) from error
     _check_size(path, width_px, height_px)
     luma: NDArray[np.uint8]
     try:
@@ -187,12 +199,34 @@ def _developed(path: str) -> Any:
         raise MissingPackageError(path, reason, stage=STAGE) from error
 
     try:
-        with open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
+        with _without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
             _check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
             rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
         return None
     return (rgb @ np.array(_LUMA, np.float32)).astype(np.uint8)
+
+
+@contextlib.contextmanager
+def _without_words_of_its_own() -> Iterator[None]:
+    """LibRaw prints to the process's error output, past Python; AUDITOR_DEBUG=1 lets it."""
+    if debugging():
+        yield
+        return
+    sys.stderr.flush()
+    try:
+        kept = os.dup(_STDERR)
+    except OSError:  # a process without an error output has nothing to silence
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, _STDERR)
+        yield
+    finally:
+        os.dup2(kept, _STDERR)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def _check_size(path: str, width_px: int, height_px: int) -> None:

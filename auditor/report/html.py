@@ -30,8 +30,9 @@ from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
 from auditor.store import listed_frames, scans, tables
 from auditor.store.crops import crop_path
+from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
-from auditor.store.selection import kits_in_use
+from auditor.store.tables import Trip
 
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
@@ -41,7 +42,7 @@ _LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert
 
 def page_text(
     logbook: Logbook,
-    trip: dict[str, Any] | None,
+    trip: Trip | None,
     settings: Settings,
     found: Findings,
     *,
@@ -77,7 +78,7 @@ def page_text(
         drawing=drawing,
         json_for_page=json_for_page,
     )
-    trip_id = None if trip is None else int(trip["trip_id"])
+    trip_id = None if trip is None else trip.trip_id
     folders = scans.folders(logbook)
     in_use = kits_in_use(logbook)
     names = short_names(in_use)
@@ -100,7 +101,7 @@ def page_text(
         version=__version__,
         versions=_versions(),
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
-        title="All trips" if trip is None else f"Trip {trip['name']}",
+        title="All trips" if trip is None else f"Trip {trip.name}",
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
         sentences=[unfinished]
         if (unfinished := in_place_of_answer(found.measuring))
@@ -108,7 +109,7 @@ def page_text(
         not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
         kit_numbers=kit_numbers,
-        full_names={row["kit_id"]: row["kit_name"] for row in in_use},
+        full_names={kit.kit_id: kit.kit_name for kit in in_use},
         kit_flags=comparisons.kit_flags(found.kits),
         found=found,
         pictures=drawn,
@@ -121,8 +122,8 @@ def page_text(
         wholes=wholes.result(),
         **_choices(kits, shown),
         unreadable=[
-            {"path": below(row["path"], folders), "reason": row["reason"]}
-            for row in unreadable[:MOST_UNREADABLE]
+            {"path": below(file.path, folders), "reason": file.reason}
+            for file in unreadable[:MOST_UNREADABLE]
         ],
         unreadable_in_all=len(unreadable),
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
@@ -133,11 +134,11 @@ def page_text(
     )
 
 
-def command_of(trip: dict[str, Any] | None) -> str:
+def command_of(trip: Trip | None) -> str:
     """The command that writes this page again: a trip's name is quoted for the shell."""
     if trip is None:
         return "auditor report --all-trips"
-    name = str(trip["name"])
+    name = trip.name
     plain = re.fullmatch(r"[\w .,:-]+", name) is not None  # in double quotes it is right in every shell
     quoted = f'"{name}"' if plain else shlex.quote(name)
     return f"auditor report --trip {quoted}"

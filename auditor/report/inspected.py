@@ -115,7 +115,7 @@ def _read(row: Row) -> Iterator[tuple[str, str]]:
     if row["forced_push_ev"]:
         bare = row["iso_without_converter"]
         less = "" if bare is None else f"; without it up to ISO {words.whole(bare)}"
-        yield "cost in light", f"the converter forced {words.stops(row['forced_push_ev'])} stops{less}"
+        yield "cost in light", f"the converter forced {words.stops_counted(row['forced_push_ev'])}{less}"
     yield from _picture(row)
     modes = [row[name] for name in ("focus_mode", "area_mode", "drive_mode") if row[name]]
     if row["focus_distance_m"] is not None:

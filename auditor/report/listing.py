@@ -76,11 +76,11 @@ def shown_frames(
         rows=_in_order(rows, newest),
         flagged=_with_measured_area(logbook, _in_order(flagged, newest)),
         best=_in_order(best_rows[:MOST_BEST], newest),
-        frames_in_all=count["frames"],
-        flagged_in_all=count["flagged"],
-        without_time=count["without_time"],
-        first_at=count["first_at"],
-        last_at=count["last_at"],
+        frames_in_all=count.frames,
+        flagged_in_all=count.flagged,
+        without_time=count.without_time,
+        first_at=count.first_at,
+        last_at=count.last_at,
     )
 
 

@@ -36,19 +36,18 @@ def write_plan(plan: Plan, kit_map: KitMap, path: Path) -> None:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     style = (resources.files("auditor.report") / "templates" / "plan.css").read_text(encoding="utf-8")
-    heads, *rows = text.table(plan)
     page = environment.get_template("plan.html").render(
         policy=content_security_policy([style], []),
         style=style,
         version=__version__,
         heading=text.heading(plan.outing),
-        heads=heads,
-        rows=rows,
+        tables=[text.table(plan), text.view_table(plan)],
         reasons=[text.reason(row) for row in plan.ranked[:3]],
-        changes=[text.change(plan.outing, change) for change in plan.changes],
+        others=text.sentences(plan)[len(plan.ranked[:3]) :],
         map=_map(kit_map, plan),
         legend=_legend(kit_map),
-        assumed=text.ASSUMED,
+        explained=text.EXPLAINED,
+        assumed=text.assumed(plan),
         cautions=text.CAUTIONS,
     )
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditor.analysis.breakdowns import BandRate
@@ -48,10 +48,33 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
         "ISO and push (stops of light that the converter took) are medians." if wide else "ISO is a median.",
         "* ISO of the bare lens at the same shutter speed, at most.",
     ]
-    reasons = dict.fromkeys(why for row in rows if (why := outcomes.no_rate(row)) is not None)
-    notes += [f"{why[0].upper()}{why[1:]}." for why in reasons]
+    notes += _no_rates(rows)
     lines = [line for note in notes for line in textwrap.wrap(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
+
+
+def full_names_text(names: Mapping[str, str], *, width: int) -> str:
+    """The full name of each kit that the text before calls by its short one; both in the order given."""
+    lines = [f"{values.plain(short)}: {values.plain(full)}" for short, full in names.items() if short != full]
+    wrapped = [part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  ")]
+    return "\n".join(["Kits in full:", *wrapped]) + "\n" if wrapped else ""
+
+
+def _no_rates(rows: Sequence[KitRow]) -> list[str]:
+    """Why kits have no rate, each reason once; where the finest crop differs by kit, from which to which."""
+    finest: dict[str, set[float]] = {}
+    for row in rows:
+        if row.hit_rate_missing is not None:
+            crops = finest.setdefault(outcomes.NO_RATE[row.hit_rate_missing], set())
+            crops |= set() if row.finest_crop is None else {row.finest_crop}
+    return [f"{why[0].upper()}{why[1:]}{_finest(sorted(crops))}." for why, crops in finest.items()]
+
+
+def _finest(crops: list[float]) -> str:
+    if not crops:
+        return ""
+    span = f"{crops[0]:g}" if len(crops) == 1 else f"{crops[0]:g} to {crops[-1]:g}, by kit"
+    return f"; the finest is crop = {span}"
 
 
 def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) -> str:
@@ -90,7 +113,14 @@ def _grid() -> Table:
     from rich import box
     from rich.table import Table
 
-    return Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False, show_edge=False, expand=False)
+    return Table(
+        box=box.SIMPLE_HEAD,
+        padding=(0, 1),
+        pad_edge=False,
+        show_edge=False,
+        expand=False,
+        collapse_padding=True,
+    )
 
 
 def _rendered(grid: Table, width: int) -> str:

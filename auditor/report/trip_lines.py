@@ -24,12 +24,12 @@ def trip_lines(rows: Sequence[TripSummary], *, width: int) -> Iterator[str]:
     yield f"{'Trip':>4}  {'Name':{names}}  {'Frames':>6}  {'Kits':>4}  In focus"
     for row in rows:
         name = values.shortened(row.name, names)
-        yield f"{row.trip_id:>4}  {name:{names}}  {row.frames:>6}  {row.kits:>4}  {_answer(row)}"
+        yield f"{row.trip_id:>4}  {name:{names}}  {row.frames:>6,}  {row.kits:>4}  {_answer(row)}"
 
 
 def _answer(row: TripSummary) -> str:
     """What came of a trip, in a few words."""
     if row.measured == 0 and row.judged == 0:
         return "not measured"
-    told = f"{row.hits} of {row.judged}"
+    told = f"{row.hits:,} of {row.judged:,}" if row.judged else "none decided"
     return told if row.measured >= row.frames else f"{told}; {row.measured} measured"

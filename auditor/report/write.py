@@ -6,7 +6,6 @@ import os
 import re
 from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
-from typing import Any
 
 from auditor.analysis.findings import Findings, findings
 from auditor.errors import OutputError
@@ -15,6 +14,7 @@ from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, wr
 from auditor.settings import Settings
 from auditor.store import scans
 from auditor.store.logbook import Logbook
+from auditor.store.tables import Trip
 
 PAGE = "report.html"
 FORMATS = ("html", "csv", "json", "parquet")
@@ -22,11 +22,11 @@ USUAL = ("html", "csv")
 OURS = '<meta name="generator" content="auditor'
 
 
-def default_folder(trip: dict[str, Any] | None) -> Path:
+def default_folder(trip: Trip | None) -> Path:
     """Where the report of a trip goes when no folder is named."""
-    name = "all trips" if trip is None else str(trip["name"])
+    name = "all trips" if trip is None else trip.name
     slug = re.sub(r"[^\w]+", "-", name).strip("-").lower()[:80]
-    return Path("reports") / (slug or f"trip-{trip['trip_id'] if trip else 0}")
+    return Path("reports") / (slug or f"trip-{trip.trip_id if trip else 0}")
 
 
 def files_of(formats: Collection[str]) -> list[str]:
@@ -40,7 +40,7 @@ def write_report(
     logbook: Logbook,
     folder: Path,
     *,
-    trip: dict[str, Any] | None,
+    trip: Trip | None,
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
     charting: bool = True,
@@ -51,7 +51,7 @@ def write_report(
     Parameters
     ----------
     trip
-        A row of `store.tables.trips`; None for all trips.
+        None for all trips.
     formats
         Of FORMATS.
     charting
@@ -75,7 +75,7 @@ def write_report(
     if "parquet" in formats:
         check_parquet()
     _check_place(folder, folders, names)
-    trip_id = None if trip is None else int(trip["trip_id"])
+    trip_id = None if trip is None else trip.trip_id
     tables = [name for name in names if name != PAGE]
     found = found or findings(logbook, trip_id, settings)
     try:

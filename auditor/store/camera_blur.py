@@ -41,12 +41,12 @@ def known(logbook: Logbook) -> dict[Key, float]:
     return {(row[0], row[1], row[2]): row[3] for row in rows}
 
 
-def replace(logbook: Logbook, bodies: set[str], found: dict[Key, tuple[float, int]]) -> None:
+def replace(logbook: Logbook, bodies: set[str], blurs: dict[Key, tuple[float, int]]) -> None:
     """Write (blur in px, frames it comes from) in place of all there was of these bodies."""
     logbook.execute_many("DELETE FROM camera_blur WHERE body = ?", [(body,) for body in bodies])
     logbook.execute_many(
         "INSERT INTO camera_blur VALUES (?, ?, ?, ?, ?)",
-        [(*key, blur_px, frames) for key, (blur_px, frames) in found.items()],
+        [(*key, blur_px, frames) for key, (blur_px, frames) in blurs.items()],
     )
 
 

@@ -69,11 +69,11 @@ def problems(logbook: Logbook) -> list[str]:
     Exception
         of many kinds, over values that make no sense.
     """
-    found = [row[0] for row in logbook.query("PRAGMA integrity_check") if row[0] != "ok"]
+    wrong = logbook.problems()
     for table, columns in _JSON.items():
         for column in columns:
             sql = f"SELECT count(*) FROM {table} WHERE {column} IS NOT NULL AND NOT json_valid({column})"
-            found += [f"{table}.{column}: {row[0]} values" for row in logbook.query(sql) if row[0]]
+            wrong += [f"{table}.{column}: {row[0]} values" for row in logbook.query(sql) if row[0]]
     for table, columns in _TIMES.items():
         for column in columns:
             for row in logbook.query(f"SELECT DISTINCT {column} FROM {table} WHERE {column} IS NOT NULL"):
@@ -85,5 +85,5 @@ def problems(logbook: Logbook) -> list[str]:
     declarations.history(logbook)
     strange = """SELECT count(*) FROM frames WHERE frame_id NOT IN (SELECT frame_id FROM inferred)
                  AND frame_id NOT IN (SELECT frame_id FROM touched)"""
-    found += [f"{row[0]} frames without what follows from them" for row in logbook.query(strange) if row[0]]
-    return found
+    wrong += [f"{row[0]} frames without what follows from them" for row in logbook.query(strange) if row[0]]
+    return wrong

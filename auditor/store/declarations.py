@@ -169,11 +169,14 @@ def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:
     now, who = now_utc(), _who()
     sql = """INSERT INTO declarations (said_with, kind, body, from_at, to_at, facts, said_at, said_by)
              VALUES (?, ?, ?, ?, ?, ?, ?, ?)"""
-    for one in said:
-        facts = json.dumps(as_json(one.facts), ensure_ascii=False, sort_keys=True)
+    for statement in said:
+        facts = json.dumps(as_json(statement.facts), ensure_ascii=False, sort_keys=True)
         first = numbers[0] if numbers else None
         numbers.append(
-            logbook.execute(sql, (first, one.kind, one.body, one.from_at, one.to_at, facts, now, who))
+            logbook.execute(
+                sql,
+                (first, statement.kind, statement.body, statement.from_at, statement.to_at, facts, now, who),
+            )
         )
     return numbers
 

@@ -8,50 +8,36 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any
+from dataclasses import dataclass, fields
+from typing import Any, NamedTuple
 
-from auditor.records import FocusArea, Recorded
+from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
 from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 
-INFERRED_COLUMNS = (
-    "frame_id",
-    "taken_at",
-    "kit_id",
-    "lens_name",
-    "focal_length_mm",
-    "f_number",
-    "settings_ev",
-    "light_value_ev",
-    "converter_factor",
-    "converter_source",
-    "lens_widest_f_number",
-    "crop_factor",
-    "sensor_diagonal_mm",
-    "pixel_pitch_um",
-    "forced_push_ev",
-    "forced_push_low_ev",
-    "chosen_ev",
-    "iso_without_converter",
-    "excluded",
-    "flags",
-    "missing",
-    "stamp",
-    "blur_px",
-    "camera_blur_px",
-)
-_KIT_COLUMNS = (
-    "kit_key",
-    "kit_name",
-    "body_make",
-    "body_model",
-    "body_serial",
-    "lens_name",
-    "converter_factor",
-)
+_IDENTITY = tuple(field.name for field in fields(KitIdentity))
+_KIT_COLUMNS = ("kit_key", "kit_name", *_IDENTITY)
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InferredFrame:
+    """One row of `inferred`."""
+
+    frame_id: int
+    kit_id: int
+    facts: Inferred
+    blur_px: float | None
+    """Sigma, px of the picture that was measured; None where none was, or it could not be told."""
+    camera_blur_px: float | None
+    """The camera's own blur, which `blur_px` is without."""
+    stamp: str
+
+
+_FRAME_COLUMNS = ("frame_id", "kit_id", "blur_px", "camera_blur_px", "stamp")
+_PLAIN_COLUMNS = tuple(field.name for field in fields(Inferred) if field.name not in ("flags", "missing"))
 
 
 def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
@@ -88,7 +74,7 @@ def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
 
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Put frames on the list for rebuilding."""
-    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one,) for one in frame_ids])
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
 
 def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:
@@ -164,11 +150,11 @@ def kit_ids(logbook: Logbook) -> dict[str, int]:
     return {row[0]: row[1] for row in logbook.query("SELECT kit_key, kit_id FROM kits")}
 
 
-def add_kit(logbook: Logbook, kit: dict[str, Any]) -> int:
-    """A new kit; returns its id."""
+def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
+    """Add a kit, inside `writing()`; its key is its name until `rename_kits`. Returns its id."""
     return logbook.execute(
         f"INSERT INTO kits ({', '.join(_KIT_COLUMNS)}) VALUES ({', '.join('?' * len(_KIT_COLUMNS))})",
-        tuple(kit[name] for name in _KIT_COLUMNS),
+        (kit_key, kit_key, *(getattr(kit, name) for name in _IDENTITY)),
     )
 
 
@@ -180,17 +166,37 @@ def rename_kits(logbook: Logbook, names: dict[int, str]) -> None:
     )
 
 
-def kits(logbook: Logbook) -> list[dict[str, Any]]:
-    """All kits, as rows."""
-    return [dict(row) for row in logbook.query("SELECT * FROM kits ORDER BY kit_id")]
+def kits(logbook: Logbook) -> list[KnownKit]:
+    """All kits, in order of kit_id."""
+    return _kits(logbook, "TRUE")
 
 
-def write_inferred(logbook: Logbook, rows: list[dict[str, Any]]) -> None:
-    """Write rows of `inferred`, in place of what was inferred before."""
-    marks = ", ".join("?" * len(INFERRED_COLUMNS))
+def kits_in_use(logbook: Logbook) -> list[KnownKit]:
+    """Kits that frames of the logbook were taken with, in order of kit_id."""
+    return _kits(logbook, "kit_id IN (SELECT kit_id FROM inferred)")
+
+
+def _kits(logbook: Logbook, where: str) -> list[KnownKit]:
+    columns = ("kit_id", "kit_name", *_IDENTITY)
+    rows = logbook.query(f"SELECT {', '.join(columns)} FROM kits WHERE {where} ORDER BY kit_id")
+    return [KnownKit(**row) for row in rows]
+
+
+def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
+    """Write rows of `inferred`, in place of what was inferred before; inside `writing()`."""
+    columns = (*_FRAME_COLUMNS, *_PLAIN_COLUMNS, "flags", "missing")
+    marks = ", ".join("?" * len(columns))
     logbook.execute_many(
-        f"INSERT OR REPLACE INTO inferred ({', '.join(INFERRED_COLUMNS)}) VALUES ({marks})",
-        [tuple(row[name] for name in INFERRED_COLUMNS) for row in rows],
+        f"INSERT OR REPLACE INTO inferred ({', '.join(columns)}) VALUES ({marks})",
+        [
+            (
+                *(getattr(row, name) for name in _FRAME_COLUMNS),
+                *(getattr(row.facts, name) for name in _PLAIN_COLUMNS),
+                json.dumps(row.facts.flags),
+                json.dumps(row.facts.missing, sort_keys=True),
+            )
+            for row in rows
+        ],
     )
 
 
@@ -235,8 +241,29 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
     return row[0], row[1]
 
 
-def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sqlite3.Row]:
-    """What grouping needs of every frame of a span, in order of time."""
+class TimedFrame(NamedTuple):
+    """What grouping needs of one frame; a tuple, since there is one of every frame of a span."""
+
+    frame_id: int
+    taken_at: str
+    """Local time, ISO 8601."""
+    kit_id: int
+    light_value_ev: float | None
+    file_number: int | None
+    shot_in_burst: int | None
+    body: str
+    old_trip_id: int | None
+    """The trip that it was in before; None for a new frame."""
+
+
+def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[TimedFrame]:
+    """Every frame of a span (both ends included) that is not left out, in order of time.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+    """
     cursor = logbook.connection.execute(
         f"""
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
@@ -248,7 +275,7 @@ def shots_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[sql
         (first_at, last_at),
     )
     while rows := cursor.fetchmany(_CHUNK):
-        yield from rows
+        yield from map(TimedFrame._make, rows)
 
 
 def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:

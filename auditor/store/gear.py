@@ -7,27 +7,33 @@ from dataclasses import dataclass
 from auditor.store.logbook import Logbook
 
 # Of a zoom, its long end: the bare columns of a query with one max() are those of that row (SQLite, "bare
-# columns in an aggregate query").
+# columns in an aggregate query"). The shape of the pictures is that of any frame that tells it: `frames` of a
+# large logbook is not read through.
 _USED_KITS = """
-SELECT k.kit_id, k.body_make, k.body_model, k.body_serial, k.lens_name, k.converter_factor,
-       max(i.focal_length_mm) AS focal_length_mm, i.lens_widest_f_number, i.pixel_pitch_um,
-       i.sensor_diagonal_mm, f.width_px, f.height_px, count(*) AS frames
-FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k ON k.kit_id = i.kit_id
-WHERE NOT i.excluded AND k.converter_factor IS NOT NULL AND k.lens_name IS NOT NULL
-  AND i.lens_widest_f_number > 0 AND i.pixel_pitch_um > 0 AND i.sensor_diagonal_mm > 0
-  AND f.width_px > 0 AND f.height_px > 0
-GROUP BY k.kit_id ORDER BY k.kit_id
+SELECT k.*, i.focal_length_mm, i.lens_widest_f_number, i.pixel_pitch_um, i.sensor_diagonal_mm,
+       f.width_px, f.height_px
+FROM (
+    SELECT kit_id, max(focal_length_mm) AS focal_length_mm, lens_widest_f_number, pixel_pitch_um,
+           sensor_diagonal_mm
+    FROM inferred
+    WHERE NOT excluded AND focal_length_mm > 0 AND lens_widest_f_number > 0 AND pixel_pitch_um > 0
+      AND sensor_diagonal_mm > 0
+    GROUP BY kit_id) AS i
+JOIN kits AS k USING (kit_id)
+JOIN frames AS f ON f.frame_id = (
+    SELECT frame_id FROM inferred JOIN frames USING (frame_id)
+    WHERE inferred.kit_id = i.kit_id AND width_px > 0 AND height_px > 0 LIMIT 1)
+WHERE k.converter_factor IS NOT NULL AND k.lens_name IS NOT NULL ORDER BY k.kit_id
 """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UsedKit:
-    """A kit that took frames; facts that were declared of its body are None where they were not."""
+    """A kit that took frames."""
 
     kit_id: int
     body_key: tuple[str, str, str]
     """Make, model, serial number."""
-    body_name: str
     lens_name: str
     lens_focal_length_mm: float
     """Without the converter, at the long end."""
@@ -38,9 +44,6 @@ class UsedKit:
     width_px: int
     """The longer side of its pictures."""
     height_px: int
-    base_iso: float | None = None
-    iso_ceiling: float | None = None
-    focus_limit_f_number: float | None = None
 
 
 def used_kits(logbook: Logbook) -> list[UsedKit]:
@@ -49,7 +52,6 @@ def used_kits(logbook: Logbook) -> list[UsedKit]:
         UsedKit(
             kit_id=row["kit_id"],
             body_key=(row["body_make"] or "", row["body_model"] or "", row["body_serial"] or ""),
-            body_name=row["body_model"] or "unknown body",
             lens_name=row["lens_name"],
             lens_focal_length_mm=row["focal_length_mm"] / row["converter_factor"],
             lens_widest_f_number=row["lens_widest_f_number"],
@@ -60,5 +62,4 @@ def used_kits(logbook: Logbook) -> list[UsedKit]:
             height_px=min(row["width_px"], row["height_px"]),
         )
         for row in logbook.query(_USED_KITS)
-        if row["focal_length_mm"]
     ]

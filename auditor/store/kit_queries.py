@@ -258,6 +258,13 @@ def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], in
     return {(bool(row["liked"]), row["verdict"]): int(row["frames"]) for row in rows}
 
 
+def rated_otherwise(logbook: Logbook, liked_from: int) -> list[Row]:
+    """Judged frames whose rating does not go with their verdict, in order of time: path, rating, verdict."""
+    sql = """SELECT path, rating, verdict FROM frame_facts WHERE rating <> 0
+             AND verdict = CASE WHEN rating >= ? THEN 'miss' ELSE 'hit' END ORDER BY taken_at, frame_id"""
+    return [dict(row) for row in logbook.query(sql, (liked_from,))]
+
+
 def _numbers(logbook: Logbook, sql: str, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     """Rows as plain tuples of numbers: a million of them stay under 100 MiB in one array."""
     cursor = logbook.connection.execute(sql, {"trip": trip_id})

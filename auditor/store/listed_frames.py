@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection
-from typing import Any
+from dataclasses import dataclass
 
 from auditor.store.logbook import Logbook
 
@@ -48,21 +48,33 @@ def picked(logbook: Logbook, trip_id: int | None, *, best: Collection[int], most
     return [row["frame_id"] for row in logbook.query(_PICK, parameters)]
 
 
-def counts(logbook: Logbook, trip_id: int | None) -> dict[str, Any]:
-    """Of the frames that count: frames, flagged, without_time; first_at and last_at (camera time)."""
-    return dict(logbook.query(_COUNT, {"trip": trip_id})[0])
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameCounts:
+    """How many frames count, of a trip or of all, and when they were taken."""
+
+    frames: int
+    flagged: int
+    without_time: int
+    first_at: str | None
+    """First and last, by the camera's clock, ISO 8601; None where no frame has a time."""
+    last_at: str | None
+
+
+def counts(logbook: Logbook, trip_id: int | None) -> FrameCounts:
+    """Counts of the frames of a trip, or of all, that are not left out."""
+    return FrameCounts(**logbook.query(_COUNT, {"trip": trip_id})[0])
 
 
 def burst_sizes(logbook: Logbook, burst_ids: Collection[int]) -> dict[int, int]:
     """How many frames each burst has."""
-    found = logbook.query(_BURSTS, (json.dumps(sorted(burst_ids)),))
-    return {row["burst_id"]: row["frames"] for row in found}
+    rows = logbook.query(_BURSTS, (json.dumps(sorted(burst_ids)),))
+    return {row["burst_id"]: row["frames"] for row in rows}
 
 
 def measured_regions(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, dict[str, float]]:
     """The part of each picture that was measured: x, y (its centre), width, height, as fractions."""
-    found = logbook.query(_REGIONS, (json.dumps(sorted(frame_ids)),))
-    return {row["frame_id"]: json.loads(row["region"]) for row in found}
+    rows = logbook.query(_REGIONS, (json.dumps(sorted(frame_ids)),))
+    return {row["frame_id"]: json.loads(row["region"]) for row in rows}
 
 
 def orientations(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, int | None]:

@@ -62,8 +62,8 @@ def detail_and_noise(logbook: Logbook, trip_id: int | None, kit_id: int) -> list
                r.noise, r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000
         {frames} AND i.kit_id = :kit AND r.system_sigma_px > 0 AND i.pixel_pitch_um IS NOT NULL
         AND i.focal_length_mm > 0 AND m.scene_id IS NOT NULL"""
-    found = logbook.query(_from(sql, trip_id, readings=True), {"trip": trip_id, "kit": kit_id})
-    return [tuple(row) for row in found]
+    rows = logbook.query(_from(sql, trip_id, readings=True), {"trip": trip_id, "kit": kit_id})
+    return [tuple(row) for row in rows]
 
 
 def timeline(logbook: Logbook, trip_id: int | None) -> tuple[str, list[Row]]:

@@ -245,7 +245,7 @@ def undecodable(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, str]:
 def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
     """Readings by frame."""
     wanted = list(frame_ids)
-    found: dict[int, Reading] = {}
+    by_frame: dict[int, Reading] = {}
     for first in range(0, len(wanted), _CHUNK):
         part = wanted[first : first + _CHUNK]
         marks = ", ".join("?" * len(part))
@@ -257,5 +257,5 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
                 "flags": tuple(json.loads(row["flags"])),
                 "quantiles_px": tuple(quantiles) if quantiles else None,
             }
-            found[row["frame_id"]] = Reading(**facts)
-    return found
+            by_frame[row["frame_id"]] = Reading(**facts)
+    return by_frame

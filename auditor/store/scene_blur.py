@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
+from auditor.records import CriterionFacts
 from auditor.store import readings
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 from auditor.words import Verdict, VerdictSource
 
 _OF_TOUCHED_TRIPS = "m.trip_id IN (SELECT trip_id FROM membership JOIN touched USING (frame_id))"
-_FACTS = ("pixel_pitch_um", "sensor_diagonal_mm", "converter_factor")
 _SCENES = f"""
 SELECT m.scene_id, m.frame_id, i.taken_at, f.iso, i.f_number, i.focal_length_mm, f.camera_word,
        i.camera_blur_px,
@@ -45,8 +45,7 @@ class SceneFrame:
     verdict_on_subject: Verdict | None
     flags: tuple[str, ...] = ()
     missing: dict[str, str] = field(default_factory=dict)
-    facts: dict[str, Any]
-    """Pixel pitch, sensor's diagonal and converter factor, as in `inferred`."""
+    facts: CriterionFacts
     reading: Reading
 
 
@@ -82,15 +81,15 @@ def scenes(logbook: Logbook) -> Iterator[list[SceneFrame]]:
 
 def _frame(row: dict[str, Any], reading: Reading) -> SceneFrame:
     subject = row["verdict_on_subject"]
-    told = {
+    decoded = {
         "verdict": Verdict(row["verdict"]),
         "verdict_source": VerdictSource(row["verdict_source"]),
         "verdict_on_subject": Verdict(subject) if subject else None,
         "flags": tuple(json.loads(row["flags"])),
         "missing": json.loads(row["missing"]),
     }
-    facts = {name: row.pop(name) for name in _FACTS}
-    return SceneFrame(**row | told, facts=facts, reading=reading)
+    facts = CriterionFacts(**{name: row.pop(name) for name in CriterionFacts._fields})
+    return SceneFrame(**row | decoded, facts=facts, reading=reading)
 
 
 def read_together(logbook: Logbook) -> list[int]:
@@ -101,23 +100,23 @@ def read_together(logbook: Logbook) -> list[int]:
 
 def forget(logbook: Logbook, frame_ids: list[int]) -> None:
     """Take back what scenes told of these frames; inside `writing()`."""
-    logbook.execute_many("DELETE FROM scene_blur WHERE frame_id = ?", [(one,) for one in frame_ids])
+    logbook.execute_many("DELETE FROM scene_blur WHERE frame_id = ?", [(frame_id,) for frame_id in frame_ids])
 
 
-def write(logbook: Logbook, found: list[SceneBlur]) -> None:
+def write(logbook: Logbook, blurs: list[SceneBlur]) -> None:
     """Keep what a scene told of its frames, and the verdicts that follow; inside `writing()`."""
     logbook.execute_many(
         "INSERT OR REPLACE INTO scene_blur VALUES (?, ?, ?, ?, ?, ?)",
         [
-            (one.frame_id, one.together_id, one.blur_px, one.blur_low_px, one.blur_high_px, one.place)
-            for one in found
+            (blur.frame_id, blur.together_id, blur.blur_px, blur.blur_low_px, blur.blur_high_px, blur.place)
+            for blur in blurs
         ],
     )
     logbook.execute_many(
         "UPDATE inferred SET blur_px = ?, flags = ?, missing = ? WHERE frame_id = ?",
         [
-            (one.blur_px, json.dumps(one.flags), json.dumps(one.missing, sort_keys=True), one.frame_id)
-            for one in found
+            (blur.blur_px, json.dumps(blur.flags), json.dumps(blur.missing, sort_keys=True), blur.frame_id)
+            for blur in blurs
         ],
     )
     logbook.execute_many(
@@ -125,6 +124,6 @@ def write(logbook: Logbook, found: list[SceneBlur]) -> None:
         "WHERE frame_id = ?",
         [
             (one.verdict, one.verdict_source, one.verdict_on_subject, one.hit_probability, one.frame_id)
-            for one in found
+            for one in blurs
         ],
     )

@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from auditor.records import KitIdentity
+from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
 from auditor.store.tables import decoded
 
@@ -129,19 +131,17 @@ def with_bare_kits(logbook: Logbook, selection: Selection) -> Selection:
     wanted = [
         kit
         for kit in kits
-        if (not selection.kit_ids or kit["kit_id"] in selection.kit_ids)
-        and selection.converter_factor in (None, kit["converter_factor"])
+        if (not selection.kit_ids or kit.kit_id in selection.kit_ids)
+        and selection.converter_factor in (None, kit.converter_factor)
     ]
     bodies = {_body_and_lens(kit) for kit in wanted}
-    chosen = {kit["kit_id"] for kit in wanted}
-    chosen |= {
-        kit["kit_id"] for kit in kits if kit["converter_factor"] == 1.0 and _body_and_lens(kit) in bodies
-    }
+    chosen = {kit.kit_id for kit in wanted}
+    chosen |= {kit.kit_id for kit in kits if kit.converter_factor == 1.0 and _body_and_lens(kit) in bodies}
     return replace(selection, kit_ids=tuple(sorted(chosen)), converter_factor=None)
 
 
-def _body_and_lens(kit: Row) -> tuple[str | None, ...]:
-    return tuple(kit[name] for name in ("body_make", "body_model", "body_serial", "lens_name"))
+def _body_and_lens(kit: KitIdentity) -> tuple[str | None, ...]:
+    return kit.body_make, kit.body_model, kit.body_serial, kit.lens_name
 
 
 def trips_of(logbook: Logbook, selection: Selection) -> list[int]:
@@ -177,12 +177,6 @@ def keywords(logbook: Logbook) -> list[str]:
     sql = """SELECT DISTINCT keyword.value FROM frames, json_each(frames.keywords) AS keyword
              WHERE frames.keywords IS NOT NULL ORDER BY 1"""
     return [str(row[0]) for row in logbook.query(sql)]
-
-
-def kits_in_use(logbook: Logbook) -> list[Row]:
-    """Kits that frames of the logbook were taken with: rows of `kits` by kit_id."""
-    sql = "SELECT * FROM kits WHERE kit_id IN (SELECT kit_id FROM inferred) ORDER BY kit_id"
-    return [dict(row) for row in logbook.query(sql)]
 
 
 @contextmanager

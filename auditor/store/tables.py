@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,30 @@ if TYPE_CHECKING:
 _CHUNK = 500
 _TEXTS = ("path", "missing")
 _JSON = ("keywords", "flags", "reading_flags")
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """A trip of the logbook."""
+
+    trip_id: int
+    name: str
+    first_at: str
+    """First and last frame: local time of the camera's clock, ISO 8601."""
+    last_at: str
+    frames: int
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadableFile:
+    """A file that cannot be read now."""
+
+    path: str
+    stage: str
+    reason: str
+    error_class: str
+    seen_at: str
+    """When it was last tried: UTC, ISO 8601."""
 
 
 def frame_facts(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
@@ -40,14 +65,14 @@ def frame_facts_in_parts(
     where, parameters = _of_trip(trip_id)
     # Of a narrowed logbook (see store.selection) the frames that are left.
     left = f"{where} {'AND' if where else 'WHERE'} frame_id IN (SELECT frame_id FROM inferred)"
-    found = logbook.connection.execute(
+    cursor = logbook.connection.execute(
         f"SELECT * FROM frame_facts {left} ORDER BY taken_at, frame_id", parameters
     )
-    columns = [column[0] for column in found.description]
-    part = found.fetchmany(rows)
+    columns = [column[0] for column in cursor.description]
+    part = cursor.fetchmany(rows)
     while True:
         yield pd.DataFrame([tuple(row) for row in part], columns=columns)
-        part = found.fetchmany(rows)
+        part = cursor.fetchmany(rows)
         if not part:
             return
 
@@ -69,31 +94,6 @@ def frame_rows(
     return [decoded(dict(row)) for row in rows]
 
 
-def flagged_rows(
-    logbook: Logbook, trip_id: int | None = None, *, most: int | None = None
-) -> list[dict[str, Any]]:
-    """Rows of frame_facts that have a flag, in order of time, at most so many."""
-    sql = """
-        SELECT * FROM frame_facts WHERE frame_id IN (
-            SELECT frame_id FROM inferred LEFT JOIN membership USING (frame_id)
-            WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip)
-            ORDER BY taken_at, frame_id LIMIT :most)
-        ORDER BY taken_at, frame_id"""
-    return [
-        decoded(dict(row))
-        for row in logbook.query(sql, {"trip": trip_id, "most": -1 if most is None else most})
-    ]
-
-
-def flag_counts(logbook: Logbook, trip_id: int | None = None) -> dict[str, int]:
-    """How many frames have each flag, in order of the flags' names."""
-    sql = """
-        SELECT flag.value, count(*) FROM inferred LEFT JOIN membership USING (frame_id),
-             json_each(inferred.flags) AS flag
-        WHERE flags <> '[]' AND (:trip IS NULL OR trip_id = :trip) GROUP BY flag.value ORDER BY flag.value"""
-    return {row[0]: row[1] for row in logbook.query(sql, {"trip": trip_id})}
-
-
 def decoded(row: dict[str, Any]) -> dict[str, Any]:
     """A row of frame_facts with its JSON columns as lists and objects, its booleans as such."""
     for name in (*_JSON, "missing"):
@@ -107,22 +107,22 @@ def decoded(row: dict[str, Any]) -> dict[str, Any]:
 
 def rows_of(logbook: Logbook, frame_ids: list[int]) -> list[dict[str, Any]]:
     """Rows of frame_facts by id, decoded, in the order of the ids."""
-    found: dict[int, dict[str, Any]] = {}
+    by_id: dict[int, dict[str, Any]] = {}
     for first in range(0, len(frame_ids), _CHUNK):
         part = tuple(frame_ids[first : first + _CHUNK])
         marks = ", ".join("?" * len(part))
         for row in logbook.query(f"SELECT * FROM frame_facts WHERE frame_id IN ({marks})", part):
-            found[row["frame_id"]] = decoded(dict(row))
-    return [found[frame_id] for frame_id in frame_ids if frame_id in found]
+            by_id[row["frame_id"]] = decoded(dict(row))
+    return [by_id[frame_id] for frame_id in frame_ids if frame_id in by_id]
 
 
-def trips(logbook: Logbook) -> list[dict[str, Any]]:
+def trips(logbook: Logbook) -> list[Trip]:
     """All trips, the newest first."""
     sql = "SELECT trip_id, name, first_at, last_at, frames FROM trips ORDER BY first_at DESC"
-    return [dict(row) for row in logbook.query(sql)]
+    return [Trip(*row) for row in logbook.query(sql)]
 
 
-def find_trip(logbook: Logbook, wanted: str | None) -> dict[str, Any]:
+def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     """A trip by name or number; the newest when none is asked for.
 
     Raises
@@ -136,13 +136,13 @@ def find_trip(logbook: Logbook, wanted: str | None) -> dict[str, Any]:
     if wanted is None:
         return known[0]
     for trip in known:
-        if wanted in (trip["name"], str(trip["trip_id"])):
+        if wanted in (trip.name, str(trip.trip_id)):
             return trip
-    names = "; ".join(f"{trip['trip_id']} = {trip['name']}" for trip in known[:8])
+    names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in known[:8])
     raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
 
 
-def trips_under(logbook: Logbook, folders: list[str]) -> list[dict[str, Any]]:
+def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
     """The trips that the frames of some folders belong to, the oldest first."""
     ranges = [path_range(folder) for folder in folders]
     where = " OR ".join("(files.path >= ? AND files.path < ?)" for _ in ranges)
@@ -150,17 +150,7 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[dict[str, Any]]:
         SELECT trip_id, name, first_at, last_at, frames FROM trips WHERE trip_id IN (
             SELECT trip_id FROM membership JOIN files USING (frame_id) WHERE present = 1 AND ({where})
         ) ORDER BY first_at"""
-    return [dict(row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
-
-
-def scenes(logbook: Logbook, trip_id: int | None = None) -> list[dict[str, Any]]:
-    """Scenes in order of time: kit, number of frames, first frame's time, median light of the encounter."""
-    where = "" if trip_id is None else "WHERE e.trip_id = ?"
-    sql = f"""
-        SELECT s.kit_id, k.kit_name, s.frames, i.taken_at AS first_at, e.light_value_ev
-        FROM scenes AS s JOIN encounters AS e USING (encounter_id) JOIN kits AS k USING (kit_id)
-        JOIN inferred AS i ON i.frame_id = s.scene_id {where} ORDER BY i.taken_at, s.scene_id"""
-    return [dict(row) for row in logbook.query(sql, () if trip_id is None else (trip_id,))]
+    return [Trip(*row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
 
 
 def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
@@ -168,7 +158,7 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
 
     A picture that other software wrote or resized comes only where there is no other.
     """
-    found = []
+    files = []
     for frame_id in frame_ids:
         rows = logbook.query(
             "SELECT path, fingerprint, role FROM files "
@@ -178,8 +168,8 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
         if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
             rows = [row for row in rows if row["role"] != FileRole.EDITED]
         seen = {(row["role"], row["fingerprint"]): as_path(row["path"]) for row in reversed(rows)}
-        found.append(sorted(seen.values()))
-    return found
+        files.append(sorted(seen.values()))
+    return files
 
 
 def gone_frames(logbook: Logbook) -> set[int]:
@@ -200,10 +190,10 @@ def counts(logbook: Logbook) -> dict[str, int]:
     return {table: int(logbook.query(f"SELECT count(*) FROM {table}")[0][0]) for table in tables}
 
 
-def unreadable(logbook: Logbook) -> list[dict[str, Any]]:
-    """Every file that cannot be read now."""
+def unreadable(logbook: Logbook) -> list[UnreadableFile]:
+    """Every file that cannot be read now, in order of path."""
     sql = "SELECT path, stage, reason, error_class, seen_at FROM unreadable ORDER BY path"
-    return [dict(row) for row in logbook.query(sql)]
+    return [UnreadableFile(*row) for row in logbook.query(sql)]
 
 
 def _of_trip(trip_id: int | None) -> tuple[str, tuple[int, ...]]:

@@ -16,8 +16,8 @@ from auditor.frames.kit_names import short_names
 from auditor.keepers.choose import choose
 from auditor.keepers.conditions import Conditions
 from auditor.report.text import values
+from auditor.store.derived import kits_in_use
 from auditor.store.logbook import open_logbook
-from auditor.store.selection import kits_in_use
 from auditor.store.tables import frame_rows
 from tests.browser.conftest import AXE, OpenPage, with_pictures
 

@@ -232,7 +232,7 @@ def test_an_audit_lists_pictures_that_cannot_be_decoded_and_says_so_by_its_exit_
     options = ("audit", card, "--logbook", tmp_path / "logbook.sqlite", "--into", tmp_path / "report")
     done = run(*options)
     assert done.returncode == 3
-    assert "1 pictures could not be decoded" in done.stdout
+    assert "1 picture could not be decoded" in done.stdout
     assert broken.name in done.stdout
     again = run(*options)
     assert again.returncode == 3

@@ -150,3 +150,20 @@ def test_a_report_of_one_day_and_one_kit(logbook: Path, tmp_path: Path) -> None:
     wanted = frames(logbook, "--kit", 3, "--kit", 1, "--day", "2026-04-18")
     assert len(lines) == 1 + len(wanted)
     assert "F2 500 mm x 2; 2026-04-18" in (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+
+
+def test_a_span_that_ends_before_it_begins_is_refused(logbook: Path) -> None:
+    done = run("keepers", "--from", "2026-04-19", "--to", "2026-04-18", "--logbook", logbook)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "--to: it lies before --from" in done.stderr
+    # One day is a span too, also where it begins in its middle.
+    assert run("keepers", "--from", "2026-04-18T09:00", "--to", "2026-04-18", "--logbook", logbook).stdout
+
+
+@pytest.mark.parametrize("options", [["--into", ""], ["--logbook", ""]])
+def test_an_empty_path_is_not_the_current_folder(logbook: Path, options: list[str]) -> None:
+    done = (
+        run("report", *options) if "--logbook" in options else run("report", *options, "--logbook", logbook)
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "it is empty" in done.stderr

@@ -33,8 +33,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def found(folder: Path) -> Findings:
     """What is told of the sample, the last trip of the record."""
     with open_logbook(folder / LOGBOOK) as book:
-        newest = max(trips(book), key=lambda trip: str(trip["first_at"]))
-        return findings(book, int(newest["trip_id"]), Settings())
+        newest = max(trips(book), key=lambda trip: trip.first_at)
+        return findings(book, newest.trip_id, Settings())
 
 
 def truth(folder: Path) -> dict[str, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from statistics import NormalDist
 from typing import Any
@@ -19,7 +20,7 @@ from auditor.frames.declared import ForFrame
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import Kit
 from auditor.jobs.scan import scan
-from auditor.records import Recorded
+from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import readings
 from auditor.store.logbook import Logbook, open_logbook
@@ -37,9 +38,9 @@ LIMIT_PX = 1.208
 def card(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A logbook of 8 encounters of 25 frames, nothing measured."""
 
-    def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, dict[str, Any]]:
+    def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, Inferred]:
         kit, facts = frame_facts(recorded, declared, **seen)
-        return kit, facts | {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": 1.0}
+        return kit, replace(facts, pixel_pitch_um=5.97, sensor_diagonal_mm=43.267, converter_factor=1.0)
 
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)
     shots = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from auditor.frames.declared import ForFrame
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import Kit
 from auditor.jobs.scan import scan
-from auditor.records import Recorded
+from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import readings
 from auditor.store.best_frames import best_of
@@ -59,9 +60,9 @@ def blurs(book: Logbook) -> list[float]:
 def told(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """In each trip a sharp frame, one that reads near the criterion but is as sharp, and a blurred one."""
 
-    def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, dict[str, Any]]:
+    def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, Inferred]:
         kit, facts = frame_facts(recorded, declared, **seen)
-        return kit, facts | {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267}
+        return kit, replace(facts, pixel_pitch_um=5.97, sensor_diagonal_mm=43.267)
 
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)
     with open_logbook(book_path) as book:

@@ -62,7 +62,7 @@ def test_a_crop_in_the_camera_keeps_the_pitch_and_the_sensor_and_is_told() -> No
     assert behind.diagonal_mm == whole.diagonal_mm
     assert_allclose(behind.pixel_pitch_um or 0, whole.pixel_pitch_um or 0, rtol=0.03)
     _kit, facts = frame_facts(cropped)
-    assert facts["flags"] == ["cropped_in_camera"]
+    assert facts.flags == ("cropped_in_camera",)
 
 
 def test_a_crop_is_told_by_the_pixels_where_the_35_mm_equivalent_is_silent() -> None:

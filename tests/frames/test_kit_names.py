@@ -8,17 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditor.frames.kit_names import short_names
+from auditor.records import KnownKit
 
 
-def kit(kit_id: int, **facts: Any) -> dict[str, Any]:
+def kit(kit_id: int, **facts: Any) -> KnownKit:
     usual: dict[str, Any] = {
         "body_make": "Saltmark", "body_model": "Saltmark F2", "body_serial": "F2-20417",
         "lens_name": "Saltmark 500mm f/5.6", "converter_factor": 1.0,
     }  # fmt: skip
-    return {"kit_id": kit_id, **usual, **facts}
+    return KnownKit(kit_id=kit_id, kit_name="", **(usual | facts))
 
 
-def names(*kits: dict[str, Any]) -> list[str]:
+def names(*kits: KnownKit) -> list[str]:
     return list(short_names(kits).values())
 
 

@@ -8,12 +8,13 @@ import pytest
 
 from auditor.frames.flags import reading_flags
 from auditor.frames.verdicts import Judged, in_scene, judge
+from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
 from auditor.words import MissingReason, Verdict, VerdictSource
 from tests.written_readings import reading as written
 
-FULL_FRAME = {"pixel_pitch_um": 5.97, "sensor_diagonal_mm": 43.267, "converter_factor": 1.0}
+FULL_FRAME = CriterionFacts(pixel_pitch_um=5.97, sensor_diagonal_mm=43.267, converter_factor=1.0)
 """Criterion (C: full diagonal / 1500): a disc of 28.84 um, so sigma 7.21 um, so 1.208 px."""
 
 
@@ -31,10 +32,10 @@ def test_pixels_decide_by_the_criterion(sigma_px: float, expected: str) -> None:
 
 def test_on_the_subject_a_converter_is_judged_by_the_angle_of_the_bare_lens() -> None:
     """1.6 px at twice the focal length is as small on the animal as 0.8 px on the bare lens."""
-    found = judge(reading(1.6), FULL_FRAME | {"converter_factor": 2.0}, "confirmed")
+    found = judge(reading(1.6), FULL_FRAME._replace(converter_factor=2.0), "confirmed")
     assert (found.verdict, found.on_subject) == ("miss", "hit")
     assert judge(reading(0.8), FULL_FRAME, None).on_subject == "hit"
-    assert judge(reading(0.8), FULL_FRAME | {"converter_factor": None}, None).on_subject is None
+    assert judge(reading(0.8), FULL_FRAME._replace(converter_factor=None), None).on_subject is None
 
 
 def test_a_raw_developed_at_half_size_is_judged_by_its_own_pixels() -> None:
@@ -66,7 +67,9 @@ def test_without_pixels_the_camera_decides() -> None:
     for untold in (None, reading(None)):
         found = judge(untold, FULL_FRAME, "not_confirmed")
         assert (found.verdict, found.source, found.on_subject) == ("miss", "camera_word", None)
-    assert judge(reading(0.5), FULL_FRAME | {"pixel_pitch_um": None}, "manual").source == "nothing_recorded"
+    assert (
+        judge(reading(0.5), FULL_FRAME._replace(pixel_pitch_um=None), "manual").source == "nothing_recorded"
+    )
 
 
 def test_focus_elsewhere_misses() -> None:
@@ -91,7 +94,7 @@ def framed(own: str, source: str = "pixels", factor: float | None = None, kind: 
         verdict=Verdict(own),
         verdict_source=VerdictSource(source),
         verdict_on_subject=None,
-        facts=FULL_FRAME | {"converter_factor": factor},
+        facts=FULL_FRAME._replace(converter_factor=factor),
         reading=written(1.2, kind=kind),
     )
 
@@ -154,7 +157,7 @@ def test_a_probability_follows_from_the_quantiles() -> None:
     quantiles = (0.8, 0.85, 0.9, 1.0, 1.208, 1.3, 1.5, 1.7, 2.0)
     found = judge(reading(1.208, quantiles_px=quantiles), FULL_FRAME, None)
     assert found.hit_probability == pytest.approx(0.5, abs=0.001)
-    with_converter = FULL_FRAME | {"converter_factor": 1.5 / 1.2079}
+    with_converter = FULL_FRAME._replace(converter_factor=1.5 / 1.2079)
     found = judge(reading(1.208, quantiles_px=quantiles), with_converter, None)
     assert found.hit_probability == pytest.approx(0.8, abs=0.001)
     far = tuple(10 * one for one in quantiles)
@@ -171,4 +174,4 @@ def test_a_reading_without_quantiles_has_its_interval() -> None:
 def test_no_probability_where_pixels_do_not_tell() -> None:
     assert judge(None, FULL_FRAME, "confirmed").hit_probability is None
     assert judge(reading(0.3), FULL_FRAME, None, crop=2.0).hit_probability is None
-    assert judge(reading(1.0), FULL_FRAME | {"converter_factor": None}, None).hit_probability is None
+    assert judge(reading(1.0), FULL_FRAME._replace(converter_factor=None), None).hit_probability is None

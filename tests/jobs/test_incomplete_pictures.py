@@ -70,12 +70,10 @@ def test_a_picture_cut_short_is_listed_with_how_much_is_missing(
     card, name = cut
     audited(card, tmp_path / "logbook.sqlite")
     with open_logbook(tmp_path / "logbook.sqlite") as book:
-        (row,) = unreadable(book)
-    assert Path(row["path"]).name == name
-    assert (row["stage"], row["error_class"]) == ("pixels", "IncompleteFileError")
-    match = re.fullmatch(
-        r"the file is cut short: the lowest (\d+) % of its picture is missing", row["reason"]
-    )
+        (file,) = unreadable(book)
+    assert Path(file.path).name == name
+    assert (file.stage, file.error_class) == ("pixels", "IncompleteFileError")
+    match = re.fullmatch(r"the file is cut short: the lowest (\d+) % of its picture is missing", file.reason)
     assert match
     assert 60 <= int(match[1]) <= 90  # 9 kB of about 34
 
@@ -103,7 +101,7 @@ def test_a_second_copy_that_is_whole_is_measured_instead(cut: tuple[Path, str], 
         row = next(row for row in frame_rows(book) if Path(row["path"]).name == name)
         assert row["blur_px"] is not None
         assert "incomplete" not in row["flags"]
-        assert [Path(bad["path"]).parent for bad in unreadable(book)] == [card]
+        assert [Path(bad.path).parent for bad in unreadable(book)] == [card]
         assert measure(book, Settings()).measured == 0
 
 

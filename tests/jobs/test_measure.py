@@ -134,11 +134,11 @@ def test_a_picture_that_cannot_be_decoded_is_listed_once_and_the_others_go_on(
         outcome = measure(book)
         assert (outcome.measured, len(outcome.unreadable)) == (3, 1)
         assert measure(book).unreadable == []
-        assert [row["stage"] for row in unreadable(book)] == ["pixels"]
+        assert [file.stage for file in unreadable(book)] == ["pixels"]
     (again,) = scan(path, [card], Settings())
     assert again.read == 0
     with open_logbook(path) as book:
-        assert [row["stage"] for row in unreadable(book)] == ["pixels"]
+        assert [file.stage for file in unreadable(book)] == ["pixels"]
 
 
 def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_path: Path) -> None:

@@ -40,9 +40,9 @@ def test_one_trip_or_all(book: Logbook) -> None:
     found = choose(book, Conditions())
     assert (found.frames, len(found.kept)) == (5, 5)
     for trip, count in ((newest, 2), (oldest, 3)):
-        found = choose(book, Conditions(), Selection(trip_id=trip["trip_id"]))
+        found = choose(book, Conditions(), Selection(trip_id=trip.trip_id))
         assert (found.frames, len(found.kept)) == (count, count)
-        assert {row.trip_id for row in found.kept} == {trip["trip_id"]}
+        assert {row.trip_id for row in found.kept} == {trip.trip_id}
 
 
 def test_the_best_of_each_burst(book: Logbook) -> None:
@@ -87,7 +87,7 @@ def test_what_is_no_time_is_refused_in_one_clear_line(text: str) -> None:
 
 
 def test_a_selection_and_conditions_go_together(book: Logbook) -> None:
-    trip_id = trips(book)[0]["trip_id"]
+    trip_id = trips(book)[0].trip_id
     late = Conditions(from_at="2026-04-27T06:05")
     both = choose(book, late, Selection(trip_id=trip_id)).kept
     assert [frame.frame_id for frame in both] == [

@@ -1,5 +1,6 @@
 """The bench, on rendered photographs of a target whose contrast is known."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -83,6 +84,46 @@ def test_a_region_can_be_given(card: list[Path]) -> None:
     assert shot.angle_deg == pytest.approx(5, abs=0.1)
 
 
+def test_a_region_outside_the_picture_is_named(card: list[Path]) -> None:
+    (failure,) = bench(card[:1], (2000, 2200, 100, 300)).failures
+    assert failure[1] == "region 100,2000,200,200 reaches out of the picture, which is 640 x 640 px"
+
+
+def test_a_camera_held_upright_is_turned_before_a_region_is_cut(card: list[Path], tmp_path: Path) -> None:
+    """Exif orientation 6: the stored top lies at the right (Exif 2.2, tag 0x0112, S)."""
+    upright = tmp_path / "upright.jpg"
+    with Image.open(card[0]) as picture:
+        exif = picture.getexif()
+        exif[0x0112] = 6
+        picture.save(upright, quality=95, exif=exif)
+    # The left edge of the stored square is the top edge of the upright one.
+    ((shot,),) = (kit.shots for kit in bench([upright], (96, 224, 256, 384)).kits)
+    assert shot.across_mtf50 is None
+    assert shot.down_mtf50 is not None
+
+
+def test_two_bodies_are_no_pair(card: list[Path], tmp_path: Path) -> None:
+    """A converter on one body is not compared with the bare lens on another."""
+    other = []
+    for number, path in enumerate(card[SHOTS : 2 * SHOTS]):
+        copy = tmp_path / f"{number}.jpg"
+        with Image.open(path) as picture:
+            exif = picture.getexif()
+            exif.get_ifd(0x8769)[0xA431] = "9999"
+            picture.save(copy, quality=95, exif=exif)
+        other.append(copy)
+    answer = bench([*card[: 2 * SHOTS : SHOTS], other[0]])
+    assert len(answer.kits) == 3, "the same kit on two bodies of one model is two kits"
+    answer = bench([*card[:SHOTS], *other])
+    assert len({kit.kit.body for kit in answer.kits}) == 2
+    assert answer.comparisons == []
+
+
+def test_shots_out_of_different_kinds_of_files_are_said(measured: Bench) -> None:
+    text = " ".join(bench_text(replace(measured, developed_alike=False), 80).split())
+    assert "compare shots of one kind only" in text
+
+
 def test_the_text_holds_at_eighty_columns(measured: Bench) -> None:
     text = bench_text(measured, 80)
     assert max(map(len, text.splitlines())) <= 80
@@ -118,7 +159,7 @@ def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path
     assert len(kept) == 3, "the newest of each kit"
     invented = FULL_KITS[0].lens
     lens = Lens(name=invented.name, focal_length_mm=500, widest_f_number=5.6)
-    body = Body(name="F2", pixel_pitch_um=5.97, sensor_diagonal_mm=43.27, width_mm=36.0)
+    body = Body(key=("", "F2", "1"), pixel_pitch_um=5.97, sensor_diagonal_mm=43.27, width_mm=36.0)
     bare, large = with_bench(
         [PlannedKit(body=body, lens=lens), PlannedKit(body=body, lens=lens, converter_factor=2.0)], kept
     )

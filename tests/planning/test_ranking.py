@@ -1,16 +1,21 @@
 """Ranking kits for an outing."""
 
 from dataclasses import replace
+from typing import Any
 
-import pandas as pd
+import numpy as np
 import pytest
 
+from auditor.frames.declared import Declared
 from auditor.planning.gear import PlannedKit, kits_to_mount, parse_lens
 from auditor.planning.outing import Outing, animal_named, light_named
 from auditor.planning.outlook import Outlook, outlook
 from auditor.planning.plan import Reason, kit_map, plan
-from auditor.planning.record import OwnRate, own_rates, usual_of
-from auditor.report.text.plan import iso, plan_text, shutter
+from auditor.planning.record import OwnRate, OwnRecord, usual_of
+from auditor.records import KnownKit
+from auditor.report.text.plan import iso, plan_text, reason, shutter, view_table
+from auditor.store.declarations import BodyFacts, Said
+from auditor.store.kit_hits import KitHits, Met
 from tests.planning.kits import used
 
 BRIGHT = Outing(length_m=0.35, distance_m=30, light_ev=14, exposure_time_s=1 / 1000)
@@ -21,9 +26,12 @@ def rate(share: float) -> OwnRate:
         rate=share,
         low=share - 0.1,
         high=share + 0.1,
-        shrunk=share,
+        expected=share,
+        expected_low=share - 0.25,
+        expected_high=min(share + 0.15, 1.0),
         encounters=9,
-        frames=70.0,
+        frames=70,
+        trips=3,
         like_light=True,
     )
 
@@ -62,7 +70,7 @@ def test_in_good_light_the_converter_shows_more_and_in_bad_light_it_does_not() -
 def test_hits_of_the_record_turn_the_order() -> None:
     kits = mounted(1.0, 2.0)
     assert plan(kits, BRIGHT).ranked[0].outlook.kit.converter_factor == 2.0
-    with_record = plan(kits, BRIGHT, {1: rate(0.8), 2: rate(0.3)}).ranked
+    with_record = plan(kits, BRIGHT, lambda _light_ev: {1: rate(0.8), 2: rate(0.3)}).ranked
     assert [row.outlook.kit.converter_factor for row in with_record] == [1.0, 2.0]
     assert with_record[1].reason is Reason.FEWER_SHARP
     assert with_record[0].sharp_of_100 == pytest.approx(80)
@@ -86,7 +94,8 @@ def test_where_none_fits_the_widest_view_comes_first() -> None:
 
 def test_a_body_that_does_not_focus_there_puts_the_kit_last() -> None:
     kits = kits_to_mount(
-        [used(number, factor=factor, focus_limit_f_number=8.0) for number, factor in ((1, 1.0), (2, 2.0))]
+        [used(1), used(2, factor=2.0)],
+        declared=Declared([Said(facts=BodyFacts(focus_limit_f_number=8.0), body="F2")]),
     )
     last = plan(kits, BRIGHT).ranked[-1]
     assert last.outlook.beyond_focus_limit
@@ -96,7 +105,7 @@ def test_a_body_that_does_not_focus_there_puts_the_kit_last() -> None:
 def test_more_light_or_less_is_said_where_it_turns_the_order() -> None:
     kits = mounted(1.0, 2.0)
     dim = replace(BRIGHT, light_ev=10)
-    answer = plan(kits, dim, {1: rate(0.7), 2: rate(0.6)})
+    answer = plan(kits, dim, lambda _light_ev: {1: rate(0.7), 2: rate(0.6)})
     assert answer.ranked[0].outlook.kit.converter_factor == 1.0
     brighter = [change for change in answer.changes if change.light_ev > dim.light_ev]
     assert [change.best.converter_factor for change in brighter] == [2.0]
@@ -157,22 +166,102 @@ def test_words_for_animal_and_light_and_the_nearest_of_those_not_known() -> None
         light_named("overcst")
 
 
-def test_own_rates_come_from_like_light_where_that_is_enough() -> None:
-    table = pd.DataFrame(
-        {
-            "kit_id": [1] * 8 + [2] * 2,
-            "compared": [10] * 10,
-            "compared_hits": [9, 9, 9, 9, 1, 1, 1, 1, 5, 5],
-            "light_ev": [12.0] * 4 + [5.0] * 4 + [12.0] * 2,
-        }
+def met(kit_id: int, trip_id: int, hits: int, light_ev: float = 12.0, frames: int = 10) -> KitHits:
+    """One encounter of a kit; its number does not matter."""
+    return KitHits(
+        kit_id=kit_id, encounter_id=0, trip_id=trip_id, hits=hits, frames=frames, light_ev=light_ev
     )
-    rates = own_rates(table, 12.0)
+
+
+def test_own_rates_come_from_like_light_where_that_is_enough() -> None:
+    hits = [met(1, 1, 9)] * 4 + [met(1, 1, 1, light_ev=5.0)] * 4 + [met(2, 1, 5)] * 2
+    record = OwnRecord(hits)
+    rates = record.rates(12.0)
     assert rates[1].rate == pytest.approx(0.9)
     assert rates[1].like_light
     assert rates[1].encounters == 4
-    assert rates[1].low < rates[1].shrunk < rates[1].rate, "drawn towards the rate of all"
+    assert rates[1].low < rates[1].expected < rates[1].rate, "drawn towards the rate of all"
     assert 2 not in rates, "two encounters are no record"
-    assert not own_rates(table, 9.0)[1].like_light
+    assert not record.rates(9.0)[1].like_light
+    assert OwnRecord([]).rates(12.0) == {}
+
+
+def test_what_to_expect_of_one_outing_follows_how_much_trips_differed() -> None:
+    """Trips alike in hits tell a narrower range than trips that differ, at the same rate over all."""
+    alike = [met(1, trip, 6) for trip in range(10) for _encounter in range(3)]
+    apart = [met(1, trip, 2 if trip % 2 else 10) for trip in range(10) for _encounter in range(3)]
+    narrow, wide = (OwnRecord(hits).rates(12.0)[1] for hits in (alike, apart))
+    assert narrow.expected == pytest.approx(wide.expected)
+    assert wide.expected_high - wide.expected_low > 1.5 * (narrow.expected_high - narrow.expected_low)
+    assert narrow.expected_low < narrow.low, "one outing spreads more than the rate is unsure"
+
+
+def test_nine_of_ten_trips_left_out_lie_in_the_range_that_was_told() -> None:
+    """Simulated years whose trips differ by a beta distribution (D): the goal is 85 to 95 %."""
+    chance = np.random.default_rng(20260418)
+    held = []
+    for _year in range(60):
+        rates = chance.beta(3.0, 2.0, 6)
+        hits = [
+            met(1, trip, int(chance.binomial(10, rates[trip])))
+            for trip in range(6)
+            for _encounter in range(5)
+        ]
+        for left_out in range(6):
+            told = OwnRecord([row for row in hits if row.trip_id != left_out]).rates(12.0)[1]
+            then = sum(row.hits for row in hits if row.trip_id == left_out) / 50
+            held.append(told.expected_low <= then <= told.expected_high)
+    assert 0.85 <= np.mean(held) <= 0.95
+
+
+def test_declared_facts_of_a_body_count() -> None:
+    """Base ISO, ISO ceiling and focus limit, as `auditor declare body` keeps them."""
+    facts = BodyFacts(base_iso=64.0, iso_ceiling=1600.0, focus_limit_f_number=8.0)
+    (bare,) = kits_to_mount([used(1)], declared=Declared([Said(facts=facts, body="f2")]))
+    assert (bare.body.base_iso, bare.body.iso_ceiling, bare.body.focus_limit_f_number) == (64, 1600, 8)
+    (other,) = kits_to_mount([used(1)], declared=Declared([Said(facts=facts, body="S2")]))
+    assert other.body.base_iso == 100
+
+
+def test_a_crop_to_the_converters_framing_leaves_its_share_of_pixels() -> None:
+    """6000 px wide behind 500 mm, cropped to what 1000 mm shows: half of the width, 3000 px (D)."""
+    bare, large = looks(BRIGHT, 1.0, 2.0)
+    assert bare.cropped_px == pytest.approx(3000, rel=0.01)
+    assert large.cropped_px == pytest.approx(large.width_px)
+    assert bare.view_width_m / bare.view_height_m == pytest.approx(1.5, rel=1e-3)
+    table = view_table(plan(mounted(1.0, 2.0), BRIGHT))
+    cropped = {row[1]: row[5] for row in table[1:]}
+    assert cropped == {"F2 500 mm": f"{bare.cropped_px:.0f} px", "F2 500 mm x 2": ""}
+
+
+def test_a_zoom_counts_at_its_longest_use_and_that_is_said() -> None:
+    zoom: dict[str, Any] = {"lens_name": "100-400mm f/5-6.3", "lens_widest_f_number": 6.3}
+    kits = kits_to_mount(
+        [
+            replace(used(1), **zoom, lens_focal_length_mm=350.0),
+            replace(used(2, factor=1.4), **zoom, lens_focal_length_mm=400.0),
+        ]
+    )
+    assert {kit.lens.focal_length_mm for kit in kits} == {400.0}
+    assert [kit.name for kit in kits] == ["F2 100-400 mm", "F2 100-400 mm x 1.4"]
+    assert "A zoom counts at the longest" in " ".join(plan_text(plan(kits, BRIGHT), 80).split())
+    assert "A zoom counts" not in plan_text(plan(mounted(1.0), BRIGHT), 80)
+
+
+def test_a_kit_is_called_as_it_is_elsewhere() -> None:
+    """Another body of the same model is in the logbook, though no frame of it can be planned with."""
+    kit = KnownKit(
+        kit_id=1, kit_name="", body_make=None, body_model="F2", body_serial="1",
+        lens_name="500mm f/5.6", converter_factor=1.0,
+    )  # fmt: skip
+    kits = kits_to_mount([used(1)], known_kits=[kit, replace(kit, kit_id=9, body_serial="2")])
+    assert [kit.name for kit in kits] == ["F2 #1 500 mm"]
+
+
+def test_no_kit_is_put_down_for_hits_that_were_only_assumed() -> None:
+    second = plan(mounted(1.0, 1.4), BRIGHT, lambda _light_ev: {1: rate(0.9)}).ranked[1]
+    assert "no record of yours" in reason(second)
+    assert "fewer of its frames were sharp" not in reason(second)
 
 
 @pytest.mark.parametrize(
@@ -187,29 +276,27 @@ def test_iso_is_written_as_cameras_mark_it() -> None:
 
 
 def test_the_text_holds_at_eighty_columns_and_repeats_the_cautions() -> None:
-    text = plan_text(plan(mounted(1.0, 1.4, 2.0), BRIGHT, {1: rate(0.8)}), 80)
+    text = plan_text(plan(mounted(1.0, 1.4, 2.0), BRIGHT, lambda _light_ev: {1: rate(0.8)}), 80)
     assert max(map(len, text.splitlines())) <= 80
     assert "Local rules" in text
     assert "no record" in text
-    assert "80 (70 to 90)" in text
+    assert "80 (55 to 95)" in text
 
 
 def test_light_and_distance_of_a_trip() -> None:
-    table = pd.DataFrame(
-        {"light_ev": [8.0, 10.0, None, 13.0], "metre_mrad": [1000 / 20, None, 1000 / 40, 1000 / 30]}
-    )
-    usual = usual_of(table)
+    usual = usual_of([Met(8.0, 20.0), Met(10.0, None), Met(None, 40.0), Met(13.0, 30.0)])
     assert usual.light_ev == 10
     assert usual.distance(None) == 30
     assert usual.distance(12.0) == 12
-    unknown = usual_of(table.assign(metre_mrad=float("nan")))
     with pytest.raises(ValueError, match="--distance"):
-        unknown.distance(None)
+        usual_of([Met(8.0, None)]).distance(None)
+    with pytest.raises(ValueError, match="--light"):
+        usual_of([])
 
 
 def test_the_map_names_the_best_kit_of_each_field() -> None:
     kits = mounted(1.0, 2.0)
-    drawn = kit_map(kits, BRIGHT, lambda light_ev: {})
+    drawn = kit_map(kits, BRIGHT)
     middle = drawn.distances_m.index(30.0)
     for row, light_ev in enumerate(drawn.lights_ev):
         first = plan(kits, replace(BRIGHT, light_ev=light_ev)).ranked[0]

@@ -43,3 +43,17 @@ def test_a_narrow_pupil_hides_the_air() -> None:  # D: a 71 mm pupil resolves 7.
     assert air.pupil_width_urad(71.4) == pytest.approx(7.93, abs=5e-3)
     assert not air.air_sets_the_limit(5e-15, 500, 71.4)
     assert air.air_sets_the_limit(1e-13, 100, 71.4)
+
+
+@pytest.mark.parametrize("factor", [1.4, 2.0])
+def test_holding_iso_instead_of_shutter_smears_as_the_cube_of_the_factor(factor: float) -> None:
+    """m from the reach, m^2 from the longer exposure (D)."""
+    bare = motion_blur.subject_motion_px(10, 1 / 1000, 400, 30, 5.97)
+    held = motion_blur.subject_motion_px(10, factor**2 / 1000, 400 * factor, 30, 5.97)
+    assert held / bare == pytest.approx(factor**3)
+
+
+def test_blur_on_the_subject_grows_faster_than_the_distance() -> None:
+    """The angle grows as L^0.6, so the size on the subject as L^1.6 (D)."""
+    near, far = (air.seeing_urad(5e-15, path_m) * path_m for path_m in (100, 800))
+    assert far / near == pytest.approx(8**1.6)

@@ -8,6 +8,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from auditor.optics import sensor
+from auditor.optics.exposure import marked_f_number
+from auditor.planning.gear import kits_to_mount
+from tests.planning.kits import used
 
 
 def test_crop_factor_of_a_smaller_sensor() -> None:
@@ -57,3 +60,21 @@ def test_microradians() -> None:
 def test_a_unit_that_exif_does_not_have() -> None:
     with pytest.raises(ValueError, match="unit"):
         sensor.pixel_pitch_um(4000, 7)
+
+
+@pytest.mark.parametrize(
+    ("focal_length_mm", "widest", "in_effect"), [(300, 4.0, (420, 5.6)), (500, 5.6, (700, 8))]
+)
+def test_a_lens_behind_a_1_4x_as_it_is_marked(
+    focal_length_mm: float, widest: float, in_effect: tuple[float, float]
+) -> None:
+    """300 mm f/4 works as 420 mm f/5.6, 500 mm f/5.6 as 700 mm f/8 (C)."""
+    (kit,) = (
+        kit
+        for kit in kits_to_mount(
+            [used(1, factor=1.4, lens_focal_length_mm=focal_length_mm, lens_widest_f_number=widest)]
+        )
+        if kit.converter_factor == 1.4
+    )
+    assert kit.focal_length_mm == pytest.approx(in_effect[0])
+    assert marked_f_number(kit.widest_f_number) == in_effect[1]

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 
 from auditor.optics import exposure
 from auditor.optics.exposure import snap_f_number, stops_between
+from auditor.report.text.plan import iso
 
 
 @pytest.mark.parametrize(
@@ -59,3 +60,11 @@ def test_an_f_number_between_all_marks_is_left_as_it_is() -> None:
 def test_an_f_number_is_shown_as_it_is_marked(f_number: float, mark: float) -> None:
     """f/5.6 behind a 1.4x works as f/8 (C); third stops 2^(k/6) (marks S)."""
     assert exposure.marked_f_number(f_number) == mark
+
+
+@pytest.mark.parametrize(("step", "exact", "mark"), [(1, 125.99, "125"), (2, 158.74, "160")])
+def test_third_stops_of_iso(step: int, exact: float, mark: str) -> None:
+    """100 x 2^(k/3) is marked 125 and 160 (R)."""
+    needed = exposure.iso_needed(12 - step / 3, 1, 2**-12)
+    assert needed == pytest.approx(exact, abs=0.01)
+    assert iso(needed) == mark

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from auditor.readers import maker
+from auditor.errors import CorruptFileError
+from auditor.readers import maker, pixels
 from auditor.readers.frame import found_file, read_file
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT" / "F2A_0412.JPG"
@@ -27,3 +31,33 @@ def test_a_decoders_own_exception(
     shown = capsys.readouterr().err
     assert ("ZeroDivisionError: a fault in this decoder" in shown) == asked
     assert ("Traceback" in shown) == asked
+
+
+@pytest.mark.parametrize("asked", [False, True])
+def test_what_the_raw_library_prints_past_python(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], tmp_path: Path, asked: bool
+) -> None:
+    """LibRaw writes "Unexpected end of file" with fprintf(stderr) (its datastream code, R)."""
+
+    class LibRawError(Exception):
+        pass
+
+    def imread(_file: Any) -> Any:
+        os.write(2, b"card.nef: Unexpected end of file\n")
+        raise LibRawError
+
+    monkeypatch.setitem(sys.modules, "rawpy", SimpleNamespace(imread=imread, LibRawError=LibRawError))
+    monkeypatch.setenv("AUDITOR_DEBUG", "1" if asked else "")
+    path = tmp_path / "card.nef"
+    path.write_bytes(b"nothing of use")
+    assert pixels._developed(str(path)) is None
+    os.write(2, b"and on\n")
+    shown = capfd.readouterr().err
+    assert ("Unexpected end of file" in shown) == asked
+    assert shown.endswith("and on\n")
+
+
+def test_a_jpeg_whose_head_is_damaged_is_told_in_plain_words(tmp_path: Path) -> None:
+    picture = (SAMPLE.read_bytes()[:600]) + b"\xff\xd9"
+    with pytest.raises(CorruptFileError, match="the head of its JPEG is damaged or cut short"):
+        pixels._jpeg(str(tmp_path / "A.JPG"), picture)

@@ -17,7 +17,7 @@ from auditor.report.terminal import kit_table_text
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows
+from auditor.store.tables import Trip, frame_rows
 from tests.frame_files import Shot, write_card
 
 NAMES = {
@@ -101,6 +101,7 @@ def test_a_formula_does_not_run_in_a_spreadsheet(tmp_path: Path) -> None:
     "name", ["Estuary", "2026-04-18 to 2026-04-19", "$(touch gone)", "a'b`c`", '"; rm x "']
 )
 def test_the_command_on_the_page_is_one_word_to_a_shell(name: str) -> None:
-    assert shlex.split(command_of({"name": name}))[-1] == name
-    inside = command_of({"name": name}).removeprefix("auditor report --trip ")
+    trip = Trip(1, name, "2026-04-18T06:00:00", "2026-04-19T18:00:00", 12)
+    assert shlex.split(command_of(trip))[-1] == name
+    inside = command_of(trip).removeprefix("auditor report --trip ")
     assert inside.startswith("'") or not set(inside) & set("$`\\")

@@ -9,7 +9,6 @@ import io
 import re
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 import pytest
@@ -27,9 +26,9 @@ from auditor.report.terminal import kit_table_text
 from auditor.report.text import values
 from auditor.report.write import FORMATS, default_folder, files_of, write_report
 from auditor.settings import Settings
+from auditor.store.derived import kits_in_use
 from auditor.store.logbook import open_logbook
-from auditor.store.selection import kits_in_use
-from auditor.store.tables import frame_facts, trips
+from auditor.store.tables import Trip, frame_facts, trips
 from tests.frame_files import Shot, write_card
 
 
@@ -251,7 +250,7 @@ def test_one_frame_without_anything(tmp_path: Path) -> None:
     ],
 )
 def test_folders_are_named_after_trips(name: str, slug: str) -> None:
-    trip: dict[str, Any] = {"trip_id": 3, "name": name}
+    trip = Trip(3, name, "2026-04-18T06:00:00", "2026-04-19T18:00:00", 12)
     assert default_folder(trip) == Path("reports") / slug
     assert default_folder(None) == Path("reports") / "all-trips"
 

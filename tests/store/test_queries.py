@@ -32,7 +32,7 @@ def view(book: Logbook) -> pd.DataFrame:
 
 @pytest.fixture(params=["trip", "all"])
 def trip_id(book: Logbook, request: pytest.FixtureRequest) -> int | None:
-    return int(trips(book)[0]["trip_id"]) if request.param == "trip" else None
+    return trips(book)[0].trip_id if request.param == "trip" else None
 
 
 def totals(rows: list[dict[str, Any]], *columns: str) -> dict[str, int]:

@@ -68,6 +68,9 @@ def warnings(bench: Bench) -> list[str]:
 
 def bench_text(bench: Bench, width: int) -> str:
     """The bench for a terminal."""
+    failures = [f"{plain(path)}: {plain(reason)}." for path, reason in bench.failures]
+    if not bench.kits:  # no table, where nothing could be measured
+        return "\n".join(textwrap.fill(text, width) for text in warnings(bench) + failures) + "\n"
     rows = [HEADS] + [kit_row(kit) for kit in bench.kits]
     sizes = [max(len(row[column]) for row in rows) for column in range(len(HEADS))]
     sizes[0] = min(sizes[0], max(20, width - sum(sizes[1:]) - len(sizes)))
@@ -77,5 +80,5 @@ def bench_text(bench: Bench, width: int) -> str:
         cells = [cell.rjust(size) for cell, size in zip(row[1:], sizes[1:], strict=True)]
         lines.append(" ".join([name.ljust(sizes[0]), *cells]))
     told = [comparison(row) for row in bench.comparisons] + warnings(bench)
-    told += [f"{plain(path)}: {plain(reason)}." for path, reason in bench.failures] + [NOTE]
+    told += [*failures, NOTE]
     return "\n".join(lines + [""] + [textwrap.fill(text, width) for text in told]) + "\n"

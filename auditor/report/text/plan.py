@@ -7,24 +7,42 @@ from math import inf, log2
 
 from auditor.optics.exposure import marked_f_number
 from auditor.planning.outing import Outing
-from auditor.planning.plan import Change, Plan, Ranked, Reason
+from auditor.planning.plan import AS_FINE, Change, Plan, Ranked, Reason
+from auditor.report.text.values import plain
 
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
-    Reason.AS_FINE_SHARPER: "as fine as any, and more of its frames hit",
-    Reason.AS_FINE_LESS_ISO: "as fine, at less ISO",
+    Reason.AS_FINE_SHARPER: "as fine as any, and more of its frames were sharp",
+    Reason.AS_FINE_FEWER: "as fine, but fewer of its frames were sharp",
+    Reason.AS_FINE_LESS_ISO: "nearly as fine, at less ISO",
+    Reason.NEARLY_AS_FINE: "nearly as fine",
     Reason.COARSER: "shows less detail",
-    Reason.MOST_LEFT: "not the finest, but more of its frames are sharp",
-    Reason.FEWER_SHARP: "shows finer detail, but fewer of its frames are sharp",
+    Reason.MOST_LEFT: "not the finest, but more of its frames were sharp",
+    Reason.FEWER_SHARP: "shows finer detail, but fewer of its frames were sharp",
     Reason.CUT_OFF: "the animal does not fit the frame",
     Reason.NO_FOCUS: "darker wide open than this body focuses with",
     Reason.TOO_DARK: "too little light to show any detail",
 }
-ASSUMED = (
-    "Optics assume a good lens wide open, a converter with a little blur of its own, and still air. Hits "
-    "are your own record in like light where there is one; a kit without a record is ranked as if 60 of "
-    "100 frames hit."
+WITHOUT_RECORD = {
+    Reason.AS_FINE_SHARPER: "as fine as any, and taken to hit in 60 of 100",
+    Reason.AS_FINE_FEWER: "as fine, but taken to hit in only 60 of 100",
+    Reason.MOST_LEFT: "not the finest, but taken to hit in 60 of 100",
+    Reason.FEWER_SHARP: "shows finer detail, but is taken to hit in only 60 of 100",
+}
+"""The same where hits are assumed, not recorded."""
+SHOWN = 12
+"""Kits shown in the terminal; the page and --json have all."""
+EXPLAINED = (
+    "Sharp of 100: what to expect from your own record, and the range that holds nine outings of ten. "
+    "Finest: the finest bars told on the animal. Cropped: pixels left along the long side of the frame when "
+    "it is cropped to what the longest kit of the same lens shows. Noise: of a patch of 5 mm on the animal."
 )
+ASSUMED = (
+    "Optics assume a good lens wide open (unless a bench measured yours), a converter with a little blur of "
+    "its own, and still air. A kit without a record is ranked as if 60 of 100 frames hit. How near a lens "
+    "focuses is not recorded: check that for close animals."
+)
+ZOOMS = "A zoom counts at the longest focal length that you used it at."
 CAUTIONS = (
     "Keep the legal and the ethical distance: it outranks any picture. Local rules and the people who "
     "enforce them decide. Back away from nests and from animals that show alarm. Never aim a long lens at "
@@ -73,74 +91,138 @@ def heading(outing: Outing) -> str:
 
 
 def table(plan: Plan) -> list[list[str]]:
-    """Cells of the table, the first row its heads."""
-    rows = [["", "Kit", "f/", "ISO", "Shutter", "Fills", "Finest", "Depth", "Sharp of 100"]]
+    """Cells of the table of what to set and to expect, the first row its heads."""
+    rows = [["", "Kit", "f/", "ISO", "Shutter", "Finest", "Sharp of 100"]]
     for row in plan.ranked:
         look = row.outlook
         rows.append(
             [
                 str(row.rank),
-                look.kit.name + ("*" if look.kit.lens.considered else ""),
+                _name(row),
                 f"{marked_f_number(look.f_number):g}" + ("?" if look.beyond_focus_limit else ""),
                 iso(look.iso) + ("!" if look.over_ceiling else ""),
                 shutter(look.exposure_time_s),
-                f"{100 * look.frame_share:.0f} %",
                 "none" if look.finest_detail_mm is None else f"{look.finest_detail_mm:.2g} mm",
-                f"{100 * look.depth_of_field_m:.0f} cm",
                 _sharp(row),
             ]
         )
     return rows
 
 
+def view_table(plan: Plan) -> list[list[str]]:
+    """Cells of the table of how the animal lies in the frame, the first row its heads."""
+    rows = [["", "Kit", "View", "Animal", "Fills", "Cropped", "Noise", "Depth"]]
+    for row in plan.ranked:
+        look = row.outlook
+        cropped = "" if look.cropped_px > 0.99 * look.width_px else f"{look.cropped_px:.0f} px"
+        rows.append(
+            [
+                str(row.rank),
+                _name(row),
+                f"{_metres(look.view_width_m)} x {_metres(look.view_height_m)} m",
+                f"{look.animal_px:.0f} px",
+                f"{100 * look.frame_share:.0f} %",
+                cropped,
+                f"{100 * look.noise_share:.2g} %",
+                "all" if look.depth_of_field_m == inf else f"{_metres(look.depth_of_field_m)} m",
+            ]
+        )
+    return rows
+
+
+def _name(row: Ranked) -> str:
+    return plain(row.outlook.kit.name) + ("*" if row.outlook.kit.lens.considered else "")
+
+
+def _metres(metres: float) -> str:
+    return f"{metres:.2f}" if metres < 1 else f"{metres:.1f}" if metres < 10 else f"{metres:.0f}"
+
+
 def _sharp(row: Ranked) -> str:
     if row.own is None:
         return "no record"
-    return f"{row.sharp_of_100:.0f} ({100 * row.own.low:.0f} to {100 * row.own.high:.0f})"
+    return f"{row.sharp_of_100:.0f} ({100 * row.own.expected_low:.0f} to {100 * row.own.expected_high:.0f})"
 
 
 def reason(row: Ranked) -> str:
     """Why a kit stands where it does, in one sentence."""
     look = row.outlook
-    told = f"{row.rank}. {look.kit.name}: {REASONS[row.reason]}"
+    told = f"{row.rank}. {plain(look.kit.name)}: {_why(row)}"
     if look.over_ceiling and row.reason not in (Reason.TOO_DARK, Reason.NO_FOCUS):
         told += f"; ISO {iso(look.iso)} is over your ceiling"
-    if row.own is not None:
-        told += f"; your record: {row.own.encounters} encounters" + (
-            " in like light" if row.own.like_light else ", few of them in like light"
-        )
-    return told + "."
+    if row.own is None:
+        return told + "; no record of yours."
+    own = row.own
+    told += (
+        f"; your record: {100 * own.rate:.0f} of 100 sharp ({100 * own.low:.0f} to {100 * own.high:.0f}) in "
+        f"{own.encounters} encounters"
+    )
+    return told + (" in like light." if own.like_light else " in any light, too few of them in like light.")
+
+
+def _why(row: Ranked) -> str:
+    assumed = WITHOUT_RECORD.get(row.reason) if row.own is None else None
+    return assumed or REASONS[row.reason]
+
+
+def alike(plan: Plan) -> str | None:
+    """Which kits come out as good as the first; None where it stands alone."""
+    last = max((row.rank for row in plan.ranked if row.left >= 1 - AS_FINE), default=1)
+    if last < 2:
+        return None
+    names = "Kits 1 and 2" if last == 2 else f"Kits 1 to {last}"
+    return f"{names} come out as good as equal: any of them will do."
 
 
 def change(outing: Outing, other: Change) -> str:
     """What would put another kit first."""
     if other.light_ev != outing.light_ev:
         stops = abs(other.light_ev - outing.light_ev)
-        amount = "one stop" if stops == 1 else f"{stops:g} stops"
+        amount = {1.0: "one stop", 2.0: "two stops", 3.0: "three stops"}.get(stops, f"{stops:g} stops")
         when = f"With {amount} {'more' if other.light_ev > outing.light_ev else 'less'} light"
     else:
         when = f"At {other.distance_m:.3g} m"
-    return f"{when}, the {other.best.name} would come first."
+    return f"{when}, the {plain(other.best.name)} would come first."
+
+
+def sentences(plan: Plan) -> list[str]:
+    """What stands below the table: reasons of the first three, kits that are alike, what would change it."""
+    told = [reason(row) for row in plan.ranked[:3]]
+    return (
+        told
+        + [line for line in [alike(plan)] if line]
+        + [change(plan.outing, other) for other in plan.changes]
+    )
+
+
+def assumed(plan: Plan) -> str:
+    """What the optics take for granted."""
+    return f"{ASSUMED} {ZOOMS}" if any(row.outlook.kit.lens.zoom for row in plan.ranked) else ASSUMED
 
 
 def plan_text(plan: Plan, width: int) -> str:
     """The plan for a terminal."""
     rows = table(plan)
-    sizes = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     lines = [heading(plan.outing), ""]
-    for number, row in enumerate(rows):
-        cells = [
-            cell.ljust(size) if column == 1 else cell.rjust(size)
-            for column, (cell, size) in enumerate(zip(row, sizes, strict=True))
-        ]
-        lines.append(" ".join(cells).rstrip())
-        if number == 0:
-            lines.append("-" * min(width, len(lines[-1])))
-    lines.append("")
-    for told in [reason(row) for row in plan.ranked[:3]] + [
-        change(plan.outing, other) for other in plan.changes
-    ]:
-        lines.append(textwrap.fill(told, width))
+    for cells in (rows, view_table(plan)):
+        lines += [*_set(cells[: SHOWN + 1], width), ""]
+    if len(plan.ranked) > SHOWN:
+        lines += [f"And {len(plan.ranked) - SHOWN} more kits: --json and --page have all.", ""]
+    lines += [textwrap.fill(told, width) for told in sentences(plan)]
     lines += [text for mark, text in _MARKS.items() if any(mark in cell for row in rows[1:] for cell in row)]
-    lines += ["", textwrap.fill(ASSUMED, width), "", textwrap.fill(CAUTIONS, width)]
+    for told in (EXPLAINED, assumed(plan), CAUTIONS):
+        lines += ["", textwrap.fill(told, width)]
     return "\n".join(lines) + "\n"
+
+
+def _set(rows: list[list[str]], width: int) -> list[str]:
+    """A table in columns, as wide as it must be; names of kits are cut to fit."""
+    sizes = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    sizes[1] = min(sizes[1], max(12, width - sum(sizes) + sizes[1] - 2 * (len(sizes) - 1)))
+    lines = []
+    for row in rows:
+        name = row[1] if len(row[1]) <= sizes[1] else row[1][: sizes[1] - 1] + "…"
+        cells = [row[0].rjust(sizes[0]), name.ljust(sizes[1])]
+        cells += [cell.rjust(size) for cell, size in zip(row[2:], sizes[2:], strict=True)]
+        lines.append("  ".join(cells).rstrip())
+    return [lines[0], "-" * min(width, len(lines[0])), *lines[1:]]

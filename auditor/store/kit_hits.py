@@ -1,0 +1,58 @@
+"""Hits by kit and encounter, as planning needs them: one fast query."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from auditor.store.kit_queries import HIT_PROBABILITY
+from auditor.store.logbook import Logbook
+
+# Every row of a large logbook is touched: three tables joined by their keys, in the order in which they lie.
+_KIT_HITS = f"""
+SELECT i.kit_id, m.encounter_id, m.trip_id, total({HIT_PROBABILITY}) AS hits, count(*) AS frames,
+       avg(i.light_value_ev) AS light_ev
+FROM membership AS m CROSS JOIN inferred AS i USING (frame_id) CROSS JOIN verdicts AS v USING (frame_id)
+WHERE NOT i.excluded AND i.light_value_ev IS NOT NULL AND {HIT_PROBABILITY} IS NOT NULL
+GROUP BY i.kit_id, m.encounter_id
+"""
+# Of every encounter, whether a frame of it is judged or not: what was met.
+_MET = """
+SELECT avg(i.light_value_ev) AS light_ev, avg(nullif(f.focus_distance_m, 0)) AS distance_m
+FROM membership AS m JOIN inferred AS i USING (frame_id) JOIN frames AS f USING (frame_id)
+WHERE m.trip_id = ? AND NOT i.excluded GROUP BY m.encounter_id
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitHits:
+    """Frames of one kit in one encounter that were judged by one angle for all kits, in known light."""
+
+    kit_id: int
+    encounter_id: int
+    trip_id: int
+    hits: float
+    """Each frame by how likely it is a hit."""
+    frames: int
+    light_ev: float
+    """Mean over the frames."""
+
+
+class Met(NamedTuple):
+    """Light and distance of an encounter, means over its frames; None where no frame tells."""
+
+    light_ev: float | None
+    distance_m: float | None
+
+
+def kit_hits(logbook: Logbook) -> list[KitHits]:
+    """One row a kit in an encounter, over all trips; encounters without a judged frame are left out."""
+    cursor = logbook.connection.execute(_KIT_HITS)
+    cursor.row_factory = None
+    names = [column[0] for column in cursor.description]
+    return [KitHits(**dict(zip(names, row, strict=True))) for row in cursor]
+
+
+def met_on(logbook: Logbook, trip_id: int) -> list[Met]:
+    """Light and distance of each encounter of a trip."""
+    return [Met(row["light_ev"], row["distance_m"]) for row in logbook.query(_MET, (trip_id,))]

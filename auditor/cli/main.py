@@ -70,7 +70,7 @@ def _root(
 def main() -> None:
     """Run a command and exit.
 
-    0 done; 1 could not do it; 2 wrong usage; 3 done, but some files could not be read.
+    0 done; 1 could not do it; 2 wrong usage; 3 done, but some files could not be read or are no longer there.
     """
     _write_any_letter()
     try:

@@ -97,7 +97,19 @@ class Encounter:
 
 
 def bursts(shots: Iterable[Shot], settings: Settings) -> list[Burst]:
-    """Frames grouped into bursts, in order of time over all bodies."""
+    """Frames grouped into bursts, in order of time over all bodies.
+
+    Parameters
+    ----------
+    shots
+        In any order; times in seconds.
+    settings
+        `burst_gap_s`: a longer pause of one body ends a burst.
+
+    Returns
+    -------
+    Bursts of one body each, by their first frame; each with the median light of its frames, EV.
+    """
     by_body: dict[str, list[Shot]] = {}
     for shot in shots:
         by_body.setdefault(shot.body, []).append(shot)
@@ -116,6 +128,13 @@ def encounters(ordered_bursts: Iterable[Burst], settings: Settings) -> list[Enco
 
     A burst starts a new one after a pause, when the encounter would grow too long, or when
     its light lies further than the setting from that of any burst already in it.
+
+    Parameters
+    ----------
+    ordered_bursts
+        As `bursts` gives them.
+    settings
+        The pause and the length of an encounter, and the step of light, EV.
     """
     found: list[Encounter] = []
     for burst in ordered_bursts:
@@ -135,7 +154,15 @@ def _belongs(burst: Burst, encounter: Encounter, settings: Settings) -> bool:
 
 
 def trips(ordered_encounters: Sequence[Encounter], settings: Settings) -> list[list[Encounter]]:
-    """Encounters grouped into trips: a long pause, or too many days in all, starts a new one."""
+    """Encounters grouped into trips: a long pause, or too many days in all, starts a new one.
+
+    Parameters
+    ----------
+    ordered_encounters
+        As `encounters` gives them.
+    settings
+        `trip_gap_h`: a pause in hours; `trip_longest_days`.
+    """
     found: list[list[Encounter]] = []
     last_s = 0.0
     for encounter in ordered_encounters:

@@ -166,7 +166,7 @@ def is_of(said: Said, recorded: Recorded) -> bool:
 
 def _of_kind(said: list[Said], kind: type[F]) -> list[tuple[Said, F]]:
     """Those of one kind, the last said first."""
-    return [(one, one.facts) for one in reversed(said) if isinstance(one.facts, kind)]
+    return [(statement, statement.facts) for statement in reversed(said) if isinstance(statement.facts, kind)]
 
 
 def _within(said: Said, moment: str | None) -> bool:

@@ -189,19 +189,23 @@ def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
     LogbookError
         where there is none with this number, or it is undone already.
     """
-    active = [one for one in history(logbook) if one.undone_at is None]
-    named = next((one for one in active if one.declaration_id == declaration_id), None)
+    active = [declaration for declaration in history(logbook) if declaration.undone_at is None]
+    named = next(
+        (declaration for declaration in active if declaration.declaration_id == declaration_id), None
+    )
     if named is None:
         raise LogbookError(f"There is no declaration {declaration_id} to undo. See: auditor declare list")
     first = named.said_with or named.declaration_id
-    return [one for one in active if first in (one.declaration_id, one.said_with)]
+    return [
+        declaration for declaration in active if first in (declaration.declaration_id, declaration.said_with)
+    ]
 
 
 def undo(logbook: Logbook, together: Iterable[Declaration]) -> None:
     """Note declarations as undone, inside `writing()`."""
     logbook.execute_many(
         "UPDATE declarations SET undone_at = ? WHERE declaration_id = ?",
-        [(now_utc(), one.declaration_id) for one in together],
+        [(now_utc(), declaration.declaration_id) for declaration in together],
     )
 
 

@@ -414,14 +414,16 @@ def _print_not_measured(outcome: MeasureOutcome) -> None:
             f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
             "connect the card or disk, then run auditor measure"
         )
-        _print_unreadable(outcome.out_of_reach)
+        _print_unreadable(outcome.out_of_reach, where="")
 
 
-def _print_unreadable(unreadable: list[tuple[str, str]]) -> None:
+def _print_unreadable(
+    unreadable: list[tuple[str, str]], where: str = ": auditor check lists them all"
+) -> None:
     for path, reason in unreadable[:SHOWN_UNREADABLE]:
         print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
     if len(unreadable) > SHOWN_UNREADABLE:
-        print(f"  and {len(unreadable) - SHOWN_UNREADABLE} more: auditor check lists them all")
+        print(f"  and {len(unreadable) - SHOWN_UNREADABLE:,} more{where}")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:

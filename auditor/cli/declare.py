@@ -243,15 +243,16 @@ def drop(
 ) -> None:
     """Take a folder's frames out of the logbook; the files themselves are not touched."""
     from auditor.derive.rebuild import rebuild
-    from auditor.store.files import forget_folder
+    from auditor.store.files import drop_folder
 
     with common.reading(logbook) as book:
         with book.writing():
-            files, frames = forget_folder(book, as_text(folder.resolve()))
+            files, frames = drop_folder(book, as_text(folder.resolve()))
         if not files:
             raise LogbookError(f"{folder}: the logbook knows no files there. See: auditor frames")
         rebuild(book, common.settings_of(common.logbook_path(logbook)))
-    print(f"{common.printable(str(folder))}: {files} files and {frames} frames taken out of the logbook")
+    told = f"{common.counted(files, 'file')} and {common.counted(frames, 'frame')}"
+    print(f"{common.printable(str(folder))}: {told} taken out of the logbook")
 
 
 def _declare(logbook: Path | None, said: Sequence[Said]) -> None:

@@ -15,7 +15,6 @@ from auditor.cli.keeper_filter import KeeperFilter, with_keeper_filter
 
 if TYPE_CHECKING:
     from auditor.keepers.conditions import Passed
-    from auditor.keepers.plan import Plan
     from auditor.store.logbook import Logbook
     from auditor.store.receipts import Way
 
@@ -160,7 +159,8 @@ def sidecars(
     with common.reading(logbook) as book:
         _chosen, passed = wanted.choose(book, quiet)
         plan = plan_sidecars(book, passed.kept, marks, folder)
-        _run(book, plan, dry_run, logbook, as_json, quiet)
+        handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
+    _tell_gone(passed)
 
 
 @app.command("strip")
@@ -215,11 +215,14 @@ def _hand_over(
         _chosen, passed = wanted.choose(book, quiet)
         common.say("Looking at what is there already ...", quiet)
         plan = plan_keepers(book, passed.kept, folder, way=way)
-        _run(book, plan, dry_run, logbook, as_json, quiet)
+        handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
+    _tell_gone(passed)
 
 
-def _run(book: Logbook, plan: Plan, dry_run: bool, logbook: Path | None, as_json: bool, quiet: bool) -> None:
-    handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
+def _tell_gone(passed: Passed) -> None:
+    """Frames that are gone make the run incomplete: no script should empty the card after it."""
+    if passed.gone:
+        raise typer.Exit(3)
 
 
 def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:

@@ -70,9 +70,12 @@ def _root(
 def main() -> None:
     """Run a command and exit.
 
-    0 done; 1 could not do it; 2 wrong usage; 3 done, but some files could not be read.
+    0 done; 1 could not do it; 2 wrong usage; 3 done, but some files could not be read or are no longer there.
     """
     _write_any_letter()
+    # The matrices here are small: threads over them cost more than they bring, and files are read in
+    # processes, one a core. Said before NumPy is loaded, and only where the user has said nothing.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
             app()

@@ -134,6 +134,15 @@ def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple
 def undo(logbook: Logbook, settings: Settings, number: int) -> tuple[list[Declaration], Effect]:
     """Take a declaration back, with those that were said at once with it.
 
+    Parameters
+    ----------
+    number
+        Of the declaration, as the list of them shows it.
+
+    Returns
+    -------
+    What was taken back, and which frames that changed.
+
     Raises
     ------
     LogbookError

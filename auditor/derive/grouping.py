@@ -97,18 +97,30 @@ class Encounter:
 
 
 def bursts(shots: Iterable[Shot], settings: Settings) -> list[Burst]:
-    """Frames grouped into bursts, in order of time over all bodies."""
+    """Frames grouped into bursts, in order of time over all bodies.
+
+    Parameters
+    ----------
+    shots
+        In any order; times in seconds.
+    settings
+        `burst_gap_s`: a longer pause of one body ends a burst.
+
+    Returns
+    -------
+    Bursts of one body each, by their first frame; each with the median light of its frames, EV.
+    """
     by_body: dict[str, list[Shot]] = {}
     for shot in shots:
         by_body.setdefault(shot.body, []).append(shot)
-    found = [
+    grouped = [
         Burst(group)
         for body_shots in by_body.values()
         for group in _split_by_gap(_in_order(body_shots), settings.burst_gap_s)
     ]
-    for burst in found:
+    for burst in grouped:
         burst.light_value_ev = _median(shot.light_value_ev for shot in burst.shots)
-    return sorted(found, key=lambda burst: (burst.first_s, burst.burst_id))
+    return sorted(grouped, key=lambda burst: (burst.first_s, burst.burst_id))
 
 
 def encounters(ordered_bursts: Iterable[Burst], settings: Settings) -> list[Encounter]:
@@ -116,13 +128,20 @@ def encounters(ordered_bursts: Iterable[Burst], settings: Settings) -> list[Enco
 
     A burst starts a new one after a pause, when the encounter would grow too long, or when
     its light lies further than the setting from that of any burst already in it.
+
+    Parameters
+    ----------
+    ordered_bursts
+        As `bursts` gives them.
+    settings
+        The pause and the length of an encounter, and the step of light, EV.
     """
-    found: list[Encounter] = []
+    grouped: list[Encounter] = []
     for burst in ordered_bursts:
-        if not found or not _belongs(burst, found[-1], settings):
-            found.append(Encounter())
-        found[-1].bursts.append(burst)
-    return found
+        if not grouped or not _belongs(burst, grouped[-1], settings):
+            grouped.append(Encounter())
+        grouped[-1].bursts.append(burst)
+    return grouped
 
 
 def _belongs(burst: Burst, encounter: Encounter, settings: Settings) -> bool:
@@ -135,20 +154,28 @@ def _belongs(burst: Burst, encounter: Encounter, settings: Settings) -> bool:
 
 
 def trips(ordered_encounters: Sequence[Encounter], settings: Settings) -> list[list[Encounter]]:
-    """Encounters grouped into trips: a long pause, or too many days in all, starts a new one."""
-    found: list[list[Encounter]] = []
+    """Encounters grouped into trips: a long pause, or too many days in all, starts a new one.
+
+    Parameters
+    ----------
+    ordered_encounters
+        As `encounters` gives them.
+    settings
+        `trip_gap_h`: a pause in hours; `trip_longest_days`.
+    """
+    grouped: list[list[Encounter]] = []
     last_s = 0.0
     for encounter in ordered_encounters:
         if (
-            not found
+            not grouped
             or encounter.first_s - last_s > settings.trip_gap_h * 3600
-            or encounter.last_s - found[-1][0].first_s > settings.trip_longest_days * 86400
+            or encounter.last_s - grouped[-1][0].first_s > settings.trip_longest_days * 86400
         ):
-            found.append([])
+            grouped.append([])
             last_s = encounter.last_s
-        found[-1].append(encounter)
+        grouped[-1].append(encounter)
         last_s = max(last_s, encounter.last_s)
-    return found
+    return grouped
 
 
 def _split_by_gap(shots: Sequence[Shot], gap_s: float) -> list[list[Shot]]:

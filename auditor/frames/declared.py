@@ -142,7 +142,15 @@ class Declared:
 
 
 def shifted(taken_at: str | None, offset_s: float) -> str | None:
-    """A time by the corrected clock, written as it was recorded."""
+    """A time by the corrected clock, written as it was recorded.
+
+    Parameters
+    ----------
+    taken_at
+        Local time, ISO 8601; None where it was not recorded.
+    offset_s
+        Seconds to add.
+    """
     if taken_at is None or offset_s == 0:
         return taken_at
     return (datetime.fromisoformat(taken_at) + timedelta(seconds=offset_s)).isoformat()
@@ -158,7 +166,7 @@ def is_of(said: Said, recorded: Recorded) -> bool:
 
 def _of_kind(said: list[Said], kind: type[F]) -> list[tuple[Said, F]]:
     """Those of one kind, the last said first."""
-    return [(one, one.facts) for one in reversed(said) if isinstance(one.facts, kind)]
+    return [(statement, statement.facts) for statement in reversed(said) if isinstance(statement.facts, kind)]
 
 
 def _within(said: Said, moment: str | None) -> bool:

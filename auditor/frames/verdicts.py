@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from auditor.errors import CorruptFileError, IncompleteFileError
 from auditor.focus.sharpness import decided
-from auditor.optics.sensor import criterion_diameter_um
+from auditor.optics.sensor import criterion_sigma_px
 from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
@@ -137,11 +137,23 @@ def _with_scene(own: Verdict, together_px: tuple[float, float, float], limit_px:
 
 
 def criterion_px(reading: Reading | None, facts: CriterionFacts, crop: float) -> float | None:
-    """The criterion as a sigma in px of the picture that was measured."""
+    """The criterion as a sigma in px of the picture that was measured.
+
+    Parameters
+    ----------
+    facts
+        Pixel pitch in um and the sensor's diagonal in mm.
+    crop
+        The crop that the photographer means to make: 2 for half the width.
+
+    Returns
+    -------
+    None where there is no reading, or pixel pitch or sensor is not known.
+    """
     pitch_um, diagonal_mm = facts.pixel_pitch_um, facts.sensor_diagonal_mm
     if reading is None or pitch_um is None or diagonal_mm is None:
         return None
-    return float(criterion_diameter_um(diagonal_mm, crop) / 4 / (pitch_um * reading.scale))
+    return criterion_sigma_px(diagonal_mm, pitch_um * reading.scale, crop)
 
 
 def _against(reading: Reading, limit_px: float) -> Verdict:

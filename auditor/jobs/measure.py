@@ -147,7 +147,13 @@ def _pass(
 
 
 def waiting_frames(logbook: Logbook, settings: Settings | None = None, *, again: bool = False) -> int:
-    """How many frames wait to be measured."""
+    """How many frames wait to be measured.
+
+    Parameters
+    ----------
+    again
+        Count those that failed before too.
+    """
     return sum(1 for _ in _waiting(logbook, settings or Settings(), again=again))
 
 

@@ -83,6 +83,19 @@ def scan(
 
     Every folder is checked before anything is changed.
 
+    Parameters
+    ----------
+    logbook_path
+        A new logbook is begun where there is none.
+    jobs
+        Processes that read; 1 reads in this one.
+    progress
+        Called as files are seen and read.
+
+    Returns
+    -------
+    What came of each folder, in their order.
+
     Raises
     ------
     FolderError

@@ -37,6 +37,13 @@ def run(
     Only a few chunks are in flight at any time, so memory does not grow with the number of
     items. With fewer than `worth_workers` items, or one job, all is done in this process.
     `task` must be picklable when `jobs` is more than 1.
+
+    Parameters
+    ----------
+    jobs
+        Processes at once.
+    chunk
+        Items to a call of `task`.
     """
     waiting = iter(items)
     worth_workers = worth_workers or WORTH_WORKERS

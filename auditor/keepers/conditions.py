@@ -103,7 +103,17 @@ def moment(text: str) -> str:
 
 
 def passing(frames: Iterable[Candidate], conditions: Conditions) -> Passed:
-    """The frames that pass every condition, in their order."""
+    """The frames that pass every condition, in their order.
+
+    Parameters
+    ----------
+    frames
+        What the conditions look at of each.
+
+    Returns
+    -------
+    Kept and unclear frames, and how many each condition took away.
+    """
     tests = _tests(conditions)
     taken_away = dict.fromkeys((*tests, "verdict"), 0)
     kept: list[Candidate] = []

@@ -53,6 +53,15 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
 
     A run that was cut off is finished by running it again: its receipt goes on.
 
+    Parameters
+    ----------
+    progress
+        Called with the number of files that were made, or could not be, so far.
+
+    Returns
+    -------
+    What was made, what was there already, and what failed with its reason.
+
     Raises
     ------
     StoppedError

@@ -90,6 +90,17 @@ def plan(
 def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *, way: Way = "copy") -> Plan:
     """The same for keepers, with the files that the logbook knows of them.
 
+    Parameters
+    ----------
+    folder
+        Where they are to go.
+    way
+        Copy, hard link or symbolic link.
+
+    Returns
+    -------
+    What is to be made; keepers without a file that is there are listed as left out.
+
     Raises
     ------
     OutputError

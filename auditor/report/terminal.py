@@ -83,12 +83,14 @@ def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) 
         return f"No frame records its {by}.\n"
     grid = _grid()
     grid.add_column("Kit", overflow="fold", ratio=1)
-    for head in (by, "Frames", "In focus", "Encounters"):
+    wide = width >= WIDE
+    for head in (by, "Frames", "In focus", *(["Encounters"] if wide else [])):
         grid.add_column(head, justify="right", no_wrap=True)
     for row in rows:
         kit = "all" if row.kit_name is None else _short(row.kit_name)
         band = f"{row.band:g}" if isinstance(row.band, float) else values.plain(row.band)
-        grid.add_row(kit, band, values.whole(row.frames), _in_focus(row), values.whole(row.encounters))
+        encounters = [values.whole(row.encounters)] if wide else []
+        grid.add_row(kit, band, values.whole(row.frames), _in_focus(row), *encounters)
     notes = (
         f"{by}: {unit}. These rows are not adjusted for anything else: a difference may come from light, "
         "animal or luck. With fewer than 3 encounters only counts are shown."

@@ -42,7 +42,15 @@ def known(logbook: Logbook) -> dict[Key, float]:
 
 
 def replace(logbook: Logbook, bodies: set[str], blurs: dict[Key, tuple[float, int]]) -> None:
-    """Write (blur in px, frames it comes from) in place of all there was of these bodies."""
+    """Write (blur in px, frames it comes from) in place of all there was of these bodies.
+
+    Parameters
+    ----------
+    bodies
+        Keys of bodies, as `body_key` makes them.
+    blurs
+        By body, band of ISO and kind of picture: blur as a sigma in px, and the number of frames.
+    """
     logbook.execute_many("DELETE FROM camera_blur WHERE body = ?", [(body,) for body in bodies])
     logbook.execute_many(
         "INSERT INTO camera_blur VALUES (?, ?, ?, ?, ?)",

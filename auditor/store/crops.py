@@ -13,6 +13,12 @@ def remove_crops(logbook_path: Path, frame_ids: Iterable[int]) -> None:
 
 
 def crop_path(logbook_path: Path, frame_id: int) -> Path:
-    """Where the crop of a frame lies, if it has one: a JPEG, a thousand to a folder."""
+    """Where the crop of a frame lies, if it has one: a JPEG, a thousand to a folder.
+
+    Parameters
+    ----------
+    logbook_path
+        The logbook's own file: crops lie beside it.
+    """
     folder = logbook_path.with_name(f"{logbook_path.stem}-focus")
     return folder / f"{frame_id // 1000:04d}" / f"{frame_id}.jpg"

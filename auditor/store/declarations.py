@@ -189,19 +189,23 @@ def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
     LogbookError
         where there is none with this number, or it is undone already.
     """
-    active = [one for one in history(logbook) if one.undone_at is None]
-    named = next((one for one in active if one.declaration_id == declaration_id), None)
+    active = [declaration for declaration in history(logbook) if declaration.undone_at is None]
+    named = next(
+        (declaration for declaration in active if declaration.declaration_id == declaration_id), None
+    )
     if named is None:
         raise LogbookError(f"There is no declaration {declaration_id} to undo. See: auditor declare list")
     first = named.said_with or named.declaration_id
-    return [one for one in active if first in (one.declaration_id, one.said_with)]
+    return [
+        declaration for declaration in active if first in (declaration.declaration_id, declaration.said_with)
+    ]
 
 
 def undo(logbook: Logbook, together: Iterable[Declaration]) -> None:
     """Note declarations as undone, inside `writing()`."""
     logbook.execute_many(
         "UPDATE declarations SET undone_at = ? WHERE declaration_id = ?",
-        [(now_utc(), one.declaration_id) for one in together],
+        [(now_utc(), declaration.declaration_id) for declaration in together],
     )
 
 
@@ -260,7 +264,17 @@ def frames_below(logbook: Logbook, paths: Iterable[str]) -> Iterator[tuple[int, 
 
 
 def trips_in_span(logbook: Logbook, first_at: str, last_at: str) -> list[FrameOfTrip]:
-    """Frames taken in a span, both ends included, by the corrected clock, in order of time."""
+    """Frames taken in a span, both ends included, by the corrected clock, in order of time.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+
+    Returns
+    -------
+    Each frame's id, time and the name of its trip; None for a frame that is in no trip.
+    """
     sql = """SELECT i.frame_id, i.taken_at, t.name AS trip_name FROM inferred AS i
              LEFT JOIN membership AS m USING (frame_id) LEFT JOIN trips AS t USING (trip_id)
              WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id"""
@@ -268,7 +282,13 @@ def trips_in_span(logbook: Logbook, first_at: str, last_at: str) -> list[FrameOf
 
 
 def trips_reach_over(logbook: Logbook, first_at: str, last_at: str) -> bool:
-    """Whether a span is not just one trip: it cuts a trip, or holds several."""
+    """Whether a span is not just one trip: it cuts a trip, or holds several.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+    """
     sql = """SELECT count(*), min(first_at) < ?1 OR max(last_at) > ?2 FROM trips
              WHERE first_at <= ?2 AND last_at >= ?1"""
     ((count, cuts),) = logbook.query(sql, (first_at, last_at))
@@ -276,7 +296,15 @@ def trips_reach_over(logbook: Logbook, first_at: str, last_at: str) -> bool:
 
 
 def span_of_body(logbook: Logbook, body: str, *, by_camera_clock: bool) -> Span | None:
-    """First and last frame of a body; None where none says when it was taken."""
+    """First and last frame of a body; None where none says when it was taken.
+
+    Parameters
+    ----------
+    body
+        Its serial number, or its model in any case.
+    by_camera_clock
+        By the times that the camera wrote, not by those that a declaration put right.
+    """
     clock = "f.taken_at" if by_camera_clock else "i.taken_at"
     sql = f"""SELECT min({clock}), max({clock}) FROM frames AS f JOIN inferred AS i USING (frame_id)
               WHERE f.body_serial = :body OR lower(f.body_model) = lower(:body)"""

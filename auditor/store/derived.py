@@ -112,6 +112,13 @@ def auto_iso_seen(logbook: Logbook, *, within_s: float, fewest: int) -> set[tupl
 
     Exposure set by hand, the camera's note silent on Auto ISO; and at least `fewest` times ISO differs from
     the frame before, taken within so many seconds at the same f-number and shutter speed.
+
+    Parameters
+    ----------
+    within_s
+        Seconds between one frame and the next.
+    fewest
+        Changes of ISO in one day.
     """
     rows = logbook.query(_AUTO_ISO_SEEN, {"within_s": within_s, "fewest": fewest})
     return {(row["body"], row["day"]) for row in rows}
@@ -231,7 +238,13 @@ def whole_span(logbook: Logbook) -> tuple[str, str] | None:
 
 
 def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | None, str | None]:
-    """First and last time of the trips that reach into a span; None, None when there are none."""
+    """First and last time of the trips that reach into a span; None, None when there are none.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+    """
     row = logbook.query(
         "SELECT min(first_at), max(last_at) FROM trips WHERE last_at >= ? AND first_at <= ?",
         (first_at, last_at),
@@ -277,7 +290,13 @@ def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[Ti
 
 
 def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:
-    """Take away the trips of a span, with all their groups."""
+    """Take away the trips of a span, with all their groups.
+
+    Parameters
+    ----------
+    first_at, last_at
+        Local time, ISO 8601.
+    """
     trips = "SELECT trip_id FROM trips WHERE first_at >= :first AND last_at <= :last"
     span = {"first": first_at, "last": last_at}
     encounters = f"SELECT encounter_id FROM encounters WHERE trip_id IN ({trips})"
@@ -299,7 +318,13 @@ def clear_empty_trips(logbook: Logbook) -> None:
 
 
 def write_groups(logbook: Logbook, table: str, rows: Sequence[Sequence[object]]) -> None:
-    """Write rows of a group table, columns in the order of the table."""
+    """Write rows of a group table, columns in the order of the table.
+
+    Parameters
+    ----------
+    table
+        `trips`, `encounters`, `scenes`, `bursts` or `membership`.
+    """
     if rows:
         logbook.execute_many(
             f"INSERT INTO {table} VALUES ({', '.join('?' * len(rows[0]))})", [tuple(row) for row in rows]

@@ -55,7 +55,13 @@ class KnownFailure:
 
 
 def same_time(one: str, other: str) -> bool:
-    """Whether two modification times can be one, given how FAT cards keep time."""
+    """Whether two modification times can be one, given how FAT cards keep time.
+
+    Parameters
+    ----------
+    one, other
+        UTC, ISO 8601.
+    """
     if one == other:
         return True
     apart_s = abs((datetime.fromisoformat(one) - datetime.fromisoformat(other)).total_seconds())
@@ -147,7 +153,13 @@ def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:
 
 
 def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at: str) -> None:
-    """List files that cannot be read, inside `writing()`."""
+    """List files that cannot be read, inside `writing()`.
+
+    Parameters
+    ----------
+    seen_at
+        When they were tried: UTC, ISO 8601.
+    """
     logbook.execute_many(
         "INSERT OR REPLACE INTO unreadable VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [
@@ -199,7 +211,7 @@ def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
     logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
 
 
-def forget_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
+def drop_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
     """Take a folder's files out, and the frames that have no others; inside `writing()`.
 
     Returns the numbers of files and frames that went.

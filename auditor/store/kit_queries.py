@@ -207,8 +207,8 @@ def bursts_of(logbook: Logbook, trip_id: int) -> list[Row]:
 def file_at_end_of_burst(logbook: Logbook, burst_id: int, kit_id: int, *, last: bool) -> str | None:
     """The file name of a burst's first or last frame; None where no file of it is known."""
     sql = _AT_END_OF_BURST.format(order="DESC" if last else "ASC")
-    found = logbook.query(sql, (burst_id, kit_id))
-    return PurePath(found[0][0]).name if found and found[0][0] else None
+    rows = logbook.query(sql, (burst_id, kit_id))
+    return PurePath(rows[0][0]).name if rows and rows[0][0] else None
 
 
 def rates_by(

@@ -66,8 +66,8 @@ class Logbook:
 
     def problems(self) -> list[str]:
         """What SQLite finds wrong with the file, a line each; empty where it is sound."""
-        found = [str(row[0]) for row in self.query("PRAGMA integrity_check")]
-        return [] if found == ["ok"] else found
+        lines = [str(row[0]) for row in self.query("PRAGMA integrity_check")]
+        return [] if lines == ["ok"] else lines
 
     def close(self) -> None:
         """Close the file. Not needed inside `with open_logbook(...)`."""

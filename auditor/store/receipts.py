@@ -100,7 +100,17 @@ def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
 
 
 def plan(logbook: Logbook, receipt_id: int, files: Iterable[Planned], folders: Iterable[Path]) -> None:
-    """Note what is about to be made: folders as made, files as planned."""
+    """Note what is about to be made: folders as made, files as planned.
+
+    Parameters
+    ----------
+    receipt_id
+        As `begin` gave it.
+    files
+        Each with its original and what it is written as until it is whole.
+    folders
+        New ones, so that taking back removes them.
+    """
     now = now_utc()
     with logbook.writing():
         logbook.execute_many(
@@ -145,6 +155,13 @@ def written_rating(logbook: Logbook, path: str, fingerprint: str, rating: int) -
 
 def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> None:
     """Note a file as made: to be called before it gets its final name.
+
+    Parameters
+    ----------
+    path
+        Its final name.
+    file_hash
+        XXH3-128 of its bytes, hexadecimal.
 
     Raises
     ------

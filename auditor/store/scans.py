@@ -9,7 +9,17 @@ from auditor.store.logbook import Logbook
 def add(
     logbook: Logbook, folder: str, *, started_at: str, finished_at: str, seen: int, read: int, unreadable: int
 ) -> None:
-    """Note a scan that ran to its end, inside `writing()`."""
+    """Note a scan that ran to its end, inside `writing()`.
+
+    Parameters
+    ----------
+    folder
+        Its real path.
+    started_at, finished_at
+        UTC, ISO 8601.
+    seen, read, unreadable
+        Numbers of files.
+    """
     logbook.execute(
         "INSERT INTO scans (folder, started_at, finished_at, files_seen, files_read, files_unreadable, "
         "auditor_version) VALUES (?, ?, ?, ?, ?, ?, ?)",

@@ -89,7 +89,17 @@ def selected_rows(
     flagged: bool = False,
     most: int | None = None,
 ) -> list[Row]:
-    """Rows of frame_facts in order of time, JSON columns decoded; with any flag alone, at most so many."""
+    """Rows of frame_facts in order of time, JSON columns decoded; with any flag alone, at most so many.
+
+    Parameters
+    ----------
+    columns
+        Of frame_facts; all where none are named.
+    flagged
+        Only frames that have a flag.
+    most
+        At most so many, the first in time.
+    """
     where, values = selection.where()
     if flagged:
         where += " AND i.flags <> '[]'"

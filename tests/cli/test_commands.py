@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -222,3 +223,14 @@ def test_text_from_files_cannot_steer_the_terminal(tmp_path: Path, logbook: Path
     for command in (["kits"], ["frames"]):
         assert "\x1b" not in run(*command, "--logbook", logbook).stdout
     assert "\x1b" not in run("inspect", tmp_path / "card" / "A_0001.JPG").stdout
+
+
+@pytest.mark.parametrize(("said", "stands"), [(None, "1"), ("4", "4")])
+def test_small_matrices_are_worked_by_one_thread(
+    monkeypatch: pytest.MonkeyPatch, said: str | None, stands: str
+) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", said or "")  # so that it is put back afterwards
+    if said is None:
+        monkeypatch.delenv("OPENBLAS_NUM_THREADS")
+    assert run("--version").returncode == 0
+    assert os.environ["OPENBLAS_NUM_THREADS"] == stands

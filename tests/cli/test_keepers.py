@@ -120,7 +120,7 @@ def test_frames_that_have_gone_are_told_in_the_list_and_in_the_hand_over(tmp_pat
     options = ("--logbook", book, "--unclear", "--verdict", "hit", "--verdict", "miss")
     assert "no longer where they were: 1" in run("keepers", *options).stderr
     done = run("keepers", "copy", tmp_path / "keepers", *options)
-    assert done.returncode == 0
+    assert done.returncode == 3  # not all of them: a script must not empty the card now
     assert "no longer where they were: 1" in done.stderr
     assert len(list((tmp_path / "keepers").iterdir())) == 2
 
@@ -246,3 +246,16 @@ def test_flags_name_kits_and_frames_with_reasons(logbook: Path) -> None:
     assert any("smeared" in row["flags"] for row in document["frames"])
     text = run("flags", "--logbook", logbook).stdout
     assert max(len(line) for line in text.splitlines()) <= 80
+
+
+def test_pictures_out_of_reach_are_not_promised_to_a_list_that_lacks_them(tmp_path: Path) -> None:
+    card, book = tmp_path / "card", tmp_path / "logbook.sqlite"
+    card.mkdir()
+    for path in sorted((SAMPLE / "DCIM" / "100SALT").glob("*.JPG"))[:11]:
+        shutil.copy2(path, card)
+    assert run("scan", card, "--logbook", book).returncode == 0
+    card.rename(tmp_path / "aside")
+    done = run("measure", "--logbook", book)
+    assert done.returncode == 3
+    assert "11 pictures could not be reached now" in done.stdout
+    assert "and 1 more\n" in done.stdout

@@ -61,3 +61,16 @@ def test_kits_tells_the_full_name_once(rated: Path) -> None:
     assert short in head
     assert name not in head
     assert told.count(name) == 1
+
+
+@pytest.mark.parametrize("columns", [60, 80])
+def test_the_tables_fit_the_terminal_and_names_stay_whole(
+    rated: Path, monkeypatch: pytest.MonkeyPatch, columns: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    for command in (["kits"], ["kits", "--by", "light"], ["flags"], ["frames"], ["trips"]):
+        told = run(*command, "--logbook", rated).stdout
+        assert max(map(len, told.splitlines())) <= columns, command
+    told = run("kits", "--logbook", rated).stdout
+    (head,) = (line for line in told.splitlines() if line.startswith("Kit "))
+    assert all(word in head for word in ("Kit", "Frames", "In focus", "ISO", "Up to*"))

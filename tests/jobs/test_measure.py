@@ -20,7 +20,7 @@ from auditor.jobs.scan import scan
 from auditor.report.write import write_report
 from auditor.settings import Settings
 from auditor.store.crops import crop_path
-from auditor.store.files import forget_folder
+from auditor.store.files import drop_folder
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows, trips, unreadable
 
@@ -166,7 +166,7 @@ def test_forgetting_a_folder_takes_its_pictures_of_focus_areas_away(card: Path, 
         places = [crop_path(path, row["frame_id"]) for row in book.query("SELECT frame_id FROM frames")]
         assert all(place.exists() for place in places)
         with book.writing():
-            forget_folder(book, str(card.resolve()))
+            drop_folder(book, str(card.resolve()))
         assert len(places) == 4
         assert not any(place.exists() for place in places)
 

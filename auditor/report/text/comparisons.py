@@ -65,12 +65,17 @@ def alternative(row: Alternative) -> str:
     return told
 
 
+def _chance(p_value: float) -> str:
+    """A p value of two decimals, which is never told as nothing."""
+    return "p below 0.01" if p_value < 0.005 else f"p = {p_value:.2f}"
+
+
 def changes(rows: Sequence[Change]) -> list[str]:
     """A line a kit that was searched for a stretch of fewer hits; one line where none could be."""
     told = [
         f"{values.plain(row.kit_name)}: {'fewer in focus' if row.fell else 'no fall beyond chance'} "
         f"(lowest from {values.moment(row.from_at)}: {values.percent(row.rate_inside)} against "
-        f"{values.percent(row.rate_outside)}; p = {row.p_value:.2f}; {count(row.encounters, 'encounter')})."
+        f"{values.percent(row.rate_outside)}; {_chance(row.p_value)}; {count(row.encounters, 'encounter')})."
         for row in rows
     ]
     return told or [

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cache
 
 from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.kits import bare_of, known_kits
 from auditor.analysis.losses import arms_of, losses
 from auditor.settings import Settings
+from auditor.statistics.answer import Answer
 from auditor.store.logbook import Logbook
 
 
@@ -42,6 +44,12 @@ def added_by_trips(
     kits = known_kits(logbook)
     pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
     order = [row[0] for row in logbook.query("SELECT trip_id FROM trips ORDER BY first_at, trip_id")]
+
+    @cache
+    def answered(trips: int) -> list[Answer | None]:
+        """The answers of the record when it had so many trips: one trip's now is the next one's before."""
+        return losses(table[table["trip_id"].isin(order[:trips])], pairs, settings.least_fall)
+
     found = {}
     for trip_id in trip_ids:
         of_trip = table[table["trip_id"] == trip_id]
@@ -51,11 +59,8 @@ def added_by_trips(
             continue
         place = met.index(max(met))
         arms = own[place]
-        until = order[: order.index(trip_id) + 1]
-        now, before = (
-            losses(table[table["trip_id"].isin(trips)], pairs, settings.least_fall)[place]
-            for trips in (until, until[:-1])
-        )
+        upto = order.index(trip_id) + 1
+        now, before = answered(upto)[place], answered(upto - 1)[place]
         if now is None:
             continue
         bare_ones = set(arms.encounter[~arms.treated])

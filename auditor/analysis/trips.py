@@ -11,6 +11,7 @@ from auditor.analysis.kits import bare_of, known_kits
 from auditor.analysis.losses import arms_of, losses
 from auditor.settings import Settings
 from auditor.statistics.answer import Answer
+from auditor.store import tables
 from auditor.store.logbook import Logbook
 
 
@@ -43,7 +44,7 @@ def added_by_trips(
     table = kit_encounters(logbook)
     kits = known_kits(logbook)
     pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
-    order = [row[0] for row in logbook.query("SELECT trip_id FROM trips ORDER BY first_at, trip_id")]
+    order = [row["trip_id"] for row in reversed(tables.trips(logbook))]
 
     @cache
     def answered(trips: int) -> list[Answer | None]:

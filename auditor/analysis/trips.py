@@ -44,7 +44,7 @@ def added_by_trips(
     table = kit_encounters(logbook)
     kits = known_kits(logbook)
     pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
-    order = [row["trip_id"] for row in reversed(tables.trips(logbook))]
+    order = [trip.trip_id for trip in reversed(tables.trips(logbook))]
 
     @cache
     def answered(trips: int) -> list[Answer | None]:

@@ -105,7 +105,7 @@ _INSERT = {
         "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', '{}', '" + FACTS_STAMP + "')"
     ),
     "membership": "INSERT INTO membership VALUES (?, ?, ?, ?, ?, ?)",
-    "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + FACTS_STAMP + "')",
+    "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + FACTS_STAMP + "', NULL)",
     "readings": (
         "INSERT INTO readings (frame_id, measured_on, reading_version, fingerprint, scale, region, sigma_px, "
         "sigma_low_px, sigma_high_px, system_sigma_px, noise, texture, kind, flags) "

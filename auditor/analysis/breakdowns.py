@@ -50,7 +50,7 @@ class BandRate:
     hits: int
     unclear: int
     hit_rate: float | None
-    """Share of judged frames, 0 to 1; None with fewer than three encounters."""
+    """Share of frames, each by how likely it is a hit, 0 to 1; None with fewer than three encounters."""
     hit_rate_low: float | None
     """95 % interval, clustered by encounter."""
     hit_rate_high: float | None
@@ -81,11 +81,11 @@ def breakdown(
     rows = []
     for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
         encounters = [row[3:] for row in group]
-        frames, judged, hits, unclear = (sum(column) for column in zip(*encounters, strict=True))
-        judging = [row for row in encounters if row[1] > 0]
+        frames, judged, hits, unclear, *_ = (sum(column) for column in zip(*encounters, strict=True))
+        judging = [row for row in encounters if row[4] > 0]
         rate = None
         if len(judging) >= FEWEST_ENCOUNTERS:
-            of_hits, of_judged = [row[2] for row in judging], [row[1] for row in judging]
+            of_hits, of_judged = [row[5] for row in judging], [row[4] for row in judging]
             rate = clustered_wilson(of_hits, of_judged, pooled_icc=pool)
         rows.append(
             BandRate(

@@ -17,7 +17,9 @@ from auditor.frames.verdicts import FINEST_TOLD_PX
 from auditor.optics.sensor import criterion_sigma_px
 from auditor.words import NoRate
 
-_DECIDED = ("judged", "hits", "framed_judged", "framed_hits", "compared", "compared_hits")
+_DECIDED = (
+    "judged", "hits", "weighed", "likely_hits", "framed_judged", "framed_hits", "compared", "compared_hits",
+)  # fmt: skip
 
 
 def finest_crop(kit: KitFacts) -> float | None:

@@ -34,7 +34,8 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame
     """One row a kit in an encounter, of one trip or of all; frames without a time have no encounter.
 
     Columns: kit_id, encounter_id, trip_id; counts frames, judged, hits, unclear (by one angle
-    for all kits), framed_judged, framed_hits (as framed: magnification counts against them), measured,
+    for all kits), weighed and likely_hits (frames that count by how likely each is a hit, and the sum of
+    that), framed_judged, framed_hits (as framed: magnification counts against them), measured,
     silent, manual, iso_pushed, near_reciprocal, compared, compared_hits, keyworded; means over the compared
     frames light_ev, exposure_time_s, metre_mrad (what a metre measures at the distance of focus); activity
     by keywords and activity by focus area and drive mode (None where not recorded); deleted: frames that

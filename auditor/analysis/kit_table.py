@@ -45,7 +45,7 @@ class KitRow:
     """95 % interval, clustered by encounter."""
     hit_rate_high: float | None
     hit_rate_frames: int | None
-    """The judged frames that have a time: those that the rate is of."""
+    """Those that the rate is of: they have a time, and each counts by how likely it is a hit."""
     hit_rate_missing: NoRate | None
     hit_rate_if_unclear_missed: float | None
     """Bounds: all unclear frames misses, or all hits."""
@@ -96,10 +96,10 @@ def kit_table(
         return []
     light = _light_of_kits(logbook, trip_id)
     at_limit = kit_queries.frames_at_iso_limit(logbook, trip_id)
-    judged = table[(table["judged"] > 0) & table["encounter_id"].notna()]
+    weighed = table[(table["weighed"] > 0) & table["encounter_id"].notna()]
     clusters: dict[object, tuple[Any, Any]] = {
-        kit_id: (group["hits"].to_numpy(), group["judged"].to_numpy())
-        for kit_id, group in judged.groupby("kit_id")
+        kit_id: (group["likely_hits"].to_numpy(), group["weighed"].to_numpy())
+        for kit_id, group in weighed.groupby("kit_id")
     }
     pool = icc_of_encounters(logbook) if clusters else None
     groups = dict(tuple(table.groupby("kit_id")))
@@ -129,7 +129,9 @@ def kit_table(
                 **_hit_rate(own, pool, total["judged"]),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
-                hit_rate_if_deleted_missed=_share(hits, total["judged"] + total["deleted"]),
+                hit_rate_if_deleted_missed=_share(
+                    group["likely_hits"].sum(), total["weighed"] + total["deleted"]
+                ),
                 **light[kit.kit_id],
                 auto_iso_at_limit_frames=at_limit.get(kit.kit_id, 0),
                 iso_pushed_frames=total["iso_pushed"],
@@ -154,8 +156,8 @@ def icc_of_encounters(logbook: Logbook) -> float:
 
 
 _SUMMED = (
-    "frames", "judged", "hits", "unclear", "measured", "silent", "manual", "iso_pushed", "near_reciprocal",
-    "deleted", "unmetered",
+    "frames", "judged", "hits", "weighed", "unclear", "measured", "silent", "manual", "iso_pushed",
+    "near_reciprocal", "deleted", "unmetered",
 )  # fmt: skip
 
 
@@ -185,7 +187,7 @@ def _quantile(values: Any, share: float) -> float | None:
     return float(np.quantile(known, share)) if len(known) else None
 
 
-def _share(part: int, whole: int) -> float | None:
+def _share(part: float, whole: float) -> float | None:
     return part / whole if whole else None
 
 

@@ -6,13 +6,19 @@ from dataclasses import asdict
 
 from auditor.cli import common
 
+MOST_ANSWERED = 4
+"""The newest trips are told by what they added to the answer; older ones by their counts, since each takes
+about a second."""
+
 
 def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
     """The trips of the logbook, a line each."""
+    from auditor.analysis.trips import added_by_trips
     from auditor.store.trip_summaries import trip_summaries
 
     with common.reading(logbook) as book:
         rows = trip_summaries(book)
+        added = {} if as_json else added_by_trips(book, [row.trip_id for row in rows[:MOST_ANSWERED]])
     if as_json:
         common.print_json([asdict(row) for row in rows])
         return
@@ -21,7 +27,7 @@ def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
     if not rows:
         print("No trip yet. To start one: auditor audit FOLDER")
         return
-    for line in trip_lines(rows, width=common.width()):
+    for line in trip_lines(rows, width=common.width(), added=added):
         print(line)
 
 

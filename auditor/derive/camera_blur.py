@@ -60,11 +60,13 @@ def applied(reading: Reading | None, camera_blur_px: float | None) -> Reading | 
     def without(sigma_px: float | None) -> float | None:
         return None if sigma_px is None else without_camera(sigma_px, camera_blur_px)
 
+    quantiles = reading.quantiles_px
     return replace(
         reading,
         sigma_px=without(reading.sigma_px),
         sigma_low_px=without(reading.sigma_low_px),
         sigma_high_px=without(reading.sigma_high_px),
+        quantiles_px=quantiles and tuple(without_camera(one, camera_blur_px) for one in quantiles),
     )
 
 

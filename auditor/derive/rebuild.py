@@ -18,7 +18,7 @@ from auditor.frames.kit_names import identity, kit_key, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
-from auditor.store import declarations, derived, readings, scene_blur
+from auditor.store import camera_word, declarations, derived, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.derived import InferredFrame, TimedFrame
@@ -69,6 +69,7 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         scene_blur.forget(logbook, before)
         for scene in scene_blur.scenes(logbook):
             scene_blur.write(logbook, scenes_together.read_together(scene, settings.crop))
+        camera_word.weigh(logbook)
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
 
@@ -131,7 +132,11 @@ def _infer(
                     stamp=stamp,
                 )
             )
-            verdicts.append((frame_id, judged.verdict, judged.source, judged.on_subject, stamp))
+            verdicts.append(
+                (
+                    frame_id, judged.verdict, judged.source, judged.on_subject, stamp, judged.hit_probability,
+                )
+            )  # fmt: skip
         derived.write_inferred(logbook, rows)
         derived.write_verdicts(logbook, verdicts)
 

@@ -128,6 +128,7 @@ def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> Scen
         verdict=judged.verdict,
         verdict_source=judged.source,
         verdict_on_subject=judged.on_subject,
+        hit_probability=judged.hit_probability,
         flags=tuple(sorted(flags)),
         missing={name: why for name, why in frame.missing.items() if not (decided and name == "verdict")},
     )

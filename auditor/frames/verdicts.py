@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 from auditor.errors import CorruptFileError, IncompleteFileError
-from auditor.focus.sharpness import decided
+from auditor.focus.sharpness import decided, probability_under
 from auditor.optics.sensor import criterion_sigma_px
 from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
@@ -15,6 +17,10 @@ from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictS
 _BY_CAMERA_WORD = {CameraWord.CONFIRMED: Verdict.HIT, CameraWord.NOT_CONFIRMED: Verdict.MISS}
 FINEST_TOLD_PX = 0.8
 """Sharper than this, blur cannot be told from none: a finer criterion is answered `unclear`."""
+
+LEAST_PROBABILITY = 0.02
+"""No reading is surer than this, nor its opposite: beyond the outermost quantiles (5 and 95 %) nothing was
+calibrated (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +32,8 @@ class Judged:
     on_subject: Verdict | None = None
     missing: MissingReason | None = None
     """Why pixels could not tell."""
+    hit_probability: float | None = None
+    """How likely it is a hit on the subject, by the pixels; None where they do not tell."""
 
 
 def from_camera_word(camera_word: str | None) -> tuple[Verdict, VerdictSource]:
@@ -88,6 +96,7 @@ def judge(
         missing=MissingReason.FINER_THAN_MEASURABLE if too_fine else None,
         # One angle for all kits: the bare kit's criterion over its focal length.
         on_subject=_against(reading, limit_px * factor) if factor else None,
+        hit_probability=_probability(reading, limit_px * factor) if factor else None,
     )
 
 
@@ -112,9 +121,11 @@ def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: f
     factor, on_subject = frame.facts.converter_factor, own.on_subject
     if factor:
         on_subject = _with_scene(on_subject or Verdict.UNCLEAR, together_px, limit_px * factor)
-    if verdict == by_pixels:
-        return Judged(own.verdict, own.source, on_subject)
-    return Judged(verdict, VerdictSource.SCENE, on_subject)
+    decided_by = (own.verdict, own.source) if verdict == by_pixels else (verdict, VerdictSource.SCENE)
+    probability = _probability_between(*together_px[1:], limit_px * factor) if factor else None
+    if decided_by[1] == VerdictSource.CAMERA_WORD:
+        probability = None
+    return Judged(*decided_by, on_subject, hit_probability=probability)
 
 
 def _with_scene(own: Verdict, together_px: tuple[float, float, float], limit_px: float) -> Verdict:
@@ -134,6 +145,32 @@ def _with_scene(own: Verdict, together_px: tuple[float, float, float], limit_px:
     missed = decided(sigma_px, low_px, high_px, limit_px)
     borne_out = {True: Verdict.MISS, False: None if finest else Verdict.HIT, None: None}
     return own if borne_out[missed] == own else Verdict.UNCLEAR
+
+
+def _probability(reading: Reading, limit_px: float) -> float | None:
+    """How likely the blur of a reading is under a limit; None where the limit is finer than can be told."""
+    if reading.kind == BlurKind.ELSEWHERE:
+        return LEAST_PROBABILITY
+    if limit_px < FINEST_TOLD_PX:
+        return None
+    if reading.quantiles_px:
+        return _bounded(probability_under(reading.quantiles_px, limit_px))
+    if reading.sigma_low_px is None or reading.sigma_high_px is None:
+        return None
+    return _probability_between(reading.sigma_low_px, reading.sigma_high_px, limit_px)
+
+
+def _probability_between(low_px: float, high_px: float, limit_px: float) -> float | None:
+    """The same from a 90 % interval, whose logarithm counts as normal."""
+    if limit_px < FINEST_TOLD_PX or not 0 < low_px <= high_px:
+        return None
+    middle = (math.log(low_px) + math.log(high_px)) / 2
+    spread = math.log(high_px / low_px) / (2 * NormalDist().inv_cdf(0.95))
+    return _bounded(NormalDist(middle, max(spread, 1e-6)).cdf(math.log(limit_px)))
+
+
+def _bounded(probability: float) -> float:
+    return min(max(probability, LEAST_PROBABILITY), 1 - LEAST_PROBABILITY)
 
 
 def criterion_px(reading: Reading | None, facts: CriterionFacts, crop: float) -> float | None:

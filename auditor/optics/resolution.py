@@ -14,6 +14,8 @@ WAVELENGTH_UM = 0.55
 """Green light."""
 EXCELLENT_LENS_UM, SOFT_LENS_UM = 1.5, 6.0
 """Blur (sigma) on the sensor of a very good lens and of a soft one: assumed, to span what there is."""
+SPARROW = 0.9472
+"""Two points closer than this, in wavelengths over the pupil, show no dip between them (R)."""
 LIMIT_MTF = 0.1
 """Contrast at which detail is taken to end."""
 

@@ -94,7 +94,7 @@ def _by_kit(hits: Iterable[KitHits]) -> dict[int, list[KitHits]]:
     return grouped
 
 
-def _counts(rows: Sequence[KitHits]) -> tuple[list[int], list[int]]:
+def _counts(rows: Sequence[KitHits]) -> tuple[list[float], list[int]]:
     return [row.hits for row in rows], [row.frames for row in rows]
 
 
@@ -106,9 +106,9 @@ def _spread(kits: Iterable[Sequence[KitHits]]) -> float:
     """
     squares = largest = trips = 0.0
     for rows in kits:
-        by_trip: dict[int, tuple[int, int]] = {}
+        by_trip: dict[int, tuple[float, int]] = {}
         for row in rows:
-            hit, of = by_trip.get(row.trip_id, (0, 0))
+            hit, of = by_trip.get(row.trip_id, (0.0, 0))
             by_trip[row.trip_id] = (hit + row.hits, of + row.frames)
         shares = [hit / of for hit, of in by_trip.values()]
         if len(shares) < 2:

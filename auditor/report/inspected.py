@@ -179,7 +179,7 @@ def _measured(row: Row) -> Iterator[tuple[str, str]]:
         whole = row["system_blur_urad"]
         if whole is not None:
             yield (
-                "whole blur",
+                "system blur",
                 f"{row['system_blur_px']:.1f} px with the camera's own, {whole:.1f} microradians",
             )
     if row["blur_kind"]:

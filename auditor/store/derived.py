@@ -207,9 +207,11 @@ def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
     )
 
 
-def write_verdicts(logbook: Logbook, rows: Sequence[tuple[int, str, str, str | None, str]]) -> None:
-    """Write (frame_id, verdict, source, verdict on the subject, stamp)."""
-    logbook.execute_many("INSERT OR REPLACE INTO verdicts VALUES (?, ?, ?, ?, ?)", list(rows))
+def write_verdicts(
+    logbook: Logbook, rows: Sequence[tuple[int, str, str, str | None, str, float | None]]
+) -> None:
+    """Write (frame_id, verdict, source, verdict on the subject, stamp, probability of a hit)."""
+    logbook.execute_many("INSERT OR REPLACE INTO verdicts VALUES (?, ?, ?, ?, ?, ?)", list(rows))
 
 
 def touched_span(logbook: Logbook) -> tuple[str, str] | None:

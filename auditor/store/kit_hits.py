@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from auditor.store.kit_queries import ON_SUBJECT
+from auditor.store.kit_queries import HIT_PROBABILITY
 from auditor.store.logbook import Logbook
 
 # Every row of a large logbook is touched: three tables joined by their keys, in the order in which they lie.
 _KIT_HITS = f"""
-SELECT i.kit_id, m.encounter_id, m.trip_id, sum({ON_SUBJECT} = 'hit') AS hits, count(*) AS frames,
+SELECT i.kit_id, m.encounter_id, m.trip_id, total({HIT_PROBABILITY}) AS hits, count(*) AS frames,
        avg(i.light_value_ev) AS light_ev
 FROM membership AS m CROSS JOIN inferred AS i USING (frame_id) CROSS JOIN verdicts AS v USING (frame_id)
-WHERE NOT i.excluded AND i.light_value_ev IS NOT NULL AND {ON_SUBJECT} IN ('hit', 'miss')
+WHERE NOT i.excluded AND i.light_value_ev IS NOT NULL AND {HIT_PROBABILITY} IS NOT NULL
 GROUP BY i.kit_id, m.encounter_id
 """
 # Of every encounter, whether a frame of it is judged or not: what was met.
@@ -31,7 +31,8 @@ class KitHits:
     kit_id: int
     encounter_id: int
     trip_id: int
-    hits: int
+    hits: float
+    """Each frame by how likely it is a hit."""
     frames: int
     light_ev: float
     """Mean over the frames."""

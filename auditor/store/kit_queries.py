@@ -32,16 +32,23 @@ ON_SUBJECT = (
 )
 """The verdict in rates that stand beside each other: by one angle for all kits where pixels decided, else
 by the camera's word, which magnification does not touch."""
-# `compared`: judged so, and in known light.
+HIT_PROBABILITY = (
+    f"iif({ON_SUBJECT} IS NULL, NULL, coalesce(v.hit_probability, "
+    f"CASE {ON_SUBJECT} WHEN 'hit' THEN 1.0 WHEN 'miss' THEN 0.0 END))"
+)
+"""What a frame counts as a hit in rates: unclear frames are lopsided near the criterion, so a rate of the
+decided ones misleads. Where no probability is known the verdict counts as it stands."""
+# `compared`: weighed so, and in known light.
 _ENCOUNTERS = f"""
 SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
        sum(judged_on_subject IN ('hit', 'miss')) AS judged, sum(judged_on_subject = 'hit') AS hits,
        sum(judged_on_subject = 'unclear') AS unclear,
+       count(probability) AS weighed, total(probability) AS likely_hits,
        sum(verdict IN ('hit', 'miss')) AS framed_judged, sum(verdict = 'hit') AS framed_hits,
        sum(verdict_source IN ('pixels', 'scene')) AS measured,
        sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
        sum(unmetered) AS unmetered, sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
-       sum(compared) AS compared, sum(compared AND judged_on_subject = 'hit') AS compared_hits,
+       sum(compared) AS compared, total(iif(compared, probability, NULL)) AS compared_hits,
        avg(iif(compared, light_value_ev, NULL)) AS light_ev,
        avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
        avg(iif(compared AND focus_distance_m > 0, 1000 / focus_distance_m, NULL)) AS metre_mrad,
@@ -62,8 +69,8 @@ FROM (
            i.missing LIKE '%"light_value_ev": "manual_exposure"%' AS unmetered,
            i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN :low AND :high
                AS near_reciprocal,
-           {ON_SUBJECT} AS judged_on_subject,
-           coalesce({ON_SUBJECT} IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL
+           {ON_SUBJECT} AS judged_on_subject, {HIT_PROBABILITY} AS probability,
+           coalesce({HIT_PROBABILITY} IS NOT NULL AND i.light_value_ev IS NOT NULL
                AND f.exposure_time_s > 0, 0) AS compared
     FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
     LEFT JOIN membership AS m USING (frame_id)
@@ -116,16 +123,17 @@ WHERE m.burst_id = ? AND i.kit_id = ? ORDER BY m.position_in_burst {order} LIMIT
 _RATES = f"""
 SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames,
        sum({ON_SUBJECT} IN ('hit', 'miss')) AS judged, sum({ON_SUBJECT} = 'hit') AS hits,
-       sum({ON_SUBJECT} = 'unclear') AS unclear
+       sum({ON_SUBJECT} = 'unclear') AS unclear,
+       count({HIT_PROBABILITY}) AS weighed, total({HIT_PROBABILITY}) AS likely_hits
 FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{words}}
 WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
 """
 _JUDGED_OF_ALL_TRIPS = f"""
-SELECT i.kit_id, sum({ON_SUBJECT} = 'hit'), count(*)
+SELECT i.kit_id, sum({HIT_PROBABILITY}), count(*)
 FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
-WHERE NOT i.excluded AND {ON_SUBJECT} IN ('hit', 'miss') GROUP BY i.kit_id, m.encounter_id
+WHERE NOT i.excluded AND {HIT_PROBABILITY} IS NOT NULL GROUP BY i.kit_id, m.encounter_id
 """
 _BANDS = {
     "light": "cast(floor(i.light_value_ev / 2) * 2 AS INTEGER)",
@@ -216,7 +224,8 @@ def rates_by(
 ) -> list[tuple[Any, ...]]:
     """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.
 
-    Columns: kit_name, band, encounter_id, frames, judged, hits, unclear. Bands are light (the lower end of
+    Columns: kit_name, band, encounter_id, frames, judged, hits, unclear, weighed, likely_hits (the sum of how
+    likely each of the weighed frames is a hit). Bands are light (the lower end of
     two stops, EV), shutter (the whole stop, log2 of seconds), hour, and what camera or photographer wrote.
     Raises KeyError for an unknown band.
     """
@@ -233,9 +242,9 @@ def rates_by(
     return [tuple(row) for row in logbook.query(sql, parameters)]
 
 
-def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[int], list[int]]]:
-    """Hits and judged frames of each encounter, by kit, over the whole logbook whatever is asked for."""
-    found: dict[int, tuple[list[int], list[int]]] = {}
+def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[float], list[int]]]:
+    """Likely hits and weighed frames of each encounter, by kit, over the whole logbook in any case."""
+    found: dict[int, tuple[list[float], list[int]]] = {}
     for kit_id, hits, judged in logbook.query(_JUDGED_OF_ALL_TRIPS):
         of_hits, of_judged = found.setdefault(kit_id, ([], []))
         of_hits.append(hits)

@@ -43,6 +43,7 @@ MIGRATIONS = {
     "0008_bench": "What kits resolved on a bench.",
     "0009_receipt_fingerprints": "Sidecars that the auditor rated are known again wherever they lie.",
     "0010_quantiles": "Quantiles of blur: how likely a frame is in focus for any limit.",
+    "0011_hit_probability": "How likely each frame is in focus, for rates that unclear frames enter too.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 

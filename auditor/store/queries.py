@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from auditor.store.kit_queries import ON_SUBJECT
+from auditor.store.kit_queries import HIT_PROBABILITY
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
@@ -39,13 +39,13 @@ def iso_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
 
 
 def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Hits and judged frames by kit, step of light, and encounter; light_ev is the step's lower end."""
+    """Likely hits and weighed frames by kit, step of light (light_ev: its lower end), and encounter."""
     return _rows(
         logbook,
         f"""SELECT i.kit_id, m.encounter_id,
                   (CAST(i.light_value_ev + 1000 AS INTEGER) / {LIGHT_STEP_EV}) * {LIGHT_STEP_EV} - 1000
                   AS light_ev,
-                  sum({ON_SUBJECT} IN ('hit', 'miss')) AS judged, sum({ON_SUBJECT} = 'hit') AS hits
+                  count({HIT_PROBABILITY}) AS judged, total({HIT_PROBABILITY}) AS hits
            {{frames}} AND i.light_value_ev IS NOT NULL AND m.encounter_id IS NOT NULL
            GROUP BY 1, 2, 3 HAVING judged > 0 ORDER BY 1, 3, 2""",
         trip_id,

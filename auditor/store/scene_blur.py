@@ -64,6 +64,7 @@ class SceneBlur:
     verdict: Verdict
     verdict_source: VerdictSource
     verdict_on_subject: Verdict | None
+    hit_probability: float | None
     flags: tuple[str, ...]
     missing: dict[str, str]
 
@@ -119,6 +120,10 @@ def write(logbook: Logbook, blurs: list[SceneBlur]) -> None:
         ],
     )
     logbook.execute_many(
-        "UPDATE verdicts SET verdict = ?, verdict_source = ?, verdict_on_subject = ? WHERE frame_id = ?",
-        [(blur.verdict, blur.verdict_source, blur.verdict_on_subject, blur.frame_id) for blur in blurs],
+        "UPDATE verdicts SET verdict = ?, verdict_source = ?, verdict_on_subject = ?, hit_probability = ? "
+        "WHERE frame_id = ?",
+        [
+            (one.verdict, one.verdict_source, one.verdict_on_subject, one.hit_probability, one.frame_id)
+            for one in blurs
+        ],
     )

@@ -12,8 +12,10 @@ from auditor.analysis.breakdowns import breakdown
 from auditor.analysis.comparisons import comparisons, evidence
 from auditor.analysis.findings import findings
 from auditor.analysis.kit_table import kit_table
+from auditor.analysis.trips import Added, added_by_trips
 from auditor.report.text.advice import paragraph
 from auditor.report.text.first_screen import first_screen
+from auditor.report.text.losses import what_it_added
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
 from benchmarks.simulated_logbook import KITS, Trip, write
@@ -126,3 +128,21 @@ def test_without_distance_a_converter_is_not_blamed_outright(tmp_path: Path) -> 
     assert answer is not None
     assert answer.hidden is not None
     assert answer.hidden.times_as_far > 1.5
+
+
+def test_each_trip_says_what_it_changed(book: Logbook) -> None:
+    """Up to the newest trip the record is whole: its answer is that of all trips."""
+    newest = max(row[0] for row in book.query("SELECT trip_id FROM trips"))
+    added = added_by_trips(book, [1, newest])
+    of_all = {one.kit_name: one for one in findings(book, None, Settings()).compared}
+    losses = [one.hits.answer.likely.loss for one in of_all.values() if one.hits.answer is not None]
+    assert any(added[newest].most_likely == pytest.approx(loss) for loss in losses)
+    assert added[newest].most_likely_before is not None
+    assert added[1].most_likely_before is None
+
+
+def test_a_trips_line_says_the_answer() -> None:
+    added = Added(factor=2.0, encounters=6, encounters_both=4, most_likely=0.21, most_likely_before=0.18)
+    assert what_it_added(added) == "4 animals with both kits; the 2x's loss is now 21 of 100 (was 18)"
+    gained = replace(added, encounters_both=0, most_likely=-0.03, most_likely_before=None)
+    assert what_it_added(gained) == "6 animals with the 2x; the 2x's loss is now none: 3 of 100 gained"

@@ -141,7 +141,7 @@ def test_a_scene_tells_no_hit_finer_than_the_pixels_can() -> None:
 
 def test_on_the_subject_the_limit_is_the_bare_kits() -> None:
     found = in_scene(framed("miss", factor=2.0), (1.8, 1.5, 2.1))
-    assert found == Judged(Verdict.MISS, VerdictSource.PIXELS, Verdict.HIT)
+    assert found == Judged(Verdict.MISS, VerdictSource.PIXELS, Verdict.HIT, hit_probability=0.98)
 
 
 @pytest.mark.parametrize("why", [MissingReason.CUT_SHORT, MissingReason.UNDECODABLE])
@@ -150,3 +150,28 @@ def test_a_picture_that_cannot_be_decoded_is_unclear_whatever_the_camera_said(wh
     assert (found.verdict, found.source, found.on_subject, found.missing) == ("unclear", "pixels", None, why)
     flags = ["incomplete"] if why == MissingReason.CUT_SHORT else []
     assert reading_flags(None, found, "confirmed") == flags
+
+
+def test_a_probability_follows_from_the_quantiles() -> None:
+    """At the median of the blur it is one half, at the 80 % quantile 0.8; never 0 or 1 (D)."""
+    quantiles = (0.8, 0.85, 0.9, 1.0, 1.208, 1.3, 1.5, 1.7, 2.0)
+    found = judge(reading(1.208, quantiles_px=quantiles), FULL_FRAME, None)
+    assert found.hit_probability == pytest.approx(0.5, abs=0.001)
+    with_converter = FULL_FRAME._replace(converter_factor=1.5 / 1.2079)
+    found = judge(reading(1.208, quantiles_px=quantiles), with_converter, None)
+    assert found.hit_probability == pytest.approx(0.8, abs=0.001)
+    far = tuple(10 * one for one in quantiles)
+    assert judge(reading(12.0, quantiles_px=far), FULL_FRAME, None).hit_probability == 0.02
+
+
+def test_a_reading_without_quantiles_has_its_interval() -> None:
+    assert judge(reading(1.208), FULL_FRAME, None).hit_probability == pytest.approx(0.5, abs=0.01)
+    # A limit at the upper end of a 90 % interval: 95 % (D).
+    at_end = reading(1.208 / 1.2, spread=1.2)
+    assert judge(at_end, FULL_FRAME, None).hit_probability == pytest.approx(0.95, abs=0.01)
+
+
+def test_no_probability_where_pixels_do_not_tell() -> None:
+    assert judge(None, FULL_FRAME, "confirmed").hit_probability is None
+    assert judge(reading(0.3), FULL_FRAME, None, crop=2.0).hit_probability is None
+    assert judge(reading(1.0), FULL_FRAME._replace(converter_factor=None), None).hit_probability is None

@@ -57,3 +57,10 @@ def test_blur_on_the_subject_grows_faster_than_the_distance() -> None:
     """The angle grows as L^0.6, so the size on the subject as L^1.6 (D)."""
     near, far = (air.seeing_urad(5e-15, path_m) * path_m for path_m in (100, 800))
     assert far / near == pytest.approx(8**1.6)
+
+
+def test_the_thin_lens_adds_one_percent_at_thirty_metres() -> None:
+    """22.636 px at f / (d - f) instead of f / d (D)."""
+    far = motion_blur.subject_motion_px(10, 1 / 1000, 400, 30, 5.97)
+    assert far * 30 / (30 - 0.4) == pytest.approx(22.636, abs=1e-3)
+    assert motion_blur.subject_motion_px(10, 1 / 1000, 400, 29.6, 5.97) == pytest.approx(22.636, abs=1e-3)

@@ -150,3 +150,27 @@ def test_the_airy_pattern() -> None:
     half = resolution.airy_width_um(5.6, 0.55) / (0.55 * 5.6) / 2
     turn = math.pi * half
     assert (2 * j1(turn) / turn) ** 2 == pytest.approx(0.5, abs=1e-5)
+
+
+def test_half_contrast_of_a_perfect_pupil_lies_at_0_403973_of_its_cutoff() -> None:  # R
+    cutoff = 1 / (0.55 * 5.6)
+    assert resolution.diffraction_mtf(0.403973 * cutoff, 5.6) == pytest.approx(0.5, abs=1e-5)
+
+
+def test_rayleigh_and_sparrow() -> None:
+    """Two points are told apart at 1.2197 and 0.9472 lambda / D (R)."""
+    from scipy.special import j1
+
+    assert resolution.airy_first_zero_um(1.0, 1.0) / 2 == pytest.approx(1.2197, abs=1e-4)
+
+    def intensity(place: float) -> float:
+        return float((2 * j1(math.pi * place) / (math.pi * place)) ** 2)
+
+    def dip(apart: float) -> float:
+        """Curvature half-way between two points: above 0 where there is a dip."""
+        step = 1e-3
+        middle, aside = apart / 2, (apart / 2 - step, apart / 2 + step)
+        return 2 * (intensity(aside[0]) + intensity(aside[1]) - 2 * intensity(middle))
+
+    assert dip(resolution.SPARROW - 2e-3) < 0 < dip(resolution.SPARROW + 2e-3)
+    assert pytest.approx(0.9472, abs=1e-4) == resolution.SPARROW

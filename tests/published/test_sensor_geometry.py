@@ -78,3 +78,8 @@ def test_a_lens_behind_a_1_4x_as_it_is_marked(
     )
     assert kit.focal_length_mm == pytest.approx(in_effect[0])
     assert marked_f_number(kit.widest_f_number) == in_effect[1]
+
+
+def test_a_stricter_criterion() -> None:
+    """Diagonal / 1730 = 0.02501 mm (C): as if the picture were cropped by 1730 / 1500."""
+    assert_allclose(sensor.criterion_diameter_um(43.267, crop=1730 / 1500), 25.01, atol=5e-3)

@@ -83,7 +83,7 @@ def test_nothing_measured_has_no_unit_in_its_name(folder: Path) -> None:
     plain = {
         "f_number", "f_number_recorded", "lens_widest_f_number", "iso", "iso_without_converter",
         "converter_factor", "crop_factor", "auto_iso", "flash_fired", "rating", "af_x", "af_y", "af_width",
-        "af_height",
+        "af_height", "hit_probability",
     }  # fmt: skip
     units = ("_mm", "_s", "_ev", "_um", "_px", "_m", "_urad", "_id")
     with_numbers = [

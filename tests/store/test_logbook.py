@@ -81,6 +81,7 @@ FRAME_FACTS = [
     "flags",
     "missing",
     "camera_blur_px",
+    "hit_probability",
 ]
 """The promise to other programs, in its order."""
 

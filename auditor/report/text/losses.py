@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from auditor.analysis.comparisons import Comparison
     from auditor.analysis.kit_table import KitRow
     from auditor.analysis.losses import TripPart
+    from auditor.analysis.trips import Added
     from auditor.statistics.answer import Answer
     from auditor.statistics.likely_loss import Claim
 
@@ -119,6 +120,27 @@ def this_trip(part: TripPart, answer: Answer) -> str:
     if part.differs and part.loss is not None:
         told += f". By itself it differs from the rest beyond chance: {change_of_100(part.loss)}"
     return f"{told}."
+
+
+def what_it_added(added: Added) -> str:
+    """A trip in a few words: "4 animals with both kits; the 2x's loss is now 21 of 100 (was 18)"."""
+    factor = "converter" if added.factor is None else f"{added.factor:g}x"
+    if added.encounters_both:
+        told = f"{count(added.encounters_both, 'animal')} with both kits"
+    else:
+        told = f"{count(added.encounters, 'animal')} with the {factor}"
+    told += f"; the {factor}'s loss is now {_loss(added.most_likely)}"
+    if added.most_likely_before is not None:
+        told += f" (was {_loss(added.most_likely_before, short=True)})"
+    return told
+
+
+def _loss(loss: float, *, short: bool = False) -> str:
+    """A loss as it stands in a line; a gain is a loss of none, said as such."""
+    lost = round(100 * loss)
+    if lost < 0:
+        return f"{-lost} gained" if short else f"none: {-lost} of 100 gained"
+    return f"{lost}" if short else f"{lost} of 100"
 
 
 def change_of_100(loss: float, *, short: bool = False) -> str:

@@ -1,0 +1,75 @@
+"""What each trip added to the answer of the record: one short line a trip."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cache
+
+from auditor.analysis.kit_encounters import kit_encounters
+from auditor.analysis.kits import bare_of, known_kits
+from auditor.analysis.losses import arms_of, losses
+from auditor.settings import Settings
+from auditor.statistics.answer import Answer
+from auditor.store import tables
+from auditor.store.logbook import Logbook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Added:
+    """What a trip added on the kit with a converter of which it met most animals."""
+
+    factor: float | None
+    encounters: int
+    """With the converter."""
+    encounters_both: int
+    """Those with both kits."""
+    most_likely: float
+    """The most likely loss from all trips up to this one, as a share."""
+    most_likely_before: float | None
+    """The same without this trip; None where there was no answer yet."""
+
+
+def added_by_trips(
+    logbook: Logbook, trip_ids: Collection[int], settings: Settings | None = None
+) -> dict[int, Added]:
+    """What these trips added, by trip_id; trips that say nothing of a kit with a converter are left out.
+
+    Parameters
+    ----------
+    trip_ids
+        In order of time, of the whole logbook or its newest.
+    """
+    settings = settings or Settings()
+    table = kit_encounters(logbook)
+    kits = known_kits(logbook)
+    pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
+    order = [trip.trip_id for trip in reversed(tables.trips(logbook))]
+
+    @cache
+    def answered(trips: int) -> list[Answer | None]:
+        """The answers of the record when it had so many trips: one trip's now is the next one's before."""
+        return losses(table[table["trip_id"].isin(order[:trips])], pairs, settings.least_fall)
+
+    found = {}
+    for trip_id in trip_ids:
+        of_trip = table[table["trip_id"] == trip_id]
+        own = [arms_of(of_trip, kit.kit_id, bare.kit_id) for kit, bare in pairs]
+        met = [len(set(arms.encounter[arms.treated])) for arms in own]
+        if max(met, default=0) == 0:
+            continue
+        place = met.index(max(met))
+        arms = own[place]
+        upto = order.index(trip_id) + 1
+        now, before = answered(upto)[place], answered(upto - 1)[place]
+        if now is None:
+            continue
+        bare_ones = set(arms.encounter[~arms.treated])
+        found[trip_id] = Added(
+            factor=pairs[place][0].converter_factor,
+            encounters=met[place],
+            encounters_both=len(bare_ones & set(arms.encounter[arms.treated])),
+            most_likely=now.likely.loss,
+            most_likely_before=None if before is None else before.likely.loss,
+        )
+    return found

@@ -10,13 +10,12 @@ import pytest
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.findings import Findings
-from auditor.analysis.hints import ConverterHint
+from auditor.analysis.hints import ConverterHint, Trip
 from auditor.analysis.measuring import Measuring
 from auditor.report.answer_lines import answer_lines
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import mixed_kits
 from auditor.report.text.ledger import SHORT, ledger
-from auditor.store.tables import Trip
 from auditor.words import Advice
 from tests.report.made_answers import BARE, NO_RATE, comparison, detail, hits, kit_row, trip, with_2x
 
@@ -178,7 +177,7 @@ def test_names_with_braces_are_names() -> None:
 
 def test_a_bare_kit_that_may_hide_a_converter_is_warned_about_with_the_command() -> None:
     bursts = (SimpleNamespace(frames=7), SimpleNamespace(frames=5))
-    named = Trip(trip_id=9, name="Marsh", first_at="2026-04-18", last_at="2026-04-19", frames=20)
+    named = Trip(trip_id=9, name="Marsh")
     hint = ConverterHint(trip=named, body="F2", factor=1.4, bursts=cast(Any, bursts))
     (told,) = mixed_kits([hint], 9)
     assert told["warning"].startswith("F2 bare may mix two kits: 12 frames read as if behind a 1.4x")

@@ -11,7 +11,7 @@ HERE = Path(__file__).parent
 REPORT = HERE.parents[1] / "build" / "report" / "report.html"
 # Name, colour scheme, width and height of the window, and what the picture begins with.
 PICTURES = (
-    ("report.png", "light", 1000, 1200, "h1"),
+    ("report.png", "light", 1440, 900, "body"),
     ("report-pictures.png", "dark", 1000, 1180, "#pictures"),
     ("report-flagged.png", "light", 1000, 700, "#flagged"),
 )

@@ -1,4 +1,4 @@
-"""What was measured of each kit's detail: the whole blur as an angle, and the noise on the animal."""
+"""What was measured of each kit's detail: the system blur as an angle, and the noise on the animal."""
 
 from __future__ import annotations
 

@@ -53,7 +53,7 @@ def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
 
 
 def detail_and_noise(logbook: Logbook, trip_id: int | None, kit_id: int) -> list[tuple[Any, ...]]:
-    """Scene, whole blur in microradians, noise of a pixel in grey levels, angle of a pixel in microradians.
+    """Scene, system blur in microradians, noise of a pixel in grey levels, angle of a pixel in microradians.
 
     One row a measured frame of a kit; those whose blur could not be told are left out.
     """

@@ -41,7 +41,7 @@ def scrubbed(text: str) -> str:
         (r"data:image/jpeg;base64,[^\"]+", "data:"),
         (r'<rect class="outline[^>]*>', "<rect>"),
         (r'(data-blur|data-value)="[\d.e-]*"', r'\1="N"'),
-        (r'(data-label="Whole blur, microradians" data-value="N">)[\d.]+', r"\1N"),
+        (r'(data-label="System blur, microradians" data-value="N">)[\d.]+', r"\1N"),
         (r"blur \d+\.\d px", "blur N px"),
         (r"\d+(\.\d+)? microradians \(\d+(\.\d+)? (px|to \d+(\.\d+)?)\)", "N microradians"),
         (r"\d+\.\d+ grey levels \(.*?\)", "N grey levels"),

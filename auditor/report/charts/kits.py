@@ -85,7 +85,7 @@ def detail_against_noise(
             few += 1
             continue
         told = (
-            f"{kit.name}: whole blur {blur[0]:.1f} microradians ({blur[1]:.1f} to {blur[2]:.1f}), "
+            f"{kit.name}: system blur {blur[0]:.1f} microradians ({blur[1]:.1f} to {blur[2]:.1f}), "
             f"noise on the animal {noise[0]:.2f} grey levels ({noise[1]:.2f} to {noise[2]:.2f}); "
             f"{values.count(len(frames), 'frame')} in {values.count(len(set(scenes)), 'scene')}"
         )
@@ -111,7 +111,7 @@ def detail_against_noise(
     return picture(
         "detail-against-noise",
         "Detail against noise",
-        "One mark per kit with both 95 % intervals; lower left is better. Detail is the whole blur as an "
+        "One mark per kit with both 95 % intervals; lower left is better. Detail is the system blur as an "
         "angle, camera included: lower quartile over all measured frames, every scene weighted equally. "
         f"Noise is that of a patch of {PATCH_URAD:.0f} microradians (3 mm at 30 m), in the light each kit "
         "was used in; noise reduction in the camera makes it look lower.",

@@ -123,7 +123,7 @@ def detail_against_noise(rows: list[Row], kits: list[Kit]) -> Spec:
     import altair as alt
 
     noise_title = "Noise on the animal, grey levels (less is better)"
-    blur_title = "Whole blur, microradians (less is finer)"
+    blur_title = "System blur, microradians (less is finer)"
     loose = alt.Scale(zero=False, padding=12)
 
     def noise(name: str) -> alt.X:

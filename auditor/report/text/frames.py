@@ -25,7 +25,7 @@ def settings(row: Row) -> str:
 
 
 def blur(row: Row) -> str:
-    """The whole blur at the focus area, in pixels and as an angle."""
+    """The system blur at the focus area, in pixels and as an angle."""
     angle, pixels = row["system_blur_urad"], row["system_blur_px"]
     if pixels is None:
         return values.NOT_KNOWN

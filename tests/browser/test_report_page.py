@@ -76,7 +76,10 @@ def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[KitRow]) ->
         bounds = [kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit]
         assert (values.interval(*bounds) in cells[3]) == bool(kit.unclear)
         ends = values.interval(kit.hit_rate_low, kit.hit_rate_high)
-        assert cells[2].strip() == f"{values.percent(kit.hit_rate)} of {kit.judged} ({ends})"
+        assert (
+            cells[2].strip()
+            == f"{values.percent(kit.hit_rate)} of {values.whole(kit.hit_rate_frames)} ({ends})"
+        )
         assert cells[5:] == [
             values.typical_iso(kit.median_iso),
             values.typical_iso(kit.median_iso_without_converter),
@@ -87,7 +90,7 @@ def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[KitRow]) ->
 def test_the_pictures_show_the_numbers_of_the_logbook(page: Page, kits: list[KitRow], logbook: Path) -> None:
     told = list(opacities(page, "hit-rates"))
     for kit in kits:
-        rate = f"{values.percent(kit.hit_rate)} of {kit.judged} in focus"
+        rate = f"{values.percent(kit.hit_rate)} of {values.whole(kit.hit_rate_frames)} in focus"
         assert (
             f"{kit.kit_name}: {rate} (95 % interval {values.interval(kit.hit_rate_low, kit.hit_rate_high)})"
             in told

@@ -98,7 +98,7 @@ def page_text(
         drawn = pictures(logbook, trip_id, kits, found.changes)
     unreadable = tables.unreadable(logbook)
     style = "".join(_template_text(name) for name in STYLES)
-    scripts = [_template_text(name) for name in SCRIPTS]
+    scripts = ["".join(_template_text(name) for name in SCRIPTS)]
     if drawn and charting:
         scripts.insert(0, charting_script())
     return environment.get_template("report.html").render(

@@ -79,7 +79,7 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
-            code = app(standalone_mode=False)
+            code = app(prog_name="auditor", standalone_mode=False)
         finally:
             sys.stdout.flush()
         sys.exit(code or 0)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.program import run
+from tests.cli.program import error_line, run
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 

@@ -40,7 +40,7 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
-_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert-python")
+_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
 
 
 def page_text(

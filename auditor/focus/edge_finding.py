@@ -113,7 +113,8 @@ def _slopes(luma: NDArray[np.uint8]) -> tuple[Luma, Luma]:
     from scipy.ndimage import gaussian_filter, sobel
 
     smooth = gaussian_filter(luma, SMOOTHED_PX, output=np.float32, truncate=3.0)
-    return sobel(smooth, axis=1) / 8, sobel(smooth, axis=0) / 8
+    across, down = (np.asarray(sobel(smooth, axis=axis) / 8, np.float32) for axis in (1, 0))
+    return across, down
 
 
 def _step_sums(values: Luma) -> NDArray[np.float64]:

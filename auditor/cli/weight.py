@@ -25,7 +25,10 @@ def declare_weight(
     ] = None,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """What a body, a lens or a converter weighs: auditor plan adds it up."""
+    """What a body, a lens or a converter weighs.
+
+    `auditor plan` adds it up.
+    """
     from auditor.derive.declaring import declare, lens_named
     from auditor.planning.gear import parse_weight_g
     from auditor.store.declarations import Said, WeightFacts

@@ -12,7 +12,7 @@ from auditor.desk.desk import Desk
 from auditor.desk.guard import HOST, SECRET
 from auditor.errors import OutputError
 
-LOOKED_EVERY_S = 0.2
+LOOKED_EVERY_S = 0.05
 
 
 def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:

@@ -17,8 +17,11 @@ from auditor.records import KitIdentity, KnownKit
 from auditor.store.bench import BenchResult
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from auditor.focus.edge_finding import MeasuredEdge
-    from auditor.focus.luminance import Luma, Region
+    from auditor.focus.luminance import Region
     from auditor.statistics.better_shots import BetterShots
 
 CURVE_CYCLES_PER_PX = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
@@ -214,7 +217,7 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     )
 
 
-def _no_edge(luma: Luma) -> str:
+def _no_edge(luma: NDArray[np.uint8]) -> str:
     from auditor.focus.edge_finding import slant_of_strongest_deg
 
     slant_deg = slant_of_strongest_deg(luma)

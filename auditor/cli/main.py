@@ -13,7 +13,20 @@ from typing import Any
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables, trips, weight
+from auditor.cli import (
+    audit,
+    bench,
+    declare,
+    desk,
+    flags,
+    hints,
+    inspect,
+    keepers,
+    plan,
+    tables,
+    trips,
+    weight,
+)
 from auditor.cli.help import PlainCommand
 from auditor.errors import AuditorError
 
@@ -40,6 +53,7 @@ for commands in (
     plan.COMMANDS,
     trips.COMMANDS,
     bench.COMMANDS,
+    desk.COMMANDS,
 ):
     for command in commands:
         # Given whole, since it would be cut off in the list of commands.

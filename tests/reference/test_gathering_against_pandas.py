@@ -55,7 +55,7 @@ def columns(table: pd.DataFrame) -> dict[str, Any]:
     return found
 
 
-def by_pandas(table: pd.DataFrame) -> pd.Series[float]:
+def by_pandas(table: pd.DataFrame) -> Any:
     known = table[table["numbered"] > 0].sort_values(["body", "first_at"], kind="stable").copy()
     ended = known.groupby("body")["last_at"].cummax().shift()
     known["stretch"] = ((known["body"] != known["body"].shift()) | (known["first_at"] >= ended)).cumsum()

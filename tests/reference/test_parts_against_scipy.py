@@ -17,8 +17,11 @@ from tests.statistics.test_hit_model import arms_of, fitted
 
 
 def by_scipy(values: Any, start: Any, bounds: tuple[float, float]) -> Any:
+    def value(point: Any) -> float:
+        return float(values(point[None])[0])
+
     return minimize(
-        lambda point: float(values(point[None])[0]), start, method="L-BFGS-B", bounds=[bounds] * len(start),
+        value, start, method="L-BFGS-B", bounds=[bounds] * len(start),
         options={"maxiter": 500, "ftol": 1e-15, "gtol": 1e-9},
     ).x  # fmt: skip
 

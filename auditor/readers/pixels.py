@@ -20,6 +20,7 @@ from auditor.errors import (
 )
 from auditor.file_names import as_path
 from auditor.readers.containers import is_cut_short, kind_of, largest_embedded
+from auditor.readers.contents import EmbeddedPicture
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import open_source
 from auditor.words import FileRole
@@ -103,11 +104,11 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
         return Pixels(upright(_jpeg(path, as_path(path).read_bytes()), orientation), "jpeg")
     if kind == "heif":
         return _with_pillow(path, "heif", orientation)
-    small = preview is None or (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
+    small = preview is None or is_small_preview(preview, raw_width_px)
     if small:
-        developed = _developed(path)
-        if developed is not None:
-            return Pixels(upright(developed, orientation), "developed", ("half_size",))
+        half = developed(path)
+        if half is not None:
+            return Pixels(upright(_luma_of(half), orientation), "developed", ("half_size",))
     if preview is None:
         return _with_pillow(path, "tiff", orientation)
     with open(as_path(path), "rb") as file:
@@ -117,8 +118,8 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
 
 
 def upright(stored: NDArray[np.uint8], orientation: int | None) -> NDArray[np.uint8]:
-    """The picture as it is seen: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
-    turned = stored.T if orientation in (5, 6, 7, 8) else stored
+    """The picture as it is seen, its bands last: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
+    turned = stored.swapaxes(0, 1) if orientation in (5, 6, 7, 8) else stored
     down = -1 if orientation in (3, 4, 7, 8) else 1
     across = -1 if orientation in (2, 3, 6, 7) else 1
     return turned[::down, ::across]
@@ -141,7 +142,7 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     except (ValueError, KeyError) as error:  # KeyError where it knows no name for the subsampling
         show_when_debugging()
         raise CorruptFileError(path, HEADER_DAMAGED, stage=STAGE) from error
-    _check_size(path, width_px, height_px)
+    check_size(path, width_px, height_px)
     luma: NDArray[np.uint8]
     try:
         luma = simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0]
@@ -171,25 +172,29 @@ def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     import numpy as np
     from PIL import Image
 
-    _allow_heif()
+    allow_heif()
     with Image.open(as_path(path)) as picture:
-        _check_size(path, *picture.size)
+        check_size(path, *picture.size)
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
         luma = np.asarray(picture.convert("L"))
     return Pixels(upright(luma, None if turned else orientation), source)
 
 
-def _allow_heif() -> None:
+def allow_heif() -> None:
+    """Let Pillow read HEIF; asking twice does no harm."""
     import pillow_heif
 
     pillow_heif.register_heif_opener()
 
 
-def _developed(path: str) -> Any:
-    """A raw at half size: one pixel for each square of its colour mosaic; None for no raw."""
-    import numpy as np
+def is_small_preview(preview: EmbeddedPicture, raw_width_px: int | None) -> bool:
+    """Whether the JPEG inside a raw is too small to show its focus."""
+    return (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
 
+
+def developed(path: str) -> Any:
+    """A raw at half size, red first: one pixel for each square of its colour mosaic; None for no raw."""
     try:
         import rawpy
     except ImportError as error:
@@ -200,10 +205,15 @@ def _developed(path: str) -> Any:
 
     try:
         with _without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
-            _check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
-            rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
+            check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
+            return raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
         return None
+
+
+def _luma_of(rgb: Any) -> Any:
+    import numpy as np
+
     return (rgb @ np.array(_LUMA, np.float32)).astype(np.uint8)
 
 
@@ -229,7 +239,8 @@ def _without_words_of_its_own() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _check_size(path: str, width_px: int, height_px: int) -> None:
+def check_size(path: str, width_px: int, height_px: int) -> None:
+    """Refuse a picture that states more pixels than any camera writes: CorruptFileError."""
     if width_px * height_px > MOST_PIXELS:
         reason = f"it states {width_px} x {height_px} px, more than any camera writes"
         raise CorruptFileError(path, reason, stage=STAGE)

@@ -1,12 +1,13 @@
-"""A frame's picture in colour, decoded once at full resolution: for showing it, never for measuring."""
+"""A frame's picture in colour, for looking at; measuring reads the luma alone (pixels.py)."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from auditor.errors import CorruptFileError, FileAccessError, UnreadableFileError, show_when_debugging
 from auditor.file_names import as_path
 from auditor.readers.containers import kind_of, largest_embedded
-from auditor.readers.pixels import allow_heif, check_size, developed, is_small_preview, upright
+from auditor.readers.pixels import STAGE, check_size, upright
 from auditor.readers.source import open_source
 
 if TYPE_CHECKING:
@@ -14,54 +15,68 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-def decode_colour(
-    path: str, *, orientation: int | None = None, raw_width_px: int | None = None
-) -> NDArray[np.uint8]:
-    """Decode the picture that `pixels.decode` measures, in colour; damage that can be decoded is no error.
+def colour(path: str, orientation: int | None) -> NDArray[np.uint8]:
+    """The picture of a file: of a raw, the largest JPEG in it.
 
     Parameters
     ----------
+    path
+        As the logbook has it.
     orientation
         As recorded (Exif), 1 to 8.
-    raw_width_px
-        The longer side that a raw's metadata states, to tell a small preview.
 
     Returns
     -------
-    Upright, shape (rows, columns, 3), red first.
+    Upright, shape (rows, columns, 3), red, green, blue.
 
     Raises
     ------
+    FileAccessError
+        where the file cannot be got at.
     CorruptFileError
-        where it states a size that no camera writes; decoders raise errors of their own besides.
+        where there is no picture that can be decoded.
     """
-    import simplejpeg
+    try:
+        return _decoded(path, orientation)
+    except UnreadableFileError:
+        raise
+    except MemoryError as error:
+        raise FileAccessError(path, "too large for this machine's memory", stage=STAGE) from error
+    except Exception as error:  # decoders raise what they like
+        if isinstance(error, OSError) and error.errno is not None:  # decoders raise OSError without a number
+            raise FileAccessError(path, error.strerror or str(error), stage=STAGE) from error
+        show_when_debugging()
+        raise CorruptFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
 
+
+def _decoded(path: str, orientation: int | None) -> NDArray[np.uint8]:
     with open_source(path) as source:
         kind = kind_of(source)
-        preview = None if kind in ("jpeg", "heif") else largest_embedded(source)
+        preview = largest_embedded(source)
     if kind == "jpeg":
-        data = as_path(path).read_bytes()
-    elif kind == "heif" or preview is None:
-        half = None if kind == "heif" else developed(path)
-        return _with_pillow(path, orientation) if half is None else upright(half, orientation)
-    else:
-        if is_small_preview(preview, raw_width_px) and (half := developed(path)) is not None:
-            return upright(half, orientation)
-        with as_path(path).open("rb") as file:
-            file.seek(preview.offset)
-            data = file.read(preview.size_bytes)
+        return upright(_jpeg(path, as_path(path).read_bytes()), orientation)
+    if kind == "heif" or preview is None:
+        return _with_pillow(path, orientation)
+    with open(as_path(path), "rb") as file:
+        file.seek(preview.offset)
+        return upright(_jpeg(path, file.read(preview.size_bytes)), orientation)
+
+
+def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
+    import simplejpeg
+
     height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
     check_size(path, width_px, height_px)
-    rgb: NDArray[np.uint8] = simplejpeg.decode_jpeg(data, colorspace="RGB", strict=False)
-    return upright(rgb, orientation)
+    picture: NDArray[np.uint8] = simplejpeg.decode_jpeg(data, colorspace="RGB", strict=False)
+    return picture
 
 
 def _with_pillow(path: str, orientation: int | None) -> NDArray[np.uint8]:
     import numpy as np
+    import pillow_heif
     from PIL import Image
 
-    allow_heif()
+    pillow_heif.register_heif_opener()
     with Image.open(as_path(path)) as picture:
         check_size(path, *picture.size)
         turned = picture.format == "HEIF"  # its library turns pictures upright itself

@@ -20,7 +20,6 @@ from auditor.errors import (
 )
 from auditor.file_names import as_path
 from auditor.readers.containers import is_cut_short, kind_of, largest_embedded
-from auditor.readers.contents import EmbeddedPicture
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import open_source
 from auditor.words import FileRole
@@ -104,11 +103,11 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
         return Pixels(upright(_jpeg(path, as_path(path).read_bytes()), orientation), "jpeg")
     if kind == "heif":
         return _with_pillow(path, "heif", orientation)
-    small = preview is None or is_small_preview(preview, raw_width_px)
+    small = preview is None or (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
     if small:
-        half = developed(path)
-        if half is not None:
-            return Pixels(upright(_luma_of(half), orientation), "developed", ("half_size",))
+        developed = _developed(path)
+        if developed is not None:
+            return Pixels(upright(developed, orientation), "developed", ("half_size",))
     if preview is None:
         return _with_pillow(path, "tiff", orientation)
     with open(as_path(path), "rb") as file:
@@ -118,7 +117,7 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
 
 
 def upright(stored: NDArray[np.uint8], orientation: int | None) -> NDArray[np.uint8]:
-    """The picture as it is seen, its bands last: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
+    """The picture as it is seen, with or without bands: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
     turned = stored.swapaxes(0, 1) if orientation in (5, 6, 7, 8) else stored
     down = -1 if orientation in (3, 4, 7, 8) else 1
     across = -1 if orientation in (2, 3, 6, 7) else 1
@@ -172,7 +171,7 @@ def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     import numpy as np
     from PIL import Image
 
-    allow_heif()
+    _allow_heif()
     with Image.open(as_path(path)) as picture:
         check_size(path, *picture.size)
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
@@ -181,20 +180,16 @@ def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     return Pixels(upright(luma, None if turned else orientation), source)
 
 
-def allow_heif() -> None:
-    """Let Pillow read HEIF; asking twice does no harm."""
+def _allow_heif() -> None:
     import pillow_heif
 
     pillow_heif.register_heif_opener()
 
 
-def is_small_preview(preview: EmbeddedPicture, raw_width_px: int | None) -> bool:
-    """Whether the JPEG inside a raw is too small to show its focus."""
-    return (raw_width_px or 0) * SMALL_PREVIEW > max(preview.width_px, preview.height_px)
+def _developed(path: str) -> Any:
+    """A raw at half size: one pixel for each square of its colour mosaic; None for no raw."""
+    import numpy as np
 
-
-def developed(path: str) -> Any:
-    """A raw at half size, red first: one pixel for each square of its colour mosaic; None for no raw."""
     try:
         import rawpy
     except ImportError as error:
@@ -206,14 +201,9 @@ def developed(path: str) -> Any:
     try:
         with _without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
             check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
-            return raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
+            rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
         return None
-
-
-def _luma_of(rgb: Any) -> Any:
-    import numpy as np
-
     return (rgb @ np.array(_LUMA, np.float32)).astype(np.uint8)
 
 
@@ -240,7 +230,7 @@ def _without_words_of_its_own() -> Iterator[None]:
 
 
 def check_size(path: str, width_px: int, height_px: int) -> None:
-    """Refuse a picture that states more pixels than any camera writes: CorruptFileError."""
+    """Refuse a picture that states more than MOST_PIXELS, before memory is taken for it."""
     if width_px * height_px > MOST_PIXELS:
         reason = f"it states {width_px} x {height_px} px, more than any camera writes"
         raise CorruptFileError(path, reason, stage=STAGE)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from auditor.errors import UnreadableFileError
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow
 
@@ -106,13 +107,13 @@ def as_jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:
 
 def in_colour(frame: FrameToShow) -> NDArray[np.uint8] | None:
     """A frame's picture, upright; None where its file is not there or cannot be decoded."""
-    from auditor.readers.colour import decode_colour
+    from auditor.readers.colour import colour
 
     try:
         if frame.path is None or Path(frame.path).stat().st_size > LARGEST_FILE_BYTES:
             return None
-        return decode_colour(frame.path, orientation=frame.orientation, raw_width_px=frame.long_px or None)
-    except Exception:  # noqa: BLE001  # decoders raise what they like; the page does without this picture
+        return colour(frame.path, frame.orientation)
+    except (UnreadableFileError, OSError):
         return None
 
 
@@ -148,12 +149,13 @@ def _kept(path: Path) -> Picture | None:
 
 
 def _shrunk(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    import cv2
     import numpy as np
+    from PIL import Image
 
     rows, columns = picture.shape[:2]
     scale = WHOLE_PX / max(rows, columns)
     if scale >= 1:
         return picture
     size = (max(1, round(columns * scale)), max(1, round(rows * scale)))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8)
+    whole = Image.fromarray(np.ascontiguousarray(picture))
+    return np.asarray(whole.resize(size, Image.Resampling.HAMMING, reducing_gap=2.0))

@@ -41,7 +41,7 @@ MOST_SCENES = 400
 STYLES = ("first_screen.css", "frames.css", "style.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
-_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert-python")
+_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
 
 
 def page_text(

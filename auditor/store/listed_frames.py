@@ -34,8 +34,6 @@ _REGIONS = "SELECT frame_id, region FROM readings WHERE frame_id IN (SELECT valu
 # The file that measuring reads: the JPEG beside a raw rather than the smaller one inside it.
 _TO_SHOW = """
 SELECT f.frame_id, p.path, f.orientation,
-       max(coalesce(f.recorded_width_px, f.width_px, 0), coalesce(f.recorded_height_px, f.height_px, 0))
-           AS long_px,
        coalesce(r.region ->> 'x', f.af_x, 0.5) AS x, coalesce(r.region ->> 'y', f.af_y, 0.5) AS y
 FROM frames AS f LEFT JOIN readings AS r USING (frame_id)
 LEFT JOIN files AS p ON p.file_id = (
@@ -97,8 +95,6 @@ class FrameToShow:
     """The file that measuring reads; None where none is left."""
     orientation: int | None
     """As in Exif."""
-    long_px: int
-    """The longer side that was recorded; 0 where none was."""
     x: float
     """What was measured, else the focus area, else the middle: fractions of the upright picture."""
     y: float

@@ -50,7 +50,7 @@ def test_what_the_raw_library_prints_past_python(
     monkeypatch.setenv("AUDITOR_DEBUG", "1" if asked else "")
     path = tmp_path / "card.nef"
     path.write_bytes(b"nothing of use")
-    assert pixels.developed(str(path)) is None
+    assert pixels._developed(str(path)) is None
     os.write(2, b"and on\n")
     shown = capfd.readouterr().err
     assert ("Unexpected end of file" in shown) == asked

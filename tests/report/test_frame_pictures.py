@@ -40,7 +40,6 @@ def shown(
         frame_id=frame_id,
         path=None if path is None else str(path),
         orientation=orientation,
-        long_px=0,
         x=x,
         y=0.5,
     )

@@ -23,6 +23,7 @@ from auditor.cli import (
     inspect,
     keepers,
     plan,
+    report,
     tables,
     trips,
     weight,
@@ -47,6 +48,7 @@ def _first_paragraph(command: Callable[..., None]) -> str:
 
 for commands in (
     audit.COMMANDS,
+    report.COMMANDS,
     tables.COMMANDS,
     flags.COMMANDS,
     inspect.COMMANDS,

@@ -10,6 +10,8 @@ from typing import Any
 
 from auditor.report.listing import below
 from auditor.report.text import values as words
+from auditor.report.text.frames import flag_words
+from auditor.report.text.outcomes import flag_label
 
 Row = dict[str, Any]
 LONGEST_FILE_NAME = 20
@@ -47,7 +49,7 @@ def frame_lines(
                 + (f"  {words.iso(row['iso']):>5}" if iso else "")
                 + f"  {_shutter(row['exposure_time_s']):>7}  {_blur(row['blur_px']):>4}  {row['verdict']:7}"
             )
-            yield from _with_flags(line, row["flags"], width)
+            yield from _with_flags(line, [flag_words(flag, row) for flag in row["flags"]], width)
         yield ""
     shown = {row["kit_id"]: row["kit_name"] for row in rows}
     for kit_id in sorted(shown):
@@ -56,6 +58,10 @@ def frame_lines(
         yield textwrap.fill(full, width, subsequent_indent="  ")
     notes = "Shutter in seconds. Blur: sigma in pixels at the focus area."
     yield textwrap.fill(notes, width)
+    flags = sorted({flag for row in rows for flag in row["flags"]})
+    if flags:
+        known = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
+        yield textwrap.fill(f"To choose by flag, --flag: {known}.", width)
 
 
 def _place(row: Row, folders: list[str]) -> tuple[str, str]:

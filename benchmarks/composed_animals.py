@@ -1,6 +1,6 @@
-"""Whole frames composed another way: animals with limbs, and places of the focus area where readings go astray.
+"""Whole frames composed another way: animals with limbs, and focus areas where readings go astray.
 
-    python benchmarks/composed_animals.py [--seed N] [--frames-a-case N] [--photographs FOLDER] [--frames FOLDER]
+    python benchmarks/composed_animals.py [--seed N] [--frames-a-case N] [--photographs FOLDER]
 
 Shares neither shapes, nor areas, nor lens, nor camera with whole_frames.py: silhouettes with heads, wings and
 legs; kernels and cameras of focus_simulator.py. What counts is whether the animal is in focus.
@@ -88,7 +88,9 @@ def main() -> None:
         truth = folder / "truth.json"
         if not truth.exists():
             folder.mkdir(parents=True, exist_ok=True)
-            rows = composed(folder, chosen.seed, chosen.frames_a_case, coats_of(chosen.photographs, chosen.seed))
+            rows = composed(
+                folder, chosen.seed, chosen.frames_a_case, coats_of(chosen.photographs, chosen.seed)
+            )
             truth.write_text(json.dumps(rows), encoding="utf-8")
         rows = json.loads(truth.read_text(encoding="utf-8"))
         frames = pd.DataFrame([whole_frames.told(number, row, folder) for number, row in enumerate(rows)])
@@ -131,7 +133,7 @@ def composed(folder: Path, seed: int, frames_a_case: int, coats: list[Floats]) -
 
 
 def shot(linear: Floats, by: Camera, iso: float, chance: Chance) -> bytes:
-    rgb = developed(linear, by, iso, chance)
+    rgb = developed(np.clip(linear, 0, 1), by, iso, chance)
     bgr = (rgb[..., ::-1] * 255 + 0.5).astype(np.uint8)
     written, jpeg = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, max(80, by.quality)])
     if not written:
@@ -146,7 +148,8 @@ def drawn(
     length = int(chance.integers(*case.length_px))
     mask, marks = SHAPES[case.shape](length, chance)
     rows, columns = mask.shape
-    left, top = (int(chance.uniform(0.35, 0.65) * whole - side / 2) for whole, side in ((COLUMNS, columns), (ROWS, rows)))  # fmt: skip
+    left = int(chance.uniform(0.35, 0.65) * COLUMNS - columns / 2)
+    top = int(chance.uniform(0.35, 0.65) * ROWS - rows / 2)
     whole_mask = np.zeros((ROWS, COLUMNS), np.float32)
     clipped = whole_mask[max(top, 0) : top + rows, max(left, 0) : left + columns]
     clipped += mask[max(-top, 0) : max(-top, 0) + clipped.shape[0], max(-left, 0) :][:, : clipped.shape[1]]

@@ -47,6 +47,14 @@ def from_camera_word(camera_word: str | None) -> tuple[Verdict, VerdictSource]:
     return verdict, VerdictSource.CAMERA_WORD
 
 
+_WHY_UNCLEAR = (
+    MissingReason.AREA_MOSTLY_BACKGROUND,
+    MissingReason.ONLY_THIN_SHARP,
+    MissingReason.SHARP_BESIDE_AREA,
+    MissingReason.REGION_TOO_SMALL,
+    MissingReason.TOO_LITTLE_TEXTURE,
+)
+"""What measuring may have noted, the most telling first."""
 _WHY_UNDECODABLE = {
     CorruptFileError.__name__: MissingReason.UNDECODABLE,
     IncompleteFileError.__name__: MissingReason.CUT_SHORT,
@@ -82,8 +90,12 @@ def judge(
     if undecodable is not None and reading is None:
         return Judged(Verdict.UNCLEAR, VerdictSource.PIXELS, missing=undecodable)
     limit_px = criterion_px(reading, facts, crop)
-    if reading is None or limit_px is None or reading.sigma_px is None:
+    if reading is None or limit_px is None:
         return Judged(*from_camera_word(camera_word))
+    if reading.sigma_px is None:
+        by_camera = from_camera_word(camera_word)
+        why = why_unclear(reading) if by_camera[0] == Verdict.UNCLEAR else None
+        return Judged(*by_camera, missing=why)
     factor = facts.converter_factor
     verdict = _against(reading, limit_px)
     too_fine = verdict == Verdict.UNCLEAR and limit_px < FINEST_TOLD_PX
@@ -93,11 +105,23 @@ def judge(
     return Judged(
         verdict=verdict,
         source=VerdictSource.PIXELS,
-        missing=MissingReason.FINER_THAN_MEASURABLE if too_fine else None,
+        missing=_why(verdict, reading, too_fine),
         # One angle for all kits: the bare kit's criterion over its focal length.
         on_subject=_against(reading, limit_px * factor) if factor else None,
         hit_probability=_probability(reading, limit_px * factor) if factor else None,
     )
+
+
+def why_unclear(reading: Reading) -> MissingReason:
+    """Why the pixels do not decide, by what measuring noted."""
+    noted = [reason for reason in _WHY_UNCLEAR if reason in reading.flags]
+    return noted[0] if noted else MissingReason.NEAR_CRITERION
+
+
+def _why(verdict: Verdict, reading: Reading, too_fine: bool) -> MissingReason | None:
+    if too_fine:
+        return MissingReason.FINER_THAN_MEASURABLE
+    return why_unclear(reading) if verdict == Verdict.UNCLEAR else None
 
 
 def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: float = 1.0) -> Judged:

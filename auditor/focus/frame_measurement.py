@@ -9,16 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.focus import regions, subject
+from auditor.focus.contrast import is_blurred
 from auditor.focus.luminance import Region
 from auditor.focus.misplacement import CLEARLY, sharper_elsewhere
 from auditor.focus.network import TILE_PX
 from auditor.focus.sharpness import (
     SOFT_FROM_PX,
-    Seen,
     SharpnessReading,
-    decided,
     either,
     look,
+    measure,
+    over,
     part_read,
     reading_of,
 )
@@ -32,6 +33,7 @@ MEASURING_FLAGS = {
     "found_not_recorded": "no focus area was recorded: the part with the strongest detail was read",
     "one_of_areas": "several focus areas: the one with the strongest detail was read",
     "part_of_area": "the focus area is large: its part with the strongest detail was read",
+    "core_of_area": "the middle of the focus area tells more than what lies around it: it alone was read",
     "sharper_around": "what lies around the focus area is much sharper than the focus area itself",
     "subject_found": "what stands out from its background at the focus area was read, not all of the area",
     "area_mostly_background": "the focus area is mostly background, and what stands out lies beside it",
@@ -39,6 +41,8 @@ MEASURING_FLAGS = {
     "sharp_beside_area": "what the focus area is on is soft there, and sharp beside it",
 }
 """Words in `FrameMeasurement.flags`."""
+CORE_SHARE = 0.75
+"""A focus area is looked at by itself where the region around it is larger than it by this."""
 UNSURE = {"beside": "area_mostly_background", "thin": "only_thin_sharp", "joined": "sharp_beside_area"}
 """Why nothing says which of two things is the animal, by how `subject.find` found them."""
 
@@ -72,7 +76,7 @@ def measure_frame(
     """
     region, area, flags = _region(luma, areas, magnified)
     region = part_read(luma, region)
-    reading, kind, flag = _of_subject(look(luma, region), region, area, iso)
+    reading, kind, flag = _read(luma, region, area, iso)
     if flag:
         flags.append(flag)
     if sharper_elsewhere(luma, region, reading, iso=iso) is not None:
@@ -80,21 +84,28 @@ def measure_frame(
     return FrameMeasurement(region, reading, kind, tuple(flags))
 
 
-def _of_subject(
-    seen: Seen, region: Region, area: Region | None, iso: float | None
+def _read(
+    luma: NDArray[np.uint8], region: Region, area: Region | None, iso: float | None
 ) -> tuple[SharpnessReading, str, str]:
     """The reading of what the focus area is likely about, its kind, and a word on how it was found."""
+    seen = look(luma, region)
     if seen.tiles is None or area is None:
         reading = reading_of(seen, iso=iso)
         return reading, reading.kind, ""
     shape = seen.tiles.log2_sigma.shape
     found = subject.find(seen.tiles, _tiles_of(area, region, (shape[0], shape[1])), SOFT_FROM_PX)
-    if found.how == "all":
-        reading = reading_of(seen, iso=iso)
+    everything = found.how == "all"
+    standing_out = reading_of(seen, within=None if everything else subject.around(found.tiles), iso=iso)
+    if found.how in ("all", "touched"):
+        here = _alone(luma, region, area, standing_out, iso)
+        if here is None:
+            return standing_out, standing_out.kind, "" if everything else "subject_found"
+        if standing_out.kind == "undetermined":
+            return here, here.kind, "core_of_area"
+        if everything:
+            return here, "elsewhere", "sharper_around"
+        reading = either(standing_out, here, UNSURE["beside"])
         return reading, reading.kind, ""
-    standing_out = reading_of(seen, within=subject.around(found.tiles), iso=iso)
-    if found.how == "touched":
-        return standing_out, standing_out.kind, "subject_found"
     here = reading_of(seen, within=found.rest, iso=iso)
     if found.how == "enclosed":
         return here, "elsewhere" if _sharper(standing_out, here) else here.kind, "sharper_around"
@@ -102,6 +113,30 @@ def _of_subject(
         return standing_out, standing_out.kind, ""
     reading = either(standing_out, here, UNSURE[found.how])
     return reading, reading.kind, ""
+
+
+def _alone(
+    luma: NDArray[np.uint8], region: Region, area: Region, reading: SharpnessReading, iso: float | None
+) -> SharpnessReading | None:
+    """The reading of a small focus area looked at by itself, where it says more than the region does.
+
+    That is where the region does not tell; or where it reads sharp, but the area is surely blurred: what is
+    sharp all around a blurred animal hides it from the map of tiles.
+    """
+    if _soft(reading):
+        return None
+    side = max(area[1] - area[0], area[3] - area[2])
+    if side > CORE_SHARE * min(region[1] - region[0], region[3] - region[2]):
+        if reading.kind == "sharp":
+            return None
+        area = regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
+    blurred = is_blurred(luma, area)
+    if reading.kind == "sharp" and not blurred:
+        return None
+    here = measure(luma, region=area, iso=iso)
+    if reading.kind == "sharp":
+        return here if _sharper(reading, here) else None
+    return here if here.kind == "sharp" or (blurred and _soft(here)) else None
 
 
 def _region(
@@ -142,9 +177,7 @@ def _tiles_of(area: Region, region: Region, shape: tuple[int, int]) -> NDArray[n
 
 def _soft(reading: SharpnessReading) -> bool:
     """Whether a reading is surely soft."""
-    if reading.sigma_px is None or reading.low is None or reading.high is None:
-        return False
-    return bool(decided(reading.sigma_px, reading.low, reading.high, SOFT_FROM_PX))
+    return reading.quantiles_px is not None and bool(over(reading.quantiles_px, SOFT_FROM_PX))
 
 
 def _sharper(one: SharpnessReading, other: SharpnessReading) -> bool:

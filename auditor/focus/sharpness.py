@@ -15,9 +15,9 @@ from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 
-VERSION = "4"
+VERSION = "5"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "blur is now read by a network that errs half as much on photographs it never saw"
+WHY_THIS_VERSION = "what stands out at the focus area is now read, so that an area beside the animal misses nothing"
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
 only what `camera_blur_px` is compared with."""
@@ -36,6 +36,9 @@ UNSURE = 4.0
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.5
+
+DECIDES_FROM = 0.8
+"""So likely must be what a reading is taken to say: the middle way between many verdicts and right ones."""
 
 Kind = Literal["sharp", "soft", "smeared", "undetermined"]
 
@@ -109,6 +112,18 @@ def probability_under(quantiles_px: tuple[float, ...], limit_px: float) -> float
         step = max(places[-1] - places[-2], 1e-6)
         return float(1 - (1 - LEVELS[-1]) * 0.5 ** ((place - places[-1]) / step))
     return float(np.interp(place, places, LEVELS))
+
+
+def over(quantiles_px: tuple[float, ...], limit_px: float) -> bool | None:
+    """Whether a blur is over a limit; None where it is as likely as one in five to be on the other side.
+
+    Parameters
+    ----------
+    quantiles_px
+        As in a reading.
+    """
+    under = probability_under(quantiles_px, limit_px)
+    return None if DECIDES_FROM > under > 1 - DECIDES_FROM else under < 0.5
 
 
 def without_camera(sigma_px: float, camera_blur_px: float) -> float:
@@ -193,7 +208,7 @@ def reading_of(
     quantiles = tuple(round(without_camera(value, own_px), 4) for value in told.sigma_px)
     middle = len(quantiles) // 2
     sigma, low, high = quantiles[middle], quantiles[0], quantiles[-1]
-    blurred = decided(sigma, low, high, SOFT_FROM_PX)
+    blurred = over(quantiles, SOFT_FROM_PX)
     kind: Kind = "undetermined" if blurred is None else "soft" if blurred else "sharp"
     if blurred and told.motion_share >= MOTION_FROM_SHARE:
         kind = "smeared"

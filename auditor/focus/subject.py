@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from auditor.focus.network import Tiles
 
 Mask = NDArray[np.bool_]
-APART = 0.9
-"""Mean logarithms (base 2) of the blur of two layers differ by at least this: nearly twice as blurred."""
+APART = 0.5
+"""Mean logarithms (base 2) of the blur of two layers differ by at least this: 1.4 times as blurred."""
 SURE = 2.0
 """A tile is surely soft whose blur lies over the limit by so many times what it may be off by."""
 FEWEST_TILES = 3

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from auditor.errors import CorruptFileError, IncompleteFileError
-from auditor.focus.sharpness import decided, probability_under
+from auditor.focus.sharpness import decided, over, probability_under
 from auditor.optics.sensor import criterion_sigma_px
 from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
@@ -223,7 +223,12 @@ def _against(reading: Reading, limit_px: float) -> Verdict:
     sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
     if sigma_px is None or low_px is None or high_px is None:
         return Verdict.UNCLEAR
-    if limit_px < FINEST_TOLD_PX:
-        return Verdict.MISS if decided(sigma_px, low_px, high_px, FINEST_TOLD_PX) else Verdict.UNCLEAR
-    missed = decided(sigma_px, low_px, high_px, limit_px)
+    finest = limit_px < FINEST_TOLD_PX
+    limit_px = max(limit_px, FINEST_TOLD_PX)
+    if reading.quantiles_px:
+        missed = over(reading.quantiles_px, limit_px)
+    else:
+        missed = decided(sigma_px, low_px, high_px, limit_px)
+    if finest:
+        return Verdict.MISS if missed else Verdict.UNCLEAR
     return {True: Verdict.MISS, False: Verdict.HIT, None: Verdict.UNCLEAR}[missed]

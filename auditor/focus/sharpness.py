@@ -17,7 +17,7 @@ from auditor.focus.regions import sharpest_part
 
 VERSION = "5"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "what stands out at the focus area is now read, so that an area beside the animal misses nothing"
+WHY_THIS_VERSION = "what stands out from its background at the focus area is now read, not the background"
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
 only what `camera_blur_px` is compared with."""

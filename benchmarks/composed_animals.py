@@ -32,10 +32,12 @@ from auditor.focus.sharpness import VERSION  # noqa: E402
 from benchmarks import whole_frames  # noqa: E402
 from benchmarks.focus_scenes import photographs, rendered  # noqa: E402
 from benchmarks.focus_simulator import Camera, camera, developed, kernel  # noqa: E402
+from benchmarks.second_focus import PHOTOGRAPHS  # noqa: E402
+from benchmarks.second_simulator.whole_frame import COLUMNS, ROWS  # noqa: E402
 
 SEED = 20261130
 FRAMES_A_CASE = 12
-COLUMNS, ROWS = whole_frames.whole_frame.COLUMNS, whole_frames.whole_frame.ROWS
+
 Floats = NDArray[Any]
 Chance = np.random.Generator
 
@@ -75,7 +77,7 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("--seed", type=int, default=SEED)
     arguments.add_argument("--frames-a-case", type=int, default=FRAMES_A_CASE)
-    arguments.add_argument("--photographs", type=Path, default=whole_frames.PHOTOGRAPHS)
+    arguments.add_argument("--photographs", type=Path, default=PHOTOGRAPHS)
     arguments.add_argument("--frames", type=Path, help="folder that keeps the JPEGs")
     chosen = arguments.parse_args()
     cv2.setNumThreads(1)

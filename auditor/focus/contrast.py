@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.focus.luminance import Region, blurred, cut, slopes
+from auditor.focus.luminance import Luma, Region, cut
 
 FINE_PX, COARSE_PX = 1.0, 3.0
 """Sigma of the two amounts of blur."""
@@ -35,9 +35,13 @@ def is_blurred(luma: NDArray[np.uint8] | NDArray[Any], region: Region) -> bool:
     return fine < BLURRED_UNDER * coarse
 
 
-def _steepest(part: NDArray[np.float32], sigma_px: float) -> float:
-    down, across = slopes(blurred(part, sigma_px))
-    edge = int(3 * COARSE_PX) + 1
-    inner = np.hypot(down, across)[edge:-edge, edge:-edge]
+def _steepest(part: Luma, sigma_px: float) -> float:
+    """The steepest slopes after so much more blur, grey levels a px."""
+    import cv2
+
+    smooth = cv2.GaussianBlur(part, (0, 0), sigma_px)
+    slopes = np.hypot(smooth[2:, 1:-1] - smooth[:-2, 1:-1], smooth[1:-1, 2:] - smooth[1:-1, :-2]) / 2
+    edge = int(3 * COARSE_PX)
+    inner = slopes[edge:-edge, edge:-edge]
     place = round(STEEPEST * (inner.size - 1))
     return float(np.partition(inner.ravel(), place)[place])

@@ -37,9 +37,9 @@ def is_blurred(luma: NDArray[np.uint8] | NDArray[Any], region: Region) -> bool:
 
 def _steepest(part: Luma, sigma_px: float) -> float:
     """The steepest slopes after so much more blur, grey levels a px."""
-    import cv2
+    from scipy.ndimage import gaussian_filter
 
-    smooth = cv2.GaussianBlur(part, (0, 0), sigma_px)
+    smooth = gaussian_filter(part, sigma_px, truncate=3.0)
     slopes = np.hypot(smooth[2:, 1:-1] - smooth[:-2, 1:-1], smooth[1:-1, 2:] - smooth[1:-1, :-2]) / 2
     edge = int(3 * COARSE_PX)
     inner = slopes[edge:-edge, edge:-edge]

@@ -131,9 +131,9 @@ def layer(log2_sigma: NDArray[Any], within: Mask | None = None) -> Mask | None:
 
 def is_thin(mask: Mask) -> bool:
     """Whether something is long and nowhere wide, as a twig is."""
-    import cv2
+    from scipy.ndimage import distance_transform_edt
 
-    depth = float(cv2.distanceTransform(np.pad(mask, 1).astype(np.uint8), cv2.DIST_L2, 3).max())
+    depth = float(distance_transform_edt(np.pad(mask, 1)).max())
     return depth < THIN_TILES and float(mask.sum()) > LONG * (2 * depth - 1) ** 2
 
 
@@ -145,15 +145,15 @@ def _covered(length: int, first: float, last: float) -> Mask:
 
 def _grown(mask: Mask) -> Mask:
     """With the tiles around it."""
-    import cv2
-
-    return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)
+    padded = np.pad(mask, 1)
+    across = padded[:, :-2] | padded[:, 1:-1] | padded[:, 2:]
+    return np.asarray(across[:-2] | across[1:-1] | across[2:])
 
 
 def _labels(mask: Mask) -> NDArray[Any]:
-    import cv2
+    from scipy.ndimage import label
 
-    return np.asarray(cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)[1])
+    return np.asarray(label(mask, np.ones((3, 3)))[0])
 
 
 def _patches(mask: Mask, near: Mask | None = None) -> Mask:

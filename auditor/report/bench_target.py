@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from auditor.errors import OutputError
@@ -11,6 +12,8 @@ SLANT_DEG = 5.0
 EDGE_PX = 300
 """So many pixels of 4 um does a side cover behind 500 mm: enough for regions of 128 px."""
 LARGEST_MM = 170.0
+LETTERS_MM = 3.4
+POINTS_PER_MM = 72 / 25.4
 DARK, BRIGHT = 20, 75
 """Greys of 100: an edge from black to white clips."""
 _GUIDE = (
@@ -38,15 +41,10 @@ def side_mm(distance_m: float) -> float:
 def target_svg(distance_m: float) -> str:
     """The target as SVG, in millimetres of an A4 page (ISO 216)."""
     side, (width, height) = side_mm(distance_m), PAGE_MM
-    middle_x, middle_y = width / 2, 25 + LARGEST_MM / 2 + 10
-    lines = [
-        f"Bench target for {distance_m:g} m: the square is {side:.0f} mm wide.",
-        *(f"{number}. {text}" for number, text in enumerate(_GUIDE, 1)),
-    ]
+    middle_x, middle_y = _middle_mm()
     words = "".join(
-        f'<text x="15" y="{height - 50 + 6 * number:g}" font-size="3.4" font-family="sans-serif">'
-        f"{line}</text>"
-        for number, line in enumerate(lines)
+        f'<text x="15" y="{y_mm:g}" font-size="{LETTERS_MM:g}" font-family="sans-serif">{line}</text>'
+        for y_mm, line in _lines(distance_m)
     )
     grey = [f"rgb({share}%,{share}%,{share}%)" for share in (BRIGHT, DARK)]
     return (
@@ -57,6 +55,60 @@ def target_svg(distance_m: float) -> str:
         f'fill="{grey[1]}" transform="rotate({SLANT_DEG:g} {middle_x:g} {middle_y:g})"/>'
         f"{words}</svg>\n"
     )
+
+
+def target_pdf(distance_m: float) -> bytes:
+    """The same as PDF: one page of vectors, in one of the fonts that every reader has (ISO 32000-1, 9.6.2.2)."""
+    side, (width, height) = side_mm(distance_m), PAGE_MM
+    middle_x, middle_y = _middle_mm()
+    turn = math.radians(-SLANT_DEG)  # PDF counts y upwards
+    cosine, sine = math.cos(turn), math.sin(turn)
+    drawn = [
+        f"{POINTS_PER_MM:.6f} 0 0 {POINTS_PER_MM:.6f} 0 0 cm",  # from here on in millimetres
+        f"{BRIGHT / 100:g} g 10 {height - 20 - LARGEST_MM - 30:g} {width - 20:g} {LARGEST_MM + 30:g} re f",
+        f"q {cosine:.6f} {sine:.6f} {-sine:.6f} {cosine:.6f} {middle_x:g} {height - middle_y:g} cm",
+        f"{DARK / 100:g} g {-side / 2:g} {-side / 2:g} {side:g} {side:g} re f Q 0 g",
+        *(
+            f"BT /F1 {LETTERS_MM:g} Tf 15 {height - y_mm:g} Td ({line}) Tj ET"
+            for y_mm, line in _lines(distance_m)
+        ),
+    ]
+    content = "\n".join(drawn)
+    box = f"[0 0 {width * POINTS_PER_MM:.3f} {height * POINTS_PER_MM:.3f}]"
+    return _pdf_file(
+        "<< /Type /Catalog /Pages 2 0 R >>",
+        "<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+        f"<< /Type /Page /Parent 2 0 R /MediaBox {box} /Contents 4 0 R "
+        "/Resources << /Font << /F1 5 0 R >> >> >>",
+        f"<< /Length {len(content)} >>\nstream\n{content}\nendstream",
+        "<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica >>",
+    )
+
+
+def _middle_mm() -> tuple[float, float]:
+    return PAGE_MM[0] / 2, 25 + LARGEST_MM / 2 + 10
+
+
+def _lines(distance_m: float) -> list[tuple[float, str]]:
+    """What is written below the square, each line with its height on the page in mm from the top."""
+    size = f"Bench target for {distance_m:g} m: the square is {side_mm(distance_m):.0f} mm wide."
+    numbered = (f"{number}. {text}" for number, text in enumerate(_GUIDE, 1))
+    return [(PAGE_MM[1] - 50 + 6 * place, line) for place, line in enumerate((size, *numbered))]
+
+
+def _pdf_file(*objects: str) -> bytes:
+    """A PDF file of these objects, with the table of where each begins (ISO 32000-1, 7.5)."""
+    data, starts = b"%PDF-1.4\n", []
+    for number, text in enumerate(objects, 1):
+        starts.append(len(data))
+        data += f"{number} 0 obj\n{text}\nendobj\n".encode("ascii")
+    table = "".join(f"{start:010d} 00000 n \n" for start in starts)
+    size = len(objects) + 1
+    end = (
+        f"xref\n0 {size}\n0000000000 65535 f \n{table}"
+        f"trailer\n<< /Size {size} /Root 1 0 R >>\nstartxref\n{len(data)}\n%%EOF\n"
+    )
+    return data + end.encode("ascii")
 
 
 def write_target(path: Path, distance_m: float) -> None:
@@ -72,15 +124,8 @@ def write_target(path: Path, distance_m: float) -> None:
         raise OutputError(f"{path}: the target is written as .svg or .pdf. Name such a file.")
     if path.exists():
         raise OutputError(f"{path}: exists already. Choose another name.")
-    svg = target_svg(distance_m)
-    data = svg.encode() if kind == ".svg" else _pdf(svg)
+    data = target_svg(distance_m).encode() if kind == ".svg" else target_pdf(distance_m)
     try:
         path.write_bytes(data)
     except OSError as error:
         raise OutputError(f"{path}: cannot be written ({error.strerror}).") from error
-
-
-def _pdf(svg: str) -> bytes:
-    import vl_convert
-
-    return bytes(vl_convert.svg_to_pdf(svg))

@@ -58,7 +58,7 @@ def target_svg(distance_m: float) -> str:
 
 
 def target_pdf(distance_m: float) -> bytes:
-    """The same as PDF: one page of vectors, in one of the fonts that every reader has (ISO 32000-1, 9.6.2.2)."""
+    """The same as PDF: one page, lettered in a font that every reader has (ISO 32000-1, 9.6.2.2)."""
     side, (width, height) = side_mm(distance_m), PAGE_MM
     middle_x, middle_y = _middle_mm()
     turn = math.radians(-SLANT_DEG)  # PDF counts y upwards

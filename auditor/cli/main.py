@@ -8,6 +8,7 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from typing import Any
 
 import typer
 
@@ -78,9 +79,18 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
-            app()
+            code = app(prog_name="auditor", standalone_mode=False)
         finally:
             sys.stdout.flush()
+        sys.exit(code or 0)
+    except typer.Abort:  # a question that got no answer
+        sys.exit(1)
+    except _WRONG_USAGE as error:
+        if type(error).__name__ == "NoArgsIsHelpError":
+            error.show()
+        else:
+            print(_usage_line(error), file=sys.stderr)
+        sys.exit(2)
     except AuditorError as error:
         one_line = " ".join(str(error).split())
         print(f"auditor: {one_line}", file=sys.stderr)
@@ -95,6 +105,28 @@ def main() -> None:
         _write_no_more()
         print(f"auditor: the output cannot be written: {error.strerror}", file=sys.stderr)
         sys.exit(1)
+
+
+_WRONG_USAGE: Any = typer.BadParameter.__mro__[1]
+"""Whatever the library of the command line raises for wrong usage; it has no name of its own there."""
+
+
+def _usage_line(error: Any) -> str:
+    """Command, argument and value in one line, and where to look."""
+    command = "auditor" if error.ctx is None else error.ctx.command_path
+    message = " ".join(error.format_message().split()).rstrip(".").replace("Input should be", "it must be")
+    if error.ctx is not None and "it must be" in message:
+        message = message.partition(", unable to parse")[0] + _not_this(getattr(error, "param", None))
+    return f"{command}: {message[:1].lower()}{message[1:]}. See: {command} --help"
+
+
+def _not_this(param: Any) -> str:
+    """The value that was given for an option, which the library's own message leaves out."""
+    for word, after in zip(sys.argv, [*sys.argv[1:], ""], strict=True):
+        option, equals, value = word.partition("=")
+        if param is not None and option in param.opts:
+            return f", not {(value if equals else after)!r}"
+    return ""
 
 
 _OUTPUT_REFUSED = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -63,24 +64,51 @@ def plan(
     from auditor.planning.outing import Outing, animal_named, light_named
 
     if (animal is None) == (length_m is None):
-        raise typer.BadParameter("give one of --animal and --length")
+        raise typer.BadParameter("give one of the two", param_hint="--animal and --length")
     if moving and (animal is None or speed_m_s is not None):
         raise typer.BadParameter("it goes with --animal, and without --speed", param_hint="--moving")
     if trip_like is None and (distance_m is None or light is None):
-        raise typer.BadParameter("give --distance and --light, or --trip-like with a trip of yours")
+        raise typer.BadParameter(
+            "give both, or --trip-like with a trip of yours", param_hint="--distance and --light"
+        )
     try:
         usual = _usual(logbook, trip_like)
-        known = animal_named(animal) if animal else None
+        known = None if animal is None else _read("--animal", animal_named, animal)
         outing = Outing(
             length_m=known.length_m if known else length_m or 0.0,
             distance_m=usual.distance(distance_m),
-            light_ev=usual.light_ev if light is None else light_named(light),
-            exposure_time_s=None if shutter is None else _seconds(shutter),
+            light_ev=usual.light_ev if light is None else _read("--light", light_named, light),
+            exposure_time_s=None if shutter is None else _read("--shutter", _seconds, shutter),
             speed_m_s=known.speed_m_s if known and moving else speed_m_s or 0.0,
         )
         _answer(logbook, outing, lens or [], converter or [], page, as_json)
     except ValueError as error:
-        raise typer.BadParameter(str(error)) from error
+        raise _wrong(error) from error
+
+
+_OPTIONS = {
+    "distance_m": "--distance", "length_m": "--length", "light_ev": "--light", "speed_m_s": "--speed",
+    "exposure_time_s": "--shutter",
+}  # fmt: skip
+"""What the command line calls the arguments of an outing."""
+
+
+def _wrong(error: ValueError, option: str | None = None) -> typer.BadParameter:
+    """The error as one of usage, under the name of the option."""
+    name, _space, rest = str(error).partition(" ")
+    if name in _OPTIONS:
+        return typer.BadParameter(f"it {rest}", param_hint=option or _OPTIONS[name])
+    return typer.BadParameter(str(error), param_hint=option)
+
+
+T = TypeVar("T")
+
+
+def _read(option: str, read: Callable[[str], T], text: str) -> T:
+    try:
+        return read(text)
+    except ValueError as error:
+        raise _wrong(error, option) from error
 
 
 def _usual(logbook: Path | None, trip_like: str | None) -> Usual:
@@ -107,7 +135,7 @@ def _kits(book: Logbook, lenses: list[str], factors: list[float]) -> list[Planne
 
     kits = kits_to_mount(
         used_kits(book),
-        considered_lenses=[parse_lens(text) for text in lenses],
+        considered_lenses=[_read("--buy", parse_lens, text) for text in lenses],
         considered_factors=factors,
         declared=Declared(history(book)),
         known_kits=kits_in_use(book),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from math import exp, log
 from pathlib import Path
@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from auditor.errors import UnreadableFileError
 from auditor.frames.inspection import inspect_file
+from auditor.frames.kit_names import short_names
+from auditor.records import KitIdentity, KnownKit
 from auditor.store.bench import BenchResult
 
 if TYPE_CHECKING:
@@ -28,6 +30,7 @@ class BenchKit:
     """What took a shot, as far as a bench needs it."""
 
     name: str
+    """Short, as everywhere; see `frames.kit_names`."""
     body: tuple[str, str, str]
     """Make, model, serial number."""
     lens_name: str
@@ -138,7 +141,7 @@ def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
             failures.append((str(path), error.reason))
         except ValueError as error:
             failures.append((str(path), str(error)))
-    kits = _by_kit(shots)
+    kits = _by_kit(_named(shots))
     return Bench(
         kits=kits,
         comparisons=_comparisons(kits),
@@ -238,6 +241,25 @@ def _kit(facts: dict[str, Any]) -> BenchKit:
         f_number=facts["f_number"],
         pixel_pitch_um=facts["pixel_pitch_um"],
     )
+
+
+def _named(shots: Sequence[Shot]) -> list[Shot]:
+    """With short names by which the kits of this bench are told apart."""
+    numbers: dict[KitIdentity, int] = {}
+    for shot in shots:
+        numbers.setdefault(_identity(shot.kit), len(numbers) + 1)
+    names = short_names(
+        KnownKit(kit_id=number, kit_name="", **asdict(kit)) for kit, number in numbers.items()
+    )
+    return [replace(shot, kit=replace(shot.kit, name=names[numbers[_identity(shot.kit)]])) for shot in shots]
+
+
+def _identity(kit: BenchKit) -> KitIdentity:
+    make, model, serial = (part or None for part in kit.body)
+    return KitIdentity(
+        body_make=make, body_model=model, body_serial=serial, lens_name=kit.lens_name,
+        converter_factor=kit.converter_factor,
+    )  # fmt: skip
 
 
 def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:

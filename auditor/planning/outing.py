@@ -32,10 +32,10 @@ class Outing:
         ):  # fmt: skip
             value = getattr(self, name)
             if not (math.isfinite(value) and low <= value <= high):
-                raise ValueError(f"{name} must be {low:g} to {high:g}, not {value!r}")
+                raise ValueError(f"{name} must be {low:g} to {high:g}, not {value:g}")
         shutter = self.exposure_time_s
         if shutter is not None and not (math.isfinite(shutter) and 1e-5 <= shutter <= 60):
-            raise ValueError(f"exposure_time_s must be 0.00001 to 60, not {shutter!r}")
+            raise ValueError(f"exposure_time_s must be 0.00001 to 60, not {shutter:g}")
 
 
 @dataclass(frozen=True, slots=True)

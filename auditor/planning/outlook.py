@@ -85,7 +85,7 @@ def outlook(
     if distance_mm <= 4 * kit.lens.focal_length_mm:
         raise ValueError(
             f"distance_m must be over four focal lengths of the lens ({0.004 * kit.lens.focal_length_mm:g} m "
-            f"for {kit.lens.name}), not {outing.distance_m!r}"
+            f"for {kit.lens.name}), not {outing.distance_m:g}"
         )
     scale_mm = mm_per_px(distance_mm, focal, kit.body.pixel_pitch_um)
     view_mm = kit.body.width_mm * 1000 / kit.body.pixel_pitch_um * scale_mm

@@ -14,10 +14,15 @@ EDGE_PX = 300
 LARGEST_MM = 170.0
 LETTERS_MM = 3.4
 POINTS_PER_MM = 72 / 25.4
+LINE_MM = 100
+"""Length of a line to lay a ruler to: printers scale pages unasked."""
+RULER_MM = 60
+"""Its height above the lower edge of the page."""
 DARK, BRIGHT = 20, 75
 """Greys of 100: an edge from black to white clips."""
 _GUIDE = (
-    "Print it without scaling on matt paper; fix it flat and upright, parallel to the sensor.",
+    "Print it without scaling on matt paper, and measure the line.",
+    "Fix it flat and upright, parallel to the sensor.",
     "Stand at least 25 focal lengths away, on a tripod with a delayed release, at base ISO.",
     "Take five shots with each kit and let the camera focus anew before each of them.",
     "Change only lens and converter: one light, one development or JPEG setting, no sharpening.",
@@ -34,7 +39,7 @@ def side_mm(distance_m: float) -> float:
         for a distance that no target on paper is for.
     """
     if not 1 <= distance_m <= 200:
-        raise ValueError(f"distance_m must be 1 to 200, not {distance_m!r}")
+        raise ValueError(f"distance_m must be 1 to 200, not {distance_m:g}")
     return min(LARGEST_MM, max(30.0, EDGE_PX * 0.004 * distance_m / 0.5))
 
 
@@ -50,10 +55,12 @@ def target_svg(distance_m: float) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" '
         f'viewBox="0 0 {width:g} {height:g}">'
+        f"<style>@page {{ size: {width:g}mm {height:g}mm; margin: 0 }}</style>"
         f'<rect x="10" y="20" width="{width - 20:g}" height="{LARGEST_MM + 30:g}" fill="{grey[0]}"/>'
         f'<rect x="{middle_x - side / 2:g}" y="{middle_y - side / 2:g}" width="{side:g}" height="{side:g}" '
         f'fill="{grey[1]}" transform="rotate({SLANT_DEG:g} {middle_x:g} {middle_y:g})"/>'
-        f"{words}</svg>\n"
+        f'<path d="M15 {height - RULER_MM:g}h{LINE_MM}m0 -1.5v3m-{LINE_MM} 0v-3" stroke="black" '
+        f'stroke-width="0.2"/>{words}</svg>\n'
     )
 
 
@@ -68,6 +75,9 @@ def target_pdf(distance_m: float) -> bytes:
         f"{BRIGHT / 100:g} g 10 {height - 20 - LARGEST_MM - 30:g} {width - 20:g} {LARGEST_MM + 30:g} re f",
         f"q {cosine:.6f} {sine:.6f} {-sine:.6f} {cosine:.6f} {middle_x:g} {height - middle_y:g} cm",
         f"{DARK / 100:g} g {-side / 2:g} {-side / 2:g} {side:g} {side:g} re f Q 0 g",
+        f"0.2 w 15 {RULER_MM} m {15 + LINE_MM} {RULER_MM} l",
+        *(f"{x} {RULER_MM - 1.5:g} m {x} {RULER_MM + 1.5:g} l" for x in (15, 15 + LINE_MM)),
+        "S",
         *(
             f"BT /F1 {LETTERS_MM:g} Tf 15 {height - y_mm:g} Td ({line}) Tj ET"
             for y_mm, line in _lines(distance_m)
@@ -91,9 +101,12 @@ def _middle_mm() -> tuple[float, float]:
 
 def _lines(distance_m: float) -> list[tuple[float, str]]:
     """What is written below the square, each line with its height on the page in mm from the top."""
-    size = f"Bench target for {distance_m:g} m: the square is {side_mm(distance_m):.0f} mm wide."
+    size = (
+        f"Bench target for {distance_m:g} m: the square is {side_mm(distance_m):.0f} mm wide, "
+        f"the line above {LINE_MM} mm."
+    )
     numbered = (f"{number}. {text}" for number, text in enumerate(_GUIDE, 1))
-    return [(PAGE_MM[1] - 50 + 6 * place, line) for place, line in enumerate((size, *numbered))]
+    return [(PAGE_MM[1] - 52 + 6 * place, line) for place, line in enumerate((size, *numbered))]
 
 
 def _pdf_file(*objects: str) -> bytes:

@@ -184,3 +184,17 @@ def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path
     assert large.converter_sigma_um is not None
     untouched = PlannedKit(body=body, lens=Lens(name="another", focal_length_mm=300, widest_f_number=4.0))
     assert with_bench([untouched], kept) == [untouched]
+
+
+def test_the_printed_target_has_the_size_that_it_states(tmp_path: Path) -> None:
+    """A4 is 210 x 297 mm (ISO 216), 595.28 x 841.89 points of 1/72 inch (PDF's unit, ISO 32000)."""
+    write_target(tmp_path / "target.pdf", 15)
+    found = re.search(rb"/MediaBox\s*\[([^\]]*)\]", (tmp_path / "target.pdf").read_bytes())
+    assert found is not None
+    assert [float(part) for part in found[1].split()] == pytest.approx([0, 0, 595.28, 841.89], abs=0.5)
+    assert 'width="210mm" height="297mm"' in target_svg(15)
+    assert "h100" in target_svg(15), "a line to lay a ruler to"
+
+
+def test_kits_are_called_by_their_short_names(measured: Bench) -> None:
+    assert [kit.kit.name for kit in measured.kits] == ["F2 500 mm", "F2 500 mm x 1.4", "F2 500 mm x 2"]

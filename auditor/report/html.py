@@ -19,8 +19,8 @@ from auditor.analysis.hints import hints
 from auditor.analysis.kit_table import KitRow
 from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
-from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
-from auditor.report.csp import charting_script, content_security_policy, json_for_page
+from auditor.report.charts.figures import MOST_KITS, pictures
+from auditor.report.csp import content_security_policy
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.short_names import with_short_names
 from auditor.report.text import advice, comparisons, outcomes, values
@@ -40,10 +40,10 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
-STYLES = ("first_screen.css", "frames.css", "style.css")
+STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
-_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert-python")
+_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "onnxruntime")
 
 
 def page_text(
@@ -53,7 +53,6 @@ def page_text(
     found: Findings,
     *,
     beside: list[str] | None = None,
-    charting: bool = True,
 ) -> str:
     """The page as HTML.
 
@@ -63,8 +62,6 @@ def page_text(
         A row of `store.tables.trips`; None for all trips.
     beside
         Names of the tables that are written beside it.
-    charting
-        Whether the page carries the charting library; without it its charts are static.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -82,7 +79,6 @@ def page_text(
         comparisons=comparisons,
         paragraph=advice.paragraph,
         drawing=drawing,
-        json_for_page=json_for_page,
     )
     trip_id = None if trip is None else trip.trip_id
     folders = scans.folders(logbook)
@@ -91,16 +87,14 @@ def page_text(
     found = with_short_names(found, names)
     kits = found.table
     told = first_screen(found.kits)
-    kit_numbers = {kit.kit_id: number for number, kit in enumerate(kits)}
-    shown = shown_frames(logbook, trip_id, folders, kit_numbers, names)
+    kit_looks = drawing.looks(in_use)
+    shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
-        drawn = pictures(logbook, trip_id, kits, found.changes)
+        drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
     unreadable = tables.unreadable(logbook)
     style = "".join(_template_text(name) for name in STYLES)
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
-    if drawn and charting:
-        scripts.insert(0, charting_script())
     return environment.get_template("report.html").render(
         policy=content_security_policy([style], scripts),
         style=style,
@@ -117,13 +111,12 @@ def page_text(
         may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id),
         not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
-        kit_numbers=kit_numbers,
+        kit_looks=kit_looks,
         full_names={kit.kit_id: kit.kit_name for kit in in_use},
         kit_flags=comparisons.kit_flags(found.kits),
         found=found,
-        pictures=drawn,
-        charting=charting,
-        kits_drawn=kits_drawn(kits),
+        pictures=drawn.pictures,
+        kits_drawn=drawn.kits,
         most_kits=MOST_KITS,
         most_best=MOST_BEST,
         shown=shown,

@@ -48,7 +48,7 @@ class Look:
     @property
     def full(self) -> float:
         """How much of its mark is filled, 0 to 1."""
-        return FULL.get(self.factor or 0.0, 0.0 if self.factor is None else 0.65)
+        return FULL.get(self.factor or 0.0, 0.2 if self.factor is None else 0.65)
 
     @property
     def dash(self) -> str:
@@ -76,14 +76,14 @@ def mark(look: Look, x: float, y: float, size: float = 5.0) -> str:
         Its middle, and half of its width, in units of the drawing.
     """
     edge = max(1.2, 0.28 * size)
-    dashed = ' stroke-dasharray="2 2"' if look.factor is None else ""
-    outer = _shape(look.shape, x, y, size - edge / 2, f'fill="var(--paper)"{dashed}')
+    half = size - edge / 2
+    outer = _shape(look.shape, x, y, half, 'fill="var(--paper)"')
     inner = ""
-    if look.full:
-        inner = _shape(look.shape, x, y, (size - edge / 2) * look.full, 'fill="currentColor" stroke="none"')
-    return (
-        f'<g class="{look.colour}" stroke="currentColor" stroke-width="{number(edge)}">{outer}{inner}</g>'
-    )
+    if look.factor is None:  # a mark within a mark: something is on, and not known
+        inner = _shape(look.shape, x, y, 0.4 * half, 'fill="none"')
+    elif look.full:
+        inner = _shape(look.shape, x, y, half * look.full, 'fill="currentColor" stroke="none"')
+    return f'<g class="{look.colour}" stroke="currentColor" stroke-width="{number(edge)}">{outer}{inner}</g>'
 
 
 def _shape(shape: str, x: float, y: float, size: float, attributes: str) -> str:

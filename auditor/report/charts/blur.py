@@ -1,4 +1,4 @@
-"""The blur of every frame as a dot, with the limit that counts as sharp: a panel a body and lens, a lane a kit."""
+"""The blur of every frame as a dot, with the limit of sharp: a panel a body and lens, a lane a kit."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ DISTANCE_M = 30.0
 FINEST_MM = 0.2
 """What is finer is drawn here: no one sees it."""
 MOST_PANELS = 4
-STEP, STACK = 4.6, 9
+STEP, STACK = 6.0, 7
 """Units between dots, and dots above each other at most; then one dot stands for several frames."""
 LANE, TOP = 70.0, 24.0
 
@@ -46,19 +46,23 @@ def blur_of_frames(
     by_kit: dict[int, list[Row]] = defaultdict(list)
     for row in counted:
         by_kit[row["kit_id"]].append(row)
-    panels = [(group, own) for group in outfits(kits) if (own := [kit for kit in group if by_kit[kit.kit_id]])]
+    panels = [
+        (group, own) for group in outfits(kits) if (own := [kit for kit in group if by_kit[kit.kit_id]])
+    ]
     panels.sort(key=lambda panel: -sum(row["frames"] for kit in panel[1] for row in by_kit[kit.kit_id]))
     if not panels:
         return None
     shown = [row for _group, own in panels for kit in own for row in by_kit[kit.kit_id]]
     title = _title(shown)
     finest, widest = (end(blur_mm(row["blur_urad"]) for row in shown) for end in (min, max))
-    across = Scale(max(FINEST_MM, finest / 1.1), max(widest * 1.1, 2 * FINEST_MM), 6, PANEL - 6, doubling=True)
+    across = Scale(
+        max(FINEST_MM, finest / 1.1), max(widest * 1.1, 2 * FINEST_MM), 6, PANEL - 6, doubling=True
+    )
     each = max(_frames_a_dot(by_kit[kit.kit_id], across) for _group, own in panels for kit in own)
     words = (
-        "Further left is sharper. Filled dots are in focus, rings missed, small dots too near the limit to tell. "
+        "Further left is sharper. Filled dots are in focus, rings missed, small dots too near to tell. "
         + (f"One dot is up to {each} frames. " if each > 1 else "")
-        + "The limit is one angle for bare lens and converters."
+        + "The limit is one angle, bare and behind converters."
     )
     drawings = []
     for place, (_group, own) in enumerate(panels[:MOST_PANELS]):
@@ -70,7 +74,7 @@ def blur_of_frames(
 
 
 def _limit_mm(ratio: float, crop: float) -> float:
-    """The widest blur spot that counts as sharp, on the animal: diagonal / 1500 / focal length as an angle."""
+    """The widest blur spot that is sharp, on the animal: diagonal / 1500 / focal length is an angle."""
     return ratio / CRITERION_SHARE / crop * DISTANCE_M * 1000
 
 
@@ -78,8 +82,9 @@ def _title(rows: Sequence[Row]) -> str:
     count = {word: sum(row["frames"] for row in rows if row["verdict"] == word) for word in ("hit", "miss")}
     frames = sum(row["frames"] for row in rows)
     unclear = frames - sum(count.values())
-    near = f", {unclear:,} too near it to tell" if unclear else ""
-    return f"{count['miss']:,} of {values.count(frames, 'frame')} lie beyond the limit of sharp{near}"
+    near = f", {unclear:,} too near the limit to tell" if unclear else ""
+    were = "was" if count["miss"] == 1 else "were"
+    return f"{count['miss']:,} of {values.count(frames, 'frame')} {were} not sharp on the animal{near}"
 
 
 def _bins(rows: Sequence[Row], across: Scale) -> dict[int, dict[str, int]]:
@@ -125,7 +130,9 @@ def _lane(
     middle = y + 20 + (LANE - 22) / 2
     places: dict[str, list[tuple[float, float]]] = {"hit": [], "unclear": [], "miss": []}
     for step, count in _bins(rows, across).items():
-        stack = [word for word, frames in count.items() for _dot in range(math.ceil(frames / each))][: STACK + 2]
+        stack = [word for word, frames in count.items() for _dot in range(math.ceil(frames / each))][
+            : STACK + 2
+        ]
         for height, word in enumerate(stack):
             places[word].append((step * STEP, middle + STEP * (height - (len(stack) - 1) / 2)))
     canvas.add(
@@ -138,7 +145,12 @@ def _lane(
     total = _count(rows)
     lane_name(canvas, kit, y + 14, _said(total), short=True)
     for left, right, side, own in _sides(rows, limit, across):
-        canvas.tell(f"{kit.name}{side}: {_said(_count(own))}.", kit.kit_id, (), (left, y + 20, right - left, LANE - 22))
+        canvas.tell(
+            f"{kit.name}{side}: {_said(_count(own))}.",
+            kit.kit_id,
+            (),
+            (left, y + 20, right - left, LANE - 22),
+        )
 
 
 def _sides(
@@ -147,7 +159,8 @@ def _sides(
     """Left and right of the limit, or all where there is none: ends, words, frames."""
     if limit is None:
         return [(0.0, PANEL, "", list(rows))]
-    sharper, softer = [], []
+    sharper: list[Row] = []
+    softer: list[Row] = []
     for row in rows:
         (sharper if across(max(blur_mm(row["blur_urad"]), FINEST_MM)) <= limit else softer).append(row)
     return [

@@ -46,17 +46,15 @@ def hits_by_light(counted: Sequence[Row], kits: Sequence[Kit], *, whole_record: 
     """
     shares = _shares(counted, kits)
     panels = [
-        (group, own)
-        for group in outfits(kits)
-        if (own := [share for share in shares if share.kit in group])
+        (group, own) for group in outfits(kits) if (own := [share for share in shares if share.kit in group])
     ]
     panels.sort(key=lambda panel: -sum(share.frames for share in panel[1]))
     if not panels:
         return None
     title = _title([own for _group, own in panels])
     words = (
-        f"Marks are frames in focus of 100 in steps of {LIGHT_STEP_EV} EV, lines their 95 % intervals; steps with "
-        f"fewer than 3 encounters are left out. {'All your trips with these kits. ' if whole_record else ''}"
+        f"Frames in focus of 100 by {LIGHT_STEP_EV} EV of light, with 95 % intervals; from 3 encounters on. "
+        f"{'All your trips with these kits. ' if whole_record else ''}"
         "Not adjusted for distance or animal: the table above is."
     )
     ends = min(share.light_ev for share in shares), max(share.light_ev for share in shares) + LIGHT_STEP_EV
@@ -73,7 +71,9 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
     from auditor.statistics.intervals import clustered_wilson, pooled_icc
 
     by_kit = {kit.kit_id: [row for row in counted if row["kit_id"] == kit.kit_id] for kit in kits}
-    pool = pooled_icc([([r["hits"] for r in rows], [r["judged"] for r in rows]) for rows in by_kit.values() if rows])
+    pool = pooled_icc(
+        [([r["hits"] for r in rows], [r["judged"] for r in rows]) for rows in by_kit.values() if rows]
+    )
     found = []
     for kit in kits:
         for light_ev, cell in groupby(by_kit[kit.kit_id], key=lambda row: row["light_ev"]):
@@ -87,7 +87,7 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
 
 
 def _title(panels: Sequence[Sequence[Share]]) -> str:
-    """The widest difference to the bare lens in one light whose intervals stand apart; else that none does."""
+    """The widest difference to the bare lens in one light whose intervals stand apart; else none."""
     apart, met = [], 0
     for own in panels:
         bare = {share.light_ev: share for share in own if share.kit.factor == 1.0}
@@ -102,8 +102,8 @@ def _title(panels: Sequence[Sequence[Share]]) -> str:
         _by, share, other = max(apart, key=lambda pair: pair[0])
         fewer = "fewer" if share.share < other.share else "more"
         return (
-            f"At EV {share.light_ev:g} to {share.light_ev + LIGHT_STEP_EV:g} {share.kit.name} had {fewer} in focus: "
-            f"{100 * share.share:.0f} of 100, bare {100 * other.share:.0f}"
+            f"At EV {share.light_ev:g} to {share.light_ev + LIGHT_STEP_EV:g} {share.kit.name} had {fewer} in "
+            f"focus: {100 * share.share:.0f} of 100, bare {100 * other.share:.0f}"
         )
     if met:
         return "In no light do converter and bare lens stand apart: their intervals overlap"
@@ -119,7 +119,7 @@ def _panel(own: Sequence[Share], ends: tuple[float, float]) -> Canvas:
         canvas.line(LEFT, share_y(share), PANEL - 40, share_y(share), "grid" if share else "rule")
         canvas.text(LEFT - 6, share_y(share) + 4.5, f"{100 * share:.0f}", anchor="end", kind="quiet")
     for ev, word in lights(ends[0], ends[1], 8):
-        canvas.text(light(ev), BOTTOM + 17, f"{ev:g}", anchor="middle", kind="quiet")
+        canvas.text(light(ev), BOTTOM + 17, f"{ev:g}", anchor="middle", kind="" if word else "quiet")
         if word:
             canvas.line(light(ev), TOP, light(ev), BOTTOM, "grid")
             canvas.text(light(ev), BOTTOM + 33, word, anchor="middle")
@@ -130,7 +130,7 @@ def _panel(own: Sequence[Share], ends: tuple[float, float]) -> Canvas:
         aside = APART * (place - (len(kits) - 1) / 2)
         mine = [share for share in own if share.kit is kit]
         places = [(light(share.light_ev + LIGHT_STEP_EV / 2) + aside, share_y(share.share)) for share in mine]
-        parts = [curve(places, "trend").replace("/>", f' stroke-dasharray="{kit.look.dash}"/>') if kit.look.dash else curve(places, "trend")]
+        parts = [curve(places, "trend", kit.look.dash)]
         parts += [
             line(x, share_y(share.low), x, share_y(share.high), "whisker")
             for share, (x, _y) in zip(mine, places, strict=True)
@@ -165,5 +165,8 @@ def _tell(canvas: Canvas, own: Sequence[Share], light: Scale) -> None:
         left, right = light(ev), light(ev + LIGHT_STEP_EV)
         kit_id = inside[0].kit.kit_id if len(inside) == 1 else None
         canvas.tell(
-            f"EV {ev:g} to {ev + LIGHT_STEP_EV:g}: {told}.", kit_id, (), (left, TOP, right - left, BOTTOM - TOP)
+            f"EV {ev:g} to {ev + LIGHT_STEP_EV:g}: {told}.",
+            kit_id,
+            (),
+            (left, TOP, right - left, BOTTOM - TOP),
         )

@@ -32,8 +32,8 @@ def kits_by_trip(counted: Sequence[Row], kits: Sequence[Kit]) -> Picture | None:
     frames = sum(row["frames"] for row in shown)
     title = f"A converter was on for {behind:,} of {frames:,} frames over {len(trips)} trips"
     words = (
-        "A column for each of the newest trips, a ribbon for each body: hollow is the bare lens, the fuller the "
-        "ribbon the stronger the converter. Widths are shares of the body's frames."
+        "A column for each of the newest trips, a ribbon for each body: hollow is the bare lens, the fuller "
+        "the ribbon the stronger the converter. Widths are shares of the body's frames."
     )
     drawings = tuple(
         _drawing(width, shown, trips, drawn).svg(f"trips-{kind}", title, words, kind)
@@ -50,9 +50,18 @@ def _drawing(width: float, shown: Sequence[Row], trips: Sequence[int], drawn: di
     for lane, body in enumerate(bodies):
         own = [kit for kit in drawn.values() if kit.body == body]
         y = 20 + LANE * lane
-        canvas.text(0, y + 10, own[0].outfit if len({kit.outfit for kit in own}) == 1 else own[0].outfit.split()[0])
+        canvas.text(
+            0, y + 10, own[0].outfit if len({kit.outfit for kit in own}) == 1 else own[0].outfit.split()[0]
+        )
         for place, trip_id in enumerate(newest):
-            _column(canvas, [row for row in shown if row["trip_id"] == trip_id], own, place * column, y + 18, column)
+            _column(
+                canvas,
+                [row for row in shown if row["trip_id"] == trip_id],
+                own,
+                place * column,
+                y + 18,
+                column,
+            )
     free = 0.0
     for place, trip_id in enumerate(newest):
         year = next(row["first_at"] for row in shown if row["trip_id"] == trip_id)[:7]
@@ -70,8 +79,8 @@ def _column(
     frames = sum(row["frames"] for _kit, row in used)
     if not frames:
         return
-    x, parts = left, defaultdict(str)
-    told = []
+    x, told = left, []
+    parts: dict[int, str] = defaultdict(str)
     for kit, row in used:
         wide = (column - 4) * row["frames"] / frames
         full = RIBBON * kit.look.full

@@ -8,13 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from html import escape
-from itertools import count
 
 from auditor.report.svg import Look, mark, number
 from auditor.report.text import values
 
 LEAST_AREA = 30.0
-"""Side of what a finger can hit, in units: 24 px where a phone of 360 px shows the drawing (WCAG 2.2, 2.5.8)."""
+"""Side of what a finger can hit, in units: 24 px on a phone of 360 px (WCAG 2.2, 2.5.8)."""
 LETTER = 6.6
 """Width of a letter in the mean, in units, at the size that drawings are lettered in."""
 
@@ -32,8 +31,7 @@ class Canvas:
         """Letters on the ground; `anchor` is start, middle or end, `kind` a class of charts.css."""
         attributes = f' text-anchor="{anchor}"' if anchor != "start" else ""
         attributes += f' class="{kind}"' if kind else ""
-        told = escape(values.plain(text), quote=False)
-        self.ground.append(f'<text x="{number(x)}" y="{number(y)}"{attributes}>{told}</text>')
+        self.ground.append(f'<text x="{number(x)}" y="{number(y)}"{attributes}>{shown(text)}</text>')
 
     def line(self, x1: float, y1: float, x2: float, y2: float, kind: str = "rule") -> None:
         """A line on the ground."""
@@ -90,18 +88,21 @@ class Canvas:
         return (
             f'<svg class="{classes}" viewBox="0 0 {number(self.width)} {number(self.height)}" role="group" '
             f'aria-labelledby="{named[0]}" aria-describedby="{named[1]}">'
-            f'<title id="{named[0]}">{escape(values.plain(title), quote=False)}</title>'
-            f'<desc id="{named[1]}">{escape(values.plain(description), quote=False)}</desc>'
+            f'<title id="{named[0]}">{shown(title)}</title><desc id="{named[1]}">{shown(description)}</desc>'
             f'<g aria-hidden="true">{"".join(self.ground)}</g>{"".join(self.marks)}</svg>'
         )
+
+
+def shown(text: str) -> str:
+    """Text of an element: what could be markup or turn the line shows as text."""
+    return escape(values.plain(text), quote=False)
 
 
 def line(x1: float, y1: float, x2: float, y2: float, kind: str, dash: str = "") -> str:
     """A line, for the ground or for a mark."""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    return (
-        f'<line class="{kind}" x1="{number(x1)}" y1="{number(y1)}" x2="{number(x2)}" y2="{number(y2)}"{dashed}/>'
-    )
+    ends = f'x1="{number(x1)}" y1="{number(y1)}" x2="{number(x2)}" y2="{number(y2)}"'
+    return f'<line class="{kind}" {ends}{dashed}/>'
 
 
 def box(x: float, y: float, width: float, height: float, kind: str) -> str:
@@ -118,12 +119,11 @@ def dots(places: Iterable[tuple[float, float]], kind: str) -> str:
     return f'<path class="{kind}" d="{path}"/>' if path else ""
 
 
-def curve(places: Iterable[tuple[float, float]], kind: str) -> str:
+def curve(places: Iterable[tuple[float, float]], kind: str, dash: str = "") -> str:
     """Places joined by straight lines."""
-    path = "".join(
-        f"{'L' if place else 'M'}{number(x)} {number(y)}" for place, (x, y) in zip(count(), places, strict=False)
-    )
-    return f'<path class="{kind}" d="{path}"/>' if path else ""
+    path = " ".join(f"{number(x)} {number(y)}" for x, y in places)
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'<path class="{kind}" d="M{path}"{dashed}/>' if path else ""
 
 
 def kit_mark(look: Look, x: float, y: float, size: float = 6.0) -> str:

@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from os.path import commonprefix
 from typing import Any
 
 from auditor.analysis.changes import Change
@@ -17,19 +16,22 @@ from auditor.report.text import values
 
 Row = dict[str, Any]
 
-WIDTHS = {"wide": 840.0, "narrow": 400.0}
-"""Two drawings of one picture: for a phone, and for whatever is wider. charts.css shows one of them."""
-LEFT = 78.0
+WIDTHS = {"wide": 1080.0, "middle": 700.0, "narrow": 400.0}
+"""Three drawings of one picture, so that letters stay readable; charts.css shows the one that fits."""
+LEFT = 88.0
 """Room for the words of light."""
 LIGHT_TOP, LIGHT_BOTTOM = 30.0, 128.0
 RIBBON, LANE = 18.0, 60.0
+HOUR = 44.0
+"""Room for an hour's name."""
 PAUSE = 12.0
 """Between two days."""
 STEP_H = 1 / 3
 """Light is told in the mean of twenty minutes."""
 LONGEST_PAUSE_H = 2.0
 """Over longer pauses no line is drawn."""
-SAME_STRETCH_H = 0.75
+SAME_STRETCH_H = 2.5
+"""Two bursts of a body with one kit so near each other: it stayed on in between."""
 CLEARLY_DIMMER_EV = 0.5
 """A difference of light that is worth a word: half a stop."""
 
@@ -72,7 +74,11 @@ def light_and_kits(bursts: Sequence[Row], kits: Sequence[Kit], changed: Sequence
 
 def _timed(row: Row) -> Row:
     """A burst with its day and its hours, as numbers."""
-    return row | {"day": row["first_at"][:10], "from_h": _hour(row["first_at"]), "to_h": _hour(row["last_at"])}
+    return row | {
+        "day": row["first_at"][:10],
+        "from_h": _hour(row["first_at"]),
+        "to_h": _hour(row["last_at"]),
+    }
 
 
 def _hour(taken_at: str) -> float:
@@ -86,7 +92,8 @@ def _title(shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change]) 
         until = "on" if change.until_at is None else f"to {change.until_at[11:16]}"
         return (
             f"{drawn[change.kit_id].name} had fewer in focus from {change.from_at[11:16]} {until}: "
-            f"{values.percent(change.rate_inside)}, {values.percent(change.rate_outside)} in the rest of the trip"
+            f"{values.percent(change.rate_inside)}, in the rest of the trip "
+            f"{values.percent(change.rate_outside)}"
         )
     behind, bare = ([row for row in shown if drawn[row["kit_id"]].converted is on] for on in (True, False))
     light_behind, light_bare = _mean_light(behind), _mean_light(bare)
@@ -139,7 +146,10 @@ def _days(shown: Sequence[Row], width: float) -> dict[str, _Day]:
         first, last = ends.get(row["day"], (24.0, 0.0))
         # Past midnight a burst ends on the next day: it is drawn to the end of its own.
         ends[row["day"]] = min(first, row["from_h"]), max(last, row["to_h"], row["from_h"])
-    ends = {day: (max(0.0, first - 0.1), min(24.0, max(last, first + 0.5) + 0.1)) for day, (first, last) in ends.items()}
+    ends = {
+        day: (max(0.0, first - 0.1), min(24.0, max(last, first + 0.5) + 0.1))
+        for day, (first, last) in ends.items()
+    }
     pause = min(PAUSE, 0.3 * (width - LEFT) / len(ends))
     room = width - LEFT - 2 - pause * (len(ends) - 1)
     hour = room / sum(last - first for first, last in ends.values())
@@ -164,12 +174,9 @@ def _light(canvas: Canvas, shown: Sequence[Row], days: dict[str, _Day]) -> None:
         return
     low, high = (end(row["light_ev"] for row in known) for end in (min, max))
     light = Scale(low - 0.7, max(high, low + 3) + 0.7, LIGHT_BOTTOM, LIGHT_TOP)
-    for ev, word in lights(light.low, light.high, 7):
+    for ev, word in lights(light.low, light.high):
         y = light(ev)
-        if word:
-            canvas.text(0, y + 4.5, f"{word}, {ev:g}")
-        elif all(abs(light(other) - y) > 15 for other, name in lights(light.low, light.high, 7) if name):
-            canvas.text(LEFT - 10, y + 4.5, f"{ev:g}", anchor="end", kind="quiet")
+        canvas.text(LEFT - 10, y + 4.5, f"{word} {ev:g}".strip(), anchor="end", kind="" if word else "quiet")
         for day in days.values():
             canvas.line(day.hour.start, y, day.hour.end, y, "rule" if word else "grid")
     canvas.text(0, 14, "Light, EV", kind="quiet")
@@ -201,7 +208,9 @@ def _body_name(kits: Sequence[Kit]) -> str:
     names = sorted({kit.outfit for kit in kits})
     if len(names) == 1:
         return names[0]
-    return " ".join(commonprefix([name.split() for name in names])) or names[0]
+    first, last = names[0].split(), names[-1].split()
+    alike = [word for word, other in zip(first, last, strict=False) if word == other]
+    return " ".join(alike) or names[0]
 
 
 def _ribbon(
@@ -214,7 +223,10 @@ def _ribbon(
         left = day.hour(from_h)
         wide = max(4.0, day.hour(to_h) - left)
         full = RIBBON * kit.look.full
-        parts = [box(left, y, wide, RIBBON, "ribbon"), box(left, y + RIBBON - full, wide, full, "ribbon-full")]
+        parts = [
+            box(left, y, wide, RIBBON, "ribbon"),
+            box(left, y + RIBBON - full, wide, full, "ribbon-full"),
+        ]
         canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
         if wide > letters(kit.behind) + 8:
             canvas.text(left + wide / 2, y + 13.5, kit.behind, anchor="middle", kind="on-ribbon")
@@ -298,7 +310,8 @@ def _told(rows: Sequence[Row], drawn: dict[int, Kit], day: _Day) -> str:
     parts = []
     for kit_id in dict.fromkeys(row["kit_id"] for row in rows):
         hits, misses, unclear = (
-            sum(row[name] or 0 for row in rows if row["kit_id"] == kit_id) for name in ("hits", "misses", "unclear")
+            sum(row[name] or 0 for row in rows if row["kit_id"] == kit_id)
+            for name in ("hits", "misses", "unclear")
         )
         open_ones = f", {unclear} unclear" if unclear else ""
         parts.append(f"{drawn[kit_id].name}: {hits} in focus, {misses} missed{open_ones}")
@@ -308,12 +321,13 @@ def _told(rows: Sequence[Row], drawn: dict[int, Kit], day: _Day) -> str:
 
 def _clock(canvas: Canvas, days: dict[str, _Day]) -> None:
     """Names of days above and hours below, where they fit."""
-    free = 0.0
+    free_above = free_below = 0.0
     for day in days.values():
-        if day.hour.start >= free:
+        if day.hour.start >= free_above:
             canvas.text(day.hour.start, 14, day.name)
-            free = day.hour.start + letters(day.name) + 8
-        for hour in hours(day.hour.low, day.hour.high, day.hour.end - day.hour.start, 44):
+            free_above = day.hour.start + letters(day.name) + 8
+        for hour in hours(day.hour.low, day.hour.high, day.hour.end - day.hour.start, HOUR):
             x = day.hour(hour)
-            if x - day.hour.start > 14 or len(days) < 4:
+            if x - HOUR / 2 >= free_below and x + HOUR / 2 <= canvas.width + 6:
                 canvas.text(x, canvas.height - 4, f"{hour}:00", anchor="middle", kind="quiet")
+                free_below = x + HOUR / 2

@@ -25,7 +25,7 @@ _FINER = {
 
 
 def detail_on_animal(measured: Measured, kits: Sequence[Kit], answers: Sequence[KitAnswer]) -> Picture | None:
-    """The finest detail of each kit with its interval; None where fewer than three scenes of any were measured.
+    """The finest detail of each kit with its interval; None where no kit has three measured scenes.
 
     The title is that of the comparison in like conditions, not of how these intervals lie.
     """
@@ -34,20 +34,20 @@ def detail_on_animal(measured: Measured, kits: Sequence[Kit], answers: Sequence[
     found = {}
     for kit in kits:
         rows = measured.get(kit.kit_id, ())
-        told = scene_quantile([row[1] for row in rows], [row[0] for row in rows], 0.25)
-        if told is not None:
-            found[kit.kit_id] = tuple(blur_mm(value) for value in told)
+        finest = scene_quantile([row[1] for row in rows], [row[0] for row in rows], 0.25)
+        if finest is not None:
+            found[kit.kit_id] = tuple(blur_mm(value) for value in finest)
     if not found:
         return None
     own = [kit for kit in kits if kit.kit_id in found]
     title = _title(kits, answers)
     words = (
-        f"How wide the finest spot is on an animal {DISTANCE_M:g} m away, lens, camera and hands together: the "
-        "sharper quarter of each kit's frames, every scene alike, with the 95 % interval. As used."
+        f"How wide the finest spot is on an animal {DISTANCE_M:g} m away, lens, camera and hands together: "
+        "the sharper quarter of each kit's frames, every scene alike, with the 95 % interval. As used."
     )
     low, high = min(ends[1] for ends in found.values()), max(ends[2] for ends in found.values())
     margin = 0.08 * (high - low or 1)
-    across = Scale(max(0.0, low - margin), high + margin, 6, PANEL - 6)
+    across = Scale(max(0.0, low - margin), high + margin, 16, PANEL - 16)
     canvas = _lanes(own, across, nice(across.low, across.high, 7), "mm; further left is finer")
     for place, kit in enumerate(own):
         middle, least, most = found[kit.kit_id]
@@ -56,7 +56,11 @@ def detail_on_animal(measured: Measured, kits: Sequence[Kit], answers: Sequence[
         lane_name(canvas, kit, y + 14, said)
         parts = line(across(least), y + 27, across(most), y + 27, "whisker")
         canvas.add(
-            of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{parts}</g>', kit_mark(kit.look, across(middle), y + 27))
+            of_kit(
+                kit.kit_id,
+                f'<g class="{kit.look.colour}">{parts}</g>',
+                kit_mark(kit.look, across(middle), y + 27),
+            )
         )
         scenes = len({row[0] for row in measured[kit.kit_id]})
         told = f"{kit.name}: {said}, {values.count(scenes, 'scene')}."
@@ -93,12 +97,12 @@ def iso_and_noise(measured: Measured, kit_rows: Sequence[KitRow], kits: Sequence
         kit = max(pushed, key=lambda one: rows[one.kit_id].median_forced_push_ev or 0)
         row = rows[kit.kit_id]
         title = (
-            f"{kit.name} was at ISO {values.typical_iso(row.median_iso)}; the bare lens would have needed up to "
-            f"{values.typical_iso(row.median_iso_without_converter)}"
+            f"{kit.name} was at ISO {values.typical_iso(row.median_iso)}; the bare lens would have needed up "
+            f"to {values.typical_iso(row.median_iso_without_converter)}"
         )
     words = (
-        "Mark: median ISO, with the middle half of the frames. Ring: the most that the bare lens would have needed. "
-        "Cross: the ISO at which the bare lens would be as noisy on the animal, from the noise measured; "
+        "Mark: median ISO, with the middle half of the frames. Ring: the most that the bare lens would "
+        "have needed. Cross: the ISO at which the bare lens would be as noisy on the animal, as measured; "
         "noise reduction in the camera makes it look lower."
     )
     ends = [
@@ -110,7 +114,7 @@ def iso_and_noise(measured: Measured, kit_rows: Sequence[KitRow], kits: Sequence
         )
         if value
     ]  # fmt: skip
-    across = Scale(min(ends) / 1.3, max(ends) * 1.3, 6, PANEL - 6, doubling=True)
+    across = Scale(min(ends) / 1.3, max(ends) * 1.3, 16, PANEL - 16, doubling=True)
     canvas = _lanes(own, across, isos(across.low, across.high), "ISO")
     for place, kit in enumerate(own):
         _iso_lane(canvas, kit, rows[kit.kit_id], alike.get(kit.kit_id), across, TOP + LANE * place)
@@ -155,7 +159,11 @@ def _iso_lane(canvas: Canvas, kit: Kit, row: KitRow, alike: float | None, across
         parts.append(line(x - 4, middle + 4, x + 4, middle - 4, "cross"))
         told += f"; as noisy on the animal as the bare lens at ISO {values.typical_iso(alike)}"
     canvas.add(
-        of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>', kit_mark(kit.look, across(used), middle))
+        of_kit(
+            kit.kit_id,
+            f'<g class="{kit.look.colour}">{"".join(parts)}</g>',
+            kit_mark(kit.look, across(used), middle),
+        )
     )
     canvas.tell(f"{told}.", kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
 

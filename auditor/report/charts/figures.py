@@ -68,7 +68,10 @@ def pictures(
         else light_and_kits(queries.stretches(logbook, trip_id), kits, found.changes),
         hits_by_light(queries.hits_by_light(logbook, None), judged, whole_record=trip_id is not None),
         blur_of_frames(
-            queries.blurs(logbook, trip_id), queries.sensor_over_reach(logbook, trip_id), judged, settings.crop
+            queries.blurs(logbook, trip_id),
+            queries.sensor_over_reach(logbook, trip_id),
+            judged,
+            settings.crop,
         ),
         what_was_lost(
             queries.lost_bursts(logbook, trip_id), queries.why_missed(logbook, trip_id), found.table, judged
@@ -103,5 +106,3 @@ def _kit(kit_id: int, name: str, identity: KnownKit, look: Look) -> Kit:
         outfit=values.shortened(name.removesuffix(behind), LONGEST_NAME),
         body="|".join(str(part) for part in (identity.body_make, identity.body_model, identity.body_serial)),
     )
-
-

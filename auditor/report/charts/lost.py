@@ -44,7 +44,9 @@ def what_was_lost(
     if not burst_rows and not reasons and not pushed:
         return None
     title = _title(burst_rows, rows)
-    words = "Bursts of two frames or more. Over the limit counts frames that the bare lens would have kept under it."
+    words = (
+        "Bursts of two frames or more. Over the limit: frames that the bare lens would have kept under it."
+    )
     panels = [
         _bursts(burst_rows, kits) if burst_rows else None,
         _pushed(rows, pushed) if pushed else None,
@@ -124,18 +126,18 @@ def _missed(reasons: Mapping[int, Mapping[str, int]], kits: Sequence[Kit]) -> Ca
     heading(canvas, "Why missed")
     column = PANEL / max(2, len(used))
     most = max(max(count.values()) for count in reasons.values())
-    across = Scale(0, most, 0, column - 40)
+    across = Scale(0, most, 0, column - 82)
     for place, kit in enumerate(own):
         count, y = reasons[kit.kit_id], TOP + LANE * place
         lane_name(canvas, kit, y + 14, f"{sum(count.values()):,} missed")
         parts = []
         for number, (short, _full, _kinds) in enumerate(used):
             left, frames = column * number, count[short]
+            if not frames:
+                continue
             parts.append(box(left, y + 21, across(frames), BAR, "bar"))
             canvas.text(left + across(frames) + 4, y + 31, f"{frames} {short}", kind="quiet")
         canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
         told = ", ".join(f"{count[short]:,} {full}" for short, full, _kinds in used)
         canvas.tell(f"{kit.name}, missed frames: {told}.", kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
     return canvas
-
-

@@ -37,7 +37,8 @@ def focus_places(counted: Sequence[Row]) -> Picture | None:
         f"{100 * middle.estimate:.0f} in the middle"
     )
     words = (
-        f"95 % intervals {values.interval(rest.low, rest.high)} and {values.interval(middle.low, middle.high)}. "
+        f"95 % intervals {values.interval(rest.low, rest.high)} and "
+        f"{values.interval(middle.low, middle.high)}. "
         "Larger circles are more frames, the filled part those in focus. Animals and kits differ too."
     )
     drawing = _drawing(counted, middle, rest).svg("places", title, words)
@@ -47,7 +48,8 @@ def focus_places(counted: Sequence[Row]) -> Picture | None:
 def _in_middle(row: Row) -> bool:
     """The middle third across, and half of the height."""
     across = PLACES_ACROSS / 3 <= row["across"] < 2 * PLACES_ACROSS / 3
-    return across and PLACES_DOWN / 4 <= row["down"] < 3 * PLACES_DOWN / 4
+    down = PLACES_DOWN / 4 <= row["down"] < 3 * PLACES_DOWN / 4
+    return bool(across and down)
 
 
 def _share(rows: Sequence[Row]) -> Interval | None:
@@ -68,13 +70,20 @@ def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas
         places[row["across"], row["down"]][1] += row["judged"]
     most = max(judged for _hits, judged in places.values())
     canvas.add(box(0.5, 0.5, PANEL - 1, canvas.height - 1, "frame"))
-    inner = (PLACES_ACROSS / 3 * CELL, PLACES_DOWN / 4 * CELL, PLACES_ACROSS / 3 * CELL, PLACES_DOWN / 2 * CELL)
+    inner = (
+        PLACES_ACROSS / 3 * CELL,
+        PLACES_DOWN / 4 * CELL,
+        PLACES_ACROSS / 3 * CELL,
+        PLACES_DOWN / 2 * CELL,
+    )
     canvas.add(box(*inner, "frame"))
     for (across, down), (hits, judged) in sorted(places.items()):
         x, y = number((across + 0.5) * CELL), number((down + 0.5) * CELL)
         radius = 2 + (CELL / 2 - 3) * math.sqrt(judged / most)
         canvas.add(f'<circle class="ring" cx="{x}" cy="{y}" r="{number(radius)}"/>')
-        canvas.add(f'<circle class="weighed" cx="{x}" cy="{y}" r="{number(radius * math.sqrt(hits / judged))}"/>')
+        canvas.add(
+            f'<circle class="weighed" cx="{x}" cy="{y}" r="{number(radius * math.sqrt(hits / judged))}"/>'
+        )
     canvas.tell(f"Away from the middle: {_told(rest)}.", None, (), (0, 0, PANEL, canvas.height))
     canvas.tell(f"In the middle: {_told(middle)}.", None, (), inner)
     return canvas
@@ -82,4 +91,5 @@ def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas
 
 def _told(share: Interval) -> str:
     ends = values.interval(share.low, share.high)
-    return f"{values.percent(share.estimate)} of {values.count(share.frames, 'frame')} in focus (95 % interval {ends})"
+    frames = values.count(share.frames, "frame")
+    return f"{values.percent(share.estimate)} of {frames} in focus (95 % interval {ends})"

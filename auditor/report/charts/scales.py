@@ -72,10 +72,22 @@ def shutters(low_s: float, high_s: float, most: int = 8) -> list[float]:
 
 
 def lights(low_ev: float, high_ev: float, most: int = 6) -> list[tuple[float, str]]:
-    """Light in whole EV at even steps, each with its word where photographers have one."""
-    steps = next((step for step in (1, 2, 3, 5) if (high_ev - low_ev) / step < most), 5)
-    first, last = math.ceil(low_ev / steps), math.floor(high_ev / steps)
-    return [(ev, LIGHT_WORDS.get(ev, "")) for ev in (place * steps for place in range(first, last + 1))]
+    """Light in EV: the lights that photographers have words for, and even steps between them.
+
+    Parameters
+    ----------
+    most
+        Even steps at most; one is left out where a word stands within half a step of it.
+
+    Returns
+    -------
+    (EV, word) in rising order; no word for even steps.
+    """
+    worded = [(ev, word) for ev, word in LIGHT_WORDS.items() if low_ev <= ev <= high_ev]
+    step = next((step for step in (2, 4, 6) if (high_ev - low_ev) / step < most), 10)
+    even = (place * step for place in range(math.ceil(low_ev / step), math.floor(high_ev / step) + 1))
+    plain = [(float(ev), "") for ev in even if all(abs(ev - other) > step / 2 for other, _word in worded)]
+    return sorted(worded + plain)
 
 
 def hours(first_h: float, last_h: float, room: float, letters: float) -> list[int]:

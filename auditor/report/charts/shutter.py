@@ -59,9 +59,9 @@ def _words(rows: Sequence[Row]) -> tuple[str, str]:
             side[place] += row[name]
     title = f"{slow[0]:,} of {values.count(slow[0] + fast[0], 'frame')} were slower than 1 / focal length"
     words = (
-        f"Blurred by motion: {slow[1]:,} of {slow[2]:,} measured at slower speeds, {fast[1]:,} of {fast[2]:,} at "
-        "faster ones. Larger dots are more frames; the upright line is 1 / focal length (on a smaller sensor many "
-        "multiply by its crop factor)."
+        f"Blurred by motion: {slow[1]:,} of {slow[2]:,} measured at slower speeds, {fast[1]:,} of "
+        f"{fast[2]:,} at faster ones. Larger dots are more frames; the upright line is 1 / focal length "
+        "(on a smaller sensor many multiply by its crop factor)."
     )
     return title, words
 
@@ -90,5 +90,8 @@ def _lane(
     )
     canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{circles}</g>'))
     canvas.line(across(reach_s), y + 19, across(reach_s), y + 41, "limit")
-    told = f"{kit.name}: {slow:,} of {values.count(frames, 'frame')} slower than 1 / focal length, {smeared:,} blurred by motion."
+    told = (
+        f"{kit.name}: {slow:,} of {values.count(frames, 'frame')} slower than 1 / focal length, {smeared:,} "
+        "blurred by motion."
+    )
     canvas.tell(told, kit.kit_id, (), (0, y + 4, PANEL, LANE - 8))

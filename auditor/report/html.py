@@ -43,7 +43,11 @@ MOST_SCENES = 400
 STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
+<<<<<<< HEAD
 _LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "onnxruntime")
+=======
+_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
+>>>>>>> main
 
 
 def page_text(

@@ -43,11 +43,7 @@ MOST_SCENES = 400
 STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
-<<<<<<< HEAD
-_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "onnxruntime")
-=======
-_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
->>>>>>> main
+_LIBRARIES = ("numpy", "pandas", "onnxruntime")
 
 
 def page_text(

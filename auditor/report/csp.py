@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import json
 
 
 def content_security_policy(styles: list[str], scripts: list[str]) -> str:
@@ -21,6 +22,12 @@ def content_security_policy(styles: list[str], scripts: list[str]) -> str:
             "form-action 'none'",
         )
     )
+
+
+def json_for_page(value: object) -> str:
+    """JSON that can stand inside a script element, whatever texts it holds (HTML standard, 4.12.1.3)."""
+    text = json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 def _hash(text: str) -> str:

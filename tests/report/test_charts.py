@@ -117,7 +117,7 @@ def test_the_marks_of_the_clock_hold_every_frame() -> None:
         areas = [
             (float(a.get("width")), float(a.get("height")))
             for a in drawing.iter(f"{SVG}rect")
-            if a.get("class") == "area"
+            if a.get("class") == "reach"
         ]
         assert min(min(area) for area in areas) >= LEAST_AREA - 0.1
 
@@ -413,7 +413,7 @@ def test_every_drawing_has_a_title_a_text_and_large_marks_and_needs_no_style_or_
             assert "style=" not in svg
             assert drawing.findall(f"{SVG}g[@aria-label]"), picture.key
             for area in drawing.iter(f"{SVG}rect"):
-                if area.get("class") == "area":
+                if area.get("class") == "reach":
                     assert min(float(area.get("width")), float(area.get("height"))) >= LEAST_AREA - 0.1
 
 

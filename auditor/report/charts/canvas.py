@@ -67,7 +67,7 @@ class Canvas:
         of_kit = "" if kit_id is None else f' data-kit="{kit_id}"'
         self.marks.append(
             f'<g class="tells" role="img" aria-label="{escape(values.plain(told))}"{of_kit}>'
-            f'<rect class="area" x="{number(left)}" y="{number(top)}" '
+            f'<rect class="reach" x="{number(left)}" y="{number(top)}" '
             f'width="{number(wide)}" height="{number(high)}"/>{"".join(drawn)}</g>'
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import platform
 import re
 import shlex
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -51,6 +52,7 @@ def page_text(
     found: Findings,
     *,
     beside: list[str] | None = None,
+    ways: Sequence[tuple[str, str]] = (),
 ) -> str:
     """The page as HTML.
 
@@ -60,6 +62,8 @@ def page_text(
         A row of `store.tables.trips`; None for all trips.
     beside
         Names of the tables that are written beside it.
+    ways
+        Address and name of the pages that stand beside it, where it is shown by the desk.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -135,6 +139,7 @@ def page_text(
         resamples=RESAMPLES,
         command=command_of(trip),
         beside=beside or [],
+        ways=ways,
     )
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import sys
+from collections.abc import Sequence
+from dataclasses import asdict
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -14,7 +17,7 @@ from auditor.cli import common, handover, selection
 from auditor.cli.keeper_filter import KeeperFilter, with_keeper_filter
 
 if TYPE_CHECKING:
-    from auditor.keepers.conditions import Passed
+    from auditor.keepers.conditions import Candidate, Passed
     from auditor.store.logbook import Logbook
     from auditor.store.receipts import Way
 
@@ -226,24 +229,27 @@ def _tell_gone(passed: Passed) -> None:
 
 
 def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:
-    from auditor.store.tables import frame_facts, rows_of
+    from auditor.store.frame_facts import frames_by_id, table_in_parts
 
-    kept = [frame.frame_id for frame in passed.kept]
+    def documents(frames: Sequence[Candidate]) -> list[dict[str, object]]:
+        return [asdict(frame) for frame in frames_by_id(book, [frame.frame_id for frame in frames])]
+
     if as_json:
         common.print_json(
             {
                 "frames": passed.frames,
-                "keepers": rows_of(book, kept),
-                "unclear": rows_of(book, [frame.frame_id for frame in passed.unclear]),
-                "gone": rows_of(book, [frame.frame_id for frame in passed.gone]),
+                "keepers": documents(passed.kept),
+                "unclear": documents(passed.unclear),
+                "gone": documents(passed.gone),
                 "taken_away": passed.taken_away,
             }
         )
     elif as_csv:
-        from auditor.report.tables import csv_text
+        from auditor.report.tables import csv_lines
 
-        table = frame_facts(book)
-        sys.stdout.write(csv_text(table[table["frame_id"].isin(set(kept))]))
+        kept = json.dumps([frame.frame_id for frame in passed.kept])
+        chosen = table_in_parts(book, "frame_id IN (SELECT value FROM json_each(:kept))", {"kept": kept})
+        sys.stdout.writelines(csv_lines(chosen))
     else:
         paths = [frame.path for frame in passed.kept if frame.path]
         if not nul and sys.stdout.isatty():

@@ -17,8 +17,9 @@ from auditor.keepers.choose import choose
 from auditor.keepers.conditions import Conditions
 from auditor.report.text import values
 from auditor.store.derived import kits_in_use
+from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows
+from auditor.store.selection import selected_frames
 from tests.browser.conftest import AXE, OpenPage, with_pictures
 
 if TYPE_CHECKING:
@@ -36,9 +37,9 @@ def kits(logbook: Path) -> list[KitRow]:
 
 
 @pytest.fixture(scope="module")
-def frames(logbook: Path) -> list[dict[str, Any]]:
+def frames(logbook: Path) -> list[FrameFacts]:
     with open_logbook(logbook) as book:
-        return frame_rows(book)
+        return selected_frames(book)
 
 
 def all_frames(page: Page) -> Locator:
@@ -114,7 +115,7 @@ def test_hovering_tells_a_marks_numbers(page: Page) -> None:
 
 
 def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
-    page: Page, kits: list[KitRow], frames: list[dict[str, Any]]
+    page: Page, kits: list[KitRow], frames: list[FrameFacts]
 ) -> None:
     kit = next(kit for kit in kits if kit.kit_name.endswith("500 mm x 2"))
     page.locator(f'#hit-rates .mark-symbol path[aria-label^="{kit.kit_name}:"]').click()
@@ -125,7 +126,7 @@ def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
         assert weak, picture
         assert all(told.startswith(f"{kit.kit_name}") for told in strong)
         assert not any(re.match(re.escape(kit.kit_name) + "[:,]", told) for told in weak)
-    own = [Path(row["path"]).name for row in frames if row["kit_id"] == kit.kit_id]
+    own = [Path(row.path or "").name for row in frames if row.kit_id == kit.kit_id]
     assert shown_files(page) == own
     assert all_frames(page).locator("[data-count]").inner_text() == f"{len(own)} of {len(frames)} shown"
     pressed = page.locator('button[aria-pressed="true"]')
@@ -135,9 +136,9 @@ def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
     assert set(opacities(page, "shutter").values()) == {"1"}
 
 
-def test_choosing_a_kit_counts_only_its_focus_areas(page: Page, frames: list[dict[str, Any]]) -> None:
-    placed = [row for row in frames if row["verdict"] in ("hit", "miss") and row["af_x"] is not None]
-    bare = [row for row in placed if row["kit_name"] == BARE]
+def test_choosing_a_kit_counts_only_its_focus_areas(page: Page, frames: list[FrameFacts]) -> None:
+    placed = [row for row in frames if row.verdict in ("hit", "miss") and row.af_x is not None]
+    bare = [row for row in placed if row.kit_name == BARE]
 
     def counted() -> int:
         told = page.locator("#places path[aria-label]").evaluate_all(
@@ -154,26 +155,24 @@ def test_choosing_a_kit_counts_only_its_focus_areas(page: Page, frames: list[dic
 @pytest.mark.parametrize(
     ("select", "option", "fits"),
     [
-        ("flag", "smeared", lambda row: "smeared" in row["flags"]),
-        ("verdict", "miss", lambda row: row["verdict"] == "miss"),
-        ("kit", None, lambda row: row["kit_name"] == BARE),
-        ("scene", None, lambda row: row["scene_id"] is not None),
+        ("flag", "smeared", lambda row: "smeared" in row.flags),
+        ("verdict", "miss", lambda row: row.verdict == "miss"),
+        ("kit", None, lambda row: row.kit_name == BARE),
+        ("scene", None, lambda row: row.scene_id is not None),
     ],
 )
-def test_filters(
-    page: Page, frames: list[dict[str, Any]], select: str, option: str | None, fits: Any
-) -> None:
+def test_filters(page: Page, frames: list[FrameFacts], select: str, option: str | None, fits: Any) -> None:
     wanted = [row for row in frames if fits(row)]
     if option is None:
-        option = str(wanted[0][f"{select}_id"])
-        wanted = [row for row in wanted if str(row[f"{select}_id"]) == option]
+        option = str(getattr(wanted[0], f"{select}_id"))
+        wanted = [row for row in wanted if str(getattr(row, f"{select}_id")) == option]
     assert 0 < len(wanted) < len(frames)
     all_frames(page).locator(f"select[name={select}]").select_option(option)
-    assert shown_files(page) == [Path(row["path"]).name for row in wanted]
+    assert shown_files(page) == [Path(row.path or "").name for row in wanted]
 
 
 def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
-    page: Page, logbook: Path, frames: list[dict[str, Any]]
+    page: Page, logbook: Path, frames: list[FrameFacts]
 ) -> None:
     with open_logbook(logbook) as book:
         kept = choose(book, Conditions(), at_most=1).kept
@@ -182,15 +181,15 @@ def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
     assert shown_files(page) == [Path(frame.path or "").name for frame in kept]
 
 
-def test_sorting_by_a_column(page: Page, frames: list[dict[str, Any]]) -> None:
-    by_name = {Path(row["path"]).name: row for row in frames}
+def test_sorting_by_a_column(page: Page, frames: list[FrameFacts]) -> None:
+    by_name = {Path(row.path or "").name: row for row in frames}
     header = all_frames(page).get_by_role("button", name="ISO")
     header.click()
-    rising = [by_name[name]["iso"] for name in shown_files(page)]
+    rising = [by_name[name].iso or 0.0 for name in shown_files(page)]
     assert rising == sorted(rising)
     assert all_frames(page).locator("th[aria-sort]").get_attribute("aria-sort") == "ascending"
     header.click()
-    falling = [by_name[name]["iso"] for name in shown_files(page)]
+    falling = [by_name[name].iso or 0.0 for name in shown_files(page)]
     assert falling == sorted(rising, reverse=True)
 
 
@@ -213,9 +212,9 @@ def test_flagged_frames_sort_by_kit_flag_and_scene(page: Page, key: str) -> None
     assert values == sorted(values, key=int if key == "scene" else str)
 
 
-def test_flagged_frames_show_area_and_whole(page: Page, frames: list[dict[str, Any]]) -> None:
+def test_flagged_frames_show_area_and_whole(page: Page, frames: list[FrameFacts]) -> None:
     items = page.locator("section[aria-labelledby=flagged] [data-frame]").all()
-    assert len(items) == sum(bool(row["flags"]) for row in frames)
+    assert len(items) == sum(bool(row.flags) for row in frames)
     for item in items:
         item.scroll_into_view_if_needed()
         natural, drawn = item.locator("img").evaluate(
@@ -312,7 +311,7 @@ def test_print(page: Page, tmp_path: Path) -> None:
 
 
 def test_without_javascript_pictures_and_tables_are_there(
-    opened: OpenPage, report: Path, frames: list[dict[str, Any]]
+    opened: OpenPage, report: Path, frames: list[FrameFacts]
 ) -> None:
     page = opened(report, java_script_enabled=False)
     assert page.locator(".drawn svg").count() == PICTURES

@@ -13,7 +13,20 @@ from typing import Any
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables, trips
+from auditor.cli import (
+    audit,
+    bench,
+    declare,
+    desk,
+    flags,
+    hints,
+    inspect,
+    keepers,
+    plan,
+    tables,
+    trips,
+    weight,
+)
 from auditor.cli.help import PlainCommand
 from auditor.errors import AuditorError
 
@@ -40,6 +53,7 @@ for commands in (
     plan.COMMANDS,
     trips.COMMANDS,
     bench.COMMANDS,
+    desk.COMMANDS,
 ):
     for command in commands:
         # Given whole, since it would be cut off in the list of commands.
@@ -48,6 +62,7 @@ app.add_typer(keepers.app, short_help="List the frames worth keeping, or hand th
 app.add_typer(declare.app, short_help="Say what no file records; everything can be undone.")
 app.command(short_help=_first_paragraph(declare.drop))(declare.drop)
 declare.app.command("hints")(hints.declare_hints)
+declare.app.command("weight")(weight.declare_weight)
 for group in (app, keepers.app, declare.app):
     for registered in group.registered_commands:
         registered.cls = PlainCommand

@@ -36,6 +36,9 @@ def plan(
     length_m: Annotated[
         float | None, typer.Option("--length", metavar="METRES", help="Its length, instead of a name.")
     ] = None,
+    height_m: Annotated[
+        float | None, typer.Option("--height", metavar="METRES", help="Its height, where you know it.")
+    ] = None,
     speed_m_s: Annotated[
         float | None, typer.Option("--speed", metavar="NUMBER", help="Its speed, m/s. Default: at rest.")
     ] = None,
@@ -45,7 +48,7 @@ def plan(
     ] = None,
     lens: Annotated[
         list[str] | None,
-        typer.Option("--buy", metavar="LENS", help='A lens you think of, "600 mm f/4"; may be repeated.'),
+        typer.Option("--buy", metavar="LENS", help='A lens you think of: "600 mm f/4", "600 mm f/4 3.1 kg".'),
     ] = None,
     converter: Annotated[
         list[float] | None,
@@ -76,6 +79,7 @@ def plan(
         known = None if animal is None else _read("--animal", animal_named, animal)
         outing = Outing(
             length_m=known.length_m if known else length_m or 0.0,
+            height_m=known.height_m if known and height_m is None else height_m,
             distance_m=usual.distance(distance_m),
             light_ev=usual.light_ev if light is None else _read("--light", light_named, light),
             exposure_time_s=None if shutter is None else _read("--shutter", _seconds, shutter),
@@ -87,8 +91,8 @@ def plan(
 
 
 _OPTIONS = {
-    "distance_m": "--distance", "length_m": "--length", "light_ev": "--light", "speed_m_s": "--speed",
-    "exposure_time_s": "--shutter",
+    "distance_m": "--distance", "length_m": "--length", "height_m": "--height", "light_ev": "--light",
+    "speed_m_s": "--speed", "exposure_time_s": "--shutter",
 }  # fmt: skip
 """What the command line calls the arguments of an outing."""
 
@@ -183,6 +187,8 @@ def _answer(
         document = asdict(answer)
         for row, ranked in zip(document["ranked"], answer.ranked, strict=True):
             row["kit_name"] = ranked.outlook.kit.name
+            row["weight_g"] = ranked.outlook.kit.weight_g
+            row["weight_not_given"] = ranked.outlook.kit.not_weighed
             if row["outlook"]["shutter_for_motion_s"] == float("inf"):
                 row["outlook"]["shutter_for_motion_s"] = None
             if row["outlook"]["depth_of_field_m"] == float("inf"):

@@ -32,6 +32,7 @@ NOISY_SNR = 12.0
 
 EDGE_WARNINGS = {
     "clipped": "one side of the edge is pure white or black: expose it between them",
+    "angled": "the edge is not 2 to 12 degrees off the sides of the frame: turn the target or the camera",
     "noisy": "the edge is noisy: use a lower ISO or more light",
     "sharpened": "the picture was sharpened: fine contrast stands over that of the flat sides",
 }
@@ -55,6 +56,33 @@ def linear(luma: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Linear light of 8-bit luma by the sRGB curve (IEC 61966-2-1), 0 to 1."""
     share = np.asarray(luma, dtype=float) / 255
     return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+
+
+def slant_of_strongest_deg(luma: NDArray[np.uint8]) -> float | None:
+    """Degrees between the strongest straight edge, whatever its slant, and the side that it is nearer to.
+
+    Parameters
+    ----------
+    luma
+        uint8, shape (rows, columns).
+
+    Returns
+    -------
+    0 to 45; None where no edge is straight.
+    """
+    if min(luma.shape) < SIDE_PX:
+        return None
+    across, down = _slopes(luma)
+    xx, yy, xy = (_window_sums(_step_sums(product)) for product in (across**2, down**2, across * down))
+    energy = xx + yy
+    straight = np.hypot(xx - yy, 2 * xy) >= LEAST_STRAIGHT * np.maximum(energy, 1e-9)
+    # A step of so many levels, smoothed, leaves about this much over the length of a square.
+    straight &= energy > LEAST_STEP**2 * SIDE_PX / 8
+    if not straight.any():
+        return None
+    place = np.unravel_index(int(np.where(straight, energy, 0.0).argmax()), energy.shape)
+    normal_deg = abs(float(np.degrees(0.5 * np.arctan2(2 * xy[place], xx[place] - yy[place]))))
+    return min(normal_deg, 90 - normal_deg)
 
 
 def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
@@ -159,6 +187,8 @@ def _warnings(
     found = []
     if (bright >= WHITE).mean() > CLIPPED_SHARE or (dark <= BLACK).mean() > CLIPPED_SHARE:
         found.append("clipped")
+    if not BEST_SLANT_DEG[0] <= response.angle_deg <= BEST_SLANT_DEG[1]:
+        found.append("angled")
     if noise > 0 and step / noise < NOISY_SNR:
         found.append("noisy")
     below_half = response.cycles_per_px <= 0.5

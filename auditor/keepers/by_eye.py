@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
@@ -56,7 +56,8 @@ class LookedAtBurst:
 def bursts_of(logbook: Logbook, encounter_id: int) -> list[LookedAtBurst]:
     """The bursts of an encounter, in order of time.
 
-    Every square shows one angle: that of the frame with the longest reach, so that kits compare.
+    Every square shows one angle, that of the picture that shows least around the animal, so that kits
+    compare.
 
     Parameters
     ----------
@@ -66,28 +67,35 @@ def bursts_of(logbook: Logbook, encounter_id: int) -> list[LookedAtBurst]:
     frames = frames_of_encounter(logbook, encounter_id)
     hits = [frame.frame_id for frame in frames if frame.verdict == Verdict.HIT]
     sharpest = set(best_of(logbook, hits))
-    finest_urad = min((frame.pixel_urad for frame in frames if frame.pixel_urad), default=None)
+    pictures = {frame.frame_id: _kept(crop_path(logbook.path, frame.frame_id)) for frame in frames}
+    square_urad = min(
+        (
+            max(picture.shape) * frame.pixel_urad
+            for frame in frames
+            if frame.pixel_urad and (picture := pictures[frame.frame_id]) is not None
+        ),
+        default=None,
+    )
     return [
-        _burst(logbook.path, burst_id, list(members), sharpest, finest_urad)
+        _burst(burst_id, list(members), pictures, sharpest, square_urad)
         for burst_id, members in groupby(frames, key=lambda frame: frame.burst_id)
     ]
 
 
 def _burst(
-    logbook_path: Path,
     burst_id: int,
     frames: Sequence[EncounterFrame],
+    pictures: Mapping[int, NDArray[np.uint8] | None],
     sharpest: set[int],
-    finest_urad: float | None,
+    square_urad: float | None,
 ) -> LookedAtBurst:
-    pictures = {frame.frame_id: _kept(crop_path(logbook_path, frame.frame_id)) for frame in frames}
     first = next((frame for frame in frames if frame.frame_id in sharpest), frames[0])
     reference = pictures[first.frame_id]
     looked_at = [
         LookedAt(
             frame=frame,
             sharpest=frame.frame_id in sharpest,
-            placed=_placed(frame, pictures[frame.frame_id], reference, finest_urad),
+            placed=_placed(frame, pictures[frame.frame_id], reference, square_urad),
         )
         for frame in frames
     ]
@@ -100,13 +108,15 @@ def _placed(
     frame: EncounterFrame,
     picture: NDArray[np.uint8] | None,
     reference: NDArray[np.uint8] | None,
-    finest_urad: float | None,
+    square_urad: float | None,
 ) -> Placed | None:
     if picture is None:
         return None
-    larger = frame.pixel_urad / finest_urad if frame.pixel_urad and finest_urad else 1.0
-    right, down = _beside(reference, picture)
     rows, columns = picture.shape
+    larger = SHOWN_PX / max(rows, columns)
+    if frame.pixel_urad and square_urad:
+        larger = SHOWN_PX * frame.pixel_urad / square_urad
+    right, down = _beside(reference, picture)
     return Placed(
         x=SHOWN_PX / 2 - (columns / 2 + right) * larger,
         y=SHOWN_PX / 2 - (rows / 2 + down) * larger,

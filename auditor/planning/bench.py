@@ -18,10 +18,15 @@ from auditor.store.bench import BenchResult
 from auditor.store.frame_facts import FrameFacts
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from auditor.focus.edge_finding import MeasuredEdge
     from auditor.focus.luminance import Region
     from auditor.statistics.better_shots import BetterShots
 
+CURVE_CYCLES_PER_PX = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
+"""Where the curve of contrast is told, up to the highest frequency that pixels record."""
 CLOSE_SPREAD = 0.5
 """Edges of one shot further apart than this, as a share, are not of one target."""
 
@@ -54,6 +59,8 @@ class Shot:
     down_mtf50: float | None
     """The same from edges near level."""
     mtf10: float | None
+    contrast: tuple[float, ...]
+    """Share of contrast left at each of CURVE_CYCLES_PER_PX, the middle one of the edges."""
     angle_deg: float
     noise_share: float
     """Noise over the step of the edge."""
@@ -88,6 +95,8 @@ class KitBench:
     """Mean of its better shots."""
     repeatability: float | None
     """Standard deviation from shot to shot, as a share: how surely it refocuses; None for one shot."""
+    focus_shift: float | None
+    """Share by which the middle shot falls short of the better ones: what refocusing costs; None for one."""
 
 
 class BenchWord(StrEnum):
@@ -161,6 +170,8 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     ValueError
         where no edge can be measured, or focal length or pixel size is not known.
     """
+    import numpy as np
+
     from auditor.focus.edge_finding import find_edges, measure_edge
     from auditor.readers.frame import found_file, read_file
     from auditor.readers.pixels import decode
@@ -173,7 +184,7 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     if region is not None:
         _inside(region, pixels.luma.shape)
     regions = [region] if region else find_edges(pixels.luma)
-    edges, why = [], "no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px"
+    edges, why = [], "" if regions else _no_edge(pixels.luma)
     for place in regions:
         try:
             edges.append(measure_edge(pixels.luma, place))
@@ -186,6 +197,10 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     scale = max(facts.width_px or 0, facts.height_px or 0) / max(pixels.luma.shape)
     scale = scale if scale > 0 else 1.0
     across, down = (_middle(edges, follows, scale) for follows in ("columns", "rows"))
+    curves = [
+        np.interp(CURVE_CYCLES_PER_PX, edge.response.cycles_per_px / scale, edge.response.contrast)
+        for edge in edges
+    ]
     tenths = [edge.response.mtf10 / scale for edge in edges if edge.response.mtf10]
     return Shot(
         path=str(path),
@@ -193,11 +208,20 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
         across_mtf50=across,
         down_mtf50=down,
         mtf10=median(tenths) if tenths else None,
+        contrast=tuple(float(value) for value in np.median(curves, axis=0)),
         angle_deg=median(edge.response.angle_deg for edge in edges),
         noise_share=median(edge.noise / edge.step for edge in edges),
         developed=pixels.source,
         warnings=tuple(sorted({word for edge in edges for word in edge.warnings})),
     )
+
+
+def _no_edge(luma: NDArray[np.uint8]) -> str:
+    from auditor.focus.edge_finding import slant_of_strongest_deg
+
+    slant_deg = slant_of_strongest_deg(luma)
+    there = "" if slant_deg is None else f"; its strongest edge is {slant_deg:.0f} degrees off"
+    return f"no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px{there}"
 
 
 def _inside(region: Region, shape: tuple[int, ...]) -> None:
@@ -281,6 +305,7 @@ def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
                 shots=own,
                 cycles_per_mrad=exp(fmean(better(logs))) if len(logs) > 1 else exp(logs[0]),
                 repeatability=stdev(logs) if len(logs) > 1 else None,
+                focus_shift=1 - exp(median(logs) - fmean(better(logs))) if len(logs) > 1 else None,
             )
         )
     return sorted(kits, key=lambda kit: (kit.kit.body, kit.kit.lens_name, kit.kit.converter_factor))

@@ -1,6 +1,7 @@
 """auditor plan."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -48,6 +49,49 @@ def test_a_trip_of_ones_own_gives_light_and_distance(logbook: Path) -> None:
     outing = json.loads(text)["outing"]
     assert 6 < outing["light_ev"] < 15
     assert outing["distance_m"] > 5
+
+
+def test_the_animals_height_and_the_weight_are_told(logbook: Path, tmp_path: Path) -> None:
+    book = tmp_path / "logbook.sqlite"
+    shutil.copy(logbook, book)
+    for words in (
+        ("780 g", "--body", "Saltmark F2"), ("3.1 kg", "--lens", "500 mm"), ("330 g", "--converter", "2"),
+    ):  # fmt: skip
+        done = program.run("declare", "weight", *words, "--logbook", book)
+        assert done.returncode == 0, done.stderr
+    code, text = run(book, "--animal", "heron", "--distance", "40", "--light", "12", "--json")
+    assert code == 0
+    rows = {row["kit_name"]: row for row in json.loads(text)["ranked"]}
+    assert rows["F2 500 mm x 2"]["weight_g"] == 780 + 3100 + 330
+    assert rows["F2 500 mm x 1.4"]["weight_g"] is None
+    assert rows["F2 500 mm x 1.4"]["weight_not_given"] == ["converter"]
+    look = rows["F2 500 mm"]["outlook"]
+    assert look["animal_height_px"] / look["animal_px"] == pytest.approx(0.80 / 0.94)
+    code, text = run(book, "--length", "0.3", "--distance", "40", "--light", "12", "--json")
+    assert json.loads(text)["ranked"][0]["outlook"]["animal_height_px"] is None
+    undone = program.run("declare", "undo", "1", "--logbook", book)
+    assert undone.returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["850"], "WEIGHT: a weight is written as 850 g or 3.2 kg, not '850'"),
+        (["850 g", "--converter", "2"], "--body, --lens and --converter: give one of the three"),
+    ],
+)
+def test_a_weight_that_cannot_be_meant(logbook: Path, words: list[str], said: str) -> None:
+    done = program.run("declare", "weight", *words, "--lens", "500", "--logbook", logbook)
+    assert done.returncode == 2
+    assert said in error_line(done)
+
+
+@pytest.mark.parametrize(("lens", "said"), [("800", "No lens"), ("mm", "2 lenses")])
+def test_a_lens_to_weigh_must_be_one_of_the_logbook(logbook: Path, lens: str, said: str) -> None:
+    done = program.run("declare", "weight", "3 kg", "--lens", lens, "--logbook", logbook)
+    assert done.returncode == 1
+    assert said in error_line(done)
+    assert "Saltmark 500mm f/5.6" in error_line(done)
 
 
 def test_the_page_runs_nothing_and_replaces_nothing(logbook: Path, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from PIL import Image
 
 from auditor.demo.bench_card import SHOTS, target, write_bench
 from auditor.demo.gear import FULL_KITS
-from auditor.planning.bench import Bench, BenchWord, bench, results
+from auditor.planning.bench import CURVE_CYCLES_PER_PX, Bench, BenchWord, bench, results
 from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
 from auditor.report.bench_target import side_mm, target_svg, write_target
 from auditor.report.text.bench import bench_text
@@ -135,6 +135,36 @@ def test_the_text_holds_at_eighty_columns(measured: Bench) -> None:
 def test_a_sharper_lens_gives_a_steeper_edge() -> None:
     soft, crisp = (np.abs(np.diff(target(sigma, 1).astype(int), axis=1)).max() for sigma in (2.0, 0.5))
     assert crisp > 1.5 * soft
+
+
+def test_the_curve_of_contrast_is_what_was_rendered(measured: Bench) -> None:
+    """exp(-2 (pi s u)^2) sinc(u) at 0.1 to 0.5 cycles a pixel (D), of the shot that is nearest to focus."""
+    for kit, invented in zip(measured.kits, FULL_KITS, strict=True):
+        best = max(kit.shots, key=lambda shot: shot.mtf50)
+        at = np.array(CURVE_CYCLES_PER_PX)
+        truth = np.exp(-2 * (np.pi * invented.optics_sigma_px * at) ** 2) * np.sinc(at)
+        np.testing.assert_allclose(best.contrast, truth, atol=0.04)
+
+
+def test_refocusing_is_told_apart_from_the_best(measured: Bench) -> None:
+    for kit in measured.kits:
+        assert kit.repeatability is not None
+        assert kit.focus_shift is not None
+        assert 0 <= kit.focus_shift < 3 * kit.repeatability
+
+
+def test_an_edge_at_a_wrong_angle_is_named(card: list[Path], tmp_path: Path) -> None:
+    turned = tmp_path / "turned.jpg"
+    with Image.open(card[0]) as picture:
+        picture.rotate(-20, resample=Image.Resampling.BICUBIC, fillcolor=(188,) * 3).save(
+            turned, quality=95, exif=picture.getexif()
+        )
+    (failure,) = bench([turned]).failures
+    assert "2 to 12 degrees off upright or level" in failure[1]
+    assert "its strongest edge is 25 degrees off" in failure[1], "5 degrees as drawn, and 20"
+    # The middle of the square's left edge, turned with it, lies at row 252 and column 175.
+    shots = [shot for kit in bench([turned], (188, 316, 111, 239)).kits for shot in kit.shots]
+    assert [shot.warnings for shot in shots] == [("angled",)]
 
 
 def test_the_target_to_print(tmp_path: Path) -> None:

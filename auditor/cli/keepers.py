@@ -30,7 +30,9 @@ class ListsByDefault(TyperGroup):
         if not args or (args[0].startswith("-") and args[0] != "--help"):
             for before, word in pairwise(args):
                 if word in self.commands and not before.startswith("-"):
-                    ctx.fail(f"Write the subcommand first, conditions behind it: auditor keepers {word} ...")
+                    ctx.fail(
+                        f"Write the subcommand first, conditions behind it: auditor keepers {word} --best 2"
+                    )
             args = ["list", *args]
         return super().parse_args(ctx, args)
 

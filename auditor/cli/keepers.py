@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -231,7 +230,7 @@ def _tell_gone(passed: Passed) -> None:
 
 
 def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:
-    from auditor.store.frame_facts import frames_by_id, table_in_parts
+    from auditor.store.frame_facts import frames_by_id, table_of_frames
 
     def documents(frames: Sequence[Candidate]) -> list[dict[str, object]]:
         return [asdict(frame) for frame in frames_by_id(book, [frame.frame_id for frame in frames])]
@@ -249,9 +248,8 @@ def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_js
     elif as_csv:
         from auditor.report.tables import csv_lines
 
-        kept = json.dumps([frame.frame_id for frame in passed.kept])
-        chosen = table_in_parts(book, "frame_id IN (SELECT value FROM json_each(:kept))", {"kept": kept})
-        sys.stdout.writelines(csv_lines(chosen))
+        kept = [frame.frame_id for frame in passed.kept]
+        sys.stdout.writelines(csv_lines(table_of_frames(book, kept)))
     else:
         paths = [frame.path for frame in passed.kept if frame.path]
         if not nul and sys.stdout.isatty():

@@ -162,6 +162,12 @@ def table_of_trip(logbook: Logbook, trip_id: int | None) -> Iterator[FactsTable]
     return table_in_parts(logbook, where, {"trip": trip_id})
 
 
+def table_of_frames(logbook: Logbook, frame_ids: Sequence[int]) -> Iterator[FactsTable]:
+    """Some frames, in order of time."""
+    where = "frame_id IN (SELECT value FROM json_each(:frames))"
+    return table_in_parts(logbook, where, {"frames": json.dumps(list(frame_ids))})
+
+
 def column_types(logbook: Logbook) -> dict[str, str]:
     """The columns of frame_facts and their types: INTEGER, REAL or TEXT."""
     declared = {row[1]: row[2] for row in logbook.query("PRAGMA table_info(frame_facts)")}

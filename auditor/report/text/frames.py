@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from auditor.report.text import values
-from auditor.report.text.outcomes import camera_word, flag_sentence
+from auditor.report.text.outcomes import flag_label, flag_sentence
 from auditor.store.frame_facts import FrameFacts
+from auditor.words import CameraWord, FrameFlag
 
 
 def settings(frame: FrameFacts) -> str:
@@ -28,6 +29,15 @@ def blur(frame: FrameFacts) -> str:
     return f"{pixels:.1f} px" if angle is None else f"{pixels:.1f} px, {angle:.1f} microradians"
 
 
+def flag_words(flag: str, frame: FrameFacts) -> str:
+    """A flag of a frame in a few words; where camera and pixels disagree, which of them said what."""
+    if flag != FrameFlag.WORDS_DISAGREE:
+        return flag_label(flag)
+    if frame.camera_word == CameraWord.CONFIRMED:
+        return "camera said sharp, pixels say no"
+    return "camera said not sharp, pixels say sharp"
+
+
 def flag_reason(flag: str, frame: FrameFacts) -> str:
     """Why a frame has a flag, in words and numbers."""
     what = flag_sentence(flag)
@@ -43,9 +53,7 @@ def flag_reason(flag: str, frame: FrameFacts) -> str:
             f"{what}: {values.f_number(frame.f_number_recorded)} at {values.whole(focal_mm)} mm on "
             f"{values.plain(frame.lens_name or 'an unknown lens')}"
         )
-    if flag in ("focus_elsewhere", "smeared") and frame.blur_px is not None:
-        return f"{what}: blur {frame.blur_px:.1f} px"
-    if flag == "words_disagree" and frame.blur_px is not None:
-        said = camera_word(frame.camera_word)
-        return f"{what}: {said}, and blur {frame.blur_px:.1f} px"
+    if flag == FrameFlag.WORDS_DISAGREE:
+        told = flag_words(flag, frame)
+        return f"{told[0].upper()}{told[1:]}"
     return what

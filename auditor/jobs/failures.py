@@ -20,8 +20,17 @@ def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError
 
     Parameters
     ----------
+    path
+        Of the file.
     size_bytes, modified_at
         As they were when the file was found.
+    error
+        What reading it raised.
+
+    Returns
+    -------
+    ReadFailure
+        With the stage and the reason that the logbook keeps.
     """
     stage = error.stage if isinstance(error, UnreadableFileError) else "metadata"
     reason = error.reason if isinstance(error, UnreadableFileError) else str(error)

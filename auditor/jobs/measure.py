@@ -91,6 +91,11 @@ def measure(
         Also try pictures whose content could not be decoded before.
     progress
         Called with the frames measured, or cut anew, so far.
+
+    Returns
+    -------
+    MeasureOutcome
+        Counts of frames measured, failed and gone.
     """
     settings = settings or Settings()
     outcome = MeasureOutcome()
@@ -153,6 +158,11 @@ def waiting_frames(logbook: Logbook, settings: Settings | None = None, *, again:
     ----------
     again
         Count those that failed before too.
+
+    Returns
+    -------
+    int
+        Those whose file is there.
     """
     return sum(1 for _ in _waiting(logbook, settings or Settings(), again=again))
 
@@ -188,10 +198,17 @@ def measure_chunk(
 
     Parameters
     ----------
+    frames
+        Of one batch.
     logbook_path
         The logbook that pictures of focus areas are kept beside; None to keep none.
     crop_px
         The side of these pictures.
+
+    Returns
+    -------
+    list[Reading or Recut or Failed]
+        One a frame, in their order.
     """
     return [_measured(frame, logbook_path, crop_px) for frame in frames]
 

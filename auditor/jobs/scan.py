@@ -48,6 +48,18 @@ class ScanOutcome:
 def check_folder(folder: Path, logbook_path: Path) -> Path:
     """The folder's real path, if it can be scanned.
 
+    Parameters
+    ----------
+    folder
+        That is to be scanned.
+    logbook_path
+        The logbook's own file.
+
+    Returns
+    -------
+    Path
+        What the folder really is, links followed.
+
     Raises
     ------
     FolderError
@@ -87,6 +99,8 @@ def scan(
     ----------
     logbook_path
         A new logbook is begun where there is none.
+    folders
+        That are only read.
     jobs
         Processes that read; 1 reads in this one.
     progress
@@ -94,7 +108,8 @@ def scan(
 
     Returns
     -------
-    What came of each folder, in their order.
+    list[ScanOutcome]
+        What came of each folder, in their order.
 
     Raises
     ------
@@ -187,7 +202,18 @@ def _gone_away(outcome: ScanOutcome) -> FolderError:
 
 
 def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
-    """Read files, one by one: what goes wrong with one stays with that one."""
+    """Read files, one by one: what goes wrong with one stays with that one.
+
+    Parameters
+    ----------
+    found_files
+        Of one batch.
+
+    Returns
+    -------
+    list[FileReading or ReadFailure]
+        One a file, in their order.
+    """
     return [_read(found) for found in found_files]
 
 

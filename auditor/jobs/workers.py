@@ -40,10 +40,21 @@ def run(
 
     Parameters
     ----------
+    task
+        From a chunk of items to its results.
+    items
+        Read as they are needed.
     jobs
         Processes at once.
     chunk
         Items to a call of `task`.
+    worth_workers
+        Items from which on starting processes pays; None for a default.
+
+    Returns
+    -------
+    Iterator[list[Result]]
+        The results of each chunk, as they come.
     """
     waiting = iter(items)
     worth_workers = worth_workers or WORTH_WORKERS

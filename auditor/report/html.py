@@ -5,11 +5,7 @@ from __future__ import annotations
 import platform
 import re
 import shlex
-<<<<<<< HEAD
-from collections.abc import Mapping
-=======
-from collections.abc import Sequence
->>>>>>> main
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -22,15 +18,9 @@ from auditor.analysis.hints import hints
 from auditor.analysis.kit_table import KitRow
 from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
-<<<<<<< HEAD
-from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
-from auditor.report.csp import charting_script, content_security_policy, json_for_page
-from auditor.report.frame_pictures import FramePictures, frame_pictures, true_sizes
-=======
 from auditor.report.charts.figures import MOST_KITS, pictures
 from auditor.report.csp import content_security_policy, json_for_page
-from auditor.report.frame_pictures import frame_pictures, true_sizes
->>>>>>> main
+from auditor.report.frame_pictures import FramePictures, frame_pictures, true_sizes
 from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.pair import Pair, pair_of
@@ -55,12 +45,8 @@ MOST_SCENES = 400
 STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
-<<<<<<< HEAD
 _NAMED_BY_DATES = re.compile(r"\d{4}-\d\d-\d\d( to \d{4}-\d\d-\d\d)?")
-_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
-=======
 _LIBRARIES = ("numpy", "pandas", "onnxruntime")
->>>>>>> main
 
 
 def page_text(
@@ -115,12 +101,8 @@ def page_text(
         frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
         to_show = listed_frames.to_show(logbook, frame_ids)
         pictures_of = meanwhile.submit(frame_pictures, logbook.path, to_show)
-<<<<<<< HEAD
         pair = _pair(logbook, trip_id, found, names)
-        drawn = pictures(logbook, trip_id, kits, found.changes)
-=======
         drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
->>>>>>> main
     unreadable = tables.unreadable(logbook)
     pictures_shown = pictures_of.result()
     style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)

@@ -26,7 +26,7 @@ from auditor.records import ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, readings
 from auditor.store.clock import now_utc
-from auditor.store.crops import crop_path
+from auditor.store.crops import crop_path, forget_colour
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading, WaitingFrame
 from auditor.words import BlurKind
@@ -161,6 +161,7 @@ def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outc
     for result in measured:
         if result.picture is not None:
             _keep_picture(result.picture, crop_path(logbook.path, result.result.frame_id))
+            forget_colour(logbook.path, result.result.frame_id)
     read = [result.result for result in measured if isinstance(result.result, Reading)]
     recut = [result.result.frame_id for result in measured if isinstance(result.result, Recut)]
     failed = [result for result in results if isinstance(result, Failed)]

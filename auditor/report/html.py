@@ -5,6 +5,7 @@ from __future__ import annotations
 import platform
 import re
 import shlex
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -52,6 +53,7 @@ def page_text(
     *,
     beside: list[str] | None = None,
     charting: bool = True,
+    ways: Sequence[tuple[str, str]] = (),
 ) -> str:
     """The page as HTML.
 
@@ -61,6 +63,8 @@ def page_text(
         A row of `store.tables.trips`; None for all trips.
     beside
         Names of the tables that are written beside it.
+    ways
+        Address and name of the pages that stand beside it, where it is shown by the desk.
     charting
         Whether the page carries the charting library; without it its charts are static.
     """
@@ -141,6 +145,7 @@ def page_text(
         resamples=RESAMPLES,
         command=command_of(trip),
         beside=beside or [],
+        ways=ways,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from auditor.report.svg import Look
 from auditor.report.text import frames, outcomes, values
 from auditor.store import listed_frames, tables
 from auditor.store.best_frames import best_hits
@@ -45,7 +46,7 @@ def shown_frames(
     logbook: Logbook,
     trip_id: int | None,
     folders: list[str],
-    kit_numbers: dict[int, int],
+    kit_looks: dict[int, Look],
     kit_names: dict[int, str],
 ) -> ShownFrames:
     """The frames that the page lists, of one trip or of all.
@@ -54,8 +55,8 @@ def shown_frames(
     ----------
     folders
         The folders that were scanned: paths are shown as they lie below them.
-    kit_numbers, kit_names
-        Place in the kit table, and short name, by kit_id.
+    kit_looks, kit_names
+        How each kit is drawn, and its short name, by kit_id.
     """
     best = set(best_hits(logbook, trip_id))
     order = listed_frames.picked(logbook, trip_id, best=best, most=MOST_FRAMES)
@@ -64,7 +65,7 @@ def shown_frames(
         logbook, {row["burst_id"] for row in facts.values() if row["burst_id"] is not None}
     )
     rows = [
-        _told(facts[frame_id], folders, kit_numbers, frame_id in best, bursts)
+        _told(facts[frame_id], folders, kit_looks, frame_id in best, bursts)
         | {"kit_name": values.shortened(kit_names[facts[frame_id]["kit_id"]], LONGEST_NAME)}
         for frame_id in order
         if frame_id in facts
@@ -117,7 +118,7 @@ def below(path: str | None, folders: list[str]) -> str:
 
 
 def _told(
-    row: Row, folders: list[str], kit_numbers: dict[int, int], best: bool, bursts: dict[int, int]
+    row: Row, folders: list[str], kit_looks: dict[int, Look], best: bool, bursts: dict[int, int]
 ) -> Row:
     """A frame in words, with the plain values that the page sorts and filters by."""
     taken_at = row["taken_at"]
@@ -129,7 +130,7 @@ def _told(
         "path": values.shortened(below(row["path"], folders), LONGEST_NAME),
         "taken_at": values.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
         "kit_id": row["kit_id"],
-        "kit_number": kit_numbers.get(row["kit_id"], 0),
+        "kit_look": kit_looks[row["kit_id"]],
         "scene_id": row["scene_id"],
         "settings": frames.settings(row),
         "iso": row["iso"],

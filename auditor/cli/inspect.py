@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path, PurePath
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -15,6 +15,9 @@ from auditor import __version__
 from auditor.cli import common
 from auditor.cli.hints import as_document
 from auditor.errors import AuditorError
+
+if TYPE_CHECKING:
+    from auditor.frames.inspection import KnownFrame
 
 DISAGREEING_SHOWN = 10
 
@@ -25,24 +28,23 @@ def inspect(
     as_json: common.JsonOption = False,
 ) -> None:
     """What single files tell; with a logbook, what was measured and decided."""
-    from auditor.frames.inspection import inspect_file
+    from auditor.frames.inspection import inspected
 
-    documents = [inspect_file(path) for path in files]
-    for document, known in zip(documents, _known(files, logbook), strict=True):
-        document["in_logbook"] = known
+    known = _known(files, logbook)
+    looked_into = [replace(inspected(path), known=frame) for path, frame in zip(files, known, strict=True)]
     if as_json:
-        common.print_json(documents)
+        common.print_json([file.document() for file in looked_into])
     else:
         from auditor.report.inspected import inspected_text
 
-        print("\n\n".join(inspected_text(document, width=common.width()) for document in documents))
-        if any(document["in_logbook"] is None and "error" not in document for document in documents):
+        print("\n\n".join(inspected_text(file, width=common.width()) for file in looked_into))
+        if any(file.known is None and file.error is None for file in looked_into):
             common.say("Not in the logbook: auditor audit FOLDER measures and judges it.", quiet=False)
-    if any("error" in document for document in documents):
+    if any(file.error is not None for file in looked_into):
         raise typer.Exit(3)
 
 
-def _known(files: list[Path], given: Path | None) -> list[dict[str, Any] | None]:
+def _known(files: list[Path], given: Path | None) -> list[KnownFrame | None]:
     """What the logbook knows of each file. None is needed: the usual one is looked into where it is."""
     if given is None and not common.logbook_path(None).exists():
         return [None] * len(files)

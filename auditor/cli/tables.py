@@ -169,33 +169,33 @@ def frames(
 ) -> None:
     """The frames, one a line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
-        from auditor.store.selection import selected_rows
+        from auditor.store.selection import selected_frames, selected_table
 
         chosen = selection.choose(
             book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
             day=day, verdict=verdict, flag=flag,
         )  # fmt: skip
         if as_csv:
-            from auditor.report.tables import csv_text
-            from auditor.store.selection import selected_table
+            from auditor.report.tables import csv_lines
 
-            sys.stdout.write(csv_text(selected_table(book, chosen.selection)))
+            sys.stdout.writelines(csv_lines(selected_table(book, chosen.selection)))
             return
-        rows = selected_rows(book, chosen.selection)
+        shown = selected_frames(book, chosen.selection)
         if as_json:
-            common.print_json([row | {"kit_short_name": chosen.kit_names[row["kit_id"]]} for row in rows])
+            short = chosen.kit_names
+            common.print_json([{**asdict(frame), "kit_short_name": short[frame.kit_id]} for frame in shown])
             return
         from auditor.analysis.measuring import measuring
         from auditor.report.frame_lines import frame_lines
         from auditor.report.text.measuring import not_measured_yet
         from auditor.store import scans
 
-        if not rows:
+        if not shown:
             print(f"No frames match: {common.printable(chosen.told)}.")
             return
-        for line in frame_lines(rows, chosen.kit_names, scans.folders(book), width=common.width()):
+        for line in frame_lines(shown, chosen.kit_names, scans.folders(book), width=common.width()):
             print(line)
-        print(f"{common.counted(len(rows), 'frame')}: {common.printable(chosen.told)}")
+        print(f"{common.counted(len(shown), 'frame')}: {common.printable(chosen.told)}")
         if waiting := not_measured_yet(measuring(book, chosen.trip_id)):
             print(common.wrapped(waiting))
 

@@ -36,6 +36,7 @@ def flags(
         from auditor.report.terminal import full_names_text
         from auditor.report.text import comparisons, frames
         from auditor.report.text.measuring import not_measured_yet
+        from auditor.report.text.values import capital
         from auditor.store.selection import flagged_frames, selected_flag_counts
 
         chosen = selection.choose(
@@ -70,12 +71,12 @@ def flags(
         )
         return
     width = common.width()
-    print(common.filled(chosen.told[0].upper() + chosen.told[1:], width) + "\n")
-    if waiting := not_measured_yet(measured):
+    print(common.filled(capital(chosen.told), width) + "\n")
+    if waiting := not_measured_yet(measured, common.logbook_option(logbook)):
         print(common.filled(waiting, width) + "\n")
     if found is not None:
         _print_kits(found, chosen, width)
-    _print_frames(counts, flagged, chosen, width)
+    _print_frames(counts, flagged, chosen, width, common.logbook_option(logbook))
     if found is not None:
         full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
         print("\n" + full_names_text(full, width=width), end="")
@@ -91,7 +92,8 @@ def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
     flagged_kits = comparisons.kit_flags(found.kits)
     for row in flagged_kits:
         name = values.plain(row["kit_name"])
-        print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlag(row['flag'])]}: {name}: {row['reason']}", width))
+        flag = values.capital(outcomes.KIT_FLAGS[KitFlag(row["flag"])])
+        print(_wrapped(f"{flag}: {name}: {row['reason']}", width))
     if not flagged_kits:
         print("  No kit is flagged.")
     print("\nAgainst the bare lens")
@@ -109,12 +111,14 @@ def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
     print()
 
 
-def _print_frames(counts: dict[str, int], flagged: list[FrameFacts], chosen: Chosen, width: int) -> None:
+def _print_frames(
+    counts: dict[str, int], flagged: list[FrameFacts], chosen: Chosen, width: int, option: str
+) -> None:
     from auditor.report.text import frames, outcomes, values
 
     print("Frames")
     for flag, count in counts.items():
-        print(_wrapped(f"{flag}: {count:,}. {outcomes.flag_sentence(flag)}", width))
+        print(_wrapped(f"{outcomes.flag_sentence(flag)}: {count:,} (--flag {flag})", width))
     if not counts:
         print("  No frame is flagged.")
     for frame in flagged:
@@ -122,9 +126,8 @@ def _print_frames(counts: dict[str, int], flagged: list[FrameFacts], chosen: Cho
         name = values.plain(PurePath(frame.path or "").name)
         print(_wrapped(f"{name}, {values.plain(chosen.kit_names[frame.kit_id])}: {reasons}", width))
     if len(flagged) == SHOWN:
-        print(
-            _wrapped(f"The first {SHOWN}. All of one flag: auditor frames --flag {next(iter(counts))}", width)
-        )
+        command = f"auditor frames --flag {next(iter(counts))}{option}"
+        print(_wrapped(f"The first {SHOWN}. All of one flag: {command}", width))
 
 
 def _wrapped(text: str, width: int) -> str:

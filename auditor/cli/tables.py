@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import asdict, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -54,12 +55,14 @@ def kits(
             day=day,
         )
         if by is not None:
-            _print_breakdown(book, by, chosen, as_json)
+            _print_breakdown(book, by, chosen, as_json, logbook)
         else:
-            _print_kits(book, chosen, as_json, advice_from)
+            _print_kits(book, chosen, as_json, advice_from, logbook)
 
 
-def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
+def _print_kits(
+    book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom, logbook: Path | None
+) -> None:
     from auditor.report.answer_lines import answer_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import full_names_text, kit_table_text
@@ -86,7 +89,7 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
         return
     shown = with_short_names(found, chosen.kit_names)
     print(_heading(book, chosen))
-    if waiting := not_measured_yet(found.measuring):
+    if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
         print(_wrapped(waiting))
     if told := answer_lines(shown, width=common.width()):
         print(told)
@@ -100,10 +103,11 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
 
 
 def _heading(book: Logbook, chosen: Chosen) -> str:
+    from auditor.report.text.values import capital, trip_named
     from auditor.store.tables import counts
 
     trip = chosen.trip
-    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip.name}"
+    name = common.counted(counts(book)["trips"], "trip") if trip is None else capital(trip_named(trip.name))
     if chosen.limits:
         name += f"; {chosen.limits}"
     elif trip is not None:
@@ -116,7 +120,7 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
     return _wrapped(common.printable(name))
 
 
-def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> None:
+def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool, logbook: Path | None) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
     from auditor.analysis.criterion import too_fine
     from auditor.analysis.kits import known_kits
@@ -143,7 +147,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
         return
     names = {full: chosen.kit_names[kit_id] for kit_id, full in selection.full_names(book).items()}
     print(_heading(book, chosen))
-    if waiting := not_measured_yet(measured):
+    if waiting := not_measured_yet(measured, common.logbook_option(logbook)):
         print(_wrapped(waiting))
     shown = [row if row.kit_name is None else replace(row, kit_name=names[row.kit_name]) for row in rows]
     print(breakdown_text(shown, by, BANDS[by], width=common.width()))
@@ -196,7 +200,8 @@ def frames(
         for line in frame_lines(shown, chosen.kit_names, scans.folders(book), width=common.width()):
             print(line)
         print(f"{common.counted(len(shown), 'frame')}: {common.printable(chosen.told)}")
-        if waiting := not_measured_yet(measuring(book, chosen.trip_id)):
+        waiting = not_measured_yet(measuring(book, chosen.trip_id), common.logbook_option(logbook))
+        if waiting:
             print(common.wrapped(waiting))
 
 

@@ -9,6 +9,8 @@ from pathlib import PurePath
 
 from auditor.report.listing import below
 from auditor.report.text import values as words
+from auditor.report.text.frames import flag_words
+from auditor.report.text.outcomes import flag_label
 from auditor.store.frame_facts import FrameFacts
 
 LONGEST_FILE_NAME = 20
@@ -46,7 +48,7 @@ def frame_lines(
                 + (f"  {words.iso(frame.iso):>5}" if iso else "")
                 + f"  {_shutter(frame.exposure_time_s):>7}  {_blur(frame.blur_px):>4}  {frame.verdict:7}"
             )
-            yield from _with_flags(line, frame.flags, width)
+            yield from _with_flags(line, [flag_words(flag, frame) for flag in frame.flags], width)
         yield ""
     shown = {frame.kit_id: frame.kit_name for frame in frames}
     for kit_id in sorted(shown):
@@ -55,6 +57,10 @@ def frame_lines(
         yield textwrap.fill(full, width, subsequent_indent="  ")
     notes = "Shutter in seconds. Blur: sigma in pixels at the focus area."
     yield textwrap.fill(notes, width)
+    flags = sorted({flag for frame in frames for flag in frame.flags})
+    if flags:
+        known = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
+        yield textwrap.fill(f"To choose by flag, --flag: {known}.", width)
 
 
 def _place(frame: FrameFacts, folders: list[str]) -> tuple[str, str]:

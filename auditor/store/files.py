@@ -410,6 +410,17 @@ def _marks(values: Sequence[object]) -> str:
 
 
 def path_range(folder: str) -> tuple[str, str]:
-    """Bounds such that low <= path < high holds for just the paths below a folder."""
+    """Bounds such that low <= path < high holds for just the paths below a folder.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    tuple[str, str]
+        Low and high.
+    """
     prefix = folder.rstrip("/\\") + os.sep
     return prefix, prefix + "\U0010ffff"

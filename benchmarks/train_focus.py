@@ -3,8 +3,8 @@
     python benchmarks/train_focus.py FOLDER [--minutes 10] [--from CHECKPOINT] [--out build/focus_network]
 
 Frames are drawn anew all the time (benchmarks/focus_training): scenes, optics and cameras. An accelerator
-draws and learns far faster than a CPU; both do. Every fifth photograph is held out
-for scoring. Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
+draws and learns far faster than a CPU; both do. Photographs are held out to calibrate and to score on
+(photograph_roles.py). Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
 it tells of frames held out (told.npz), and its score. Needs the train extra: pip install -e ".[train]".
 """
 
@@ -48,7 +48,7 @@ def main() -> None:
     chosen.out.mkdir(parents=True, exist_ok=True)
     began = time.monotonic()
     bank = scenes.bank(
-        chosen.folder, score=False, drawn_scenes=chosen.scenes, seed=chosen.seed, device=device
+        chosen.folder, role="train", drawn_scenes=chosen.scenes, seed=chosen.seed, device=device
     )
     print(f"{len(bank.names)} scenes on {device}, {time.monotonic() - began:.0f} s", flush=True)
     network = Network().to(device)
@@ -64,7 +64,9 @@ def main() -> None:
     averaged.eval()
     export.write(averaged, chosen.out)
     del bank
-    held = scenes.bank(chosen.folder, score=True, drawn_scenes=chosen.held_out_scenes, seed=0, device=device)
+    held = scenes.bank(
+        chosen.folder, role="score", drawn_scenes=chosen.held_out_scenes, seed=0, device=device
+    )
     for name, unseen in (("cameras like those trained on", False), ("a family never trained on", True)):
         rows = scoring.told(averaged, held, chosen.score_batches, 448, unseen=unseen)
         np.savez_compressed(

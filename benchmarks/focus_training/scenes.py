@@ -35,6 +35,13 @@ class Bank:
     likely: Tensor
     """How often each scene is drawn."""
 
+    def renew(self, scene: int, seed: int) -> None:
+        """Draw another in a drawn scene's place, of the same kind."""
+        light = drawn(self.kinds[scene], DRAWN_SIDE_PX, seed, self.light.device)
+        for start, side in zip(self.start[scene].tolist(), self.side[scene].tolist(), strict=True):
+            small = light if side == light.shape[-1] else _scaled(light, side)
+            self.light[start : start + side * side] = small.permute(1, 2, 0).reshape(-1, 3).half()
+
 
 def photographs(folder: Path) -> dict[str, np.ndarray]:
     """uint8 (rows, columns, 3), by name."""
@@ -80,7 +87,7 @@ def bank(folder: Path, *, role: Role, drawn_scenes: int, seed: int, device: torc
     weight = max(1, len(titles)) / max(1, drawn_scenes)
     for number in range(drawn_scenes):
         kind = drawn_kinds[number % len(drawn_kinds)]
-        scene_seed = number + (HELD_OUT_SEEDS[role] or 1000 * (seed % 1000))
+        scene_seed = number + (HELD_OUT_SEEDS[role] or 10_000_000 + 10_000 * (seed % 10_000))
         light = drawn(kind, DRAWN_SIDE_PX, scene_seed, device)
         add(light, DRAWN_SCALES, kind, f"{kind} {scene_seed}", weight)
     return Bank(

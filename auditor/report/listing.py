@@ -18,7 +18,7 @@ MOST_FRAMES = 2000
 MOST_FLAGGED = 200
 """Of more flagged frames only so many are shown with their pictures."""
 MOST_BEST = 60
-"""Of more bursts the best frames of the first are shown with their focus area."""
+"""Of more bursts the sharpest are shown with their focus area."""
 LONGEST_NAME = 120
 
 _PLACE = ("x", "y", "width", "height")
@@ -26,12 +26,14 @@ _PLACE = ("x", "y", "width", "height")
 
 @dataclass(frozen=True, slots=True)
 class ShownFrames:
-    """The frames of the page, the newest trip first and each in order of time, and how many in all."""
+    """The frames of the page, and how many in all."""
 
     rows: list[Row]
+    """The newest trip first, and each in order of time."""
     flagged: list[Row]
+    """The newest trip first, and of each the most blurred."""
     best: list[Row]
-    """The best frames of bursts of two frames or more."""
+    """The best frames of bursts of two frames or more: the newest trip first, of each the sharpest."""
     frames_in_all: int
     flagged_in_all: int
     without_time: int
@@ -74,8 +76,8 @@ def shown_frames(
     count = listed_frames.counts(logbook, trip_id)
     return ShownFrames(
         rows=_in_order(rows, newest),
-        flagged=_with_measured_area(logbook, _in_order(flagged, newest)),
-        best=_in_order(best_rows[:MOST_BEST], newest),
+        flagged=_with_measured_area(logbook, sorted(flagged, key=lambda row: _worst_first(row, newest))),
+        best=best_rows[:MOST_BEST],
         frames_in_all=count.frames,
         flagged_in_all=count.flagged,
         without_time=count.without_time,
@@ -91,6 +93,12 @@ def _newest_first(rows: list[Row]) -> dict[int | None, int]:
         last_at[row["trip_id"]] = max(last_at.get(row["trip_id"], ""), row["at"])
     ordered = sorted(last_at, key=lambda trip_id: last_at[trip_id], reverse=True)
     return {trip_id: place for place, trip_id in enumerate(ordered)}
+
+
+def _worst_first(row: Row, newest: dict[int | None, int]) -> tuple[int, bool, float, str, int]:
+    """The newest trip first, and of each the most blurred; what has no reading comes last."""
+    blur = row["blur_urad"]
+    return newest[row["trip_id"]], blur is None, -(blur or 0.0), row["at"], row["frame_id"]
 
 
 def _in_order(rows: list[Row], newest: dict[int | None, int]) -> list[Row]:
@@ -133,7 +141,8 @@ def _told(
         "blur": frames.blur(row),
         "light": values.stops(row["light_value_ev"]),
         "flags": row["flags"],
-        "flag_words": ", ".join(outcomes.flag_label(flag) for flag in row["flags"]),
+        "flag_words": ", ".join(frames.flag_words(flag, row) for flag in row["flags"]),
+        "first_flag": frames.flag_words(row["flags"][0], row) if row["flags"] else "",
         "reasons": [frames.flag_reason(flag, row) for flag in row["flags"]],
         "best": best,
         "burst_frames": bursts.get(row["burst_id"], 1),

@@ -42,8 +42,16 @@ def frames(logbook: Path) -> list[dict[str, Any]]:
 
 
 def all_frames(page: Page) -> Locator:
-    """The list with every frame."""
+    """The list with every frame, filled on asking."""
+    asking = page.locator("[data-fill]")
+    if asking.is_visible():
+        asking.click()
     return page.locator("section[aria-labelledby=frames] [data-list]")
+
+
+def wall(page: Page, name: str) -> Locator:
+    """A wall of focus areas, `flagged` or `best`."""
+    return page.locator(f"section[aria-labelledby={name}] [data-list]")
 
 
 def shown_files(page: Page) -> list[str]:
@@ -194,10 +202,8 @@ def test_sorting_by_a_column(page: Page, frames: list[dict[str, Any]]) -> None:
     assert falling == sorted(rising, reverse=True)
 
 
-def test_flagged_frames_sort_by_blur(page: Page) -> None:
-    flagged = page.locator("section[aria-labelledby=flagged]")
-    flagged.locator("select[name=order]").select_option("blur falling")
-    blur = flagged.locator("[data-frame]").evaluate_all("items => items.map(item => item.dataset.blur)")
+def test_the_wall_begins_with_the_most_blurred(page: Page) -> None:
+    blur = wall(page, "flagged").locator("[data-frame]").evaluate_all("all => all.map(i => i.dataset.blur)")
     known = [float(value) for value in blur if value]
     assert len(known) > 3
     assert known == sorted(known, reverse=True)
@@ -205,25 +211,110 @@ def test_flagged_frames_sort_by_blur(page: Page) -> None:
 
 
 @pytest.mark.parametrize("key", ["kitname", "flags", "scene"])
-def test_flagged_frames_sort_by_kit_flag_and_scene(page: Page, key: str) -> None:
-    flagged = page.locator("section[aria-labelledby=flagged]")
+def test_the_wall_sorts_by_kit_flag_and_scene(page: Page, key: str) -> None:
+    flagged = wall(page, "flagged")
+    flagged.locator(".chooser summary").click()
     flagged.locator("select[name=order]").select_option(f"{key} rising")
     values = flagged.locator("[data-frame]").evaluate_all(f"items => items.map(item => item.dataset.{key})")
     assert len(set(values)) > 2
     assert values == sorted(values, key=int if key == "scene" else str)
+    assert flagged.locator("[data-frame]:visible").count() == 12
 
 
-def test_flagged_frames_show_area_and_whole(page: Page, frames: list[dict[str, Any]]) -> None:
-    items = page.locator("section[aria-labelledby=flagged] [data-frame]").all()
-    assert len(items) == sum(bool(row["flags"]) for row in frames)
-    for item in items:
-        item.scroll_into_view_if_needed()
-        natural, drawn = item.locator("img").evaluate(
-            "i => [i.naturalWidth, i.getBoundingClientRect().width]"
-        )
-        assert natural == drawn > 50  # at 100 %
-        assert item.locator("svg.whole image").count() == 1
-        assert item.locator("svg.whole rect.outline").count() == 2
+def test_a_wall_shows_twelve_and_more_on_asking(page: Page, frames: list[dict[str, Any]]) -> None:
+    flagged = wall(page, "flagged")
+    in_all = sum(bool(row["flags"]) for row in frames)
+    assert 12 < in_all <= 36
+    assert flagged.locator("[data-frame]:visible").count() == 12
+    flagged.locator("[data-more]").focus()
+    page.keyboard.press("Enter")
+    assert flagged.locator("[data-frame]:visible").count() == in_all
+    assert not flagged.locator("[data-more]").is_visible()
+    assert page.evaluate("document.activeElement.closest('[data-frame]') !== null")
+
+
+@pytest.mark.parametrize("touch", [False, True])
+def test_a_frame_of_the_wall_opens_to_its_facts_and_the_whole_frame(
+    opened: OpenPage, report: Path, frames: list[dict[str, Any]], touch: bool
+) -> None:
+    page = opened(report, viewport={"width": 390, "height": 844}, has_touch=touch)
+    first = wall(page, "flagged").locator("[data-frame]").first
+    assert not first.locator("svg.whole").is_visible()
+    summary = first.locator("summary")
+    summary.scroll_into_view_if_needed()
+    if touch:
+        summary.tap()
+    else:
+        summary.focus()
+        page.keyboard.press("Enter")
+    assert first.locator("svg.whole image").is_visible()
+    assert first.locator("svg.whole rect.outline").count() == 2
+    name = first.locator(".file").inner_text().split("/")[-1]
+    row = next(row for row in frames if Path(row["path"]).name == name)
+    assert f"ISO {row['iso']:.0f}" in first.inner_text()
+    summary.click()
+    assert not first.locator("svg.whole").is_visible()
+
+
+@pytest.mark.parametrize("pixels", [1, 1.5, 2, 3])
+def test_focus_areas_are_shown_at_true_size_on_any_screen(
+    opened: OpenPage, report: Path, pixels: float
+) -> None:
+    page = opened(report, viewport={"width": 390, "height": 844}, device_scale_factor=pixels)
+    sizes = page.locator(".wall .area:visible").evaluate_all(
+        """(all, pixels) => all.map((area) => {
+          const picture = area.querySelector("img");
+          const [drawn, hole] = [picture.getBoundingClientRect(), area.getBoundingClientRect()];
+          return [picture.naturalWidth, drawn.width * pixels, drawn.width, hole.width, hole.height];
+        })""",
+        pixels,
+    )
+    assert len(sizes) > 12
+    for natural, drawn_px, drawn, hole_width, hole_height in sizes:
+        assert drawn_px == pytest.approx(natural, abs=1)
+        assert hole_width <= drawn + 1  # nothing is left empty beside it
+        assert hole_height == pytest.approx(hole_width, abs=1)
+
+
+def test_focus_areas_are_in_colour(page: Page) -> None:
+    spread = page.locator(".wall .area img").first.evaluate(
+        """async (picture) => {
+          await picture.decode();
+          const canvas = document.createElement("canvas");
+          [canvas.width, canvas.height] = [picture.naturalWidth, picture.naturalHeight];
+          const context = canvas.getContext("2d");
+          context.drawImage(picture, 0, 0);
+          const { data } = context.getImageData(0, 0, canvas.width, canvas.height);
+          let most = 0;
+          for (let at = 0; at < data.length; at += 4) {
+            most = Math.max(most, Math.abs(data[at] - data[at + 2]));
+          }
+          return most;
+        }"""
+    )
+    assert spread > 30
+
+
+def test_a_choice_that_leaves_nothing_says_so_and_is_taken_back_at_once(page: Page) -> None:
+    listed = all_frames(page)
+    assert not listed.locator("[data-reset]").is_visible()
+    listed.locator("select[name=verdict]").select_option("miss")
+    listed.locator("select[name=best]").select_option("yes")
+    assert listed.locator("tbody tr:visible").count() == 0
+    assert listed.locator("[data-count]").inner_text() == "No frame fits what was chosen."
+    listed.locator("[data-reset]").focus()
+    page.keyboard.press("Enter")
+    assert listed.locator("tbody tr:visible").count() == 88
+    assert {select.input_value() for select in listed.locator("select").all()} == {""}
+    assert not listed.locator("[data-reset]").is_visible()
+
+
+def test_the_table_is_filled_on_asking(page: Page, frames: list[dict[str, Any]]) -> None:
+    assert page.locator("section[aria-labelledby=frames] tbody tr").count() == 0
+    page.locator("[data-fill]").focus()
+    page.keyboard.press("Enter")
+    assert page.locator("section[aria-labelledby=frames] tbody tr:visible").count() == len(frames)
+    assert page.evaluate("document.activeElement.name") == "kit"
 
 
 def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[KitRow]) -> None:
@@ -233,7 +324,8 @@ def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[KitRow]) -
         seen.add(
             page.evaluate("document.activeElement.tagName + ' ' + document.activeElement.textContent.trim()")
         )
-    assert any(text.startswith("SELECT") for text in seen)
+    assert any(text.startswith("SUMMARY") for text in seen)
+    assert len(shown_files(page)) == sum(kit.frames for kit in kits)
     button = page.locator("section[aria-labelledby=kits] button[data-kit]").first
     button.focus()
     page.keyboard.press("Enter")
@@ -311,13 +403,13 @@ def test_print(page: Page, tmp_path: Path) -> None:
         assert box["x"] + box["width"] <= 690
 
 
-def test_without_javascript_pictures_and_tables_are_there(
-    opened: OpenPage, report: Path, frames: list[dict[str, Any]]
-) -> None:
+def test_without_javascript_pictures_and_answers_are_there(opened: OpenPage, report: Path) -> None:
     page = opened(report, java_script_enabled=False)
     assert page.locator(".drawn svg").count() == PICTURES
-    assert page.locator("section[aria-labelledby=frames] tbody tr:visible").count() == len(frames)
+    assert page.locator(".wall [data-frame]:visible").count() > 12
+    assert page.locator("section[aria-labelledby=frames] noscript").count() == 1
     assert not page.locator(".filters").first.is_visible()
+    assert not page.locator("[data-fill]").is_visible()
     assert page.locator("#hit-rates path[aria-label]").count() >= 5
 
 

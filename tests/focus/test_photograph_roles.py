@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from benchmarks.photograph_roles import of_role
+from benchmarks.photograph_roles import Role, of_role
 from benchmarks.second_simulator.pieces import photographs_of
 
 PHOTOGRAPHS = Path(__file__).resolve().parents[2].parent / "shared" / "sharp_photos"
-ROLES = ("train", "calibrate", "score")
+ROLES: tuple[Role, ...] = ("train", "calibrate", "score")
 
 
 def test_every_photograph_has_one_role() -> None:

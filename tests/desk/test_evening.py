@@ -259,3 +259,18 @@ def test_what_to_mount_answers_for_the_animal_light_and_distance_asked(visitor: 
     assert "That cannot be planned" in visitor.get("/mount/answer?distance=0").text
     assert "A distance is a number of metres." in visitor.get("/mount/answer?distance=far").text
     assert "no animal named" in visitor.get("/mount/answer?animal=dragon").text
+
+
+def test_a_trip_shows_the_report_itself_and_again_at_once(running: Running, visitor: Visitor) -> None:
+    first = visitor.get("/trips/1")
+    assert "Working out the answer" in first.text
+    assert visitor.get("/trips/1/written").status == 204
+    shown = visitor.get("/trips/1")
+    assert 'content="auditor"' in shown.text
+    assert 'href="/trips/1/encounters"' in shown.text
+    assert shown.headers["content-security-policy"] == "frame-ancestors 'none'"
+    assert "unsafe" not in re.findall(r'Policy" content="([^"]+)"', shown.text)[0]
+    (frame_id,) = hits(running, 1)
+    visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"})
+    visitor.get("/trips/1/written")
+    assert 'content="auditor"' in visitor.get("/trips/1").text

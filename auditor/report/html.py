@@ -18,8 +18,8 @@ from auditor.analysis.hints import hints
 from auditor.analysis.kit_table import KitRow
 from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
-from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
-from auditor.report.csp import charting_script, content_security_policy, json_for_page
+from auditor.report.charts.figures import MOST_KITS, pictures
+from auditor.report.csp import content_security_policy, json_for_page
 from auditor.report.frame_pictures import frame_pictures, true_sizes
 from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
@@ -39,10 +39,10 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
-STYLES = ("first_screen.css", "frames.css", "style.css")
+STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
-_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
+_LIBRARIES = ("numpy", "pandas", "onnxruntime")
 
 
 def page_text(
@@ -52,8 +52,8 @@ def page_text(
     found: Findings,
     *,
     beside: list[str] | None = None,
-    charting: bool = True,
     ways: Sequence[tuple[str, str]] = (),
+    option: str = "",
 ) -> str:
     """The page as HTML.
 
@@ -65,8 +65,8 @@ def page_text(
         Names of the tables that are written beside it.
     ways
         Address and name of the pages that stand beside it, where it is shown by the desk.
-    charting
-        Whether the page carries the charting library; without it its charts are static.
+    option
+        What commands on the page need behind them to reach this logbook.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -93,19 +93,17 @@ def page_text(
     found = with_short_names(found, names)
     kits = found.table
     told = first_screen(found.kits)
-    kit_numbers = {kit.kit_id: number for number, kit in enumerate(kits)}
-    shown = shown_frames(logbook, trip_id, folders, kit_numbers, names)
+    kit_looks = drawing.looks(in_use)
+    shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
         frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
         to_show = listed_frames.to_show(logbook, frame_ids)
         pictures_of = meanwhile.submit(frame_pictures, logbook.path, to_show)
-        drawn = pictures(logbook, trip_id, kits, found.changes)
+        drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
     unreadable = tables.unreadable(logbook)
     pictures_shown = pictures_of.result()
     style = "".join(_template_text(name) for name in STYLES) + true_sizes(pictures_shown.values())
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
-    if drawn and charting:
-        scripts.insert(0, charting_script())
     return environment.get_template("report.html").render(
         policy=content_security_policy([style], scripts),
         style=style,
@@ -115,20 +113,19 @@ def page_text(
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title=title_of(trip),
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        unfinished=in_place_of_answer(found.measuring),
+        unfinished=in_place_of_answer(found.measuring, option),
         told=told,
         most_lost=drawing.most_drawn(line.loss for line in told.lines),
         encounters=encounters_of(logbook, trip_id),
-        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id),
-        not_measured_yet=not_measured_yet(found.measuring),
+        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id, option),
+        not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
-        kit_numbers=kit_numbers,
+        kit_looks=kit_looks,
         full_names={kit.kit_id: kit.kit_name for kit in in_use},
         kit_flags=comparisons.kit_flags(found.kits),
         found=found,
-        pictures=drawn,
-        charting=charting,
-        kits_drawn=kits_drawn(kits),
+        pictures=drawn.pictures,
+        kits_drawn=drawn.kits,
         most_kits=MOST_KITS,
         most_best=MOST_BEST,
         shown=shown,
@@ -143,7 +140,7 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        command=command_of(trip),
+        command=command_of(trip) + option,
         beside=beside or [],
         ways=ways,
     )
@@ -153,7 +150,7 @@ def title_of(trip: Trip | None) -> str:
     """What the page is called: a trip by its name, which may begin with "trip" already."""
     if trip is None:
         return "All trips"
-    return trip.name if trip.name.lower().startswith("trip ") else f"Trip {trip.name}"
+    return values.capital(values.trip_named(trip.name))
 
 
 def command_of(trip: Trip | None) -> str:

@@ -43,8 +43,8 @@ def write_report(
     trip: Trip | None,
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
-    charting: bool = True,
     found: Findings | None = None,
+    option: str = "",
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
 
@@ -54,10 +54,10 @@ def write_report(
         None for all trips.
     formats
         Of FORMATS.
-    charting
-        Whether the page carries the charting library (900 kB), which makes its charts show values on hover.
     found
         The findings on that trip, where they were made already.
+    option
+        What commands on the page need behind them to reach this logbook; nothing where it is the usual one.
 
     Returns
     -------
@@ -89,7 +89,7 @@ def write_report(
         if PAGE in names:
             from auditor.report.html import page_text
 
-            page = page_text(logbook, trip, settings, found, beside=tables, charting=charting)
+            page = page_text(logbook, trip, settings, found, beside=tables, option=option)
             _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
     except OSError as error:
         raise OutputError(

@@ -6,7 +6,7 @@
 
 function choose(kit) {
   page.kit = kit;
-  for (const view of page.views) mark(view);
+  markPictures();
   for (const button of all("button[data-kit]")) {
     button.setAttribute("aria-pressed", String(Number(button.dataset.kit) === kit));
   }
@@ -176,7 +176,5 @@ document.addEventListener("click", (event) => {
   else if (button.matches("[data-fill]")) fill(document.querySelector("[data-table]"));
 });
 document.addEventListener("keydown", (event) => {
-  if (event.key !== "Escape") return;
-  hover.hidden = true;
-  if (page.kit !== null) choose(null);
+  if (event.key === "Escape" && page.kit !== null) choose(null);
 });

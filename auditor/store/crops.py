@@ -9,9 +9,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Literal
 
-Kept = Literal["area", "whole"]
-"""In colour: the focus area cut out at 100 %; the whole frame, small."""
-KEPT: tuple[Kept, ...] = ("area", "whole")
+Kept = Literal["area", "whole", "square"]
+"""In colour: the focus area cut out at 100 %; the whole frame, small; just what the grey picture shows."""
+KEPT: tuple[Kept, ...] = ("area", "whole", "square")
 
 
 def remove_crops(logbook_path: Path, frame_ids: Iterable[int]) -> None:

@@ -30,11 +30,6 @@ LEFT JOIN readings AS r USING (frame_id)
 WHERE facts.frame_id IN (SELECT frame_id FROM membership WHERE encounter_id = ?)
 ORDER BY b.first_at, facts.burst_id, m.position_in_burst, facts.frame_id
 """
-_PLACE = """
-SELECT facts.path, f.orientation, r.region FROM frame_facts AS facts JOIN frames AS f USING (frame_id)
-LEFT JOIN readings AS r USING (frame_id) WHERE frame_id = ?
-"""
-
 Region = tuple[float, float, float, float]
 """Centre x, centre y, width and height, as fractions of the upright picture."""
 
@@ -80,15 +75,6 @@ class EncounterFrame:
     """What was measured; None for a frame that was not."""
     present: bool
     """A picture of it was there when it was last looked for."""
-
-
-@dataclass(frozen=True, slots=True)
-class PicturePlace:
-    """Where the picture of a frame lies, and what of it was measured."""
-
-    path: str | None
-    orientation: int | None
-    region: Region | None
 
 
 def encounters_of_trip(logbook: Logbook, trip_id: int) -> list[EncounterLine]:
@@ -145,25 +131,6 @@ def frames_of_encounter(logbook: Logbook, encounter_id: int) -> list[EncounterFr
         values["present"] = bool(row["present"])
         frames.append(EncounterFrame(**values))
     return frames
-
-
-def picture_place(logbook: Logbook, frame_id: int) -> PicturePlace | None:
-    """Where the picture of a frame lies; None for a frame that the logbook does not have.
-
-    Parameters
-    ----------
-    frame_id
-        Of the frame.
-
-    Returns
-    -------
-    PicturePlace or None
-        Its file, which way up it is, and the part that was read.
-    """
-    rows = logbook.query(_PLACE, (frame_id,))
-    if not rows:
-        return None
-    return PicturePlace(rows[0]["path"], rows[0]["orientation"], _region(rows[0]["region"]))
 
 
 def _region(stored: str | None) -> Region | None:

@@ -65,6 +65,7 @@ def audit(
         else:
             _print_outcomes(outcomes, logbook)
             _print_kinds_of_files(book, outcomes)
+            _print_measured_again(measured)
             _print_not_measured(measured, logbook)
             if together:
                 _print_trips(book, trips, logbook)
@@ -150,6 +151,7 @@ def measure(
         common.print_json(
             {
                 "measured": outcome.measured,
+                "measured_again": outcome.measured_again,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
                 "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
                 "not_tried_again": outcome.not_tried_again,
@@ -157,6 +159,7 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
+        _print_measured_again(outcome)
         _print_not_measured(outcome, logbook)
         if outcome.not_tried_again:
             print(
@@ -280,6 +283,17 @@ def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
             parts.append(f"{len(outcome.unreadable):,} could not be read")
         print(f"{outcome.folder}: {', '.join(parts)}")
         _print_unreadable(outcome.unreadable, logbook)
+
+
+def _print_measured_again(outcome: MeasureOutcome) -> None:
+    """Why readings of an earlier auditor were made anew: said once, since none are left then."""
+    if outcome.measured_again:
+        from auditor.focus.sharpness import WHY_THIS_VERSION
+
+        print(
+            f"{common.counted(outcome.measured_again, 'frame')} measured again, since {WHY_THIS_VERSION}; "
+            "some verdicts may have changed"
+        )
 
 
 def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:

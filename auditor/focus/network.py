@@ -90,13 +90,12 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
     ValueError
         where no tile is chosen.
     """
-    weights = _head()
     seen = tiles.features.reshape(-1, tiles.features.shape[-1])
     if within is not None:
         seen = seen[within.ravel()]
     if not len(seen):
         raise ValueError("within must hold at least one tile")
-    raw = _through(weights, seen)
+    raw = _through(_head(), seen)
     count = len(LEVELS)
     shift = _shifts(iso)
     sigma = np.maximum.accumulate(_quantiles(raw[:count]) + shift["sigma"])
@@ -108,6 +107,13 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
         motion_share=float(1 / (1 + np.exp(-motion))),
         direction_deg=float(np.degrees(np.arctan2(sine, cosine)) / 2 % 180),
     )
+
+
+def read_plain(tiles: Tiles) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What calibration starts from: quantiles of all tiles before any shift, of both readings; log2 px."""
+    raw = _through(_head(), tiles.features.reshape(-1, tiles.features.shape[-1]))
+    count = len(LEVELS)
+    return _quantiles(raw[:count]), _quantiles(raw[count : 2 * count])
 
 
 def iso_band(iso: float | None) -> str:

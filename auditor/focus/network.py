@@ -110,7 +110,18 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
 
 
 def read_plain(tiles: Tiles) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """What calibration starts from: quantiles of all tiles before any shift, of both readings; log2 px."""
+    """What calibration starts from: quantiles before any shift.
+
+    Parameters
+    ----------
+    tiles
+        All of them are read.
+
+    Returns
+    -------
+    tuple of arrays
+        Blur without the camera's own, and system blur, at LEVELS; log2 px.
+    """
     raw = _through(_head(), tiles.features.reshape(-1, tiles.features.shape[-1]))
     count = len(LEVELS)
     return _quantiles(raw[:count]), _quantiles(raw[count : 2 * count])
@@ -154,11 +165,22 @@ def _quantiles(raw: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate([below, raw[half : half + 1], raw[half] + np.cumsum(steps[half + 1 :])])
 
 
+def trunk_file() -> bytes:
+    """The trunk as ONNX, for any program that runs it.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
+    return (resources.files("auditor.focus") / TRUNK).read_bytes()
+
+
 @cache
 def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
     import onnxruntime
 
-    stored = (resources.files("auditor.focus") / TRUNK).read_bytes()
+    stored = trunk_file()
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = 1  # the workers share the cores
     options.log_severity_level = 3

@@ -36,7 +36,8 @@ UNSURE = 4.0
 """A 90 % interval that spans a larger factor, from what nothing sharper reads on, is no near call."""
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
-MOTION_FROM_SHARE = 0.5
+MOTION_FROM_SHARE = 0.7
+"""Fewer are then told wrongly of discs, and moved frames are told as often (benchmarks/calibrate_focus.py)."""
 
 DECIDES_FROM = 0.8
 """So likely must be what a reading is taken to say: the middle way between many verdicts and right ones."""

@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from auditor.report.listing import below
+from auditor.report.text import outcomes
 from auditor.report.text import values as words
 
 Row = dict[str, Any]
@@ -47,7 +48,8 @@ def frame_lines(
                 + (f"  {words.iso(row['iso']):>5}" if iso else "")
                 + f"  {_shutter(row['exposure_time_s']):>7}  {_blur(row['blur_px']):>4}  {row['verdict']:7}"
             )
-            yield from _with_flags(line, row["flags"], width)
+            why = outcomes.why_unclear(row["verdict"], row["missing"] or {})
+            yield from _with_notes(line, [*row["flags"], *([why] if why else [])], width)
         yield ""
     shown = {row["kit_id"]: row["kit_name"] for row in rows}
     for kit_id in sorted(shown):
@@ -70,9 +72,9 @@ def _file_name(row: Row) -> str:
     return words.plain(PurePath(row["path"] or words.NOT_KNOWN).name)
 
 
-def _with_flags(line: str, flags: Sequence[str], width: int) -> Iterator[str]:
-    """The line with its flags behind it where they fit, else below it."""
-    told = words.plain(", ".join(flags))
+def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:
+    """The line with its flags, and why it is unclear, behind it where they fit, else below it."""
+    told = words.plain(", ".join(notes))
     if not told:
         yield line.rstrip()
     elif len(line) + 2 + len(told) <= width:

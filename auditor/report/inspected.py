@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
+from auditor.report.text import outcomes
 from auditor.report.text import values as words
 from auditor.report.text.frames import settings
 from auditor.words import (
@@ -82,10 +83,10 @@ def why(row: Row) -> str:
         told += f": too near to decide alone, but {side} of its scene"
     elif row["blur_kind"] == "elsewhere":
         told = f"another part of the picture is clearly sharper than the focus area ({told})"
-    elif row["missing"].get("verdict"):
-        told += f"; {MissingReason(row['missing']['verdict']).description}"
     elif row["verdict"] == "unclear":
-        told += f", may be {row['blur_low_px']:.1f} to {row['blur_high_px']:.1f}: too near to decide"
+        told += f", may be {row['blur_low_px']:.1f} to {row['blur_high_px']:.1f}"
+        reason = outcomes.why_unclear(row["verdict"], row["missing"])
+        told += f"; {reason}" if reason else ""
     return "; ".join(part for part in (f"{row['verdict']}: {told}", camera) if part)
 
 

@@ -137,6 +137,7 @@ def _told(
         "exposure_time_s": row["exposure_time_s"],
         "verdict": row["verdict"] or "unclear",
         "verdict_word": outcomes.verdict(row["verdict"]),
+        "why_unclear": outcomes.why_unclear(row["verdict"], row["missing"] or {}),
         "verdict_source": outcomes.verdict_source(row["verdict_source"]),
         "blur_urad": row["system_blur_urad"],
         "blur": frames.blur(row),

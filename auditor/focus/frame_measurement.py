@@ -134,8 +134,10 @@ def _checked(
     small = max(area[1] - area[0], area[3] - area[2]) <= CORE_SHARE * (region[1] - region[0])
     if reading.kind == "sharp":
         here = _surely_blurred(luma, area, iso) if small else None
-        if here is None or not _sharper(reading, here):
+        if here is None or here.kind == "sharp":
             return reading, reading.kind, flag
+        if not _sharper(reading, here):
+            return _one_of(reading, here, UNSURE["joined"])
         return (here, "elsewhere", "sharper_around") if not flag else _one_of(reading, here, UNSURE["beside"])
     core = _grown(luma, area) if small else regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
     here = measure(luma, region=core, iso=iso)

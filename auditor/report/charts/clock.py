@@ -10,7 +10,7 @@ from typing import Any
 
 from auditor.analysis.changes import Change
 from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, curve, dots, letters, line
-from auditor.report.charts.figure import Kit, Picture, of_kit
+from auditor.report.charts.figure import Kit, Picture, body_name, of_kit
 from auditor.report.charts.scales import Scale, hours, lights
 from auditor.report.text import values
 
@@ -129,7 +129,7 @@ def _drawing(
         y = top + LANE * place
         ids = {kit.kit_id for kit in own}
         rows = [row for row in shown if row["kit_id"] in ids]
-        canvas.text(0, y + 12, _body_name(own))
+        canvas.text(0, y + 12, body_name(own))
         _ribbon(canvas, rows, drawn, days, y + 18)
         for change in fell:
             if change.kit_id in ids:
@@ -201,16 +201,6 @@ def _curves(rows: Sequence[Row]) -> Iterator[list[tuple[float, float]]]:
         stretch.append((hour, ev))
     if stretch:
         yield stretch
-
-
-def _body_name(kits: Sequence[Kit]) -> str:
-    """What the outfits of a body have in common: its lens too where it had only one."""
-    names = sorted({kit.outfit for kit in kits})
-    if len(names) == 1:
-        return names[0]
-    first, last = names[0].split(), names[-1].split()
-    alike = [word for word, other in zip(first, last, strict=False) if word == other]
-    return " ".join(alike) or names[0]
 
 
 def _ribbon(

@@ -38,13 +38,29 @@ class Settings:
     focus_picture_px: float = 240.0
     """Side of the picture of the focus area at 100 % that the report shows."""
 
+    file_longest_s: float = 60.0
+    """Longer than this the pixels of one file are not worked at."""
+    file_memory_gib: float = 4.0
+    """Nor with more memory than this."""
+
     least_fall: float = 0.05
     """A kit's hits must have fallen by this share at least, beyond chance, for `hit_rate_fell`."""
     worth_gain: float = 0.05
     """Detail finer by less than this share is no gain worth having: `no_detail_gain`."""
 
     def stamp_of(self, names: Iterable[str]) -> str:
-        """A short hash of some values: tables that depend on them carry it, and follow when it changes."""
+        """A short hash of some values: tables that depend on them carry it, and follow when it changes.
+
+        Parameters
+        ----------
+        names
+            Of fields.
+
+        Returns
+        -------
+        str
+            Hexadecimal; another one where any of the values differs.
+        """
         text = repr([(name, getattr(self, name)) for name in sorted(names)])
         return hashlib.blake2b(text.encode(), digest_size=6).hexdigest()
 
@@ -66,6 +82,8 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "trip_longest_days": (1, 366),
     "crop": (0.1, 20),
     "focus_picture_px": (16, 512),
+    "file_longest_s": (1, 3600),
+    "file_memory_gib": (0.5, 1024),
     "least_fall": (0.001, 1),
     "worth_gain": (0.001, 1),
 }
@@ -79,6 +97,16 @@ def settings_path(logbook: Path) -> Path:
 
 def load(path: Path) -> Settings:
     """Settings from a TOML file; the defaults where there is none.
+
+    Parameters
+    ----------
+    path
+        Need not exist.
+
+    Returns
+    -------
+    Settings
+        Checked values.
 
     Raises
     ------

@@ -9,10 +9,11 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
-from auditor.errors import CONTENT_FAILURES, AuditorError, FolderError, LogbookError
+from auditor.errors import CONTENT_FAILURES, AuditorError, DecoderLostError, FolderError, LogbookError
 from auditor.file_names import as_text
 from auditor.jobs import workers
-from auditor.jobs.failures import failure_of
+from auditor.jobs.crew import Loss
+from auditor.jobs.failures import failure_of, why_lost
 from auditor.jobs.volume import on_network_share, volume_of
 from auditor.readers.folder import walk
 from auditor.readers.frame import read_file
@@ -47,6 +48,18 @@ class ScanOutcome:
 
 def check_folder(folder: Path, logbook_path: Path) -> Path:
     """The folder's real path, if it can be scanned.
+
+    Parameters
+    ----------
+    folder
+        That is to be scanned.
+    logbook_path
+        The logbook's own file.
+
+    Returns
+    -------
+    Path
+        What the folder really is, links followed.
 
     Raises
     ------
@@ -87,6 +100,8 @@ def scan(
     ----------
     logbook_path
         A new logbook is begun where there is none.
+    folders
+        That are only read.
     jobs
         Processes that read; 1 reads in this one.
     progress
@@ -94,7 +109,8 @@ def scan(
 
     Returns
     -------
-    What came of each folder, in their order.
+    list[ScanOutcome]
+        What came of each folder, in their order.
 
     Raises
     ------
@@ -136,7 +152,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
     unlisted: list[ReadFailure] = []
     seen = SeenFiles(logbook, as_text(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
-    for results in workers.run(read_chunk, new_files, jobs=jobs):
+    for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file):
         readings = [result for result in results if isinstance(result, FileReading)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
         away = bool(failures) and _identity(folder) != identity
@@ -186,8 +202,24 @@ def _gone_away(outcome: ScanOutcome) -> FolderError:
     )
 
 
+def _lost_file(found: FoundFile, loss: Loss) -> ReadFailure:
+    error = DecoderLostError(found.path, why_lost(loss))
+    return failure_of(found.path, found.size_bytes, found.modified_at, error)
+
+
 def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
-    """Read files, one by one: what goes wrong with one stays with that one."""
+    """Read files, one by one: what goes wrong with one stays with that one.
+
+    Parameters
+    ----------
+    found_files
+        Of one batch.
+
+    Returns
+    -------
+    list[FileReading or ReadFailure]
+        One a file, in their order.
+    """
     return [_read(found) for found in found_files]
 
 

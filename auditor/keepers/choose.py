@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from auditor.file_names import as_path
-from auditor.keepers.conditions import COLUMNS, Candidate, Conditions, Passed, passing
+from auditor.keepers.conditions import Candidate, Conditions, Passed, passing
 from auditor.store.best_frames import Grouping, best_of
 from auditor.store.logbook import Logbook
-from auditor.store.selection import EVERYTHING, Selection, selected_rows
+from auditor.store.selection import EVERYTHING, Selection, selected_as
 from auditor.store.tables import files_of, gone_frames
 
 
@@ -27,10 +27,14 @@ def choose(
 
     Parameters
     ----------
+    conditions
+        What a keeper must be.
     selection
         Which frames are looked at: those of a trip, of kits, a scene or a day.
     at_most
         Keep only so many of each burst or scene, the sharpest first. Sharpness is not pose.
+    per
+        What `at_most` counts in.
 
     Returns
     -------
@@ -52,8 +56,19 @@ def choose(
 
 
 def candidates(logbook: Logbook, selection: Selection = EVERYTHING) -> list[Candidate]:
-    """Every selected frame, in order of time."""
-    return [Candidate(**row) for row in selected_rows(logbook, selection, columns=COLUMNS)]
+    """Every selected frame, in order of time.
+
+    Parameters
+    ----------
+    selection
+        Which frames are looked at.
+
+    Returns
+    -------
+    list[Candidate]
+        With what conditions look at.
+    """
+    return selected_as(Candidate, logbook, selection)
 
 
 def _gone(logbook: Logbook, frames: list[Candidate]) -> set[int]:

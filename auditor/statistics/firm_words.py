@@ -41,17 +41,56 @@ BAR_POWER = 0.2
 
 
 def bar(height: float, error: float) -> float:
-    """How many standard errors a claim needs, at this standard error of the loss (a share)."""
+    """How many standard errors a claim needs, at this standard error of the loss (a share).
+
+    Parameters
+    ----------
+    height
+        Standard errors that it needs where the standard error is BAR_ERROR.
+    error
+        Standard error of the loss, as a share.
+
+    Returns
+    -------
+    float
+        Standard errors; more where the estimate is surer, since small losses are claimed there.
+    """
     return float(height * (BAR_ERROR / error) ** BAR_POWER)
 
 
 def firm_word(fit: Fit, *, least_fall: float = LEAST_FALL) -> FirmWord:
-    """The word for one kit by itself."""
+    """The word for one kit by itself.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    FirmWord
+        `not enough evidence` where the encounters are too few.
+    """
     return firm_words([fit], least_fall=least_fall)[0]
 
 
 def firm_words(fits: Sequence[Fit], *, least_fall: float = LEAST_FALL) -> list[FirmWord]:
-    """The word for each kit of a record: `fell` only where it stands among all of them."""
+    """The word for each kit of a record: `fell` only where it stands among all of them.
+
+    Parameters
+    ----------
+    fits
+        Of each kit.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    list[FirmWord]
+        In the order of `fits`.
+    """
     enough = [is_enough(one) for one in fits]
     tested = [number for number, one in enumerate(enough) if one]
     # How likely an estimate so far from no loss is, in units of what the kit's bar allows, times 5 %.
@@ -76,12 +115,36 @@ def firm_words(fits: Sequence[Fit], *, least_fall: float = LEAST_FALL) -> list[F
 
 
 def is_enough(fit: Fit) -> bool:
-    """Whether there are encounters enough for any firm word."""
+    """Whether there are encounters enough for any firm word.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    bool
+        By encounters of both kits, not by frames.
+    """
     return min(fit.encounters, fit.encounters_bare) >= FEWEST_ENCOUNTERS or fit.encounters_both >= FEWEST_BOTH
 
 
 def interval(fit: Fit, confidence: float = 0.95) -> tuple[float, float]:
-    """The interval of the loss for one look."""
+    """The interval of the loss for one look.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    confidence
+        As a share.
+
+    Returns
+    -------
+    tuple[float, float]
+        Low and high end of the loss, shares.
+    """
     from scipy.special import stdtrit
 
     reach = float(stdtrit(fit.degrees_of_freedom, 0.5 + confidence / 2))
@@ -89,13 +152,35 @@ def interval(fit: Fit, confidence: float = 0.95) -> tuple[float, float]:
 
 
 def interval_at_every_look(fit: Fit) -> tuple[float, float]:
-    """An interval that holds the loss at every look, with 95 %."""
+    """An interval that holds the loss at every look, with 95 %.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    tuple[float, float]
+        Low and high end of the loss, shares; wider than that for one look.
+    """
     height = bar(BAR_EVERY_LOOK, fit.error)
     return _loss_at(fit, -height), _loss_at(fit, height)
 
 
 def p_of_no_loss(fit: Fit) -> float:
-    """How likely an estimate at least as high is where nothing is lost, at one look."""
+    """How likely an estimate at least as high is where nothing is lost, at one look.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    float
+        One-sided, 0 to 1.
+    """
     from scipy.special import stdtr
 
     none = float(np.interp(0.0, fit.losses, fit.deviations))

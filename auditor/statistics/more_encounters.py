@@ -37,6 +37,20 @@ def encounters_to_settle(fit: Fit, expected: Likely, *, least_fall: float = LEAS
     """Further encounters with the converter until a firm word is as likely as not.
 
     None where even thirty times the record would not do: the loss lies too near to where the words part.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    expected
+        What its loss most likely is.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    int or None
+        At least 1.
     """
     times = STEP
     while times <= MOST_TIMES:
@@ -64,6 +78,16 @@ def useful_light(fit: Fit) -> tuple[float, float] | None:
 
     Where the bare lens was used and the converter was not, or seldom, the kits are compared by the curve of
     light alone: that is where one encounter more takes most off the spread.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    tuple[float, float] or None
+        Low and high end, EV at ISO 100.
     """
     column = LIGHT
     if fit.design.shape[1] <= column or np.ptp(fit.light_ev) < 1:

@@ -5,17 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
 
 from auditor.records import KitIdentity
 from auditor.store.derived import kits_in_use
+from auditor.store.frame_facts import Facts, FactsTable, FrameFacts, columns_of, facts_from, table_in_parts
 from auditor.store.logbook import Logbook
-from auditor.store.tables import decoded
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-Row = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,52 +75,114 @@ _SELECTED = """SELECT i.frame_id FROM inferred AS i LEFT JOIN membership AS m US
 _IN_ORDER = "ORDER BY taken_at, frame_id"
 
 
-def selected_rows(
-    logbook: Logbook,
-    selection: Selection,
-    *,
-    columns: Sequence[str] = ("*",),
-    flagged: bool = False,
-    most: int | None = None,
-) -> list[Row]:
-    """Rows of frame_facts in order of time, JSON columns decoded; with any flag alone, at most so many.
+def selected_frames(logbook: Logbook, selection: Selection = EVERYTHING) -> list[FrameFacts]:
+    """The selected frames, in order of time.
 
     Parameters
     ----------
-    columns
-        Of frame_facts; all where none are named.
-    flagged
-        Only frames that have a flag.
-    most
-        At most so many, the first in time.
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    list[FrameFacts]
+        With all of their facts.
+    """
+    return selected_as(FrameFacts, logbook, selection)
+
+
+def selected_as(facts: type[Facts], logbook: Logbook, selection: Selection) -> list[Facts]:
+    """The selected frames, in order of time, with some of their facts alone.
+
+    Parameters
+    ----------
+    facts
+        A dataclass whose fields are columns of frame_facts.
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    list[Facts]
+        Of the class that was asked for.
     """
     where, values = selection.where()
-    if flagged:
-        where += " AND i.flags <> '[]'"
-    sql = f"""SELECT {", ".join(columns)} FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}
-              ORDER BY i.taken_at, i.frame_id LIMIT :selected_most) {_IN_ORDER}"""
-    values["selected_most"] = -1 if most is None else most
-    return [decoded(dict(row)) for row in logbook.query(sql, values)]
+    sql = f"""SELECT {columns_of(facts)} FROM frame_facts
+              WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"""
+    return facts_from(logbook.query(sql, values), facts)
 
 
-def selected_table(logbook: Logbook, selection: Selection) -> pd.DataFrame:
-    """The same rows as a table with the columns as the logbook has them, JSON columns as text."""
-    import pandas as pd
+def flagged_frames(logbook: Logbook, selection: Selection, *, most: int | None = None) -> list[FrameFacts]:
+    """Selected frames that have a flag, the first in time.
 
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+    most
+        At most so many; None for all.
+
+    Returns
+    -------
+    list[FrameFacts]
+        In order of time.
+    """
     where, values = selection.where()
-    sql = f"SELECT * FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"
-    columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
-    return pd.DataFrame([tuple(row) for row in logbook.query(sql, values)], columns=columns)
+    flagged = _SELECTED.format(where=f"{where} AND i.flags <> '[]'")
+    sql = f"""SELECT {columns_of(FrameFacts)} FROM frame_facts
+              WHERE frame_id IN ({flagged} ORDER BY i.taken_at, i.frame_id LIMIT :selected_most)
+              {_IN_ORDER}"""
+    values["selected_most"] = -1 if most is None else most
+    return facts_from(logbook.query(sql, values), FrameFacts)
+
+
+def selected_table(logbook: Logbook, selection: Selection) -> Iterator[FactsTable]:
+    """The selected frames in order of time, as the logbook has them; some rows at a time.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    Iterator[FactsTable]
+        At least one part, with the names of the columns.
+    """
+    where, values = selection.where()
+    return table_in_parts(logbook, f"frame_id IN ({_SELECTED.format(where=where)})", values)
 
 
 def count_selected(logbook: Logbook, selection: Selection) -> int:
-    """How many frames a selection holds."""
+    """How many frames a selection holds.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    int
+        A number of frames.
+    """
     where, values = selection.where()
     return int(logbook.query(f"SELECT count(*) FROM ({_SELECTED.format(where=where)})", values)[0][0])
 
 
 def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, int]:
-    """How many of the selected frames have each flag, in order of the flags' names."""
+    """How many of the selected frames have each flag, in order of the flags' names.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    dict[str, int]
+        Flags that no frame has are left out.
+    """
     where, values = selection.where()
     sql = f"""SELECT flag.value, count(*) FROM inferred, json_each(inferred.flags) AS flag
               WHERE frame_id IN ({_SELECTED.format(where=where)}) GROUP BY flag.value ORDER BY flag.value"""
@@ -134,7 +190,18 @@ def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, in
 
 
 def with_bare_kits(logbook: Logbook, selection: Selection) -> Selection:
-    """The selection over kits alone, each with the same body and lens bare, which it is compared with."""
+    """The selection over kits alone, each with the same body and lens bare, which it is compared with.
+
+    Parameters
+    ----------
+    selection
+        Of any conditions.
+
+    Returns
+    -------
+    Selection
+        The same conditions, with more kits.
+    """
     if not selection.kit_ids and selection.converter_factor is None:
         return selection
     kits = kits_in_use(logbook)
@@ -155,7 +222,18 @@ def _body_and_lens(kit: KitIdentity) -> tuple[str | None, ...]:
 
 
 def trips_of(logbook: Logbook, selection: Selection) -> list[int]:
-    """The ids of the trips that the selected frames are of."""
+    """The ids of the trips that the selected frames are of.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    list[int]
+        Rising; frames without a time are in none.
+    """
     where, values = selection.where()
     sql = f"""SELECT DISTINCT trip_id FROM membership
               WHERE frame_id IN ({_SELECTED.format(where=where)}) ORDER BY 1"""
@@ -163,7 +241,18 @@ def trips_of(logbook: Logbook, selection: Selection) -> list[int]:
 
 
 def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
-    """Days on which frames were taken, of one trip or of all, the first one first."""
+    """Days on which frames were taken, of one trip or of all, the first one first.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    list[str]
+        As 2026-04-18.
+    """
     sql = """SELECT DISTINCT substr(i.taken_at, 1, 10) FROM inferred AS i
              LEFT JOIN membership AS m USING (frame_id)
              WHERE i.taken_at IS NOT NULL AND (:trip IS NULL OR m.trip_id = :trip) ORDER BY 1"""
@@ -171,7 +260,18 @@ def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
 
 
 def scene_exists(logbook: Logbook, scene_id: int) -> bool:
-    """Whether there is a scene with this number."""
+    """Whether there is a scene with this number.
+
+    Parameters
+    ----------
+    scene_id
+        As tables show it.
+
+    Returns
+    -------
+    bool
+        False where none has this number.
+    """
     sql = "SELECT EXISTS (SELECT 1 FROM scenes WHERE scene_id = ?)"
     return bool(logbook.query(sql, (scene_id,))[0][0])
 
@@ -196,6 +296,16 @@ def narrowed(logbook: Logbook, selection: Selection) -> Iterator[None]:
     Questions over kits then need no conditions of their own. A temporary view of the same name comes
     before the table in every query of this connection; the view frame_facts stays whole. Only for reading:
     nothing can be rebuilt inside.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    Iterator[None]
+        Nothing: the logbook itself is narrowed.
     """
     where, values = selection.where()
     if where == "TRUE":

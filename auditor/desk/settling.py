@@ -74,10 +74,9 @@ def routes(desk: Desk) -> list[Route]:
     def settle(request: Request) -> Response:
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
-            every = hints(book)
+            own = list(enumerate(hints(book, trip.trip_id), 1))
             bursts = bursts_of_trip(book, trip.trip_id)
             read_only = book.read_only
-        own = [(number, hint) for number, hint in enumerate(every, 1) if hint.trip.trip_id == trip.trip_id]
         return page(
             "settle.html",
             trip=trip,
@@ -94,12 +93,12 @@ def routes(desk: Desk) -> list[Route]:
         )
 
     def answer(request: Request, fields: Fields) -> Response:
-        """Accept or reject what was noticed, by its number."""
+        """Accept or reject what was noticed, by its number on the page."""
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
-            every = hints(book)
-            said = [_answered(every, number, accept=True) for number in forms.numbers(fields, "accept")]
-            said += [_answered(every, number, accept=False) for number in forms.numbers(fields, "reject")]
+            own = hints(book, trip.trip_id)
+            said = [_answered(own, number, accept=True) for number in forms.numbers(fields, "accept")]
+            said += [_answered(own, number, accept=False) for number in forms.numbers(fields, "reject")]
             return _declared(desk, book, trip.trip_id, said)
 
     def mark(request: Request, fields: Fields) -> Response:
@@ -148,10 +147,10 @@ def _declared(desk: Desk, book: Logbook, trip_id: int, said: Sequence[Said]) -> 
     return RedirectResponse(f"/trips/{trip_id}/settle?changed={len(effect.changed)}&undo={number}", 303)
 
 
-def _answered(every: Sequence[Hint], number: int, *, accept: bool) -> Said:
-    if not 1 <= number <= len(every):
+def _answered(own: Sequence[Hint], number: int, *, accept: bool) -> Said:
+    if not 1 <= number <= len(own):
         raise LogbookError("That question is settled already: load the page again.")
-    said = every[number - 1].said if accept else every[number - 1].rejected
+    said = own[number - 1].said if accept else own[number - 1].rejected
     if said is None:
         raise LogbookError("That question has nothing to accept.")
     return said

@@ -54,5 +54,16 @@ def kit_hits(logbook: Logbook) -> list[KitHits]:
 
 
 def met_on(logbook: Logbook, trip_id: int) -> list[Met]:
-    """Light and distance of each encounter of a trip."""
+    """Light and distance of each encounter of a trip.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[Met]
+        Distance None where no frame recorded it.
+    """
     return [Met(row["light_ev"], row["distance_m"]) for row in logbook.query(_MET, (trip_id,))]

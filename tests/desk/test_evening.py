@@ -274,3 +274,20 @@ def test_a_trip_shows_the_report_itself_and_again_at_once(running: Running, visi
     visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"})
     visitor.get("/trips/1/written")
     assert 'content="auditor"' in visitor.get("/trips/1").text
+
+
+def test_a_square_in_colour_shows_what_the_grey_one_shows(running: Running, visitor: Visitor) -> None:
+    import numpy as np
+    import simplejpeg
+
+    for frame_id in hits(running, 4):
+        grey = simplejpeg.decode_jpeg(visitor.get(f"/frames/{frame_id}/area.jpg").body, colorspace="GRAY")
+        colour = visitor.get(f"/frames/{frame_id}/square.jpg")
+        luma = simplejpeg.decode_jpeg(colour.body, colorspace="GRAY")
+        assert luma.shape == grey.shape
+        assert np.corrcoef(luma.ravel(), grey.ravel())[0, 1] > 0.98
+        assert visitor.get(f"/frames/{frame_id}/square.jpg").body == colour.body
+    with open_logbook(running.logbook) as book, book.writing():
+        book.execute("UPDATE files SET path = '/pulled/out/' || path")
+    (gone,) = [each for each in hits(running, 5) if each not in hits(running, 4)]
+    assert visitor.get(f"/frames/{gone}/square.jpg").status == 204

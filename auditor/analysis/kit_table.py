@@ -85,8 +85,15 @@ def kit_table(
 
     Parameters
     ----------
+    trip_id
+        None for all trips.
     gathered
         The rows of `kit_encounters` where they were made already.
+
+    Returns
+    -------
+    list[KitRow]
+        Without figures, but with a reason, where a kit has too few encounters.
     """
     table = kit_encounters(logbook, trip_id) if gathered is None else gathered
     if not len(table):

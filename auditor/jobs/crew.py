@@ -139,6 +139,16 @@ class Crew:
     def results(self, chunks: Iterator[list[Any]]) -> Iterator[list[Any]]:
         """Results chunk by chunk, in their order; where items go to a call one by one, as they are done.
 
+        Parameters
+        ----------
+        chunks
+            Items, a list a chunk.
+
+        Returns
+        -------
+        Iterator[list[Any]]
+            A list of results a chunk.
+
         Raises
         ------
         KeyboardInterrupt

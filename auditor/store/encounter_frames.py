@@ -78,18 +78,51 @@ class EncounterFrame:
 
 
 def encounters_of_trip(logbook: Logbook, trip_id: int) -> list[EncounterLine]:
-    """The encounters of a trip, in order of time."""
+    """The encounters of a trip, in order of time.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[EncounterLine]
+        One a line of the list.
+    """
     return [EncounterLine(**dict(row)) for row in logbook.query(_ENCOUNTERS, (trip_id,))]
 
 
 def trip_of_encounter(logbook: Logbook, encounter_id: int) -> int | None:
-    """The trip that an encounter is of; None where there is no such encounter."""
+    """The trip that an encounter is of; None where there is no such encounter.
+
+    Parameters
+    ----------
+    encounter_id
+        As `membership` has it.
+
+    Returns
+    -------
+    int or None
+        Its id.
+    """
     rows = logbook.query("SELECT trip_id FROM encounters WHERE encounter_id = ?", (encounter_id,))
     return rows[0][0] if rows else None
 
 
 def frames_of_encounter(logbook: Logbook, encounter_id: int) -> list[EncounterFrame]:
-    """Its frames: burst by burst, and within each in the order they were shot."""
+    """Its frames: burst by burst, and within each in the order they were shot.
+
+    Parameters
+    ----------
+    encounter_id
+        As `membership` has it.
+
+    Returns
+    -------
+    list[EncounterFrame]
+        Empty where there is no such encounter.
+    """
     frames = []
     for row in logbook.query(_FRAMES, (encounter_id,)):
         values = dict(row)

@@ -32,6 +32,8 @@ CLOUD = "cloud"
 LEAVE_OUT = "leave out"
 COLUMN_PX = 64
 CHART_PX = 150
+LABELS_PX = 44
+"""At the left, for the labels of the lines; the style sheet moves the pictures by as much."""
 EDGE_PX = 18
 LEAST_RANGE_EV = 4.0
 """A chart shows at least so much light from its lowest to its highest line: a flat day must look flat."""
@@ -67,7 +69,7 @@ class LightChart:
     @property
     def width_px(self) -> int:
         """Of the whole drawing."""
-        return COLUMN_PX * len(self.columns)
+        return LABELS_PX + COLUMN_PX * len(self.columns)
 
 
 def routes(desk: Desk) -> list[Route]:
@@ -241,7 +243,7 @@ def _chart(body: str, day: str, bursts: Sequence[BurstLight], suspected: set[tup
             Column(
                 burst=burst,
                 suspected=(body, burst.first_at) in suspected,
-                x=COLUMN_PX * (number + 0.5),
+                x=LABELS_PX + COLUMN_PX * (number + 0.5),
                 y=None if burst.light_value_ev is None else height(burst.light_value_ev),
             )
             for number, burst in enumerate(bursts)

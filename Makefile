@@ -46,6 +46,7 @@ report: $(VENV)/test
 pictures: $(VENV)/browser audit
 	$(BIN)/python docs/images/take.py
 	$(BIN)/python docs/images/first_screens.py
+	$(BIN)/python docs/images/take_desk.py
 
 $(VENV)/pip:
 	$(PYTHON) -m venv $(VENV)

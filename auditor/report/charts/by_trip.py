@@ -50,9 +50,7 @@ def _drawing(width: float, shown: Sequence[Row], trips: Sequence[int], drawn: di
     for lane, body in enumerate(bodies):
         own = [kit for kit in drawn.values() if kit.body == body]
         y = 20 + LANE * lane
-        canvas.text(
-            0, y + 10, own[0].outfit if len({kit.outfit for kit in own}) == 1 else own[0].outfit.split()[0]
-        )
+        canvas.text(0, y + 10, own[0].body_name)
         for place, trip_id in enumerate(newest):
             _column(
                 canvas,

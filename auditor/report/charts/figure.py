@@ -18,11 +18,14 @@ class Kit:
 
     kit_id: int
     name: str
+    """Its short name."""
     look: Look
     outfit: str
-    """Body and lens, without the converter."""
+    """Body and lens as drawings name them: without converter, and without what all kits have in common."""
     body: str
     """What tells its body from others."""
+    body_name: str
+    """What its body's outfits begin with; body and lens where it had only one."""
 
     @property
     def factor(self) -> float | None:
@@ -35,6 +38,11 @@ class Kit:
         if self.factor is None:
             return "x ?"
         return f"x {self.factor:g}" if self.factor > 1 else "bare"
+
+    @property
+    def label(self) -> str:
+        """What a drawing calls it."""
+        return self.outfit if self.behind == "bare" else f"{self.outfit} {self.behind}"
 
     @property
     def converted(self) -> bool:
@@ -70,7 +78,7 @@ def outfits(kits: Iterable[Kit]) -> list[list[Kit]]:
 def lane_name(canvas: Canvas, kit: Kit, y: float, said: str, *, short: bool = False) -> None:
     """A kit's mark and name above its lane, and at the right end what is said of it."""
     canvas.add(of_kit(kit.kit_id, kit_mark(kit.look, 8, y - 4.5)))
-    canvas.text(20, y, kit.behind if short else kit.name)
+    canvas.text(20, y, kit.behind if short else kit.label)
     canvas.text(canvas.width, y, said, anchor="end", kind="quiet")
 
 

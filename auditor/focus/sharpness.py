@@ -37,7 +37,7 @@ UNSURE = 4.0
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.7
-"""Fewer are then told wrongly of discs, and moved frames are told as often (benchmarks/calibrate_focus.py)."""
+"""Of pieces to calibrate on, discs are then told as moved less often, and moved ones as often as before."""
 
 DECIDES_FROM = 0.8
 """So likely must be what a reading is taken to say: the middle way between many verdicts and right ones."""

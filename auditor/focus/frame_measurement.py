@@ -98,10 +98,10 @@ def _read(
         reading = reading_of(seen, iso=iso)
         return reading, reading.kind, ""
     shape = seen.tiles.log2_sigma.shape
-    found = subject.find(seen.tiles, _tiles_of(area, region, (shape[0], shape[1])), SOFT_FROM_PX)
-    everything = found.how == "all"
-    standing_out = reading_of(seen, within=None if everything else subject.around(found.tiles), iso=iso)
-    if found.how in ("all", "touched"):
+    standing = subject.find(seen.tiles, _tiles_of(area, region, (shape[0], shape[1])), SOFT_FROM_PX)
+    everything = standing.how == "all"
+    standing_out = reading_of(seen, within=None if everything else subject.around(standing.tiles), iso=iso)
+    if standing.how in ("all", "touched"):
         here = _alone(luma, region, area, standing_out, iso)
         if here is None:
             return standing_out, standing_out.kind, "" if everything else "subject_found"
@@ -111,12 +111,12 @@ def _read(
             return here, "elsewhere", "sharper_around"
         reading = either(standing_out, here, UNSURE["beside"])
         return reading, reading.kind, ""
-    here = reading_of(seen, within=found.rest, iso=iso)
-    if found.how == "enclosed":
+    here = reading_of(seen, within=standing.rest, iso=iso)
+    if standing.how == "enclosed":
         return here, "elsewhere" if _sharper(standing_out, here) else here.kind, "sharper_around"
     if _soft(standing_out):
         return standing_out, standing_out.kind, ""
-    reading = either(standing_out, here, UNSURE[found.how])
+    reading = either(standing_out, here, UNSURE[standing.how])
     return reading, reading.kind, ""
 
 
@@ -152,20 +152,20 @@ def _region(
     least_px = regions.side_px(shape, magnified)
     if not areas:
         return regions.sharpest_part(luma, least_px=least_px), None, ["found_not_recorded"]
-    found = [regions.around(shape, *area, least_px=least_px) for area in areas]
-    region, flags, area = found[0], [], areas[0]
-    if len(found) > MOST_AREAS:
-        tops, bottoms, lefts, rights = zip(*found, strict=True)
+    grown = [regions.around(shape, *area, least_px=least_px) for area in areas]
+    region, flags, area = grown[0], [], areas[0]
+    if len(grown) > MOST_AREAS:
+        tops, bottoms, lefts, rights = zip(*grown, strict=True)
         region = min(tops), max(bottoms), min(lefts), max(rights)
-    elif len(found) > 1:
-        region = regions.strongest(luma, found)
-        area = areas[found.index(region)]
+    elif len(grown) > 1:
+        region = regions.strongest(luma, grown)
+        area = areas[grown.index(region)]
         flags.append("one_of_areas")
     if regions.is_large(region, least_px):
         region = regions.sharpest_part(luma, region, least_px=least_px)
         flags.append("part_of_area")
     core_px = round(regions.CORE_PX * magnified)
-    return region, None if len(found) > MOST_AREAS else regions.around(shape, *area, least_px=core_px), flags
+    return region, None if len(grown) > MOST_AREAS else regions.around(shape, *area, least_px=core_px), flags
 
 
 def _tiles_of(area: Region, region: Region, shape: tuple[int, int]) -> NDArray[np.bool_]:

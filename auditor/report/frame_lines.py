@@ -77,15 +77,15 @@ def _file_name(frame: FrameFacts) -> str:
 
 def _with_flags(line: str, flags: Sequence[str], width: int) -> Iterator[str]:
     """The line with its flags behind it where they fit, else below it."""
-    told = words.plain(", ".join(flags))
-    if not told:
+    listed = words.plain(", ".join(flags))
+    if not listed:
         yield line.rstrip()
-    elif len(line) + 2 + len(told) <= width:
-        yield f"{line}  {told}"
+    elif len(line) + 2 + len(listed) <= width:
+        yield f"{line}  {listed}"
     else:
         yield line.rstrip()
         indent = " " * 12
-        yield textwrap.fill(told, width, initial_indent=indent, subsequent_indent=indent)
+        yield textwrap.fill(listed, width, initial_indent=indent, subsequent_indent=indent)
 
 
 def _shutter(seconds: float | None) -> str:

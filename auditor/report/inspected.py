@@ -82,17 +82,17 @@ def why(known: KnownFrame) -> str:
         return f"{known.facts.verdict}: {camera}; {_pixels_silent(known)}"
     if source == VerdictSource.NOTHING_RECORDED or blur is None or limit is None:
         return "; ".join(part for part in (f"{known.facts.verdict}: {_pixels_silent(known)}", camera) if part)
-    told = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
+    reason = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
     if source == VerdictSource.SCENE:
         side = "sharper than a sure hit" if known.facts.verdict == "hit" else "more blurred than a sure miss"
-        told += f": too near to decide alone, but {side} of its scene"
+        reason += f": too near to decide alone, but {side} of its scene"
     elif known.facts.blur_kind == "elsewhere":
-        told = f"another part of the picture is clearly sharper than the focus area ({told})"
+        reason = f"another part of the picture is clearly sharper than the focus area ({reason})"
     elif known.facts.missing.get("verdict"):
-        told += f"; {MissingReason(known.facts.missing['verdict']).description}"
+        reason += f"; {MissingReason(known.facts.missing['verdict']).description}"
     elif known.facts.verdict == "unclear":
-        told += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}: too near to decide"
-    return "; ".join(part for part in (f"{known.facts.verdict}: {told}", camera) if part)
+        reason += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}: too near to decide"
+    return "; ".join(part for part in (f"{known.facts.verdict}: {reason}", camera) if part)
 
 
 def _pixels_silent(known: KnownFrame) -> str:
@@ -102,8 +102,8 @@ def _pixels_silent(known: KnownFrame) -> str:
     if reason is None and known.limit_px is None:
         reason = known.facts.missing.get("blur_um", MissingReason.NEEDS_SENSOR)
     if reason is None:
-        told = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
-        return f"the pixels do not tell ({'; '.join(told) or 'nothing to go by'})"
+        reasons = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
+        return f"the pixels do not tell ({'; '.join(reasons) or 'nothing to go by'})"
     return f"the pixels do not tell ({MissingReason(reason).description})"
 
 
@@ -222,5 +222,5 @@ def _not_known(missing: dict[str, str]) -> Iterator[str]:
 
 def _line(label: str, text: str, width: int, *, indent: int = INDENT) -> str:
     start = f"  {label}".ljust(indent) if label else "  "
-    told = words.plain(text)
-    return textwrap.fill(told, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)
+    plain = words.plain(text)
+    return textwrap.fill(plain, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)

@@ -58,8 +58,8 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
         return f"Nothing to compare with yet: no bare frames beside {_named(converted, names)}."
     groups: dict[tuple[int, str], list[KitAnswer]] = {}
     for answer in converted:
-        if (told := _told(answer)) is not None:
-            groups.setdefault(told, []).append(answer)
+        if (claim := _told(answer)) is not None:
+            groups.setdefault(claim, []).append(answer)
     if not groups:
         return _cannot_say(converted, names)
     if len(converted) > 1 and len(next(iter(groups.values()))) == len(converted):
@@ -82,8 +82,8 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
         return None
     hits, detail = answer.comparison.hits, answer.comparison.detail.outcome
     if hits.outcome is FocusOutcome.FELL:
-        found = loss_of(answer)
-        lost = "" if found is None else f" lost {losses.of_100(found.loss)}"
+        loss = loss_of(answer)
+        lost = "" if loss is None else f" lost {losses.of_100(loss.loss)}"
         if detail is DetailOutcome.NO_GAIN:
             return 0, "Leave {names} off and crop: {it}" + f"{lost}."
         return 0, "{Names}" + lost + (" but showed more." if detail is DetailOutcome.GAIN else ".")
@@ -138,7 +138,7 @@ def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     ]
     if not wanted:
         return "These frames cannot say yet what to mount."
-    number, answer = min(wanted, key=lambda one: one[0] or 0)
+    number, answer = min(wanted, key=lambda pair: pair[0] or 0)
     return (
         f"These frames cannot say yet: about {count(number or 0, 'more encounter')} with "
         f"{names[answer.kit_id]} would."
@@ -186,16 +186,16 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             moved.append(f"{name} from {change}")
         if row.trip.differs:
             differing.append(answer)
-    told = []
+    sentences = []
     if moved:
-        told.append(f"This trip moved {_some(moved)} of 100 in focus")
+        sentences.append(f"This trip moved {_some(moved)} of 100 in focus")
     elif added and not first:
-        told.append("This trip changed little of that")
+        sentences.append("This trip changed little of that")
     if first:
-        told.append(f"{'it' if told else 'This trip'} was the first with {_some(first)}")
+        sentences.append(f"{'it' if sentences else 'This trip'} was the first with {_some(first)}")
     if differing:
-        told.append(f"with {_named(differing, names)} it differs from the rest beyond chance")
-    return f"{'; '.join(told)}." if told else ""
+        sentences.append(f"with {_named(differing, names)} it differs from the rest beyond chance")
+    return f"{'; '.join(sentences)}." if sentences else ""
 
 
 def _moved(now: float, before: float) -> str:
@@ -220,15 +220,17 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
                 near.append(name)
             else:
                 wanted.append(f"{name} (about {count(number, 'more encounter')})")
-    told = []
+    sentences = []
     if wanted:
-        told.append(f"Still open: {_some(wanted)}. Animals taken with it and without count for more.")
+        sentences.append(f"Still open: {_some(wanted)}. Animals taken with it and without count for more.")
     if near:
-        told.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
+        sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
-        told.append(f"For {_some(alone)}, photograph the same animals in the same light with it and without.")
+        sentences.append(
+            f"For {_some(alone)}, photograph the same animals in the same light with it and without."
+        )
     by_hand = [text for answer in converted if (text := losses.unmetered(answer.kit))]
-    return " ".join([*told, *by_hand[:1]])
+    return " ".join([*sentences, *by_hand[:1]])
 
 
 def _some(parts: Sequence[str]) -> str:

@@ -21,7 +21,9 @@ MOST_SENTENCES = 2
 LITTLE_MOVED = 1
 """Frames of 100: less than the reading of one encounter more or less does."""
 LITTLE = 0.1
-"""That a loss probably stays under more than this, as a share, is no answer: a lot could be lost yet."""
+"""That a loss stays under more than this, as a share, is no answer: a lot could be lost yet."""
+SURE = "almost surely"
+"""That a loss probably stays under something is no heading either: one time in five it does not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +60,8 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
         return f"Nothing to compare with yet: no bare frames beside {_named(converted, names)}."
     groups: dict[tuple[int, str], list[KitAnswer]] = {}
     for answer in converted:
-        if (claim := _told(answer)) is not None:
-            groups.setdefault(claim, []).append(answer)
+        if (told := _told(answer)) is not None:
+            groups.setdefault(told, []).append(answer)
     if not groups:
         return _cannot_say(converted, names)
     if len(converted) > 1 and len(next(iter(groups.values()))) == len(converted):
@@ -82,8 +84,8 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
         return None
     hits, detail = answer.comparison.hits, answer.comparison.detail.outcome
     if hits.outcome is FocusOutcome.FELL:
-        loss = loss_of(answer)
-        lost = "" if loss is None else f" lost {losses.of_100(loss.loss)}"
+        found = loss_of(answer)
+        lost = "" if found is None else f" lost {losses.of_100(found.loss)}"
         if detail is DetailOutcome.NO_GAIN:
             return 0, "Leave {names} off and crop: {it}" + f"{lost}."
         return 0, "{Names}" + lost + (" but showed more." if detail is DetailOutcome.GAIN else ".")
@@ -98,7 +100,9 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
     if detail is DetailOutcome.GAIN:
         return 5, "{Names} showed more; what that costs in focus is not settled."
     claim = claim_of(answer)
-    if claim is None or claim.word == "not settled" or not (claim.more or claim.loss <= LITTLE):
+    if claim is None or claim.word == "not settled":
+        return None
+    if not claim.more and (claim.loss > LITTLE or claim.word != SURE):
         return None
     way = "more" if claim.more else "fewer"
     return (6 if claim.more else 7), "{Names} " + (
@@ -138,7 +142,7 @@ def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     ]
     if not wanted:
         return "These frames cannot say yet what to mount."
-    number, answer = min(wanted, key=lambda pair: pair[0] or 0)
+    number, answer = min(wanted, key=lambda one: one[0] or 0)
     return (
         f"These frames cannot say yet: about {count(number or 0, 'more encounter')} with "
         f"{names[answer.kit_id]} would."
@@ -186,16 +190,17 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             moved.append(f"{name} from {change}")
         if row.trip.differs:
             differing.append(answer)
-    sentences = []
+    told = []
     if moved:
-        sentences.append(f"This trip moved {_some(moved)} of 100 in focus")
+        told.append(f"This trip moved {_some(moved)} of 100 in focus")
     elif added and not first:
-        sentences.append("This trip changed little of that")
+        told.append("This trip changed little of that")
     if first:
-        sentences.append(f"{'it' if sentences else 'This trip'} was the first with {_some(first)}")
+        told.append(f"{'it' if told else 'This trip'} was the first with {_some(first)}")
     if differing:
-        sentences.append(f"with {_named(differing, names)} it differs from the rest beyond chance")
-    return f"{'; '.join(sentences)}." if sentences else ""
+        which = "that" if len(moved) == len(differing) == 1 else f"with {_named(differing, names)} it"
+        told.append(f"{which} differs from the rest beyond chance")
+    return f"{'; '.join(told)}." if told else ""
 
 
 def _moved(now: float, before: float) -> str:
@@ -220,17 +225,15 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
                 near.append(name)
             else:
                 wanted.append(f"{name} (about {count(number, 'more encounter')})")
-    sentences = []
+    told = []
     if wanted:
-        sentences.append(f"Still open: {_some(wanted)}. Animals taken with it and without count for more.")
+        told.append(f"Still open: {_some(wanted)}. Animals taken with it and without count for more.")
     if near:
-        sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
+        told.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
-        sentences.append(
-            f"For {_some(alone)}, photograph the same animals in the same light with it and without."
-        )
+        told.append(f"For {_some(alone)}, photograph the same animals in the same light with it and without.")
     by_hand = [text for answer in converted if (text := losses.unmetered(answer.kit))]
-    return " ".join([*sentences, *by_hand[:1]])
+    return " ".join([*told, *by_hand[:1]])
 
 
 def _some(parts: Sequence[str]) -> str:

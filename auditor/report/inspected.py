@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from auditor.frames.inspection import Inspection, KnownFrame
 from auditor.report.text import values as words
 from auditor.report.text.frames import settings
+from auditor.report.text.outcomes import why_unclear
 from auditor.store.frame_facts import FrameFacts
 from auditor.words import (
     CameraWord,
@@ -82,17 +83,17 @@ def why(known: KnownFrame) -> str:
         return f"{known.facts.verdict}: {camera}; {_pixels_silent(known)}"
     if source == VerdictSource.NOTHING_RECORDED or blur is None or limit is None:
         return "; ".join(part for part in (f"{known.facts.verdict}: {_pixels_silent(known)}", camera) if part)
-    reason = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
+    told = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
     if source == VerdictSource.SCENE:
         side = "sharper than a sure hit" if known.facts.verdict == "hit" else "more blurred than a sure miss"
-        reason += f": too near to decide alone, but {side} of its scene"
+        told += f": too near to decide alone, but {side} of its scene"
     elif known.facts.blur_kind == "elsewhere":
-        reason = f"another part of the picture is clearly sharper than the focus area ({reason})"
-    elif known.facts.missing.get("verdict"):
-        reason += f"; {MissingReason(known.facts.missing['verdict']).description}"
+        told = f"another part of the picture is clearly sharper than the focus area ({told})"
     elif known.facts.verdict == "unclear":
-        reason += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}: too near to decide"
-    return "; ".join(part for part in (f"{known.facts.verdict}: {reason}", camera) if part)
+        told += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}"
+        reason = why_unclear(known.facts.verdict, known.facts.missing)
+        told += f"; {reason}" if reason else ""
+    return "; ".join(part for part in (f"{known.facts.verdict}: {told}", camera) if part)
 
 
 def _pixels_silent(known: KnownFrame) -> str:
@@ -102,8 +103,8 @@ def _pixels_silent(known: KnownFrame) -> str:
     if reason is None and known.limit_px is None:
         reason = known.facts.missing.get("blur_um", MissingReason.NEEDS_SENSOR)
     if reason is None:
-        reasons = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
-        return f"the pixels do not tell ({'; '.join(reasons) or 'nothing to go by'})"
+        told = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
+        return f"the pixels do not tell ({'; '.join(told) or 'nothing to go by'})"
     return f"the pixels do not tell ({MissingReason(reason).description})"
 
 
@@ -222,5 +223,5 @@ def _not_known(missing: dict[str, str]) -> Iterator[str]:
 
 def _line(label: str, text: str, width: int, *, indent: int = INDENT) -> str:
     start = f"  {label}".ljust(indent) if label else "  "
-    plain = words.plain(text)
-    return textwrap.fill(plain, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)
+    told = words.plain(text)
+    return textwrap.fill(told, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)

@@ -47,7 +47,7 @@ STYLES = ("first_screen.css", "kit_cards.css", "frames.css", "charts.css", "styl
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
 _NAMED_BY_DATES = re.compile(r"\d{4}-\d\d-\d\d( to \d{4}-\d\d-\d\d)?")
-_LIBRARIES = ("numpy", "pandas", "onnxruntime")
+_LIBRARIES = ("numpy", "scipy", "onnxruntime")
 
 
 def page_text(

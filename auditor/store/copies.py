@@ -11,7 +11,7 @@ import sqlite3
 from contextlib import closing, suppress
 from pathlib import Path
 
-from auditor.errors import LogbookPlaceError, OutputError
+from auditor.errors import LogbookError, OutputError
 from auditor.store.migrations import APPLICATION_ID
 
 _HEADER_BYTES = 100
@@ -64,14 +64,14 @@ def copy_before_migrations(connection: sqlite3.Connection, path: Path, first: st
 
     Raises
     ------
-    LogbookPlaceError
+    LogbookError
         where there is no room for it: nothing was changed.
     """
     place = path.with_name(f"{path.stem}-before-{first}{path.suffix}")
     try:
         copy_to(connection, place, replace=True)
     except OutputError as error:
-        raise LogbookPlaceError(
+        raise LogbookError(
             f"{error} It is copied before its tables are brought up to date: make room, then run the same "
             "command again. Nothing was changed."
         ) from error

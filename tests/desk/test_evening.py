@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 import time
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -291,3 +292,27 @@ def test_a_square_in_colour_shows_what_the_grey_one_shows(running: Running, visi
         book.execute("UPDATE files SET path = '/pulled/out/' || path")
     (gone,) = [each for each in hits(running, 5) if each not in hits(running, 4)]
     assert visitor.get(f"/frames/{gone}/square.jpg").status == 204
+
+
+def test_clocks_names_and_ends_are_declared(running: Running, visitor: Visitor) -> None:
+    def frames_of(condition: str) -> int:
+        with open_logbook(running.logbook) as book:
+            return int(book.query(f"SELECT count(*) FROM frame_facts WHERE {condition}")[0][0])
+
+    with open_logbook(running.logbook) as book:
+        body, first = book.query(
+            "SELECT body_serial, min(taken_at) FROM frame_facts WHERE body_serial LIKE 'S2%'"
+        )[0]
+    own = frames_of(f"body_serial = '{body}'")
+    answer = visitor.post("/trips/1/settle/clock", {"body": body, "offset": "+0:02"})
+    assert f"changed={own}" in answer.headers["location"]
+    later = (datetime.fromisoformat(first) + timedelta(minutes=2)).isoformat()
+    assert frames_of(f"body_serial = '{body}' AND taken_at < '{later[:19]}'") == 0
+    assert "is no offset" in visitor.post("/trips/1/settle/clock", {"body": body, "offset": "soon"}).text
+    assert visitor.post("/trips/1/settle/clock", {"body": "none", "offset": "+1"}).status == 409
+    assert visitor.post("/trips/1/settle/name", {"name": "Estuary"}).status == 303
+    assert "Estuary" in visitor.get("/").text
+    ends = {"first": "2026-04-18T00:00", "last": "2026-04-18T23:59"}
+    assert visitor.post("/trips/1/settle/ends", ends).status == 303
+    assert "88 frames" not in visitor.get("/").text
+    assert visitor.post("/trips/1/settle/ends", {"first": "2026-04-19", "last": "2026-04-18"}).status == 409

@@ -170,4 +170,4 @@ def _answer(answer: KitAnswer) -> str:
     claim = claim_of(answer)
     if claim is None or claim.word == "not settled":
         return SHORT[Advice.NOT_SETTLED]
-    return f"{claim.word} lost {'over' if claim.more else 'under'} {100 * claim.loss:.0f}"
+    return f"{claim.word} {'over' if claim.more else 'under'} {100 * claim.loss:.0f} lost"

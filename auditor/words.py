@@ -270,8 +270,16 @@ class FileRole(Word):
     EDITED = "edited", "a copy that other software wrote or resized"
 
 
+class Choice(Word):
+    """What the photographer chose by eye: column `chosen`, NULL while undecided."""
+
+    KEEP = "keep", "you chose to keep this frame"
+    LEAVE = "leave", "you chose to leave this frame"
+
+
 REGISTRY: tuple[type[Word], ...] = (
     Verdict, VerdictSource, CameraWord, BlurKind, PictureSource, ConverterSource, FrameFlag, KitFlag,
     FocusOutcome, DetailOutcome, NoRate, Advice, ReadingFlag, MissingReason, FileRole,
+    Choice,
 )  # fmt: skip
 """Every kind of word."""

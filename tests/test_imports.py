@@ -28,7 +28,6 @@ LAYERS = [
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
-    "cv2",  # filters on arrays
     "json",  # the calibration beside the weights
     "onnxruntime",  # runs the network
     "pandas",  # tables of numbers

@@ -25,6 +25,7 @@ HEADINGS: dict[str, type[words.Word]] = {
     "reading_flags": words.ReadingFlag,
     "missing": words.MissingReason,
     "role": words.FileRole,
+    "chosen": words.Choice,
     "flags of a kit": words.KitFlag,
     "outcome for focus": words.FocusOutcome,
     "outcome for detail": words.DetailOutcome,

@@ -37,7 +37,9 @@ def bench(
         _write_target(target, distance_m)
         return
     if not files:
-        raise typer.BadParameter("name photographs of the target, or --target to print one")
+        raise typer.BadParameter(
+            "name photographs of the target, or --target to print one", param_hint="FILE"
+        )
     from auditor.planning.bench import bench as measure
     from auditor.report.text.bench import bench_text
 
@@ -63,11 +65,11 @@ def _region(text: str | None) -> tuple[int, int, int, int] | None:
         left, top, width, height = (int(part) for part in text.split(","))
     except ValueError:
         raise typer.BadParameter(
-            "it is written as left,top,width,height in px", param_hint="--region"
+            f"it is written as left,top,width,height in px, not {text!r}", param_hint="--region"
         ) from None
     if left < 0 or top < 0 or width < 20 or height < 20:
         raise typer.BadParameter(
-            "it must be 20 px or more to a side, inside the picture", param_hint="--region"
+            f"it must be 20 px or more to a side, inside the picture, not {text!r}", param_hint="--region"
         )
     return top, top + height, left, left + width
 
@@ -75,7 +77,11 @@ def _region(text: str | None) -> tuple[int, int, int, int] | None:
 def _write_target(path: Path, distance_m: float) -> None:
     from auditor.report.bench_target import write_target
 
-    write_target(path, distance_m)
+    try:
+        write_target(path, distance_m)
+    except ValueError as error:
+        reason = f"it {str(error).partition(' ')[2]}"
+        raise typer.BadParameter(reason, param_hint="--distance") from error
     print(path)
 
 

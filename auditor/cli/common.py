@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.errors import LogbookPlaceError
 from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
@@ -89,23 +88,11 @@ def settings_of(path: Path) -> Settings:
 @contextmanager
 def reading(given: Path | None) -> Iterator[Logbook]:
     """An existing logbook, its derived tables up to date."""
-    from auditor.derive.freshness import is_up_to_date
-    from auditor.jobs.volume import on_network_share
-    from auditor.store.damage import damage_told
-    from auditor.store.logbook import open_logbook
+    from auditor.jobs.opening import up_to_date
 
     path = logbook_path(given)
-    with (
-        open_logbook(path, network_share=on_network_share(path.parent)) as logbook,
-        damage_told(logbook),
-    ):
-        settings = settings_of(path)
-        try:
-            if not is_up_to_date(logbook, settings):
-                from auditor.derive.rebuild import rebuild  # what reads pixels takes long to load
-
-                rebuild(logbook, settings)
-        except LogbookPlaceError:  # it can still be looked at, as it was
+    with up_to_date(path) as logbook:
+        if logbook.out_of_date:
             print(
                 f"{path}: cannot be written to, so it is shown as it was last brought up to date",
                 file=sys.stderr,

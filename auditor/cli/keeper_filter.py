@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from auditor.cli import common, selection
-from auditor.words import CameraWord
+from auditor.words import CameraWord, Choice, Verdict
 
 if TYPE_CHECKING:
     from auditor.cli.selection import Chosen
@@ -116,6 +116,12 @@ def keeper_filter(
         int | None,
         typer.Option("--rating", metavar="RATING", min=-1, max=5, help="At least this rating of yours."),
     ] = None,
+    chosen: Annotated[
+        bool,
+        typer.Option(
+            "--chosen", help="Those you chose to keep by eye; of any verdict, unless --verdict says which."
+        ),
+    ] = False,
     best: Annotated[
         int | None,
         typer.Option("--best", metavar="N", min=1, help="At most N of each burst, the sharpest first."),
@@ -138,7 +144,7 @@ def keeper_filter(
             "scene": scene, "day": day,
         },
         conditions=Conditions(
-            verdicts=tuple(verdict or ("hit",)),
+            verdicts=tuple(verdict or (Verdict if chosen else ("hit",))),
             unclear_in=unclear,
             camera_words=tuple(
                 selection.known_word(each, CameraWord, "--word", "camera word") for each in word or ()
@@ -153,6 +159,7 @@ def keeper_filter(
             keyword=keyword,
             least_rating=rating,
             flags=tuple(flag or ()),
+            chosen=Choice.KEEP if chosen else None,
             without_flags=tuple(selection.known_flag(each, "--without-flag") for each in without_flag or ()),
         ),
         at_most=best,

@@ -8,11 +8,25 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from typing import Any
 
 import typer
 
 from auditor import __version__
-from auditor.cli import audit, bench, declare, flags, hints, inspect, keepers, plan, tables, trips
+from auditor.cli import (
+    audit,
+    bench,
+    declare,
+    desk,
+    flags,
+    hints,
+    inspect,
+    keepers,
+    plan,
+    tables,
+    trips,
+    weight,
+)
 from auditor.cli.help import PlainCommand
 from auditor.errors import AuditorError
 
@@ -39,6 +53,7 @@ for commands in (
     plan.COMMANDS,
     trips.COMMANDS,
     bench.COMMANDS,
+    desk.COMMANDS,
 ):
     for command in commands:
         # Given whole, since it would be cut off in the list of commands.
@@ -47,6 +62,7 @@ app.add_typer(keepers.app, short_help="List the frames worth keeping, or hand th
 app.add_typer(declare.app, short_help="Say what no file records; everything can be undone.")
 app.command(short_help=_first_paragraph(declare.drop))(declare.drop)
 declare.app.command("hints")(hints.declare_hints)
+declare.app.command("weight")(weight.declare_weight)
 for group in (app, keepers.app, declare.app):
     for registered in group.registered_commands:
         registered.cls = PlainCommand
@@ -78,9 +94,18 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
-            app()
+            code = app(prog_name="auditor", standalone_mode=False)
         finally:
             sys.stdout.flush()
+        sys.exit(code or 0)
+    except typer.Abort:  # a question that got no answer
+        sys.exit(1)
+    except _WRONG_USAGE as error:
+        if type(error).__name__ == "NoArgsIsHelpError":
+            error.show()
+        else:
+            print(_usage_line(error), file=sys.stderr)
+        sys.exit(2)
     except AuditorError as error:
         one_line = " ".join(str(error).split())
         print(f"auditor: {one_line}", file=sys.stderr)
@@ -95,6 +120,28 @@ def main() -> None:
         _write_no_more()
         print(f"auditor: the output cannot be written: {error.strerror}", file=sys.stderr)
         sys.exit(1)
+
+
+_WRONG_USAGE: Any = typer.BadParameter.__mro__[1]
+"""Whatever the library of the command line raises for wrong usage; it has no name of its own there."""
+
+
+def _usage_line(error: Any) -> str:
+    """Command, argument and value in one line, and where to look."""
+    command = "auditor" if error.ctx is None else error.ctx.command_path
+    message = " ".join(error.format_message().split()).rstrip(".").replace("Input should be", "it must be")
+    if error.ctx is not None and "it must be" in message:
+        message = message.partition(", unable to parse")[0] + _not_this(getattr(error, "param", None))
+    return f"{command}: {message[:1].lower()}{message[1:]}. See: {command} --help"
+
+
+def _not_this(param: Any) -> str:
+    """The value that was given for an option, which the library's own message leaves out."""
+    for word, after in zip(sys.argv, [*sys.argv[1:], ""], strict=True):
+        option, equals, value = word.partition("=")
+        if param is not None and option in param.opts:
+            return f", not {(value if equals else after)!r}"
+    return ""
 
 
 _OUTPUT_REFUSED = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)

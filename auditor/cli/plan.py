@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -35,6 +36,9 @@ def plan(
     length_m: Annotated[
         float | None, typer.Option("--length", metavar="METRES", help="Its length, instead of a name.")
     ] = None,
+    height_m: Annotated[
+        float | None, typer.Option("--height", metavar="METRES", help="Its height, where you know it.")
+    ] = None,
     speed_m_s: Annotated[
         float | None, typer.Option("--speed", metavar="NUMBER", help="Its speed, m/s. Default: at rest.")
     ] = None,
@@ -44,7 +48,7 @@ def plan(
     ] = None,
     lens: Annotated[
         list[str] | None,
-        typer.Option("--buy", metavar="LENS", help='A lens you think of, "600 mm f/4"; may be repeated.'),
+        typer.Option("--buy", metavar="LENS", help='A lens you think of: "600 mm f/4", "600 mm f/4 3.1 kg".'),
     ] = None,
     converter: Annotated[
         list[float] | None,
@@ -63,24 +67,52 @@ def plan(
     from auditor.planning.outing import Outing, animal_named, light_named
 
     if (animal is None) == (length_m is None):
-        raise typer.BadParameter("give one of --animal and --length")
+        raise typer.BadParameter("give one of the two", param_hint="--animal and --length")
     if moving and (animal is None or speed_m_s is not None):
         raise typer.BadParameter("it goes with --animal, and without --speed", param_hint="--moving")
     if trip_like is None and (distance_m is None or light is None):
-        raise typer.BadParameter("give --distance and --light, or --trip-like with a trip of yours")
+        raise typer.BadParameter(
+            "give both, or --trip-like with a trip of yours", param_hint="--distance and --light"
+        )
     try:
         usual = _usual(logbook, trip_like)
-        known = animal_named(animal) if animal else None
+        known = None if animal is None else _read("--animal", animal_named, animal)
         outing = Outing(
             length_m=known.length_m if known else length_m or 0.0,
+            height_m=known.height_m if known and height_m is None else height_m,
             distance_m=usual.distance(distance_m),
-            light_ev=usual.light_ev if light is None else light_named(light),
-            exposure_time_s=None if shutter is None else _seconds(shutter),
+            light_ev=usual.light_ev if light is None else _read("--light", light_named, light),
+            exposure_time_s=None if shutter is None else _read("--shutter", _seconds, shutter),
             speed_m_s=known.speed_m_s if known and moving else speed_m_s or 0.0,
         )
         _answer(logbook, outing, lens or [], converter or [], page, as_json)
     except ValueError as error:
-        raise typer.BadParameter(str(error)) from error
+        raise _wrong(error) from error
+
+
+_OPTIONS = {
+    "distance_m": "--distance", "length_m": "--length", "height_m": "--height", "light_ev": "--light",
+    "speed_m_s": "--speed", "exposure_time_s": "--shutter",
+}  # fmt: skip
+"""What the command line calls the arguments of an outing."""
+
+
+def _wrong(error: ValueError, option: str | None = None) -> typer.BadParameter:
+    """The error as one of usage, under the name of the option."""
+    name, _space, rest = str(error).partition(" ")
+    if name in _OPTIONS:
+        return typer.BadParameter(f"it {rest}", param_hint=option or _OPTIONS[name])
+    return typer.BadParameter(str(error), param_hint=option)
+
+
+T = TypeVar("T")
+
+
+def _read(option: str, read: Callable[[str], T], text: str) -> T:
+    try:
+        return read(text)
+    except ValueError as error:
+        raise _wrong(error, option) from error
 
 
 def _usual(logbook: Path | None, trip_like: str | None) -> Usual:
@@ -107,7 +139,7 @@ def _kits(book: Logbook, lenses: list[str], factors: list[float]) -> list[Planne
 
     kits = kits_to_mount(
         used_kits(book),
-        considered_lenses=[parse_lens(text) for text in lenses],
+        considered_lenses=[_read("--buy", parse_lens, text) for text in lenses],
         considered_factors=factors,
         declared=Declared(history(book)),
         known_kits=kits_in_use(book),
@@ -155,6 +187,8 @@ def _answer(
         document = asdict(answer)
         for row, ranked in zip(document["ranked"], answer.ranked, strict=True):
             row["kit_name"] = ranked.outlook.kit.name
+            row["weight_g"] = ranked.outlook.kit.weight_g
+            row["weight_not_given"] = ranked.outlook.kit.not_weighed
             if row["outlook"]["shutter_for_motion_s"] == float("inf"):
                 row["outlook"]["shutter_for_motion_s"] = None
             if row["outlook"]["depth_of_field_m"] == float("inf"):

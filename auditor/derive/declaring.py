@@ -25,10 +25,13 @@ from auditor.store.declarations import (
     Said,
     Span,
     TripFacts,
+    WeightFacts,
 )
 from auditor.store.logbook import Logbook
 
 BODIES_NAMED = 6
+ABOUT_NO_FRAME = (RejectedFacts, WeightFacts)
+"""Declarations of these kinds change nothing of any frame."""
 WIDEST_S = 2 * 86_400.0
 """The corrected clock is a day from the camera's at most; with a day to spare."""
 
@@ -122,7 +125,8 @@ def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple
     """
     check_bodies(logbook, said)
     effect = effect_of(logbook, said)
-    if not effect.changed and not any(isinstance(one.facts, BodyFacts | RejectedFacts) for one in said):
+    may_change_none = (BodyFacts, *ABOUT_NO_FRAME)
+    if not effect.changed and not any(isinstance(one.facts, may_change_none) for one in said):
         raise LogbookError(_why_nothing(logbook, said, effect))
     with logbook.writing():
         numbers = declarations.add(logbook, said)
@@ -179,6 +183,25 @@ def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
             )
 
 
+def lens_named(logbook: Logbook, wanted: str) -> str:
+    """The whole name of a lens of the logbook, from that name or a part of it.
+
+    Raises
+    ------
+    LogbookError
+        where none has it, or several have, naming those that there are.
+    """
+    names = sorted({kit.lens_name for kit in derived.kits_in_use(logbook) if kit.lens_name})
+    part = "".join(wanted.lower().split())
+    meant = [name for name in names if part in "".join(name.lower().split())]
+    whole = [name for name in names if name.lower() == wanted.strip().lower()]
+    if len(whole or meant) != 1 or not part:
+        there = "; ".join(meant or names) or "none"
+        told = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
+        raise LogbookError(f"{told} named {wanted!r}. It has: {there}.")
+    return (whole or meant)[0]
+
+
 def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Recorded]]:
     """Frames that declarations name by body or by path, each once; of a body those that the span can hold."""
     seen: set[int] = set()
@@ -187,7 +210,7 @@ def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Re
         frames: Iterator[tuple[int, Recorded]] = iter(())
         if isinstance(statement.facts, ExcludeFacts) and statement.facts.paths:
             frames = declarations.frames_below(logbook, statement.facts.paths)
-        elif statement.body is not None and not isinstance(statement.facts, RejectedFacts):
+        elif statement.body is not None and not isinstance(statement.facts, ABOUT_NO_FRAME):
             between = _span_by_camera(statement)
             if (statement.body, between) not in asked:
                 asked.add((statement.body, between))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.focus.luminance import Region
+from auditor.focus.luminance import Luma, Region
 from auditor.focus.slanted_edge import EdgeResponse, edge_response
 
 SIDE_PX = 128
@@ -32,6 +32,7 @@ NOISY_SNR = 12.0
 
 EDGE_WARNINGS = {
     "clipped": "one side of the edge is pure white or black: expose it between them",
+    "angled": "the edge is not 2 to 12 degrees off the sides of the frame: turn the target or the camera",
     "noisy": "the edge is noisy: use a lower ISO or more light",
     "sharpened": "the picture was sharpened: fine contrast stands over that of the flat sides",
 }
@@ -57,6 +58,33 @@ def linear(luma: NDArray[np.uint8]) -> NDArray[np.float64]:
     return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
 
 
+def slant_of_strongest_deg(luma: NDArray[np.uint8]) -> float | None:
+    """Degrees between the strongest straight edge, whatever its slant, and the side that it is nearer to.
+
+    Parameters
+    ----------
+    luma
+        uint8, shape (rows, columns).
+
+    Returns
+    -------
+    0 to 45; None where no edge is straight.
+    """
+    if min(luma.shape) < SIDE_PX:
+        return None
+    across, down = _slopes(luma)
+    xx, yy, xy = (_window_sums(_step_sums(product)) for product in (across**2, down**2, across * down))
+    energy = xx + yy
+    straight = np.hypot(xx - yy, 2 * xy) >= LEAST_STRAIGHT * np.maximum(energy, 1e-9)
+    # A step of so many levels, smoothed, leaves about this much over the length of a square.
+    straight &= energy > LEAST_STEP**2 * SIDE_PX / 8
+    if not straight.any():
+        return None
+    place = np.unravel_index(int(np.where(straight, energy, 0.0).argmax()), energy.shape)
+    normal_deg = abs(float(np.degrees(0.5 * np.arctan2(2 * xy[place], xx[place] - yy[place]))))
+    return min(normal_deg, 90 - normal_deg)
+
+
 def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
     """Squares that hold one straight edge at a usable slant, the strongest first, none overlapping.
 
@@ -67,18 +95,12 @@ def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
     most
         Of each direction (near upright, near level).
     """
-    import cv2
-
     if min(luma.shape) < SIDE_PX:
         return []
-    smooth = cv2.GaussianBlur(luma, (0, 0), SMOOTHED_PX)
-    across, down = (cv2.Sobel(smooth, cv2.CV_32F, *order, ksize=3) / 8 for order in ((1, 0), (0, 1)))
+    across, down = _slopes(luma)
     products = {"xx": across * across, "yy": down * down, "xy": across * down}
-    wholes = {
-        name: np.asarray(cv2.integral(product.astype(np.float64)), dtype=np.float64)
-        for name, product in products.items()
-    }
-    sums = {name: _window_sums(whole) for name, whole in wholes.items()}
+    cells = {name: _step_sums(product) for name, product in products.items()}
+    sums = {name: _window_sums(within) for name, within in cells.items()}
     energy = sums["xx"] + sums["yy"]
     straight = np.hypot(sums["xx"] - sums["yy"], 2 * sums["xy"]) / np.maximum(energy, 1e-9)
     normal_deg = np.degrees(0.5 * np.arctan2(2 * sums["xy"], sums["xx"] - sums["yy"]))
@@ -87,8 +109,7 @@ def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
         off_deg = np.abs(normal_deg) if upright else 90 - np.abs(normal_deg)
         low, high = BEST_SLANT_DEG
         usable = (straight >= LEAST_STRAIGHT) & (off_deg >= low) & (off_deg <= high)
-        margins = (0, SIDE_PX // 4) if upright else (SIDE_PX // 4, 0)
-        middle = _window_sums(wholes["xx"] + wholes["yy"], *margins)
+        middle = _window_sums(cells["xx"] + cells["yy"], *((0, 1) if upright else (1, 0)))
         usable &= middle >= CENTRED_SHARE * energy
         found += _apart(np.where(usable, energy, 0.0), most)
     return found
@@ -115,18 +136,27 @@ def measure_edge(luma: NDArray[np.uint8], region: Region) -> MeasuredEdge:
     return MeasuredEdge(region, response, step, noise, _warnings(response, dark, bright, step, noise))
 
 
-def _window_sums(whole: NDArray[np.float64], down_px: int = 0, across_px: int = 0) -> NDArray[np.float64]:
-    """Sums over squares of SIDE_PX at each STEP_PX, without margins above and below, left and right."""
-    rows = np.arange(0, whole.shape[0] - SIDE_PX, STEP_PX)
-    columns = np.arange(0, whole.shape[1] - SIDE_PX, STEP_PX)
-    top, bottom = rows + down_px, rows + SIDE_PX - down_px
-    left, right = columns + across_px, columns + SIDE_PX - across_px
-    return np.asarray(
-        whole[np.ix_(bottom, right)]
-        - whole[np.ix_(top, right)]
-        - whole[np.ix_(bottom, left)]
-        + whole[np.ix_(top, left)]
-    )
+def _slopes(luma: NDArray[np.uint8]) -> tuple[Luma, Luma]:
+    """Across and down, grey levels a px, of the picture smoothed by SMOOTHED_PX."""
+    from scipy.ndimage import gaussian_filter, sobel
+
+    smooth = gaussian_filter(luma, SMOOTHED_PX, output=np.float32, truncate=3.0)
+    across, down = (np.asarray(sobel(smooth, axis=axis) / 8, np.float32) for axis in (1, 0))
+    return across, down
+
+
+def _step_sums(values: Luma) -> NDArray[np.float64]:
+    """Sums over cells of STEP_PX; what is left at the right and below is left away."""
+    rows, columns = (length // STEP_PX for length in values.shape)
+    whole = values[: rows * STEP_PX, : columns * STEP_PX].reshape(rows, STEP_PX, columns, STEP_PX)
+    return np.asarray(whole.sum(axis=1, dtype=np.float64).sum(axis=2))
+
+
+def _window_sums(cells: NDArray[np.float64], down: int = 0, across: int = 0) -> NDArray[np.float64]:
+    """Sums over squares of SIDE_PX at each STEP_PX, without so many cells above and below, left and right."""
+    side = SIDE_PX // STEP_PX
+    windows = np.lib.stride_tricks.sliding_window_view(cells, (side, side))
+    return np.asarray(windows[..., down : side - down, across : side - across].sum(axis=(2, 3)))
 
 
 def _apart(strength: NDArray[np.float64], most: int) -> list[Region]:
@@ -157,6 +187,8 @@ def _warnings(
     found = []
     if (bright >= WHITE).mean() > CLIPPED_SHARE or (dark <= BLACK).mean() > CLIPPED_SHARE:
         found.append("clipped")
+    if not BEST_SLANT_DEG[0] <= response.angle_deg <= BEST_SLANT_DEG[1]:
+        found.append("angled")
     if noise > 0 and step / noise < NOISY_SNR:
         found.append("noisy")
     below_half = response.cycles_per_px <= 0.5

@@ -1,8 +1,7 @@
-"""Luma arrays: regions of them, blurring and halving them. Arrays are (rows, columns), float32, 0 to 255."""
+"""Luma arrays: regions of them, and means over cells. Arrays are (rows, columns), float32, 0 to 255."""
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -11,12 +10,6 @@ from numpy.typing import NDArray
 Luma = NDArray[np.float32]
 Region = tuple[int, int, int, int]
 """First row, row after the last, first column, column after the last; px."""
-
-HALVED_VARIANCE_PX2 = 0.25
-"""Averaging two neighbours blurs by this variance, in px of the finer picture."""
-
-BLUR_REACH = 3.0
-"""A Gaussian is cut off at so many sigma: beyond lies 0.3 % of it."""
 
 
 def cut(luma: NDArray[Any], region: Region | None) -> Luma:
@@ -45,30 +38,37 @@ def cut(luma: NDArray[Any], region: Region | None) -> Luma:
     return luma[top:bottom, left:right].astype(np.float32)
 
 
-def blurred(luma: Luma, sigma_px: float) -> Luma:
-    """Convolved with a Gaussian; edges are continued by their last pixel."""
-    import cv2
+def cell_means(values: Luma, grid: tuple[int, int]) -> Luma:
+    """Means over the cells of an even grid; a pixel on a border counts in both cells by its share.
 
-    side = 2 * math.ceil(BLUR_REACH * sigma_px) + 1
-    return np.asarray(
-        cv2.GaussianBlur(luma, (side, side), sigma_px, borderType=cv2.BORDER_REPLICATE), np.float32
-    )
+    Parameters
+    ----------
+    values
+        Shape (rows, columns).
+    grid
+        Cells down and across, at most one to a pixel.
+
+    Returns
+    -------
+    Luma
+        Shape `grid`.
+
+    Raises
+    ------
+    ValueError
+        for more cells than pixels.
+    """
+    if not (0 < grid[0] <= values.shape[0] and 0 < grid[1] <= values.shape[1]):
+        raise ValueError(f"grid of {grid[0]} x {grid[1]} cells is too fine for {values.shape} pixels")
+    sums = _cell_sums(_cell_sums(values, grid[0]).T, grid[1]).T
+    return sums * np.float32(grid[0] * grid[1] / values.size)
 
 
-def slopes(luma: Luma) -> tuple[Luma, Luma]:
-    """Central differences a px, downwards and across; same shape, 0 along borders that lack a neighbour."""
-    import cv2
-
-    down, across = np.zeros_like(luma), np.zeros_like(luma)
-    cv2.addWeighted(luma[2:], 0.5, luma[:-2], -0.5, 0, dst=down[1:-1])
-    cv2.addWeighted(luma[:, 2:], 0.5, luma[:, :-2], -0.5, 0, dst=across[:, 1:-1])
-    return down, across
-
-
-def halved(luma: Luma) -> Luma:
-    """Averages of 2 x 2 px; an odd last row or column is left away."""
-    import cv2
-
-    rows, columns = luma.shape[0] // 2, luma.shape[1] // 2
-    even = np.ascontiguousarray(luma[: rows * 2, : columns * 2])
-    return np.asarray(cv2.resize(even, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)
+def _cell_sums(values: Luma, count: int) -> Luma:
+    """Sums over `count` equal spans of rows."""
+    first, rest = np.divmod(np.arange(count + 1) * len(values), count)
+    if not rest.any():
+        return np.asarray(values.reshape(count, -1, values.shape[1]).sum(axis=1))
+    # A span that ends within a row takes that row's share, and leaves the other share to the next span.
+    shares = (rest / count).astype(np.float32)[:, None] * values[np.minimum(first, len(values) - 1)]
+    return np.asarray(np.add.reduceat(values, first[:-1], axis=0) + np.diff(shares, axis=0))

@@ -127,21 +127,9 @@ def _quantiles(raw: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @cache
 def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
-    """By ONNX Runtime; by OpenCV, two to five times as slow, on a system that it is not built for."""
+    import onnxruntime
+
     stored = (resources.files("auditor.focus") / TRUNK).read_bytes()
-    try:
-        import onnxruntime
-    except ImportError:
-        import cv2
-
-        net = cv2.dnn.readNetFromONNX(np.frombuffer(stored, np.uint8))
-
-        def by_opencv(luma: Floats) -> tuple[Floats, Floats]:
-            net.setInput(luma)
-            features, tiles = net.forward(["features", "tiles"])
-            return np.asarray(features, np.float32), np.asarray(tiles, np.float32)
-
-        return by_opencv
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = 1  # the workers share the cores
     options.log_severity_level = 3

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.focus.luminance import Region
+from auditor.focus.luminance import Region, cell_means
 
 LEAST_PX = 512
 LARGEST_PX = 1024
@@ -102,15 +102,12 @@ def _strength(luma: NDArray[np.uint8], grid: tuple[int, int]) -> NDArray[Any]:
 
     Strong edges count more than many weak ones: noise and grass are everywhere.
     """
-    import cv2
-
     rows = luma[:: min(ROWS_APART, max(1, luma.shape[0] // 8))]
     even = rows.shape[1] // 2 * 2
     pairs = rows[:, 0:even:2].astype(np.float32)
     pairs += rows[:, 1:even:2]
     squared = np.square(pairs[:, 1:] - pairs[:, :-1])
-    mean = cv2.resize(np.square(squared), (grid[1], grid[0]), interpolation=cv2.INTER_AREA)
-    return np.asarray(np.sqrt(mean))
+    return np.asarray(np.sqrt(cell_means(np.square(squared), grid)))
 
 
 def overlap(one: Region, other: Region) -> bool:

@@ -20,6 +20,7 @@ from auditor.store.declarations import (
     Said,
     Span,
     TripFacts,
+    WeightFacts,
 )
 
 F = TypeVar("F", bound=Facts)
@@ -72,6 +73,7 @@ class Declared:
         ]
         self._exclusions = _of_kind(active, ExcludeFacts)
         self._trips = _of_kind(active, TripFacts)
+        self._weights = _of_kind(active, WeightFacts)
 
     @property
     def names_paths(self) -> bool:
@@ -108,6 +110,19 @@ class Declared:
     def converter_of(self, recorded: Recorded) -> tuple[Said, ConverterFacts] | None:
         """The declaration that says which converter was on for a frame; None where none does."""
         return self._converter(recorded, shifted(recorded.taken_at, self._offset_s(recorded)))
+
+    def body_weight_g(self, recorded: Recorded) -> float | None:
+        """What the body that a frame was taken with weighs; None where that was not said."""
+        return next((facts.weight_g for said, facts in self._weights if is_of(said, recorded)), None)
+
+    def lens_weight_g(self, lens_name: str) -> float | None:
+        """What a lens weighs, without a converter; None where that was not said."""
+        return next((facts.weight_g for _said, facts in self._weights if facts.lens == lens_name), None)
+
+    def converter_weight_g(self, factor: float) -> float | None:
+        """What the converter of this factor weighs; None where that was not said."""
+        weights = (facts.weight_g for _said, facts in self._weights if facts.converter_factor == factor)
+        return next(weights, None)
 
     def trips(self) -> list[TripSpan]:
         """Declared trips, the last declared first."""

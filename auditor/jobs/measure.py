@@ -186,9 +186,6 @@ def measure_chunk(
     crop_px
         The side of these pictures.
     """
-    import cv2
-
-    cv2.setNumThreads(1)  # the workers share the cores
     return [_measured(frame, logbook_path, crop_px) for frame in frames]
 
 

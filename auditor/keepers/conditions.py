@@ -31,6 +31,8 @@ class Conditions:
     least_rating: int | None = None
     flags: tuple[str, ...] = ()
     without_flags: tuple[str, ...] = ()
+    chosen: str | None = None
+    """What the photographer chose by eye."""
 
     def __post_init__(self) -> None:
         """Raise ValueError for a time that is none."""
@@ -60,6 +62,7 @@ class Candidate:
     blur_urad: float | None
     verdict: str | None
     flags: list[str]
+    chosen: str | None = None
 
 
 COLUMNS = tuple(column.name for column in fields(Candidate))
@@ -158,6 +161,8 @@ def _tests(conditions: Conditions) -> dict[str, Callable[[Candidate], bool]]:
         tests["rating"] = lambda frame: (
             frame.rating is not None and frame.rating >= (wanted.least_rating or 0)
         )
+    if wanted.chosen is not None:
+        tests["chosen"] = lambda frame: frame.chosen == wanted.chosen
     if wanted.flags:
         tests["flag"] = lambda frame: set(wanted.flags) <= set(frame.flags)
     if wanted.without_flags:

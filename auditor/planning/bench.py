@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from math import exp, log
 from pathlib import Path
@@ -12,13 +12,20 @@ from typing import TYPE_CHECKING, Any
 
 from auditor.errors import UnreadableFileError
 from auditor.frames.inspection import inspect_file
+from auditor.frames.kit_names import short_names
+from auditor.records import KitIdentity, KnownKit
 from auditor.store.bench import BenchResult
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from auditor.focus.edge_finding import MeasuredEdge
     from auditor.focus.luminance import Region
     from auditor.statistics.better_shots import BetterShots
 
+CURVE_CYCLES_PER_PX = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
+"""Where the curve of contrast is told, up to the highest frequency that pixels record."""
 CLOSE_SPREAD = 0.5
 """Edges of one shot further apart than this, as a share, are not of one target."""
 
@@ -28,6 +35,7 @@ class BenchKit:
     """What took a shot, as far as a bench needs it."""
 
     name: str
+    """Short, as everywhere; see `frames.kit_names`."""
     body: tuple[str, str, str]
     """Make, model, serial number."""
     lens_name: str
@@ -50,6 +58,8 @@ class Shot:
     down_mtf50: float | None
     """The same from edges near level."""
     mtf10: float | None
+    contrast: tuple[float, ...]
+    """Share of contrast left at each of CURVE_CYCLES_PER_PX, the middle one of the edges."""
     angle_deg: float
     noise_share: float
     """Noise over the step of the edge."""
@@ -84,6 +94,8 @@ class KitBench:
     """Mean of its better shots."""
     repeatability: float | None
     """Standard deviation from shot to shot, as a share: how surely it refocuses; None for one shot."""
+    focus_shift: float | None
+    """Share by which the middle shot falls short of the better ones: what refocusing costs; None for one."""
 
 
 class BenchWord(StrEnum):
@@ -138,7 +150,7 @@ def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
             failures.append((str(path), error.reason))
         except ValueError as error:
             failures.append((str(path), str(error)))
-    kits = _by_kit(shots)
+    kits = _by_kit(_named(shots))
     return Bench(
         kits=kits,
         comparisons=_comparisons(kits),
@@ -157,6 +169,8 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     ValueError
         where no edge can be measured, or focal length or pixel size is not known.
     """
+    import numpy as np
+
     from auditor.focus.edge_finding import find_edges, measure_edge
     from auditor.readers.frame import found_file, read_file
     from auditor.readers.pixels import decode
@@ -171,7 +185,7 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     if region is not None:
         _inside(region, pixels.luma.shape)
     regions = [region] if region else find_edges(pixels.luma)
-    edges, why = [], "no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px"
+    edges, why = [], "" if regions else _no_edge(pixels.luma)
     for place in regions:
         try:
             edges.append(measure_edge(pixels.luma, place))
@@ -184,6 +198,10 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     scale = max(facts["width_px"] or 0, facts["height_px"] or 0) / max(pixels.luma.shape)
     scale = scale if scale > 0 else 1.0
     across, down = (_middle(edges, follows, scale) for follows in ("columns", "rows"))
+    curves = [
+        np.interp(CURVE_CYCLES_PER_PX, edge.response.cycles_per_px / scale, edge.response.contrast)
+        for edge in edges
+    ]
     tenths = [edge.response.mtf10 / scale for edge in edges if edge.response.mtf10]
     return Shot(
         path=str(path),
@@ -191,11 +209,20 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
         across_mtf50=across,
         down_mtf50=down,
         mtf10=median(tenths) if tenths else None,
+        contrast=tuple(float(value) for value in np.median(curves, axis=0)),
         angle_deg=median(edge.response.angle_deg for edge in edges),
         noise_share=median(edge.noise / edge.step for edge in edges),
         developed=pixels.source,
         warnings=tuple(sorted({word for edge in edges for word in edge.warnings})),
     )
+
+
+def _no_edge(luma: NDArray[np.uint8]) -> str:
+    from auditor.focus.edge_finding import slant_of_strongest_deg
+
+    slant_deg = slant_of_strongest_deg(luma)
+    there = "" if slant_deg is None else f"; its strongest edge is {slant_deg:.0f} degrees off"
+    return f"no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px{there}"
 
 
 def _inside(region: Region, shape: tuple[int, ...]) -> None:
@@ -240,6 +267,25 @@ def _kit(facts: dict[str, Any]) -> BenchKit:
     )
 
 
+def _named(shots: Sequence[Shot]) -> list[Shot]:
+    """With short names by which the kits of this bench are told apart."""
+    numbers: dict[KitIdentity, int] = {}
+    for shot in shots:
+        numbers.setdefault(_identity(shot.kit), len(numbers) + 1)
+    names = short_names(
+        KnownKit(kit_id=number, kit_name="", **asdict(kit)) for kit, number in numbers.items()
+    )
+    return [replace(shot, kit=replace(shot.kit, name=names[numbers[_identity(shot.kit)]])) for shot in shots]
+
+
+def _identity(kit: BenchKit) -> KitIdentity:
+    make, model, serial = (part or None for part in kit.body)
+    return KitIdentity(
+        body_make=make, body_model=model, body_serial=serial, lens_name=kit.lens_name,
+        converter_factor=kit.converter_factor,
+    )  # fmt: skip
+
+
 def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
     from auditor.statistics.better_shots import better
 
@@ -257,6 +303,7 @@ def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
                 shots=own,
                 cycles_per_mrad=exp(fmean(better(logs))) if len(logs) > 1 else exp(logs[0]),
                 repeatability=stdev(logs) if len(logs) > 1 else None,
+                focus_shift=1 - exp(median(logs) - fmean(better(logs))) if len(logs) > 1 else None,
             )
         )
     return sorted(kits, key=lambda kit: (kit.kit.body, kit.kit.lens_name, kit.kit.converter_factor))

@@ -19,8 +19,13 @@ from auditor.store.bench import BenchResult
 from auditor.store.gear import UsedKit
 
 _LENS = re.compile(
-    r"^\s*(?P<focal>\d+(?:\.\d+)?)\s*mm\s*f\s*/?\s*(?P<widest>\d+(?:\.\d+)?)\s*$", re.IGNORECASE
+    r"^\s*(?P<focal>\d+(?:\.\d+)?)\s*mm\s*f\s*/?\s*(?P<widest>\d+(?:\.\d+)?)"
+    r"(?:\s*,?\s+(?P<weight>\S.*?))?\s*$",
+    re.IGNORECASE,
 )
+_WEIGHT = re.compile(r"(?P<amount>\d+(?:\.\d+)?)\s*(?P<unit>k?g)", re.IGNORECASE)
+LIGHTEST_G, HEAVIEST_G = 50.0, 30_000.0
+"""From a small converter to the longest lens with its support (C): anything else is a slip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +41,7 @@ class Body:
     base_iso: float = 100.0
     iso_ceiling: float | None = None
     focus_limit_f_number: float | None = None
+    weight_g: float | None = None
 
     @property
     def height_mm(self) -> float:
@@ -55,6 +61,7 @@ class Lens:
     """Not owned: given as something to buy."""
     sigma_um: float | None = None
     """Its own blur on the sensor, from a bench; None where none was made."""
+    weight_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +75,9 @@ class PlannedKit:
     """In the logbook; None for a kit that took no frame yet."""
     converter_sigma_um: float | None = None
     """The converter's own blur on the sensor, from a bench; None where none was made."""
+    converter_weight_g: float | None = None
+    converter_considered: bool = False
+    """Not owned."""
     name: str = ""
     """Short name, as everywhere; see `frames.kit_names`."""
     longest_mm: float = 0.0
@@ -79,13 +89,50 @@ class PlannedKit:
         return self.lens.focal_length_mm * self.converter_factor
 
     @property
+    def considered(self) -> bool:
+        """Whether a part of it is not owned."""
+        return self.lens.considered or self.converter_considered
+
+    @property
     def widest_f_number(self) -> float:
         """In effect, the lens wide open."""
         return float(self.lens.widest_f_number * 2 ** (light_loss_stops(self.converter_factor) / 2))
 
+    @property
+    def not_weighed(self) -> tuple[str, ...]:
+        """Its parts whose weight was not given: body, lens, converter."""
+        weights = [("body", self.body.weight_g), ("lens", self.lens.weight_g)]
+        if self.converter_factor > 1:
+            weights.append(("converter", self.converter_weight_g))
+        return tuple(part for part, weight_g in weights if weight_g is None)
+
+    @property
+    def weight_g(self) -> float | None:
+        """Of all its parts; None where that of one was not given."""
+        if self.not_weighed:
+            return None
+        return (self.body.weight_g or 0.0) + (self.lens.weight_g or 0.0) + (self.converter_weight_g or 0.0)
+
+
+def parse_weight_g(text: str) -> float:
+    """A weight in grams, from "850 g" or "3.2 kg".
+
+    Raises
+    ------
+    ValueError
+        for any other form, and for what nobody carries.
+    """
+    match = _WEIGHT.fullmatch(text.strip())
+    if match is None:
+        raise ValueError(f"a weight is written as 850 g or 3.2 kg, not {text!r}")
+    weight_g = float(match["amount"]) * (1000 if match["unit"].lower() == "kg" else 1)
+    if not LIGHTEST_G <= weight_g <= HEAVIEST_G:
+        raise ValueError(f"a weight of {LIGHTEST_G:g} g to {HEAVIEST_G / 1000:g} kg is meant, not {text!r}")
+    return weight_g
+
 
 def parse_lens(text: str) -> Lens:
-    """A lens that is not owned, from "600 mm f/4".
+    """A lens that is not owned, from "600 mm f/4", or with its weight, from "600 mm f/4 3.1 kg".
 
     Raises
     ------
@@ -94,13 +141,14 @@ def parse_lens(text: str) -> Lens:
     """
     match = _LENS.match(text)
     if match is None:
-        raise ValueError(f"a lens is written as 600 mm f/4, not {text!r}")
+        raise ValueError(f"a lens is written as 600 mm f/4, or 600 mm f/4 3.1 kg, not {text!r}")
     focal, widest = float(match["focal"]), float(match["widest"])
     if not (1 <= focal <= 5000 and 0.7 <= widest <= 64):
         raise ValueError(f"a lens of 1 to 5000 mm and f/0.7 to f/64 is meant, not {text!r}")
     return Lens(
-        name=f"{focal:g} mm f/{widest:g}", focal_length_mm=focal, widest_f_number=widest, considered=True
-    )
+        name=f"{focal:g} mm f/{widest:g}", focal_length_mm=focal, widest_f_number=widest, considered=True,
+        weight_g=parse_weight_g(match["weight"]) if match["weight"] else None,
+    )  # fmt: skip
 
 
 def kits_to_mount(
@@ -127,15 +175,16 @@ def kits_to_mount(
     bodies: dict[tuple[str, str, str], Body] = {}
     pairs: dict[tuple[tuple[str, str, str], str], Lens] = {}
     known: dict[tuple[tuple[str, str, str], str, float], int] = {}
-    factors = {1.0, *considered_factors}
+    owned_factors = {1.0, *(kit.converter_factor for kit in used)}
+    factors = owned_factors | set(considered_factors)
     for kit in used:
-        factors.add(kit.converter_factor)
         bodies.setdefault(kit.body_key, _body(kit, declared))
         lens = Lens(
             name=kit.lens_name,
             focal_length_mm=kit.lens_focal_length_mm,
             widest_f_number=kit.lens_widest_f_number,
             zoom=_is_zoom(kit.lens_name),
+            weight_g=declared.lens_weight_g(kit.lens_name),
         )
         longer = pairs.get((kit.body_key, lens.name))
         if longer is None or longer.focal_length_mm < lens.focal_length_mm:
@@ -148,6 +197,8 @@ def kits_to_mount(
         PlannedKit(
             body=bodies[key], lens=lens, converter_factor=factor, kit_id=known.get((key, lens.name, factor)),
             longest_mm=lens.focal_length_mm * max(factors),
+            converter_considered=factor not in owned_factors,
+            converter_weight_g=declared.converter_weight_g(factor) if factor > 1 else None,
         )
         for (key, _name), lens in pairs.items()
         for factor in sorted(factors)
@@ -219,7 +270,8 @@ def _is_zoom(lens_name: str) -> bool:
 
 def _body(kit: UsedKit, declared: Declared) -> Body:
     make, model, serial = (part or None for part in kit.body_key)
-    said = declared.for_frame(Recorded(body_make=make, body_model=model, body_serial=serial))
+    recorded = Recorded(body_make=make, body_model=model, body_serial=serial)
+    said = declared.for_frame(recorded)
     ceiling = said.iso_ceiling or iso_ceiling(FULL_FRAME_DIAGONAL_MM / kit.sensor_diagonal_mm)
     return Body(
         key=kit.body_key,
@@ -229,4 +281,5 @@ def _body(kit: UsedKit, declared: Declared) -> Body:
         base_iso=said.base_iso or 100.0,
         iso_ceiling=ceiling,
         focus_limit_f_number=said.focus_limit_f_number,
+        weight_g=declared.body_weight_g(recorded),
     )

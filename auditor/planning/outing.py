@@ -16,6 +16,8 @@ class Outing:
     """One animal at one distance in one light."""
 
     length_m: float
+    height_m: float | None = None
+    """None where only its length is known."""
     distance_m: float
     light_ev: float
     """At ISO 100."""
@@ -27,50 +29,54 @@ class Outing:
     def __post_init__(self) -> None:
         """Raise ValueError naming argument and value for what cannot be."""
         for name, low, high in (
-            ("length_m", 0.005, 50.0), ("distance_m", 0.3, 10_000.0), ("light_ev", -6.0, 20.0),
-            ("speed_m_s", 0.0, 120.0), ("contrast", 0.001, 1.0),
+            ("length_m", 0.005, 50.0), ("height_m", 0.005, 50.0), ("distance_m", 0.3, 10_000.0),
+            ("light_ev", -6.0, 20.0), ("speed_m_s", 0.0, 120.0), ("contrast", 0.001, 1.0),
         ):  # fmt: skip
             value = getattr(self, name)
+            if value is None and name == "height_m":
+                continue
             if not (math.isfinite(value) and low <= value <= high):
-                raise ValueError(f"{name} must be {low:g} to {high:g}, not {value!r}")
+                raise ValueError(f"{name} must be {low:g} to {high:g}, not {value:g}")
         shutter = self.exposure_time_s
         if shutter is not None and not (math.isfinite(shutter) and 1e-5 <= shutter <= 60):
-            raise ValueError(f"exposure_time_s must be 0.00001 to 60, not {shutter!r}")
+            raise ValueError(f"exposure_time_s must be 0.00001 to 60, not {shutter:g}")
 
 
 @dataclass(frozen=True, slots=True)
 class NamedAnimal:
-    """Typical length of a grown animal, and how fast it goes when it moves."""
+    """Typical size of a grown animal, and how fast it goes when it moves."""
 
     length_m: float
+    height_m: float
+    """From the ground to the top of the head, as it mostly stands, sits or swims."""
     speed_m_s: float
     measured: str
     """What the length is from and to."""
 
 
 ANIMALS = {
-    "small songbird": NamedAnimal(0.14, 5, "bill to tail"),
-    "kingfisher": NamedAnimal(0.16, 10, "bill to tail"),
-    "thrush": NamedAnimal(0.25, 8, "bill to tail"),
-    "small wader": NamedAnimal(0.20, 12, "bill to tail"),
-    "tern": NamedAnimal(0.35, 10, "bill to tail"),
-    "owl": NamedAnimal(0.35, 6, "bill to tail"),
-    "duck": NamedAnimal(0.55, 18, "bill to tail"),
-    "hawk": NamedAnimal(0.50, 12, "bill to tail"),
-    "heron": NamedAnimal(0.94, 9, "bill to tail"),
-    "eagle": NamedAnimal(0.85, 13, "bill to tail"),
-    "swan": NamedAnimal(1.5, 16, "bill to tail"),
-    "hare": NamedAnimal(0.57, 15, "head and body"),
-    "fox": NamedAnimal(0.70, 10, "head and body"),
-    "otter": NamedAnimal(0.70, 3, "head and body"),
-    "badger": NamedAnimal(0.75, 5, "head and body"),
-    "seal": NamedAnimal(1.6, 3, "nose to tail"),
-    "deer": NamedAnimal(1.8, 12, "head and body"),
-    "wolf": NamedAnimal(1.2, 12, "head and body"),
-    "bear": NamedAnimal(1.9, 10, "head and body"),
+    "small songbird": NamedAnimal(0.14, 0.11, 5, "bill to tail"),
+    "kingfisher": NamedAnimal(0.16, 0.13, 10, "bill to tail"),
+    "thrush": NamedAnimal(0.25, 0.19, 8, "bill to tail"),
+    "small wader": NamedAnimal(0.20, 0.15, 12, "bill to tail"),
+    "tern": NamedAnimal(0.35, 0.18, 10, "bill to tail"),
+    "owl": NamedAnimal(0.35, 0.34, 6, "bill to tail"),
+    "duck": NamedAnimal(0.55, 0.35, 18, "bill to tail"),
+    "hawk": NamedAnimal(0.50, 0.42, 12, "bill to tail"),
+    "heron": NamedAnimal(0.94, 0.80, 9, "bill to tail"),
+    "eagle": NamedAnimal(0.85, 0.70, 13, "bill to tail"),
+    "swan": NamedAnimal(1.5, 1.00, 16, "bill to tail"),
+    "hare": NamedAnimal(0.57, 0.45, 15, "head and body"),
+    "fox": NamedAnimal(0.70, 0.50, 10, "head and body"),
+    "otter": NamedAnimal(0.70, 0.30, 3, "head and body"),
+    "badger": NamedAnimal(0.75, 0.35, 5, "head and body"),
+    "seal": NamedAnimal(1.6, 0.50, 3, "nose to tail"),
+    "deer": NamedAnimal(1.8, 1.50, 12, "head and body"),
+    "wolf": NamedAnimal(1.2, 0.90, 12, "head and body"),
+    "bear": NamedAnimal(1.9, 1.10, 10, "head and body"),
 }
-"""Middle lengths of European species as field guides give them, and speeds of ordinary movement, all from
-memory (R): a start for planning, not a measurement. Give --length for anything that matters."""
+"""Middle lengths of European species as field guides give them, heights, and speeds of ordinary movement, all
+from memory (R): a start for planning, not a measurement. Give --length for anything that matters."""
 
 LIGHTS = {
     "bright sun": (15.0, "clear sun on the animal"),

@@ -40,8 +40,11 @@ class Outlook:
     view_height_m: float
     animal_px: float
     """Length of the animal in the picture."""
+    animal_height_px: float | None
+    """Its height in the picture; None where that is not known."""
     frame_share: float
-    """Length of the animal over the width of the frame."""
+    """Of the side of the frame that the animal fills most, the camera held as suits better; of its width
+    where only the animal's length is known."""
     width_px: float
     """Of the frame, its longer side."""
     cropped_px: float
@@ -85,7 +88,7 @@ def outlook(
     if distance_mm <= 4 * kit.lens.focal_length_mm:
         raise ValueError(
             f"distance_m must be over four focal lengths of the lens ({0.004 * kit.lens.focal_length_mm:g} m "
-            f"for {kit.lens.name}), not {outing.distance_m!r}"
+            f"for {kit.lens.name}), not {outing.distance_m:g}"
         )
     scale_mm = mm_per_px(distance_mm, focal, kit.body.pixel_pitch_um)
     view_mm = kit.body.width_mm * 1000 / kit.body.pixel_pitch_um * scale_mm
@@ -129,7 +132,8 @@ def outlook(
         view_width_m=view_mm / 1000,
         view_height_m=view_mm / 1000 * kit.body.height_mm / kit.body.width_mm,
         animal_px=animal_px,
-        frame_share=outing.length_m * 1000 / view_mm,
+        animal_height_px=None if outing.height_m is None else outing.height_m * 1000 / scale_mm,
+        frame_share=_frame_share(outing, view_mm / 1000, kit.body.height_mm / kit.body.width_mm),
         width_px=view_mm / scale_mm,
         cropped_px=view_mm / scale_mm * min(1.0, focal / max(kit.longest_mm, focal)),
         f_number=f_number,
@@ -142,6 +146,15 @@ def outlook(
         shutter_for_motion_s=still_s,
         finest_detail_mm=on_animal / (2 * finest) if finest > 0 else None,
     )
+
+
+def _frame_share(outing: Outing, width_m: float, height_over_width: float) -> float:
+    if outing.height_m is None:
+        return outing.length_m / width_m
+    height_m = width_m * height_over_width
+    level = max(outing.length_m / width_m, outing.height_m / height_m)
+    upright = max(outing.length_m / height_m, outing.height_m / width_m)
+    return min(level, upright)
 
 
 def _converter_blur_um(kit: PlannedKit) -> float:

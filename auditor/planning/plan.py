@@ -15,7 +15,6 @@ AS_FINE = 0.05
 """Detail within this share counts as equally fine: no photographer sees less."""
 USUAL_RATE = 0.6
 """Of a kit without a record, so that one can be ranked at all (assumed, and said)."""
-NEARER_M = 10.0
 
 
 class Reason(StrEnum):

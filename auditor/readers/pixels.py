@@ -117,8 +117,8 @@ def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pix
 
 
 def upright(stored: NDArray[np.uint8], orientation: int | None) -> NDArray[np.uint8]:
-    """The picture as it is seen: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
-    turned = stored.T if orientation in (5, 6, 7, 8) else stored
+    """The picture as it is seen, with or without bands: a view, no copy. Exif 2.3, 4.6.4 A, Orientation."""
+    turned = stored.swapaxes(0, 1) if orientation in (5, 6, 7, 8) else stored
     down = -1 if orientation in (3, 4, 7, 8) else 1
     across = -1 if orientation in (2, 3, 6, 7) else 1
     return turned[::down, ::across]
@@ -141,7 +141,7 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     except (ValueError, KeyError) as error:  # KeyError where it knows no name for the subsampling
         show_when_debugging()
         raise CorruptFileError(path, HEADER_DAMAGED, stage=STAGE) from error
-    _check_size(path, width_px, height_px)
+    check_size(path, width_px, height_px)
     luma: NDArray[np.uint8]
     try:
         luma = simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0]
@@ -173,7 +173,7 @@ def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
 
     _allow_heif()
     with Image.open(as_path(path)) as picture:
-        _check_size(path, *picture.size)
+        check_size(path, *picture.size)
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
         luma = np.asarray(picture.convert("L"))
@@ -200,7 +200,7 @@ def _developed(path: str) -> Any:
 
     try:
         with _without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
-            _check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
+            check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
             rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
         return None
@@ -229,7 +229,8 @@ def _without_words_of_its_own() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _check_size(path: str, width_px: int, height_px: int) -> None:
+def check_size(path: str, width_px: int, height_px: int) -> None:
+    """Refuse a picture that states more than MOST_PIXELS, before memory is taken for it."""
     if width_px * height_px > MOST_PIXELS:
         reason = f"it states {width_px} x {height_px} px, more than any camera writes"
         raise CorruptFileError(path, reason, stage=STAGE)

@@ -40,7 +40,10 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
-_LIBRARIES = ("numpy", "pandas", "opencv-python-headless", "altair", "vl-convert-python")
+STYLES = ("first_screen.css", "frames.css", "style.css")
+"""Rules of the whole page come last: those for phones and paper win."""
+SCRIPTS = ("report.js", "frames.js")
+_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
 
 
 def page_text(
@@ -94,8 +97,8 @@ def page_text(
         wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
         drawn = pictures(logbook, trip_id, kits, found.changes)
     unreadable = tables.unreadable(logbook)
-    style = _template_text("style.css")
-    scripts = [_template_text("report.js")]
+    style = "".join(_template_text(name) for name in STYLES)
+    scripts = ["".join(_template_text(name) for name in SCRIPTS)]
     if drawn and charting:
         scripts.insert(0, charting_script())
     return environment.get_template("report.html").render(

@@ -44,6 +44,7 @@ def write_plan(plan: Plan, kit_map: KitMap, path: Path) -> None:
         tables=[text.table(plan), text.view_table(plan)],
         reasons=[text.reason(row) for row in plan.ranked[:3]],
         others=text.sentences(plan)[len(plan.ranked[:3]) :],
+        not_weighed=text.not_weighed(plan),
         map=_map(kit_map, plan),
         legend=_legend(kit_map),
         explained=text.EXPLAINED,
@@ -58,7 +59,7 @@ def write_plan(plan: Plan, kit_map: KitMap, path: Path) -> None:
 
 def _names(kit_map: KitMap) -> list[str]:
     """Kits of the map, the one with most fields first."""
-    fields = [kit.name for row in kit_map.best for kit in row if kit is not None]
+    fields = [text.kit_name(kit) for row in kit_map.best for kit in row if kit is not None]
     return sorted(set(fields), key=lambda name: (-fields.count(name), name))
 
 
@@ -77,7 +78,7 @@ def _map(kit_map: KitMap, plan: Plan) -> dict[str, object]:
     cells = []
     for row, kits in enumerate(kit_map.best):
         for column, kit in enumerate(kits):
-            letter, colour = ("", "none") if kit is None else marks[kit.name]
+            letter, colour = ("", "none") if kit is None else marks[text.kit_name(kit)]
             cells.append(
                 {
                     "x": _LEFT + column * _CELL_WIDTH,

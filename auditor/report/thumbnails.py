@@ -111,14 +111,15 @@ def _with_pillow(path: Path, orientation: int | None) -> NDArray[np.uint8]:
 
 
 def _shrunk(picture: NDArray[np.uint8]) -> Any:
-    import cv2
+    import numpy as np
+    from PIL import Image
 
     rows, columns = picture.shape[:2]
     scale = LONGEST_PX / max(rows, columns)
     if scale >= 1:
         return picture
     size = (max(1, round(columns * scale)), max(1, round(rows * scale)))
-    return cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(Image.fromarray(picture).resize(size, Image.Resampling.HAMMING))
 
 
 def _upright(picture: NDArray[np.uint8], orientation: int | None) -> NDArray[np.uint8]:

@@ -32,6 +32,8 @@ class BetterShots:
     """95 % interval."""
     shots: int
     """Of each kit that were compared; the better of these count."""
+    draw_spread: float | None = None
+    """Standard deviation of the gain from draw to draw, where one kit had more shots; None where equal."""
 
 
 def compare_better_shots(resolved: ArrayLike, bare: ArrayLike, *, seed: int = 20260418) -> BetterShots:
@@ -50,11 +52,16 @@ def compare_better_shots(resolved: ArrayLike, bare: ArrayLike, *, seed: int = 20
     logs = [np.log(_checked(name, values)) for name, values in (("resolved", resolved), ("bare", bare))]
     shots = min(len(values) for values in logs)
     random = np.random.default_rng(seed)
-    means, variances = np.array([_drawn_down(values, shots, random) for values in logs]).T
+    means, variances, spreads = np.array([_drawn_down(values, shots, random) for values in logs]).T
     gain = float(means[0] - means[1])
     reach = _critical(shots) * float(np.sqrt(variances.mean()))
+    equal = len(logs[0]) == len(logs[1])
     return BetterShots(
-        float(np.expm1(gain)), float(np.expm1(gain - reach)), float(np.expm1(gain + reach)), shots
+        gain=float(np.expm1(gain)),
+        low=float(np.expm1(gain - reach)),
+        high=float(np.expm1(gain + reach)),
+        shots=shots,
+        draw_spread=None if equal else float(np.hypot(*spreads)),
     )
 
 
@@ -77,14 +84,16 @@ def _checked(name: str, values: ArrayLike) -> NDArray[np.float64]:
     return array
 
 
-def _drawn_down(values: NDArray[np.float64], shots: int, random: np.random.Generator) -> tuple[float, float]:
-    """Mean and variance of the better of so many shots, over draws where there are more."""
+def _drawn_down(
+    values: NDArray[np.float64], shots: int, random: np.random.Generator
+) -> tuple[float, float, float]:
+    """Mean and variance of the better of so many shots, over draws where there are more; their spread."""
     if len(values) == shots:
         draws = values[None, :]
     else:
         draws = np.array([random.permutation(values)[:shots] for _draw in range(DRAWS)])
     kept = better(draws)
-    return float(kept.mean()), float(kept.var(axis=1, ddof=1).mean())
+    return float(kept.mean()), float(kept.var(axis=1, ddof=1).mean()), float(kept.mean(axis=1).std())
 
 
 @cache

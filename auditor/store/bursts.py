@@ -28,6 +28,9 @@ class BurstLight:
     frames: int
     light_value_ev: float | None
     utc_offset: str | None = None
+    burst_id: int | None = None
+    converter_factor: float | None = None
+    """As recorded, inferred or declared; None where it is not known."""
 
     @property
     def first_s(self) -> float:
@@ -58,7 +61,8 @@ def bursts_of_trip(logbook: Logbook, trip_id: int) -> list[BurstLight]:
             SELECT m.burst_id, min(f.taken_at) AS camera_first_at, max(f.taken_at) AS camera_last_at
             FROM membership AS m JOIN frames AS f USING (frame_id) WHERE m.trip_id = :trip
             GROUP BY m.burst_id)
-        SELECT {_BODY} AS body, i.kit_id, b.first_at, b.last_at, b.frames, b.light_value_ev, f.utc_offset,
+        SELECT {_BODY} AS body, b.burst_id, i.converter_factor, i.kit_id,
+               b.first_at, b.last_at, b.frames, b.light_value_ev, f.utc_offset,
                coalesce(i.converter_factor, 1) = 1 AND i.converter_source <> 'declared' AS bare,
                camera_first_at, camera_last_at
         FROM camera JOIN bursts AS b USING (burst_id)

@@ -72,6 +72,16 @@ class ExcludeFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeightFacts:
+    """What a body, a lens or a converter weighs; a body is named by `Said.body`."""
+
+    weight_g: float
+    lens: str | None = None
+    """Its whole name, as the logbook has it."""
+    converter_factor: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RejectedFacts:
     """A hint that the photographer rejected, so that it is not given again."""
 
@@ -83,7 +93,7 @@ class RejectedFacts:
     """The bursts of a hint on a converter, by the camera's own clock."""
 
 
-Facts = ConverterFacts | BodyFacts | ClockFacts | TripFacts | ExcludeFacts | RejectedFacts
+Facts = ConverterFacts | BodyFacts | ClockFacts | TripFacts | ExcludeFacts | WeightFacts | RejectedFacts
 
 KINDS: dict[str, type[Facts]] = {
     "converter": ConverterFacts,
@@ -91,6 +101,7 @@ KINDS: dict[str, type[Facts]] = {
     "clock": ClockFacts,
     "trip": TripFacts,
     "exclude": ExcludeFacts,
+    "weight": WeightFacts,
     "rejected_hint": RejectedFacts,
 }
 _KIND_OF = {facts: kind for kind, facts in KINDS.items()}

@@ -7,6 +7,7 @@ import re
 from pathlib import PurePath
 
 from auditor.records import FileReading
+from auditor.store.choices import move_choice
 from auditor.store.exposure_identity import exposure_key, is_edited, moment_key
 from auditor.store.logbook import Logbook
 from auditor.words import FileRole
@@ -69,6 +70,7 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
     ):
         if _numbers(path) & _numbers(row["path"]):
             logbook.execute("UPDATE files SET frame_id = ? WHERE frame_id = ?", (frame_id, row["frame_id"]))
+            move_choice(logbook, row["frame_id"], frame_id)
             logbook.execute("DELETE FROM frames WHERE frame_id = ?", (row["frame_id"],))
 
 

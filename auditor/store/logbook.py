@@ -23,6 +23,8 @@ class Logbook:
         self.path = path
         self.read_only = read_only
         """Its place cannot be written to: everything can be looked at as it was last brought up to date."""
+        self.out_of_date = False
+        """What follows from its frames could not be brought up to date."""
 
     def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
         """All rows of a SELECT."""

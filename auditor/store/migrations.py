@@ -8,6 +8,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
     unreadable  files that cannot be read now
     declarations  what the photographer said that no file records, with its history
     touched     frames whose derived rows are out of date
+    choices     what the photographer chose by eye
     bench       what kits resolved in photographs of a slanted edge
     receipts, receipt_files  what was handed over where, so that it can be taken back
 
@@ -44,6 +45,7 @@ MIGRATIONS = {
     "0009_receipt_fingerprints": "Sidecars that the auditor rated are known again wherever they lie.",
     "0010_quantiles": "Quantiles of blur: how likely a frame is in focus for any limit.",
     "0011_hit_probability": "How likely each frame is in focus, for rates that unclear frames enter too.",
+    "0012_choices": "What the photographer chose by eye, frame by frame.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 

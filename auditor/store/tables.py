@@ -172,6 +172,13 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
     return files
 
 
+def files_of_bursts(logbook: Logbook, burst_ids: Sequence[int]) -> list[str]:
+    """The paths of every file of some bursts, in order."""
+    sql = """SELECT path FROM files JOIN membership USING (frame_id)
+             WHERE burst_id IN (SELECT value FROM json_each(?)) ORDER BY path"""
+    return [row[0] for row in logbook.query(sql, (json.dumps(list(burst_ids)),))]
+
+
 def gone_frames(logbook: Logbook) -> set[int]:
     """Frames of which no picture was there when it was last looked for."""
     sql = "SELECT frame_id FROM files WHERE role <> 'sidecar' GROUP BY frame_id HAVING max(present) = 0"

@@ -7,6 +7,8 @@ import pytest
 from typer.testing import CliRunner
 
 from auditor.cli.main import app
+from tests.cli import program
+from tests.cli.program import error_line
 
 
 def run(*words: str) -> tuple[int, str]:
@@ -33,10 +35,21 @@ def test_from_an_invented_card_to_an_answer(tmp_path: Path) -> None:
     [
         ([], 2, "--target"),
         (["nothing.jpg"], 1, "nothing.jpg"),
-        (["nothing.jpg", "--region", "1,2,3"], 2, "left,top,width,height"),
+        (["nothing.jpg", "--region", "1,2,3"], 2, "left,top,width,height in px, not '1,2,3'"),
+        (
+            ["nothing.jpg", "--region", "0,0,9,9"],
+            2,
+            "20 px or more to a side, inside the picture, not '0,0,9,9'",
+        ),
+        (["--target", "target.pdf", "--distance", "0"], 2, "--distance: it must be 1 to 200, not 0"),
+        (["--target", "target.doc"], 1, ".svg or .pdf"),
     ],
 )
-def test_what_cannot_be_measured_is_said(words: list[str], code: int, said: str) -> None:
-    given, text = run("bench", *words)
-    assert given == code
-    assert said in " ".join(text.split())
+def test_what_cannot_be_measured_is_said(tmp_path: Path, words: list[str], code: int, said: str) -> None:
+    done = program.run("bench", *words, cwd=tmp_path)
+    assert done.returncode == code
+    if words == ["nothing.jpg"]:
+        assert said in done.stdout
+    else:
+        assert said in error_line(done)
+    assert list(tmp_path.iterdir()) == []

@@ -335,5 +335,5 @@ class TestHints:
     def test_numbers_that_there_are_not(self, book: Path, numbers: str) -> None:
         done = run("declare", "hints", f"--accept={numbers}", "--logbook", book)
         assert done.returncode == 2
-        assert "Error:" in done.stderr
+        assert error_line(done).startswith("auditor declare hints: ")
         assert json.loads(run("declare", "list", "--json", "--logbook", book).stdout) == []

@@ -1,12 +1,15 @@
 """auditor plan."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
 from auditor.cli.main import app
+from tests.cli import program
+from tests.cli.program import error_line
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_images"
 
@@ -48,6 +51,49 @@ def test_a_trip_of_ones_own_gives_light_and_distance(logbook: Path) -> None:
     assert outing["distance_m"] > 5
 
 
+def test_the_animals_height_and_the_weight_are_told(logbook: Path, tmp_path: Path) -> None:
+    book = tmp_path / "logbook.sqlite"
+    shutil.copy(logbook, book)
+    for words in (
+        ("780 g", "--body", "Saltmark F2"), ("3.1 kg", "--lens", "500 mm"), ("330 g", "--converter", "2"),
+    ):  # fmt: skip
+        done = program.run("declare", "weight", *words, "--logbook", book)
+        assert done.returncode == 0, done.stderr
+    code, text = run(book, "--animal", "heron", "--distance", "40", "--light", "12", "--json")
+    assert code == 0
+    rows = {row["kit_name"]: row for row in json.loads(text)["ranked"]}
+    assert rows["F2 500 mm x 2"]["weight_g"] == 780 + 3100 + 330
+    assert rows["F2 500 mm x 1.4"]["weight_g"] is None
+    assert rows["F2 500 mm x 1.4"]["weight_not_given"] == ["converter"]
+    look = rows["F2 500 mm"]["outlook"]
+    assert look["animal_height_px"] / look["animal_px"] == pytest.approx(0.80 / 0.94)
+    code, text = run(book, "--length", "0.3", "--distance", "40", "--light", "12", "--json")
+    assert json.loads(text)["ranked"][0]["outlook"]["animal_height_px"] is None
+    undone = program.run("declare", "undo", "1", "--logbook", book)
+    assert undone.returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["850"], "WEIGHT: a weight is written as 850 g or 3.2 kg, not '850'"),
+        (["850 g", "--converter", "2"], "--body, --lens and --converter: give one of the three"),
+    ],
+)
+def test_a_weight_that_cannot_be_meant(logbook: Path, words: list[str], said: str) -> None:
+    done = program.run("declare", "weight", *words, "--lens", "500", "--logbook", logbook)
+    assert done.returncode == 2
+    assert said in error_line(done)
+
+
+@pytest.mark.parametrize(("lens", "said"), [("800", "No lens"), ("mm", "2 lenses")])
+def test_a_lens_to_weigh_must_be_one_of_the_logbook(logbook: Path, lens: str, said: str) -> None:
+    done = program.run("declare", "weight", "3 kg", "--lens", lens, "--logbook", logbook)
+    assert done.returncode == 1
+    assert said in error_line(done)
+    assert "Saltmark 500mm f/5.6" in error_line(done)
+
+
 def test_the_page_runs_nothing_and_replaces_nothing(logbook: Path, tmp_path: Path) -> None:
     page = tmp_path / "plan.html"
     words = ("--animal", "heron", "--distance", "40", "--light", "12", "--page", str(page))
@@ -63,18 +109,35 @@ def test_the_page_runs_nothing_and_replaces_nothing(logbook: Path, tmp_path: Pat
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--animal", "heronn", "--distance", "40", "--light", "12"], "Did you mean heron"),
-        (["--length", "0.3", "--distance", "0", "--light", "12"], "distance_m"),
-        (["--length", "0.3", "--distance", "1", "--light", "12"], "four focal lengths"),
-        (["--length", "-0.3", "--distance", "40", "--light", "12"], "length_m must be 0.005 to 50, not -0.3"),
-        (["--length", "0.3", "--distance", "40", "--light", "12", "--shutter", "0"], "exposure_time_s"),
-        (["--length", "0.3", "--distance", "40", "--light", "12", "--buy", "600 mm f/0"], "600 mm f/0"),
-        (["--distance", "40", "--light", "12"], "one of --animal and --length"),
-        (["--length", "0.3", "--distance", "40"], "--trip-like"),
-        (["--length", "0.3", "--distance", "40", "--light", "12", "--shutter", "fast"], "1/1000"),
+        (["--animal", "heronn"], "--animal: no animal named 'heronn'. Did you mean heron?"),
+        (["--length", "0.3", "--distance", "0"], "--distance: it must be 0.3 to 10000, not 0."),
+        (["--length", "0.3", "--distance", "nan"], "--distance: it must be 0.3 to 10000, not nan."),
+        (["--length", "0.3", "--distance", "near"], "'--distance': it must be a valid number, not 'near'."),
+        (["--length", "0.3", "--distance", "1"], "--distance: it must be over four focal lengths"),
+        (["--length", "-0.3"], "--length: it must be 0.005 to 50, not -0.3."),
+        (["--length", "0"], "--length: it must be 0.005 to 50, not 0."),
+        (["--length", "0.3", "--speed", "-3"], "--speed: it must be 0 to 120, not -3."),
+        (["--length", "0.3", "--light", "99"], "--light: it must be -6 to 20, not 99."),
+        (["--length", "0.3", "--light", "gloomy"], "--light: no light named 'gloomy'."),
+        (["--length", "0.3", "--shutter", "0"], "--shutter: it must be 0.00001 to 60, not 0."),
+        (["--length", "0.3", "--shutter", "fast"], "--shutter: a shutter speed is written as 1/1000 or 0.5"),
+        (["--length", "0.3", "--buy", "600 mm f/0"], "--buy: a lens of 1 to 5000 mm"),
+        (["--length", "0.3", "--buy", "long"], "--buy: a lens is written as 600 mm f/4"),
+        (["--length", "0.3", "--buy-converter", "9"], "less than or equal to 3, not '9'."),
+        ([], "--animal and --length: give one of the two."),
+        (["--animal", "heron", "--length", "0.3"], "--animal and --length: give one of the two."),
+        (["--animal", "heron", "--moving", "--speed", "3"], "--moving: it goes with --animal"),
     ],
 )
 def test_what_cannot_be_planned_is_said_in_one_line(logbook: Path, words: list[str], said: str) -> None:
-    code, text = run(logbook, *words)
-    assert code == 2
-    assert said in " ".join(text.split())
+    usual = [] if "--distance" in words else ["--distance", "40"]
+    usual += [] if "--light" in words else ["--light", "12"]
+    done = program.run("plan", *usual, *words, "--logbook", logbook)
+    assert done.returncode == 2
+    assert error_line(done).startswith("auditor plan: ")
+    assert said in error_line(done)
+
+
+def test_light_alone_is_not_enough(logbook: Path) -> None:
+    done = program.run("plan", "--length", "0.3", "--light", "12", "--logbook", logbook)
+    assert "--distance and --light: give both, or --trip-like" in error_line(done)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -117,7 +118,6 @@ def test_no_pair_at_all() -> None:
 
 def test_rings_of_a_picture_blurred_by_a_gaussian() -> None:
     """The whole way from pixels: linear light, window, rings. Known blur on known noise (D)."""
-    cv2 = pytest.importorskip("cv2")
     texture = np.random.default_rng(4).normal(0, 1, (600, 600)).astype(np.float32)
     lumas = []
     for sigma_px in (1.0, 1.5, 2.2):
@@ -133,7 +133,6 @@ def test_rings_of_a_picture_blurred_by_a_gaussian() -> None:
 
 def test_motion_counts_as_the_mean_of_both_axes() -> None:
     """A line of light of variance v along one axis: the mean over both is v / 2 (D)."""
-    cv2 = pytest.importorskip("cv2")
     texture = cv2.GaussianBlur(
         np.random.default_rng(5).normal(0, 1, (600, 600)).astype(np.float32), (0, 0), 0.7
     )

@@ -1,5 +1,6 @@
 """The bench, on rendered photographs of a target whose contrast is known."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from PIL import Image
 
 from auditor.demo.bench_card import SHOTS, target, write_bench
 from auditor.demo.gear import FULL_KITS
-from auditor.planning.bench import Bench, BenchWord, bench, results
+from auditor.planning.bench import CURVE_CYCLES_PER_PX, Bench, BenchWord, bench, results
 from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
 from auditor.report.bench_target import side_mm, target_svg, write_target
 from auditor.report.text.bench import bench_text
@@ -136,6 +137,36 @@ def test_a_sharper_lens_gives_a_steeper_edge() -> None:
     assert crisp > 1.5 * soft
 
 
+def test_the_curve_of_contrast_is_what_was_rendered(measured: Bench) -> None:
+    """exp(-2 (pi s u)^2) sinc(u) at 0.1 to 0.5 cycles a pixel (D), of the shot that is nearest to focus."""
+    for kit, invented in zip(measured.kits, FULL_KITS, strict=True):
+        best = max(kit.shots, key=lambda shot: shot.mtf50)
+        at = np.array(CURVE_CYCLES_PER_PX)
+        truth = np.exp(-2 * (np.pi * invented.optics_sigma_px * at) ** 2) * np.sinc(at)
+        np.testing.assert_allclose(best.contrast, truth, atol=0.04)
+
+
+def test_refocusing_is_told_apart_from_the_best(measured: Bench) -> None:
+    for kit in measured.kits:
+        assert kit.repeatability is not None
+        assert kit.focus_shift is not None
+        assert 0 <= kit.focus_shift < 3 * kit.repeatability
+
+
+def test_an_edge_at_a_wrong_angle_is_named(card: list[Path], tmp_path: Path) -> None:
+    turned = tmp_path / "turned.jpg"
+    with Image.open(card[0]) as picture:
+        picture.rotate(-20, resample=Image.Resampling.BICUBIC, fillcolor=(188,) * 3).save(
+            turned, quality=95, exif=picture.getexif()
+        )
+    (failure,) = bench([turned]).failures
+    assert "2 to 12 degrees off upright or level" in failure[1]
+    assert "its strongest edge is 25 degrees off" in failure[1], "5 degrees as drawn, and 20"
+    # The middle of the square's left edge, turned with it, lies at row 252 and column 175.
+    shots = [shot for kit in bench([turned], (188, 316, 111, 239)).kits for shot in kit.shots]
+    assert [shot.warnings for shot in shots] == [("angled",)]
+
+
 def test_the_target_to_print(tmp_path: Path) -> None:
     assert "rotate(5 " in target_svg(15)
     assert side_mm(30) >= side_mm(5)
@@ -169,3 +200,17 @@ def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path
     assert large.converter_sigma_um is not None
     untouched = PlannedKit(body=body, lens=Lens(name="another", focal_length_mm=300, widest_f_number=4.0))
     assert with_bench([untouched], kept) == [untouched]
+
+
+def test_the_printed_target_has_the_size_that_it_states(tmp_path: Path) -> None:
+    """A4 is 210 x 297 mm (ISO 216), 595.28 x 841.89 points of 1/72 inch (PDF's unit, ISO 32000)."""
+    write_target(tmp_path / "target.pdf", 15)
+    found = re.search(rb"/MediaBox\s*\[([^\]]*)\]", (tmp_path / "target.pdf").read_bytes())
+    assert found is not None
+    assert [float(part) for part in found[1].split()] == pytest.approx([0, 0, 595.28, 841.89], abs=0.5)
+    assert 'width="210mm" height="297mm"' in target_svg(15)
+    assert "h100" in target_svg(15), "a line to lay a ruler to"
+
+
+def test_kits_are_called_by_their_short_names(measured: Bench) -> None:
+    assert [kit.kit.name for kit in measured.kits] == ["F2 500 mm", "F2 500 mm x 1.4", "F2 500 mm x 2"]

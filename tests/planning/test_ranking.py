@@ -83,6 +83,20 @@ def test_an_animal_that_does_not_fit_puts_the_kit_last() -> None:
     assert last.reason is Reason.CUT_OFF
 
 
+def test_a_tall_animal_must_fit_by_its_height_too() -> None:
+    """A frame of 3 : 2: 1.5 m long fits a frame 2.1 m wide; 1.35 m high only where it is turned upright, and
+    then its length does not (D)."""
+    wide = replace(BRIGHT, length_m=1.5, distance_m=30)
+    assert looks(wide, 1.0)[0].fits
+    (tall,) = looks(replace(wide, height_m=1.35), 1.0)
+    assert not tall.fits
+    assert tall.frame_share == pytest.approx(1.35 / tall.view_height_m)
+    (standing,) = looks(replace(wide, length_m=0.5, height_m=1.5), 1.0)
+    assert standing.fits, "the camera is turned"
+    assert standing.frame_share == pytest.approx(1.5 / standing.view_width_m)
+    assert standing.animal_height_px == pytest.approx(3 * standing.animal_px)
+
+
 def test_where_none_fits_the_widest_view_comes_first() -> None:
     nearer = replace(BRIGHT, length_m=3.0, distance_m=10)
     assert [row.outlook.kit.converter_factor for row in plan(mounted(1.0, 1.4, 2.0), nearer).ranked] == [

@@ -40,6 +40,8 @@ def test_more_shots_of_one_kit_are_no_advantage() -> None:
     told = [compare_better_shots(shots(random, 40, 20), shots(random, 40, 5)) for _pair in range(40)]
     assert abs(np.mean([result.gain for result in told])) < 0.01
     assert {result.shots for result in told} == {5}
+    assert all(result.draw_spread is not None and 0.001 < result.draw_spread < 0.05 for result in told)
+    assert compare_better_shots(shots(random, 40), shots(random, 40)).draw_spread is None
 
 
 @given(st.lists(st.floats(10, 100), min_size=4, max_size=6), st.floats(0.5, 2))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from numpy.testing import assert_allclose
 
-from auditor.optics import converter
+from auditor.optics import converter, exposure
 from auditor.optics.converter import (
     contradicts,
     forced_push,
@@ -26,6 +28,26 @@ def test_light_loss_as_the_trade_counts_it(factor: float, stops: float) -> None:
 def test_light_loss_of_other_factors(factor: float, stops: float) -> None:
     """2 log2 m (D; the printed rows are 1.4 -> 0.9709, sqrt 2 -> 1, 2 -> 2, of which ours are marked)."""
     assert_allclose(light_loss_stops(factor), stops, atol=1e-4)
+
+
+def test_the_exact_loss_and_the_marked_one() -> None:
+    """2 log2 1.4 = 0.9709, 2 log2 sqrt 2 = 1, 2 log2 2 = 2 (D); marked they count one, one and two (C). The
+    f-number in effect of an f/5.6 shows the same step: 7.84, marked 8, 0.058 stop (C)."""
+    assert light_loss_stops(1.4) - 0.9709 == pytest.approx(0.0291, abs=1e-4)
+    assert light_loss_stops(2**0.5) == 1
+    assert light_loss_stops(2.0) == 2
+    assert 2 * math.log2(exposure.marked_f_number(5.6 * 1.4) / (5.6 * 1.4)) == pytest.approx(0.058, abs=1e-3)
+
+
+@pytest.mark.parametrize(("factor", "times"), [(1.4, 2), (2.0, 4)])
+def test_noise_of_a_pixel_at_an_unchanged_shutter(factor: float, times: float) -> None:
+    """ISO one stop up, two stops up; variance of shot noise over the signal squared x2, x4 (C): photons are
+    counted, so it is one over their number."""
+    light_left = 2 ** -light_loss_stops(factor)
+    assert 1 / light_left == times
+    assert exposure.iso_needed(10, 5.6 * light_left**-0.5, 1 / 500) == pytest.approx(
+        times * exposure.iso_needed(10, 5.6, 1 / 500)
+    )
 
 
 @pytest.mark.parametrize(

@@ -39,6 +39,13 @@ def test_shimmer_grows_with_distance() -> None:  # D: angle L^0.6
     assert air.seeing_urad(5e-15, 800) / air.seeing_urad(5e-15, 100) == pytest.approx(8**0.6)
 
 
+def test_how_much_the_air_near_the_ground_moves() -> None:
+    """Over 8 km by day Cn2 is 3e-15 to 6e-15 m^-2/3, about 1e-15 near sunrise and sunset (JOSA 1967,
+    abstract, S)."""
+    assert 3e-15 <= air.USUAL_CN2 <= 6e-15
+    assert air.CALM_CN2 == 1e-15
+
+
 def test_a_narrow_pupil_hides_the_air() -> None:  # D: a 71 mm pupil resolves 7.93 urad
     assert air.pupil_width_urad(71.4) == pytest.approx(7.93, abs=5e-3)
     assert not air.air_sets_the_limit(5e-15, 500, 71.4)

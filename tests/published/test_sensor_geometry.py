@@ -7,9 +7,11 @@ import math
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.frames.body_sensor import sensor_of
 from auditor.optics import sensor
 from auditor.optics.exposure import marked_f_number
 from auditor.planning.gear import kits_to_mount
+from auditor.records import Recorded
 from tests.planning.kits import used
 
 
@@ -83,3 +85,34 @@ def test_a_lens_behind_a_1_4x_as_it_is_marked(
 def test_a_stricter_criterion() -> None:
     """Diagonal / 1730 = 0.02501 mm (C): as if the picture were cropped by 1730 / 1500."""
     assert_allclose(sensor.criterion_diameter_um(43.267, crop=1730 / 1500), 25.01, atol=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("equivalent_mm", "crop", "tolerance"),
+    [
+        (767.0, 1.534, 1e-3),  # 500 mm x 1.534: by the diagonal of 23.5 x 15.6 mm (D)
+        (766.0, 1.532, 1e-3),  # 500 mm x 1.532: by the width, 36 / 23.5 (D)
+    ],
+)
+def test_a_35_mm_equivalent_by_diagonal_or_by_width(
+    equivalent_mm: float, crop: float, tolerance: float
+) -> None:
+    """FocalLengthIn35mmFilm is whole mm and does not say which of the two it is (tag text, S): they lie
+    0.14 % apart, here the last mm, so that either gives the same sensor to 0.2 %."""
+    said = sensor_of(Recorded(focal_length_mm=500.0, focal_length_35mm_mm=equivalent_mm))
+    assert said.crop_factor == pytest.approx(crop, abs=tolerance)
+    assert said.diagonal_mm == pytest.approx(math.hypot(23.5, 15.6), rel=2e-3)
+
+
+def test_a_35_mm_equivalent_is_good_to_a_millimetre() -> None:
+    """Rounded to 1 mm (S): on a lens of 50 mm that is 1 % of the crop factor, on 500 mm 0.1 % (D)."""
+    for focal_length_mm, share in ((50.0, 0.01), (500.0, 0.001)):
+        exact = focal_length_mm * 1.532
+        said = sensor_of(Recorded(focal_length_mm=focal_length_mm, focal_length_35mm_mm=float(round(exact))))
+        assert said.crop_factor == pytest.approx(1.532, rel=share)
+
+
+def test_full_frame_behind_a_1_4x_frames_like_a_smaller_sensor_without() -> None:
+    """Common practice (C): 36 mm behind 1.4x and 23.5 mm bare see the same to a tenth."""
+    behind = sensor.angle_of_view_deg(36, 400 * 1.4)
+    assert sensor.angle_of_view_deg(23.5, 400) == pytest.approx(behind, rel=0.1)

@@ -38,6 +38,14 @@ def test_a_tenth_of_the_contrast() -> None:
     assert edge_response(edge(1.5)).mtf10 == pytest.approx(0.341543 / 1.5, rel=0.01)
 
 
+@pytest.mark.parametrize("angle_deg", [3.0, 5.0, 8.0, 12.0])
+def test_frequencies_are_told_along_the_normal(angle_deg: float) -> None:
+    """Along the rows they would be lower by the cosine: 0.99619 at 5 degrees (D), 0.978 at 12."""
+    assert math.cos(math.radians(5)) == pytest.approx(0.99619, abs=5e-6)
+    response = edge_response(edge(1.2, angle_deg))
+    assert response.mtf50 == pytest.approx(0.187391 / 1.2, rel=0.006)
+
+
 @pytest.mark.parametrize("turned", [0, 1, 2, 3])
 def test_any_side_up_and_either_side_bright(turned: int) -> None:
     response = edge_response(np.rot90(edge(1.2), turned))

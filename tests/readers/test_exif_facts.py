@@ -190,6 +190,12 @@ def test_subject_distance(tmp_path: Path) -> None:
     assert (infinite.focus_distance_m, infinite.missing["focus_distance_m"]) == (None, "at_infinity")
 
 
+def test_a_35_mm_equivalent_of_0_is_unknown(tmp_path: Path) -> None:
+    """FocalLengthIn35mmFilm: SHORT, in mm, 0 is unknown (S)."""
+    assert read(tmp_path, Entry(0xA405, "SHORT", (766,))).focal_length_35mm_mm == 766
+    assert read(tmp_path, Entry(0xA405, "SHORT", (0,))).focal_length_35mm_mm is None
+
+
 @pytest.mark.parametrize("unknown", [(0, 0), (0, 1)])
 def test_an_unknown_part_of_the_lens_specification(tmp_path: Path, unknown: tuple[int, int]) -> None:
     recorded = read(tmp_path, Entry(0xA432, "RATIONAL", (100, 1, 400, 1, *unknown, *unknown)))

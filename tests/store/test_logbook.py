@@ -82,6 +82,7 @@ FRAME_FACTS = [
     "missing",
     "camera_blur_px",
     "hit_probability",
+    "chosen",
 ]
 """The promise to other programs, in its order."""
 

@@ -6,7 +6,7 @@ import textwrap
 from collections import Counter
 
 from auditor.focus.edge_finding import EDGE_WARNINGS
-from auditor.planning.bench import Bench, BenchComparison, BenchWord, KitBench
+from auditor.planning.bench import CURVE_CYCLES_PER_PX, Bench, BenchComparison, BenchWord, KitBench
 from auditor.report.text.values import plain
 
 WORDS = {
@@ -21,7 +21,8 @@ ALIKE = (
 )
 NOTE = (
     "Half contrast (MTF50) across the edges; cycles per milliradian compare kits on the subject. The better "
-    "three of five shots count, so that focus errors drop out."
+    "three of five shots count, so that focus errors drop out. Spread: from shot to shot. Shift: how far the "
+    "middle shot falls short of the better ones. Below: contrast of the best shot in percent, by c/px."
 )
 
 
@@ -36,10 +37,27 @@ def kit_row(kit: KitBench) -> list[str]:
         f"{best.line_pairs_per_mm:.1f}",
         f"{kit.cycles_per_mrad:.2f}",
         spread,
+        "-" if kit.focus_shift is None else f"{100 * kit.focus_shift:.1f} %",
     ]
 
 
-HEADS = ["Kit", "Shots", "c/px", "lp/mm", "c/mrad", "Spread"]
+HEADS = ["Kit", "Shots", "c/px", "lp/mm", "c/mrad", "Spread", "Shift"]
+CURVE_AT = (0.1, 0.2, 0.3, 0.4, 0.5)
+"""Cycles a pixel at which the terminal tells contrast; --json has more of the curve."""
+CURVE_HEADS = ["Best shot", "Across", "Down", "10 %", "Angle", "Noise", *(f"{at:g}" for at in CURVE_AT)]
+
+
+def curve_row(kit: KitBench) -> list[str]:
+    """Cells of what the best shot of a kit shows: half contrast each way, a tenth, contrast in percent."""
+    best = max(kit.shots, key=lambda shot: shot.mtf50)
+    frequencies = (best.across_mtf50, best.down_mtf50, best.mtf10)
+    return [
+        plain(kit.kit.name),
+        *("-" if value is None else f"{value:.3f}" for value in frequencies),
+        f"{best.angle_deg:.1f}°",
+        f"{100 * best.noise_share:.1f} %",
+        *(f"{100 * best.contrast[CURVE_CYCLES_PER_PX.index(at)]:.0f}" for at in CURVE_AT),
+    ]
 
 
 def comparison(row: BenchComparison) -> str:
@@ -48,6 +66,8 @@ def comparison(row: BenchComparison) -> str:
     if row.gain is not None:
         told += f": {_percent(row.gain.gain)} ({_percent(row.gain.low)} to {_percent(row.gain.high)}), "
         told += f"{row.gain.shots} shots of each"
+        if row.gain.draw_spread is not None:
+            told += f", drawn from the longer series (from draw to draw {100 * row.gain.draw_spread:.1f} %)"
     return told + "."
 
 
@@ -66,19 +86,24 @@ def warnings(bench: Bench) -> list[str]:
     return told if bench.developed_alike else [*told, ALIKE]
 
 
+def _columns(rows: list[list[str]], width: int) -> list[str]:
+    sizes = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    sizes[0] = min(sizes[0], max(12, width - sum(sizes[1:]) - len(sizes)))
+    lines = []
+    for row in rows:
+        name = row[0] if len(row[0]) <= sizes[0] else row[0][: sizes[0] - 1] + "…"
+        cells = [cell.rjust(size) for cell, size in zip(row[1:], sizes[1:], strict=True)]
+        lines.append(" ".join([name.ljust(sizes[0]), *cells]))
+    return lines
+
+
 def bench_text(bench: Bench, width: int) -> str:
     """The bench for a terminal."""
     failures = [f"{plain(path)}: {plain(reason)}." for path, reason in bench.failures]
     if not bench.kits:  # no table, where nothing could be measured
         return "\n".join(textwrap.fill(text, width) for text in warnings(bench) + failures) + "\n"
-    rows = [HEADS] + [kit_row(kit) for kit in bench.kits]
-    sizes = [max(len(row[column]) for row in rows) for column in range(len(HEADS))]
-    sizes[0] = min(sizes[0], max(20, width - sum(sizes[1:]) - len(sizes)))
-    lines = []
-    for row in rows:
-        name = row[0] if len(row[0]) <= sizes[0] else "…" + row[0][1 - sizes[0] :]
-        cells = [cell.rjust(size) for cell, size in zip(row[1:], sizes[1:], strict=True)]
-        lines.append(" ".join([name.ljust(sizes[0]), *cells]))
+    lines = _columns([HEADS] + [kit_row(kit) for kit in bench.kits], width)
+    lines += ["", *_columns([CURVE_HEADS] + [curve_row(kit) for kit in bench.kits], width)]
     told = [comparison(row) for row in bench.comparisons] + warnings(bench)
     told += [*failures, NOTE]
     return "\n".join(lines + [""] + [textwrap.fill(text, width) for text in told]) + "\n"

@@ -6,6 +6,7 @@ import textwrap
 from math import inf, log2
 
 from auditor.optics.exposure import marked_f_number
+from auditor.planning.gear import PlannedKit
 from auditor.planning.outing import Outing
 from auditor.planning.plan import AS_FINE, Change, Plan, Ranked, Reason
 from auditor.report.text.values import plain
@@ -33,9 +34,10 @@ WITHOUT_RECORD = {
 SHOWN = 12
 """Kits shown in the terminal; the page and --json have all."""
 EXPLAINED = (
-    "Sharp of 100: what to expect from your own record, and the range that holds nine outings of ten. "
-    "Finest: the finest bars told on the animal. Cropped: pixels left along the long side of the frame when "
-    "it is cropped to what the longest kit of the same lens shows. Noise: of a patch of 5 mm on the animal."
+    "Finest: the finest bars told on the animal. Noise: of a patch of 5 mm on it. Sharp of 100: what to "
+    "expect from your own record, and the range that holds nine outings of ten. View: of the frame at the "
+    "animal. Animal: its length and height. Cropped: pixels left along the long side of the frame when it is "
+    "cropped to what the longest kit of the same lens shows."
 )
 ASSUMED = (
     "Optics assume a good lens wide open (unless a bench measured yours), a converter with a little blur of "
@@ -87,12 +89,16 @@ _MARKS = {
 def heading(outing: Outing) -> str:
     """The outing in one line."""
     speed = f", moving at {outing.speed_m_s:g} m/s" if outing.speed_m_s else ""
-    return f"An animal of {outing.length_m:g} m at {outing.distance_m:g} m in EV {outing.light_ev:g}{speed}."
+    height = "" if outing.height_m is None else f" and {outing.height_m:g} m high"
+    return (
+        f"An animal {outing.length_m:g} m long{height}, at {outing.distance_m:g} m in EV "
+        f"{outing.light_ev:g}{speed}."
+    )
 
 
 def table(plan: Plan) -> list[list[str]]:
     """Cells of the table of what to set and to expect, the first row its heads."""
-    rows = [["", "Kit", "f/", "ISO", "Shutter", "Finest", "Sharp of 100"]]
+    rows = [["", "Kit", "f/", "ISO", "Shutter", "Finest", "Noise", "Sharp of 100"]]
     for row in plan.ranked:
         look = row.outlook
         rows.append(
@@ -103,6 +109,7 @@ def table(plan: Plan) -> list[list[str]]:
                 iso(look.iso) + ("!" if look.over_ceiling else ""),
                 shutter(look.exposure_time_s),
                 "none" if look.finest_detail_mm is None else f"{look.finest_detail_mm:.2g} mm",
+                f"{100 * look.noise_share:.2g} %",
                 _sharp(row),
             ]
         )
@@ -111,7 +118,8 @@ def table(plan: Plan) -> list[list[str]]:
 
 def view_table(plan: Plan) -> list[list[str]]:
     """Cells of the table of how the animal lies in the frame, the first row its heads."""
-    rows = [["", "Kit", "View", "Animal", "Fills", "Cropped", "Noise", "Depth"]]
+    weighed = any(row.outlook.kit.weight_g is not None for row in plan.ranked)
+    rows = [["", "Kit", "View m", "Animal px", "Fills", "Cropped", "Depth", *(["Weight"] if weighed else [])]]
     for row in plan.ranked:
         look = row.outlook
         cropped = "" if look.cropped_px > 0.99 * look.width_px else f"{look.cropped_px:.0f} px"
@@ -119,19 +127,39 @@ def view_table(plan: Plan) -> list[list[str]]:
             [
                 str(row.rank),
                 _name(row),
-                f"{_metres(look.view_width_m)} x {_metres(look.view_height_m)} m",
-                f"{look.animal_px:.0f} px",
+                f"{_metres(look.view_width_m)} x {_metres(look.view_height_m)}",
+                f"{look.animal_px:.0f}"
+                + ("" if look.animal_height_px is None else f" x {look.animal_height_px:.0f}"),
                 f"{100 * look.frame_share:.0f} %",
                 cropped,
-                f"{100 * look.noise_share:.2g} %",
                 "all" if look.depth_of_field_m == inf else f"{_metres(look.depth_of_field_m)} m",
+                *([_weight(look.kit)] if weighed else []),
             ]
         )
     return rows
 
 
 def _name(row: Ranked) -> str:
-    return plain(row.outlook.kit.name) + ("*" if row.outlook.kit.lens.considered else "")
+    return plain(row.outlook.kit.name) + ("*" if row.outlook.kit.considered else "")
+
+
+def kit_name(kit: PlannedKit) -> str:
+    """A kit as sentences call it."""
+    return plain(kit.name) + (" (not owned)" if kit.considered else "")
+
+
+def _weight(kit: PlannedKit) -> str:
+    return "unknown" if kit.weight_g is None else f"{kit.weight_g / 1000:.2f} kg"
+
+
+def not_weighed(plan: Plan) -> str | None:
+    """Of which kits no weight can be told, and how to give it; None where all have one."""
+    missing = [row.outlook.kit for row in plan.ranked if row.outlook.kit.weight_g is None]
+    if not missing:
+        return None
+    parts = {part for kit in missing for part in kit.not_weighed}
+    told = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
+    return f"Weight not given of {len(missing)} of {len(plan.ranked)} kits ({told}): auditor declare weight."
 
 
 def _metres(metres: float) -> str:
@@ -147,7 +175,7 @@ def _sharp(row: Ranked) -> str:
 def reason(row: Ranked) -> str:
     """Why a kit stands where it does, in one sentence."""
     look = row.outlook
-    told = f"{row.rank}. {plain(look.kit.name)}: {_why(row)}"
+    told = f"{row.rank}. {kit_name(look.kit)}: {_why(row)}"
     if look.over_ceiling and row.reason not in (Reason.TOO_DARK, Reason.NO_FOCUS):
         told += f"; ISO {iso(look.iso)} is over your ceiling"
     if row.own is None:
@@ -182,7 +210,7 @@ def change(outing: Outing, other: Change) -> str:
         when = f"With {amount} {'more' if other.light_ev > outing.light_ev else 'less'} light"
     else:
         when = f"At {other.distance_m:.3g} m"
-    return f"{when}, the {plain(other.best.name)} would come first."
+    return f"{when}, the {kit_name(other.best)} would come first."
 
 
 def sentences(plan: Plan) -> list[str]:
@@ -210,7 +238,7 @@ def plan_text(plan: Plan, width: int) -> str:
         lines += [f"And {len(plan.ranked) - SHOWN} more kits: --json and --page have all.", ""]
     lines += [textwrap.fill(told, width) for told in sentences(plan)]
     lines += [text for mark, text in _MARKS.items() if any(mark in cell for row in rows[1:] for cell in row)]
-    for told in (EXPLAINED, assumed(plan), CAUTIONS):
+    for told in filter(None, (not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
         lines += ["", textwrap.fill(told, width)]
     return "\n".join(lines) + "\n"
 

@@ -1,0 +1,49 @@
+"""declare weight: what a body, a lens or a converter weighs, for planning."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from auditor.cli import common
+from auditor.cli.declare import say_declared
+
+
+def declare_weight(
+    weight: Annotated[str, typer.Argument(metavar="WEIGHT", help='Such as "850 g" or "3.2 kg".')],
+    body: Annotated[
+        str | None, typer.Option("--body", metavar="BODY", help="Of this body: its serial number or model.")
+    ] = None,
+    lens: Annotated[
+        str | None,
+        typer.Option("--lens", metavar="LENS", help="Of this lens: its name, or a part that no other has."),
+    ] = None,
+    factor: Annotated[
+        float | None,
+        typer.Option("--converter", metavar="FACTOR", min=1.0, max=3.0, help="Of the converter: 1.4, 2 ..."),
+    ] = None,
+    logbook: common.LogbookOption = None,
+) -> None:
+    """What a body, a lens or a converter weighs.
+
+    `auditor plan` adds it up.
+    """
+    from auditor.derive.declaring import declare, lens_named
+    from auditor.planning.gear import parse_weight_g
+    from auditor.store.declarations import Said, WeightFacts
+
+    if sum(part is not None for part in (body, lens, factor)) != 1:
+        raise typer.BadParameter("give one of the three", param_hint="--body, --lens and --converter")
+    try:
+        weight_g = parse_weight_g(weight)
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint="WEIGHT") from error
+    with common.reading(logbook) as book:
+        facts = WeightFacts(
+            weight_g=weight_g,
+            lens=None if lens is None else lens_named(book, lens),
+            converter_factor=factor,
+        )
+        number, effect = declare(book, common.settings_of(book.path), [Said(facts=facts, body=body)])
+    say_declared(number, effect, logbook)

@@ -1,0 +1,1 @@
+"""The logbook in the browser, on this machine only."""

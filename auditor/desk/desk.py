@@ -1,0 +1,80 @@
+"""What the routes share: the logbook, the work that runs, and the templates."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from starlette.responses import HTMLResponse, Response
+
+from auditor import __version__
+from auditor.desk.work import Work
+from auditor.jobs.opening import up_to_date
+from auditor.report.text import values
+from auditor.settings import Settings, load, settings_path
+from auditor.store.logbook import Logbook
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+@dataclass(slots=True)
+class Desk:
+    """One run of the desk."""
+
+    logbook_path: Path
+    jobs: int = 1
+    work: Work = field(default_factory=Work)
+    close_asked: bool = False
+    """The photographer pressed close: the server ends after this answer."""
+
+    @contextmanager
+    def book(self) -> Iterator[Logbook]:
+        """The logbook, up to date: a connection for each request, since SQLite's are of one thread."""
+        with up_to_date(self.logbook_path) as logbook:
+            yield logbook
+
+    @property
+    def settings(self) -> Settings:
+        """As they are in the file beside the logbook now."""
+        return load(settings_path(self.logbook_path.absolute()))
+
+
+def page(name: str, *, status: int = 200, **shown: Any) -> Response:
+    """A page of the desk from its template."""
+    return HTMLResponse(_environment().get_template(name).render(**shown), status)
+
+
+def as_json(value: object) -> str:
+    """JSON for an attribute or a stream."""
+    return json.dumps(value, allow_nan=False, default=str)
+
+
+@cache
+def static_text(name: str) -> str | None:
+    """A style sheet or a module of the desk by its name; None for anything else."""
+    folder = resources.files("auditor.desk") / "static"
+    known = {entry.name for entry in folder.iterdir() if entry.is_file()}
+    return (folder / name).read_text(encoding="utf-8") if name in known else None
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("auditor.desk"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=lambda value: values.plain(value) if type(value) is str else value,
+    )
+    environment.globals.update(values=values, version=__version__, as_json=as_json)
+    return environment

@@ -1,0 +1,80 @@
+"""What a page sends: the fields of a form, as text; checked by the routes that use them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from urllib.parse import parse_qs
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from auditor.desk.desk import page
+from auditor.errors import AuditorError
+
+MOST_BYTES = 1_000_000
+"""Of one form: a burst's number takes ten, so that this is far beyond any page."""
+
+LONGEST_NUMBER = 16
+"""Digits: ids are SQLite's 64-bit integers, and none is that large."""
+
+Fields = Mapping[str, list[str]]
+
+
+def field(fields: Fields, name: str) -> str:
+    """One field; empty where it was not sent."""
+    return fields.get(name, [""])[-1].strip()
+
+
+def number(fields: Fields, name: str) -> int | None:
+    """One field as a whole number; None where it is none."""
+    text = field(fields, name)
+    return int(text) if _is_number(text) else None
+
+
+def numbers(fields: Fields, name: str) -> list[int]:
+    """All numbers that were sent under a name."""
+    return [int(text) for text in fields.get(name, []) if _is_number(text)]
+
+
+def _is_number(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) < LONGEST_NUMBER
+
+
+def on_form(handler: Callable[[Request, Fields], Response]) -> Callable[..., object]:
+    """A route that gets what a form sent; it runs in a thread, since logbooks and files make it wait."""
+
+    async def route(request: Request) -> Response:
+        body = bytearray()
+        async for part in request.stream():
+            body += part
+            if len(body) > MOST_BYTES:
+                return refused(ValueError("That is more than a form holds."), 413)
+        fields = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True)
+        return await run_in_threadpool(_answered, handler, request, fields)
+
+    return route
+
+
+def on_page(handler: Callable[[Request], Response]) -> Callable[[Request], Response]:
+    """A route that shows a page; what goes wrong is one line on it."""
+
+    def route(request: Request) -> Response:
+        try:
+            return handler(request)
+        except AuditorError as error:
+            return refused(error)
+
+    return route
+
+
+def refused(error: Exception, status: int = 409) -> Response:
+    """A page that says in one line what could not be done."""
+    return page("message.html", status=status, title="That did not work", said=str(error))
+
+
+def _answered(handler: Callable[[Request, Fields], Response], request: Request, fields: Fields) -> Response:
+    try:
+        return handler(request, fields)
+    except AuditorError as error:
+        return refused(error)

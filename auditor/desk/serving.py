@@ -1,0 +1,69 @@
+"""Serving the desk on this machine until it is closed."""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+import socket
+from collections.abc import Callable
+
+from auditor.desk.app import application
+from auditor.desk.desk import Desk
+from auditor.desk.guard import HOST, SECRET
+from auditor.errors import OutputError
+
+LOOKED_EVERY_S = 0.05
+
+
+def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
+    """Serve the desk until its own button closes it, or Ctrl-C.
+
+    Parameters
+    ----------
+    port
+        0 for any that is free.
+    opened
+        Called with the address, which holds the key of this run, once it answers.
+
+    Raises
+    ------
+    OutputError
+        where the port is taken.
+    """
+    import uvicorn
+
+    listening = _listening(port)
+    real_port = listening.getsockname()[1]
+    secret = secrets.token_urlsafe(24)
+    app = application(desk, port=real_port, secret=secret)
+    config = uvicorn.Config(app, log_level="error", access_log=False, lifespan="off", server_header=False)
+    server = uvicorn.Server(config)
+
+    async def run() -> None:
+        serving = asyncio.create_task(server.serve(sockets=[listening]))
+        while not server.started and not serving.done():
+            await asyncio.sleep(0.01)
+        if not serving.done():
+            opened(f"http://{HOST}:{real_port}/?{SECRET}={secret}")
+        while not serving.done():
+            server.should_exit = server.should_exit or desk.close_asked
+            await asyncio.sleep(LOOKED_EVERY_S)
+        await serving
+
+    try:
+        asyncio.run(run())
+    finally:
+        desk.close_asked = True
+        desk.work.stop()
+        desk.work.wait()
+        listening.close()
+
+
+def _listening(port: int) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.bind((HOST, port))
+    except OSError as error:
+        listening.close()
+        raise OutputError(f"Port {port} cannot be used ({error.strerror}). Leave --port away.") from error
+    return listening

@@ -1,0 +1,216 @@
+"""What no file says, settled on one page: converters, clocks, names and ends of trips, test shots."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from auditor.analysis.hints import ConverterHint, Hint, hints
+from auditor.analysis.marking import cloud_over, converter_on
+from auditor.derive.declaring import declare, undo
+from auditor.desk import forms
+from auditor.desk.desk import Desk, page
+from auditor.desk.forms import Fields
+from auditor.errors import LogbookError
+from auditor.report.text import hints as hint_text
+from auditor.store.bursts import BurstLight, bursts_of_trip
+from auditor.store.declarations import ExcludeFacts, Said, TripFacts
+from auditor.store.tables import find_trip
+
+if TYPE_CHECKING:
+    from auditor.store.logbook import Logbook
+
+CLOUD = "cloud"
+LEAVE_OUT = "leave out"
+COLUMN_PX = 64
+CHART_PX = 150
+EDGE_PX = 18
+LEAST_RANGE_EV = 4.0
+"""A chart shows at least so much light from its lowest to its highest line: a flat day must look flat."""
+
+WIDE_RANGE_EV = 7.0
+"""Over a wider range every second line is drawn: their labels would touch."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A burst on the chart."""
+
+    burst: BurstLight
+    suspected: bool
+    """A hint is about it."""
+    x: float
+    y: float | None
+    """None where its light is not known."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightChart:
+    """The light that one body read along one day."""
+
+    body: str
+    day: str
+    columns: list[Column]
+    lines: list[tuple[float, int]]
+    """Height and EV of each line across."""
+    stop_px: float
+    """The height of one stop."""
+
+    @property
+    def width_px(self) -> int:
+        """Of the whole drawing."""
+        return COLUMN_PX * len(self.columns)
+
+
+def routes(desk: Desk) -> list[Route]:
+    """Routes of this part."""
+
+    def settle(request: Request) -> Response:
+        with desk.book() as book:
+            trip = find_trip(book, str(request.path_params["trip_id"]))
+            every = hints(book)
+            bursts = bursts_of_trip(book, trip.trip_id)
+            read_only = book.read_only
+        own = [(number, hint) for number, hint in enumerate(every, 1) if hint.trip.trip_id == trip.trip_id]
+        return page(
+            "settle.html",
+            trip=trip,
+            questions=[
+                (number, hint, hint_text.question(hint), hint_text.answer(hint)) for number, hint in own
+            ],
+            heading=hint_text.heading,
+            charts=light_charts(bursts, [hint for _number, hint in own]),
+            column_px=COLUMN_PX,
+            chart_px=CHART_PX,
+            changed=request.query_params.get("changed"),
+            undo=request.query_params.get("undo"),
+            read_only=read_only,
+        )
+
+    def answer(request: Request, fields: Fields) -> Response:
+        """Accept or reject what was noticed, by its number."""
+        with desk.book() as book:
+            trip = find_trip(book, str(request.path_params["trip_id"]))
+            every = hints(book)
+            said = [_answered(every, number, accept=True) for number in forms.numbers(fields, "accept")]
+            said += [_answered(every, number, accept=False) for number in forms.numbers(fields, "reject")]
+            return _declared(desk, book, trip.trip_id, said)
+
+    def mark(request: Request, fields: Fields) -> Response:
+        """Say of marked bursts what was mounted."""
+        what = forms.field(fields, "what")
+        with desk.book() as book:
+            trip = find_trip(book, str(request.path_params["trip_id"]))
+            wanted = set(forms.numbers(fields, "burst"))
+            bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.burst_id in wanted]
+            if not bursts:
+                raise LogbookError("Mark the bursts first: press their pictures.")
+            return _declared(desk, book, trip.trip_id, _marked(book, bursts, what))
+
+    def name(request: Request, fields: Fields) -> Response:
+        with desk.book() as book:
+            trip = find_trip(book, str(request.path_params["trip_id"]))
+            wanted = forms.field(fields, "name")
+            if not wanted:
+                raise LogbookError("A trip's name cannot be empty.")
+            facts = TripFacts(name=wanted)
+            said = Said(facts=facts, from_at=trip.first_at, to_at=trip.last_at)
+            return _declared(desk, book, trip.trip_id, [said])
+
+    def take_back(request: Request, fields: Fields) -> Response:
+        number = forms.number(fields, "number")
+        with desk.book() as book:
+            if number is None:
+                raise LogbookError("That is no number of a declaration.")
+            _undone, effect = undo(book, desk.settings, number)
+        place = f"/trips/{request.path_params['trip_id']}/settle"
+        return RedirectResponse(f"{place}?changed={len(effect.changed)}", 303)
+
+    return [
+        Route("/trips/{trip_id:int}/settle", forms.on_page(settle)),
+        Route("/trips/{trip_id:int}/settle/answer", forms.on_form(answer), methods=["POST"]),
+        Route("/trips/{trip_id:int}/settle/mark", forms.on_form(mark), methods=["POST"]),
+        Route("/trips/{trip_id:int}/settle/name", forms.on_form(name), methods=["POST"]),
+        Route("/trips/{trip_id:int}/settle/undo", forms.on_form(take_back), methods=["POST"]),
+    ]
+
+
+def _declared(desk: Desk, book: Logbook, trip_id: int, said: Sequence[Said]) -> Response:
+    if not said:
+        raise LogbookError("Nothing was chosen.")
+    number, effect = declare(book, desk.settings, said)
+    return RedirectResponse(f"/trips/{trip_id}/settle?changed={len(effect.changed)}&undo={number}", 303)
+
+
+def _answered(every: Sequence[Hint], number: int, *, accept: bool) -> Said:
+    if not 1 <= number <= len(every):
+        raise LogbookError("That question is settled already: load the page again.")
+    said = every[number - 1].said if accept else every[number - 1].rejected
+    if said is None:
+        raise LogbookError("That question has nothing to accept.")
+    return said
+
+
+def _marked(book: Logbook, bursts: Sequence[BurstLight], what: str) -> Sequence[Said]:
+    from auditor.store.tables import files_of_bursts
+
+    if what == LEAVE_OUT:
+        paths = files_of_bursts(book, [burst.burst_id for burst in bursts if burst.burst_id is not None])
+        return [Said(facts=ExcludeFacts(paths=tuple(paths)))]
+    try:
+        if what == CLOUD:
+            return cloud_over(bursts)
+        return [converter_on(bursts, float(what))]
+    except ValueError as error:
+        raise LogbookError(f"Say what was mounted for bursts of one body ({error}).") from error
+
+
+def light_charts(bursts: Sequence[BurstLight], noticed: Sequence[Hint]) -> list[LightChart]:
+    """A chart for each body and day, in order of body and time."""
+    suspected = {
+        (hint.body, burst.first_at)
+        for hint in noticed
+        if isinstance(hint, ConverterHint)
+        for burst in hint.bursts
+    }
+    in_order = sorted(bursts, key=lambda burst: (burst.body, burst.first_at))
+    return [
+        _chart(body, day, list(members), suspected)
+        for (body, day), members in groupby(in_order, key=lambda burst: (burst.body, burst.first_at[:10]))
+    ]
+
+
+def _chart(body: str, day: str, bursts: Sequence[BurstLight], suspected: set[tuple[str, str]]) -> LightChart:
+    known = [burst.light_value_ev for burst in bursts if burst.light_value_ev is not None] or [0.0]
+    middle = (max(known) + min(known)) / 2
+    half = max(LEAST_RANGE_EV, max(known) - min(known) + 2) / 2  # a stop of room for what is marked
+    stop_px = (CHART_PX - 2 * EDGE_PX) / (2 * half)
+
+    def height(light_ev: float) -> float:
+        return EDGE_PX + (middle + half - light_ev) * stop_px
+
+    return LightChart(
+        body=body,
+        day=day,
+        columns=[
+            Column(
+                burst=burst,
+                suspected=(body, burst.first_at) in suspected,
+                x=COLUMN_PX * (number + 0.5),
+                y=None if burst.light_value_ev is None else height(burst.light_value_ev),
+            )
+            for number, burst in enumerate(bursts)
+        ],
+        lines=[
+            (height(ev), ev)
+            for ev in range(round(middle - half), round(middle + half) + 1)
+            if half < WIDE_RANGE_EV / 2 or ev % 2 == 0
+        ],
+        stop_px=stop_px,
+    )

@@ -1,0 +1,100 @@
+// Choosing keepers of one encounter: by pointer, touch or key.
+
+import { Closer } from "/static/closer.js";
+
+const told = document.getElementById("told");
+const frames = [...document.querySelectorAll("[data-frame]")];
+const closer = new Closer(document.getElementById("closer"));
+let current = null;
+
+function makeCurrent(frame, scroll = true) {
+  current?.classList.remove("current");
+  current = frame;
+  frame.classList.add("current");
+  const square = frame.querySelector(".square");
+  if (document.activeElement !== square && scroll) square.focus();
+}
+
+async function choose(frame, choice) {
+  const before = frame.dataset.choice;
+  show(frame, choice);
+  let said = "The desk does not answer. Start it again: what was chosen before is kept.";
+  try {
+    const answer = await fetch(`/frames/${frame.dataset.frame}/choice`, {
+      method: "POST", body: new URLSearchParams({ choice }),
+    });
+    said = (await answer.json()).said;
+    if (answer.ok) { told.textContent = ""; return; }
+  } catch { /* said below */ }
+  show(frame, before);
+  told.textContent = said;
+}
+
+function show(frame, choice) {
+  frame.dataset.choice = choice;
+  for (const word of ["keep", "leave"]) {
+    frame.querySelector(`[data-do=${word}]`).setAttribute("aria-pressed", String(choice === word));
+  }
+}
+
+function toggle(frame, choice) { return choose(frame, frame.dataset.choice === choice ? "" : choice); }
+
+function beside(frame) {
+  const button = frame.querySelector("[data-do=beside]");
+  button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true"));
+  const pair = frames.filter((each) => each.querySelector("[data-do=beside]").getAttribute("aria-pressed") === "true");
+  if (pair.length < 2) return;
+  for (const each of pair) each.querySelector("[data-do=beside]").setAttribute("aria-pressed", "false");
+  closer.open(pair.slice(0, 2));
+}
+
+function keepSharpest(burst) {
+  const frame = burst?.querySelector("[data-sharpest]");
+  if (frame) { makeCurrent(frame); choose(frame, "keep"); }
+}
+
+const deeds = {
+  keep: (frame) => toggle(frame, "keep"),
+  leave: (frame) => toggle(frame, "leave"),
+  beside,
+  closer: (frame) => closer.open([frame]),
+};
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("main [data-do]");
+  if (!button || button.closest("dialog")) return;
+  const frame = button.closest("[data-frame]");
+  if (!frame) { keepSharpest(button.closest(".burst")); return; }
+  makeCurrent(frame, false);
+  deeds[button.dataset.do](frame);
+});
+
+document.addEventListener("focusin", (event) => {
+  const frame = event.target.closest("[data-frame]");
+  if (frame && frame !== current) makeCurrent(frame, false);
+});
+
+const keys = {
+  k: () => current && toggle(current, "keep"),
+  l: () => current && toggle(current, "leave"),
+  u: () => current && choose(current, ""),
+  b: () => current && beside(current),
+  s: () => keepSharpest((current ?? frames[0])?.closest(".burst")),
+  n: () => document.getElementById("next")?.click(),
+  p: () => document.getElementById("previous")?.click(),
+  ArrowRight: () => step(1),
+  ArrowLeft: () => step(-1),
+};
+
+function step(by) {
+  const at = frames.indexOf(current);
+  const next = frames[at < 0 ? 0 : at + by];
+  if (next) { makeCurrent(next); next.scrollIntoView({ block: "nearest" }); }
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || closer.isOpen) return;
+  if (event.target.closest("input, select, textarea")) return;
+  const deed = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+  if (deed) { event.preventDefault(); deed(); }
+});

@@ -1,0 +1,140 @@
+"""The trips of the logbook, a trip's page, and reading a card."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from dataclasses import asdict
+from pathlib import Path
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from auditor.desk import forms
+from auditor.desk.desk import Desk, as_json, page
+from auditor.desk.forms import Fields
+from auditor.desk.work import Tell
+from auditor.errors import FolderError
+from auditor.jobs.cards import cards
+from auditor.report.text import desk as text
+from auditor.store.choices import ChoiceCounts, choice_counts
+from auditor.store.tables import find_trip
+from auditor.store.trip_summaries import trip_summaries
+
+TOLD_EVERY_S = 0.3
+NONE_CHOSEN = ChoiceCounts()
+
+
+def routes(desk: Desk) -> list[Route]:
+    """Routes of this part."""
+
+    def trips(_request: Request) -> Response:
+        with desk.book() as book:
+            rows = trip_summaries(book)
+            chosen = choice_counts(book)
+            read_only = book.read_only
+        return page(
+            "trips.html",
+            rows=[(row, text.trip_line(row), chosen.get(row.trip_id, NONE_CHOSEN)) for row in rows],
+            cards=[str(card) for card in cards()],
+            progress=desk.work.progress,
+            logbook=str(desk.logbook_path),
+            read_only=read_only,
+        )
+
+    def answer(request: Request) -> Response:
+        from auditor.analysis.trips import added_by_trips
+        from auditor.report.text.losses import what_it_added
+
+        trip_id = request.path_params["trip_id"]
+        with desk.book() as book:
+            added = added_by_trips(book, [trip_id], desk.settings).get(trip_id)
+        return JSONResponse({"said": "" if added is None else what_it_added(added)})
+
+    def trip(request: Request) -> Response:
+        from auditor.analysis.findings import findings
+        from auditor.report.html import page_text
+
+        with desk.book() as book:
+            chosen = find_trip(book, str(request.path_params["trip_id"]))
+            settings = desk.settings
+            found = findings(book, chosen.trip_id, settings)
+            shown = page_text(book, chosen, settings, found)
+        return HTMLResponse(shown)
+
+    def read(_request: Request, fields: Fields) -> Response:
+        from auditor.jobs.scan import check_folder
+
+        typed = forms.field(fields, "folder")
+        if not typed:
+            raise FolderError(
+                "Name the folder that holds the frames, or plug the card in and load the page again."
+            )
+        folder = check_folder(Path(typed).expanduser(), desk.logbook_path)
+        if not desk.work.begin("Reading", lambda tell: _read_card(desk, folder, tell)):
+            raise FolderError("Something is running already: wait for it to end, or stop it.")
+        return RedirectResponse("/", 303)
+
+    async def progress(request: Request) -> Response:
+        return StreamingResponse(
+            _told(desk, request), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"}
+        )
+
+    def stop(_request: Request, _fields: Fields) -> Response:
+        desk.work.stop()
+        return RedirectResponse("/", 303)
+
+    def close(_request: Request, _fields: Fields) -> Response:
+        desk.work.stop()
+        desk.close_asked = True
+        return page("message.html", title="The desk is closed", said=text.CLOSED)
+
+    return [
+        Route("/", forms.on_page(trips)),
+        Route("/trips/{trip_id:int}", forms.on_page(trip)),
+        Route("/trips/{trip_id:int}/answer", forms.on_page(answer)),
+        Route("/read", forms.on_form(read), methods=["POST"]),
+        Route("/progress", progress),
+        Route("/stop", forms.on_form(stop), methods=["POST"]),
+        Route("/close", forms.on_form(close), methods=["POST"]),
+    ]
+
+
+def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
+    """Scan a folder and measure what is new: what `auditor audit` does but for the report."""
+    from auditor.jobs.measure import measure, waiting_frames
+    from auditor.jobs.scan import scan
+    from auditor.readers.folder import walk
+
+    settings = desk.settings
+    files = sum(1 for _file in walk(folder))
+    (outcome,) = scan(
+        desk.logbook_path,
+        [folder],
+        settings,
+        jobs=desk.jobs,
+        progress=lambda seen, _read: tell("Reading", "files", seen, files),
+    )
+    with desk.book() as book:
+        waiting = waiting_frames(book, settings)
+        tell("Measuring", "frames", 0, waiting)
+        measured = measure(
+            book,
+            settings,
+            jobs=desk.jobs,
+            progress=lambda done: tell("Measuring", "frames", done, waiting),
+        )
+    return text.read_card(outcome.read, measured.measured, len(outcome.unreadable) + len(measured.unreadable))
+
+
+async def _told(desk: Desk, request: Request) -> AsyncIterator[str]:
+    """Server-sent events (HTML standard, 9.2): how far the work is, whenever that has changed."""
+    before = None
+    while not desk.close_asked and not await request.is_disconnected():
+        now = desk.work.progress
+        if now != before:
+            before = now
+            line = text.progress(now.doing, now.things, now.done, now.total, now.a_second, now.left_s)
+            yield f"data: {as_json(asdict(now) | {'line': line})}\n\n"
+        await asyncio.sleep(TOLD_EVERY_S)

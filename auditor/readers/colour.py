@@ -1,0 +1,83 @@
+"""A frame's picture in colour, for looking at; measuring reads the luma alone (pixels.py)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditor.errors import CorruptFileError, FileAccessError, UnreadableFileError, show_when_debugging
+from auditor.file_names import as_path
+from auditor.readers.containers import kind_of, largest_embedded
+from auditor.readers.pixels import STAGE, check_size, upright
+from auditor.readers.source import open_source
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+def colour(path: str, orientation: int | None) -> NDArray[np.uint8]:
+    """The picture of a file: of a raw, the largest JPEG in it.
+
+    Parameters
+    ----------
+    path
+        As the logbook has it.
+    orientation
+        As recorded (Exif), 1 to 8.
+
+    Returns
+    -------
+    Upright, shape (rows, columns, 3), red, green, blue.
+
+    Raises
+    ------
+    FileAccessError
+        where the file cannot be got at.
+    CorruptFileError
+        where there is no picture that can be decoded.
+    """
+    try:
+        return _decoded(path, orientation)
+    except UnreadableFileError:
+        raise
+    except MemoryError as error:
+        raise FileAccessError(path, "too large for this machine's memory", stage=STAGE) from error
+    except Exception as error:  # decoders raise what they like
+        if isinstance(error, OSError) and error.errno is not None:  # decoders raise OSError without a number
+            raise FileAccessError(path, error.strerror or str(error), stage=STAGE) from error
+        show_when_debugging()
+        raise CorruptFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
+
+
+def _decoded(path: str, orientation: int | None) -> NDArray[np.uint8]:
+    with open_source(path) as source:
+        kind = kind_of(source)
+        preview = largest_embedded(source)
+    if kind == "jpeg":
+        return upright(_jpeg(path, as_path(path).read_bytes()), orientation)
+    if kind == "heif" or preview is None:
+        return _with_pillow(path, orientation)
+    with open(as_path(path), "rb") as file:
+        file.seek(preview.offset)
+        return upright(_jpeg(path, file.read(preview.size_bytes)), orientation)
+
+
+def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
+    import simplejpeg
+
+    height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
+    check_size(path, width_px, height_px)
+    picture: NDArray[np.uint8] = simplejpeg.decode_jpeg(data, colorspace="RGB", strict=False)
+    return picture
+
+
+def _with_pillow(path: str, orientation: int | None) -> NDArray[np.uint8]:
+    import numpy as np
+    import pillow_heif
+    from PIL import Image
+
+    pillow_heif.register_heif_opener()
+    with Image.open(as_path(path)) as picture:
+        check_size(path, *picture.size)
+        turned = picture.format == "HEIF"  # its library turns pictures upright itself
+        return upright(np.asarray(picture.convert("RGB")), None if turned else orientation)

@@ -1,0 +1,121 @@
+"""What the desk says in sentences: progress, what came of work, frames and encounters in a few words."""
+
+from __future__ import annotations
+
+from auditor.report.text import outcomes, values
+from auditor.report.text.values import count
+from auditor.store.encounter_frames import EncounterFrame, EncounterLine
+from auditor.store.trip_summaries import TripSummary
+
+CLOSED = "The desk has ended. What you chose is kept in the logbook; to open it again: auditor desk"
+MINUTE_S = 60
+
+
+def trip_line(row: TripSummary) -> str:
+    """What is known of a trip from its counts."""
+    if row.measured == 0 and row.judged == 0:
+        return "not measured yet"
+    said = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
+    return said if row.measured >= row.frames else f"{said}; {row.measured:,} of {row.frames:,} measured"
+
+
+def read_card(read: int, measured: int, unreadable: int) -> str:
+    """What came of reading a card."""
+    said = f"{count(read, 'file')} read, {count(measured, 'frame')} measured."
+    if not read and not measured:
+        said = "Nothing new on it: every frame is in the logbook already."
+    return f"{said} {count(unreadable, 'file')} could not be read." if unreadable else said
+
+
+def progress(
+    doing: str, things: str, done: int, total: int | None, a_second: float | None, left_s: float | None
+) -> str:
+    """How far work is, in one line: "Measuring: 120 of 753 frames, 4 a second, 2 minutes left"."""
+    parts = [f"{done:,} of {total:,} {things}" if total is not None else f"{done:,} {things}"]
+    if a_second is not None:
+        parts.append(f"{a_second:,.0f} a second" if a_second >= 1 else f"{1 / a_second:.0f} s each")
+    if left_s is not None:
+        minutes = left_s / MINUTE_S
+        parts.append("under a minute left" if minutes < 1 else f"{count(round(minutes), 'minute')} left")
+    return f"{doing}: {', '.join(parts)}"
+
+
+def encounter_name(line: EncounterLine) -> str:
+    """When an encounter was: "18 April 2026, 06:12 to 06:20"."""
+    first, last = line.first_at, line.last_at
+    day = values.days(first, first)
+    return f"{day}, {first[11:16]}" + ("" if first[11:16] == last[11:16] else f" to {last[11:16]}")
+
+
+def focus(frame: EncounterFrame) -> str:
+    """The verdict in words, with the blur: "in focus, blur 0.8 px"."""
+    said = outcomes.verdict(frame.verdict)
+    return said if frame.blur_px is None else f"{said}, blur {frame.blur_px:.1f} px"
+
+
+def settings(frame: EncounterFrame) -> str:
+    """Shutter, f-number and ISO."""
+    return ", ".join(
+        (
+            values.exposure_time(frame.exposure_time_s),
+            values.f_number(frame.f_number),
+            f"ISO {values.iso(frame.iso)}",
+        )
+    )
+
+
+def why(frame: EncounterFrame) -> str:
+    """What decided, what the camera said, and every flag, as one line."""
+    return "; ".join(
+        (
+            outcomes.verdict_source(frame.verdict_source),
+            outcomes.camera_word(frame.camera_word),
+            *(outcomes.flag_label(flag) for flag in frame.flags),
+        )
+    )
+
+
+MADE = {
+    "copy": "copies",
+    "hard_link": "hard links",
+    "symbolic_link": "symbolic links",
+    "sidecar": "sidecars",
+}
+DONE = {
+    "copy": "copied and verified",
+    "hard_link": "hard-linked",
+    "symbolic_link": "linked",
+    "sidecar": "written",
+}
+
+
+def plan(way: str, frames: int, new: int, size_bytes: int, there_already: int) -> str:
+    """What would be made: "12 frames: 24 copies would be made, 310.2 MB; 3 files are there already"."""
+    room = f", {size_bytes / 1e6:,.1f} MB" if way in ("copy", "sidecar") and new else ""
+    said = f"{count(frames, 'frame')}: {new:,} {MADE[way]} would be made{room}"
+    return f"{said}; {count(there_already, 'file')} there already." if there_already else f"{said}."
+
+
+def handed_over(way: str, made: int, there_already: int, failed: int) -> str:
+    """What came of handing over."""
+    said = f"{count(made, 'file')} {DONE[way]}, {there_already:,} there already."
+    if failed:
+        said += f" Not handed over: {failed:,}; the originals are as they were."
+    return said
+
+
+def receipt(what: str, files: int, folder: str, started_at: str, *, state: str) -> str:
+    """A receipt in one line."""
+    return f"{values.moment(started_at)}: {files:,} {MADE[what]}{state}, {folder}"
+
+
+def taken_back(removed: int, restored: int, gone: int, folders: int) -> str:
+    """What came of taking back."""
+    parts = [f"{count(removed, 'file')} removed"]
+    if restored:
+        parts.append(f"{count(restored, 'sidecar')} as before")
+    if gone:
+        parts.append(f"{gone:,} gone already")
+    if folders:
+        parts.append(f"{count(folders, 'empty folder')} removed")
+    return f"{', '.join(parts)}."

@@ -1,0 +1,249 @@
+"""The evening after the trip, by requests: read a card, choose, settle, hand over, take back, close."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import time
+from pathlib import Path
+
+import pytest
+
+from auditor.store.choices import choices_of
+from auditor.store.logbook import open_logbook
+from tests.desk.conftest import Running, StartDesk, Visitor
+
+SAMPLE = Path(__file__).parents[2] / "sample_images"
+
+
+def wait(running: Running) -> str:
+    """What came of the work."""
+    running.desk.work.wait(120)
+    assert not running.desk.work.progress.running
+    return running.desk.work.progress.said
+
+
+def hits(running: Running, number: int) -> list[int]:
+    with open_logbook(running.logbook) as book:
+        sql = "SELECT frame_id FROM frame_facts WHERE verdict = 'hit' ORDER BY taken_at LIMIT ?"
+        return [row[0] for row in book.query(sql, (number,))]
+
+
+def test_a_card_is_read_into_a_new_logbook_and_the_trip_is_there(
+    tmp_path: Path, start_desk: StartDesk
+) -> None:
+    card = tmp_path / "card"
+    (card / "DCIM").mkdir(parents=True)
+    for file in sorted((SAMPLE / "DCIM").rglob("*.JPG"))[:8]:
+        shutil.copy2(file, card / "DCIM")
+    with open_logbook(tmp_path / "book" / "logbook.sqlite", create=True):
+        pass
+    running = start_desk(tmp_path / "book" / "logbook.sqlite")
+    visitor = Visitor(running.address).enter()
+    assert "No trip yet" in visitor.get("/").text
+    assert visitor.post("/read", {"folder": str(card)}).status == 303
+    assert wait(running) == "8 files read, 8 frames measured."
+    assert "8 frames" in visitor.get("/").text
+    visitor.post("/read", {"folder": str(card)})
+    assert wait(running) == "Nothing new on it: every frame is in the logbook already."
+
+
+@pytest.mark.parametrize(
+    ("folder", "said"),
+    [("", "Name the folder"), ("/no/such/place", "there is no such folder"), ("BOOK", "would lie inside")],
+)
+def test_a_folder_is_checked_as_the_command_line_checks_it(
+    running: Running, visitor: Visitor, folder: str, said: str
+) -> None:
+    typed = str(running.logbook.parent) if folder == "BOOK" else folder
+    answer = visitor.post("/read", {"folder": typed})
+    assert answer.status == 409
+    assert said in answer.text
+    assert running.desk.work.progress.number == 0
+
+
+def test_a_choice_is_in_the_logbook_at_once_and_can_be_taken_back(running: Running, visitor: Visitor) -> None:
+    first, second = hits(running, 2)
+    for frame_id, choice in ((first, "keep"), (second, "leave")):
+        answer = visitor.post(f"/frames/{frame_id}/choice", {"choice": choice})
+        assert json.loads(answer.text) == {"choice": choice, "said": ""}
+    with open_logbook(running.logbook) as book:
+        assert choices_of(book, [first, second]) == {first: "keep", second: "leave"}
+    assert "kept 1, left 1" in visitor.get("/").text
+    assert visitor.post(f"/frames/{second}/choice", {"choice": ""}).status == 200
+    assert visitor.post(f"/frames/{second}/choice", {"choice": "maybe"}).status == 400
+    assert visitor.post("/frames/999999/choice", {"choice": "keep"}).status == 409
+    with open_logbook(running.logbook) as book:
+        assert choices_of(book, [first, second]) == {first: "keep"}
+
+
+def test_an_encounter_shows_every_frame_its_verdict_and_the_suggestion_that_nothing_applied(
+    running: Running, visitor: Visitor
+) -> None:
+    shown = visitor.get("/trips/1/encounters").text
+    encounters = re.findall(r'href="(/encounters/\d+)"', shown)
+    frames = 0
+    for place in encounters:
+        page = visitor.get(place).text
+        frames += len(re.findall(r"data-frame=", page))
+        assert len(re.findall("data-sharpest", page)) <= len(re.findall('class="burst"', page))
+        assert 'aria-pressed="true"' not in page
+    assert frames == 88
+    assert visitor.get("/encounters/999999").status == 409
+
+
+def test_pictures_are_cut_from_the_file_at_100_percent(running: Running, visitor: Visitor) -> None:
+    import simplejpeg
+
+    (frame_id,) = hits(running, 1)
+    whole = visitor.get(f"/frames/{frame_id}/whole.jpg?width=320")
+    assert simplejpeg.decode_jpeg_header(whole.body)[1] == 320
+    size = int(whole.headers["x-frame-width"]), int(whole.headers["x-frame-height"])
+    part = visitor.get(f"/frames/{frame_id}/place.jpg?x=0&y=0&width=300&height=200")
+    assert simplejpeg.decode_jpeg_header(part.body)[:2] == (200, 300)
+    assert size == (int(part.headers["x-frame-width"]), int(part.headers["x-frame-height"]))
+    huge = visitor.get(f"/frames/{frame_id}/place.jpg?x=nan&y=2&width=99999999&height=-3")
+    assert simplejpeg.decode_jpeg_header(huge.body)[1] <= 4000
+
+
+def test_a_card_that_was_pulled_out_says_so_in_one_line(running: Running, visitor: Visitor) -> None:
+    (frame_id,) = hits(running, 1)
+    with open_logbook(running.logbook) as book, book.writing():
+        book.execute("UPDATE files SET path = '/pulled/out/' || path")
+    answer = visitor.get(f"/frames/{frame_id}/whole.jpg")
+    assert answer.status == 404
+    assert answer.text == "The file of this frame is not there now: plug in its card or disk."
+    assert visitor.get(f"/frames/{frame_id}/area.jpg").status == 200
+
+
+def test_a_marked_converter_is_declared_and_taken_back(running: Running, visitor: Visitor) -> None:
+    with open_logbook(running.logbook) as book:
+        sql = """SELECT DISTINCT burst_id FROM frame_facts
+                 WHERE converter_factor = 1 AND body_serial LIKE 'S2%' ORDER BY burst_id LIMIT 2"""
+        bursts = [row[0] for row in book.query(sql)]
+    changed_ones = f"burst_id IN ({bursts[0]}, {bursts[1]}) AND converter_factor = 1.4"
+    count = f"SELECT count(*) FROM frame_facts WHERE {changed_ones}"
+    answer = visitor.post("/trips/1/settle/mark", [("what", "1.4"), *(("burst", burst) for burst in bursts)])
+    assert answer.status == 303
+    changed, undo = re.findall(r"changed=(\d+)&undo=(\d+)", answer.headers["location"])[0]
+    with open_logbook(running.logbook) as book:
+        assert book.query(count)[0][0] == int(changed) > 0
+    assert f"{changed} frames changed." in visitor.get(answer.headers["location"]).text
+    assert visitor.post("/trips/1/settle/undo", {"number": undo}).status == 303
+    with open_logbook(running.logbook) as book:
+        assert book.query(count)[0][0] == 0
+
+
+def test_a_cloud_is_not_suspected_again_and_test_shots_are_left_out(
+    running: Running, visitor: Visitor
+) -> None:
+    before = visitor.get("/trips/1/settle").text
+    suspected = re.findall(r'value="(\d+)" aria-label="Burst of [^"]*, suspected"', before)
+    assert suspected
+    visitor.post("/trips/1/settle/mark", {"what": "cloud", "burst": suspected[0]})
+    after = visitor.get("/trips/1/settle").text
+    assert suspected[0] not in re.findall(r'value="(\d+)" aria-label="Burst of [^"]*, suspected"', after)
+    visitor.post("/trips/1/settle/mark", {"what": "leave out", "burst": suspected[0]})
+    assert f'value="{suspected[0]}" aria-label="Burst' not in visitor.get("/trips/1/settle").text
+
+
+def test_every_hint_of_a_trip_is_settled_on_one_page(running: Running, visitor: Visitor) -> None:
+    numbers = re.findall(r'name="reject" value="(\d+)"', visitor.get("/trips/1/settle").text)
+    assert numbers
+    accepted = visitor.post("/trips/1/settle/answer", {"accept": numbers[0]})
+    assert accepted.status == 303
+    left = re.findall(r'name="reject" value="(\d+)"', visitor.get("/trips/1/settle").text)
+    visitor.post("/trips/1/settle/answer", [("reject", number) for number in left])
+    assert "Nothing was noticed on this trip." in visitor.get("/trips/1/settle").text
+
+
+def test_keepers_are_planned_handed_over_and_taken_back(
+    running: Running, visitor: Visitor, tmp_path: Path
+) -> None:
+    for frame_id in hits(running, 3):
+        visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"})
+    target = tmp_path / "keepers"
+    wanted = {"which": "chosen", "way": "copy", "folder": str(target)}
+    plan = visitor.post("/trips/1/hand-over/plan", wanted)
+    files = int(re.findall(r"3 frames: (\d+) copies would be made", plan.text)[0])  # a sidecar goes along
+    assert not target.exists()
+    assert visitor.post("/trips/1/hand-over/begin", wanted).status == 303
+    assert wait(running) == f"{files} files copied and verified, 0 there already."
+    assert len(list(target.iterdir())) == files >= 3
+    shown = visitor.get("/trips/1/hand-over").text
+    (receipt,) = re.findall(r'name="receipt" value="(\d+)"', shown)
+    assert (
+        f"{files} files removed, 1 empty folder removed."
+        in visitor.post("/trips/1/hand-over/undo", {"receipt": receipt}).text
+    )
+    assert not target.exists()
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"which": "chosen", "way": "copy", "folder": ""}, "Name the folder to hand over to."),
+        ({"which": "chosen", "way": "move", "folder": "/tmp/x"}, "Say how"),
+        ({"which": "all", "way": "copy", "folder": "/tmp/x"}, "Say which frames"),
+        ({"which": "hits", "way": "copy", "folder": str(SAMPLE / "here")}, "never written to"),
+        ({"which": "hits", "way": "sidecar", "folder": "/tmp/x"}, "Say what the sidecars shall hold"),
+        ({"which": "hits", "way": "sidecar", "folder": "/tmp/x", "rating": "9"}, "from 0 to 5"),
+    ],
+)
+def test_a_hand_over_is_checked_as_the_command_line_checks_it(
+    visitor: Visitor, fields: dict[str, str], said: str
+) -> None:
+    for step in ("plan",):
+        answer = visitor.post(f"/trips/1/hand-over/{step}", fields)
+        assert answer.status == 409
+        assert said in answer.text
+
+
+def test_work_goes_on_with_no_page_open_and_can_be_stopped(running: Running, visitor: Visitor) -> None:
+    from auditor.desk.work import Tell
+
+    def endless(tell: Tell) -> str:
+        for number in range(10_000):
+            tell("Reading", "files", number, 10_000)
+            time.sleep(0.005)
+        return "never"
+
+    assert running.desk.work.begin("Reading", endless)
+    assert not running.desk.work.begin("Reading", endless)
+    assert "Something is running already" in visitor.post("/read", {"folder": str(SAMPLE)}).text
+    time.sleep(0.1)
+    assert running.desk.work.progress.done > 0
+    visitor.post("/stop")
+    assert wait(running) == "Stopped. What was done so far is kept."
+
+
+def test_its_own_button_closes_it_and_what_was_chosen_is_there_for_the_next(
+    running: Running, visitor: Visitor, start_desk: StartDesk
+) -> None:
+    (frame_id,) = hits(running, 1)
+    visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"})
+    assert "The desk is closed" in visitor.post("/close").text
+    running.thread.join(20)
+    assert not running.thread.is_alive()
+    again = Visitor(start_desk(running.logbook).address).enter()
+    assert "kept 1, left 0" in again.get("/").text
+
+
+def test_two_desks_on_one_logbook_lose_nothing(running: Running, start_desk: StartDesk) -> None:
+    visitors = [Visitor(each.address).enter() for each in (running, start_desk(running.logbook))]
+    chosen = hits(running, 6)
+    for number, frame_id in enumerate(chosen):
+        assert visitors[number % 2].post(f"/frames/{frame_id}/choice", {"choice": "keep"}).status == 200
+    assert all("kept 6, left 0" in visitor.get("/").text for visitor in visitors)
+
+
+def test_a_logbook_of_a_newer_auditor_says_so_on_the_page(running: Running, visitor: Visitor) -> None:
+    with open_logbook(running.logbook) as book, book.writing():
+        book.execute(
+            "INSERT INTO _sqlite_migrations (migration_set, name, applied_at) "
+            "VALUES ('auditor', '9999_later', 'x')"
+        )
+    answer = visitor.get("/")
+    assert answer.status == 409
+    assert "written by a newer auditor" in answer.text

@@ -48,7 +48,7 @@ KITS = [
 
 def main() -> None:
     print(f"{platform.platform()}, {os.cpu_count()} cores, Python {platform.python_version()}")
-    packages = ("altair", "vl-convert-python", "pandas", "numpy", "simplejpeg", "pyarrow")
+    packages = ("jinja2", "pandas", "numpy", "simplejpeg", "pyarrow")
     print(*(f"{name} {version(name)}" for name in packages), sep=", ", end="\n\n")
     with tempfile.TemporaryDirectory(prefix="report-") as place:
         folder = Path(place)

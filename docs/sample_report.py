@@ -1,8 +1,4 @@
-"""Render the measured sample trip into reports/: `make report`.
-
-The page that is kept there is without its charting library: a third of the size, and no one else's code in
-the repository. `make audit` writes the whole page.
-"""
+"""Render the measured sample trip into reports/: `make report`."""
 
 from __future__ import annotations
 
@@ -22,7 +18,7 @@ def main() -> None:
     with open_logbook(LOGBOOK) as book:
         rebuild(book, Settings())
         trip = find_trip(book, None)
-        print(write_report(book, default_folder(trip), trip=trip, charting=False))
+        print(write_report(book, default_folder(trip), trip=trip))
 
 
 if __name__ == "__main__":

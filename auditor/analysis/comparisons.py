@@ -8,8 +8,10 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from auditor.analysis.detail import Measured, measured_by_kit
-from auditor.analysis.kit_encounters import kit_encounters
+from auditor.analysis.kit_encounters import KitEncounters, kit_encounters, of_trip
 from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
 from auditor.analysis.losses import TripPart, activity_of
 from auditor.analysis.optics import ExpectedGain, expected
@@ -18,8 +20,6 @@ from auditor.store.logbook import Logbook
 from auditor.words import DetailOutcome, FocusOutcome
 
 if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
     from numpy.typing import NDArray
 
     from auditor.statistics.answer import Answer
@@ -129,7 +129,7 @@ class Evidence(NamedTuple):
     """What the frames of a trip, or of all, say: gathered once, compared in several ways."""
 
     kits: list[KitFacts]
-    kit_encounters: pd.DataFrame
+    kit_encounters: KitEncounters
     measured: dict[int, Measured]
     trip_id: int | None = None
     """The trip that is looked at, where the record is larger."""
@@ -138,18 +138,27 @@ class Evidence(NamedTuple):
 def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
     """Gather a trip's frames, or all."""
     table = kit_encounters(logbook, trip_id)
-    used = set(table["kit_id"])
-    kits = [kit for kit in known_kits(logbook) if kit.kit_id in used]
-    return Evidence(kits, table, measured_by_kit(logbook, trip_id))
+    return Evidence(_used(known_kits(logbook), table), table, measured_by_kit(logbook, trip_id))
 
 
-def of_record(logbook: Logbook, trip_id: int, shown: Evidence) -> Evidence:
-    """The whole record of the kits of a trip, and of the bare kits that they are compared with."""
-    whole = evidence(logbook)
-    used = {kit.kit_id for kit in shown.kits}
-    bare = {one.kit_id for kit in shown.kits if (one := bare_of(kit, whole.kits)) is not None}
-    kits = [kit for kit in whole.kits if kit.kit_id in used | bare]
-    return whole._replace(kits=kits, trip_id=trip_id)
+def with_record(logbook: Logbook, trip_id: int) -> tuple[Evidence, Evidence]:
+    """A trip's frames, and the whole record of its kits and of the bare kits that they are compared with."""
+    known = known_kits(logbook)
+    record = kit_encounters(logbook)
+    table = of_trip(record, trip_id)
+    kits = _used(known, table)
+    used = {kit.kit_id for kit in kits}
+    bare = {lens.kit_id for kit in kits if (lens := bare_of(kit, _used(known, record))) is not None}
+    with_bare = [kit for kit in known if kit.kit_id in used | bare]
+    return (
+        Evidence(kits, table, measured_by_kit(logbook, trip_id)),
+        Evidence(with_bare, record, measured_by_kit(logbook), trip_id),
+    )
+
+
+def _used(kits: list[KitFacts], table: KitEncounters) -> list[KitFacts]:
+    used = set(table.kit_id.tolist())
+    return [kit for kit in kits if kit.kit_id in used]
 
 
 def comparisons(found: Evidence, settings: Settings | None = None) -> list[Comparison]:
@@ -302,7 +311,7 @@ class _Pair(NamedTuple):
     """Frames that may have been deleted, one entry a row of `clusters`."""
 
 
-def _pair(table: pd.DataFrame, kit_id: int, bare_id: int, least_fall: float) -> _Pair:
+def _pair(table: KitEncounters, kit_id: int, bare_id: int, least_fall: float) -> _Pair:
     from auditor.statistics.matched import FEWEST_CLUSTERS, LEAST_MATCHED_SHARE, compare
 
     whole = _clusters(table, kit_id, bare_id, hits="compared_hits", frames="compared")
@@ -320,7 +329,7 @@ def _pair(table: pd.DataFrame, kit_id: int, bare_id: int, least_fall: float) -> 
         clusters=clusters,
         clusters_all=whole,
         strata=tuple(name for name in strata if name in whole.covariates),
-        deleted=_rows(table, kit_id, bare_id, "compared")["deleted"].to_numpy(dtype=float),
+        deleted=_rows(table, kit_id, bare_id, "compared").deleted,
     )
 
 
@@ -336,8 +345,6 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
 
 def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, Deleted]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
-    import numpy as np
-
     from auditor.statistics.matched import compare, with_missed
 
     treated = pair.clusters.treated
@@ -368,31 +375,27 @@ def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, D
     return (replace(told, outcome="inconclusive") if turned else told), deleted
 
 
-def _rows(table: pd.DataFrame, kit_id: int, bare_id: int, frames: str) -> pd.DataFrame:
-    own = table["kit_id"].isin((kit_id, bare_id))
-    return table[own & (table[frames] > 0) & table["encounter_id"].notna() & table["light_ev"].notna()]
+def _rows(table: KitEncounters, kit_id: int, bare_id: int, frames: str) -> KitEncounters:
+    told = (getattr(table, frames) > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
+    return table.only(table.of_kits((kit_id, bare_id)) & told)
 
 
-def _clusters(table: pd.DataFrame, kit_id: int, bare_id: int, *, hits: str, frames: str) -> Clusters:
-    import numpy as np
-
+def _clusters(table: KitEncounters, kit_id: int, bare_id: int, *, hits: str, frames: str) -> Clusters:
     from auditor.statistics.matched import Clusters
 
     rows = _rows(table, kit_id, bare_id, frames)
-    covariates = {"exposure_time_s": np.log2(rows["exposure_time_s"].to_numpy(dtype=float))}
-    if len(rows) and rows["metre_mrad"].notna().all():
-        covariates["subject_mrad"] = np.log2(rows["metre_mrad"].to_numpy(dtype=float))
+    covariates = {"exposure_time_s": np.log2(rows.exposure_time_s)}
+    if len(rows) and not np.isnan(rows.metre_mrad).any():
+        covariates["subject_mrad"] = np.log2(rows.metre_mrad)
     activity = activity_of(rows)
     if activity is not None:
         covariates["activity"] = np.unique(activity, return_inverse=True)[1].astype(float)
     return Clusters(
-        cluster=np.unique(rows["encounter_id"].to_numpy(dtype=np.int64), return_inverse=True)[1].astype(
-            np.int64
-        ),
-        treated=(rows["kit_id"] == kit_id).to_numpy(dtype=np.bool_),
-        hits=rows[hits].to_numpy(dtype=float),
-        frames=rows[frames].to_numpy(dtype=float),
-        light_ev=rows["light_ev"].to_numpy(dtype=float),
+        cluster=np.unique(rows.encounter_id, return_inverse=True)[1].astype(np.int64),
+        treated=rows.kit_id == kit_id,
+        hits=getattr(rows, hits).astype(float),
+        frames=getattr(rows, frames).astype(float),
+        light_ev=rows.light_ev,
         covariates=covariates,
     )
 

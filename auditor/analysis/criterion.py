@@ -10,6 +10,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from auditor.analysis.comparisons import Evidence
 from auditor.analysis.kit_table import KitRow
 from auditor.analysis.kits import KitFacts
@@ -38,13 +40,13 @@ def too_fine(kits: Iterable[KitFacts], crop: float) -> dict[int, float]:
 
 def answerable(found: Evidence, crop: float) -> Evidence:
     """The evidence in which frames that the crop is too close for are unclear, whether decided or not."""
-    refused = found.kit_encounters["kit_id"].isin(too_fine(found.kits, crop))
+    table = found.kit_encounters
+    refused = table.of_kits(too_fine(found.kits, crop))
     if not refused.any():
         return found
-    table = found.kit_encounters.copy()
-    table.loc[refused, "unclear"] += table.loc[refused, "judged"]
-    table.loc[refused, list(_DECIDED)] = 0
-    return found._replace(kit_encounters=table)
+    changed = {name: np.where(refused, 0, getattr(table, name)) for name in _DECIDED}
+    changed["unclear"] = table.unclear + np.where(refused, table.judged, 0)
+    return found._replace(kit_encounters=replace(table, **changed))
 
 
 def with_reasons(rows: Sequence[KitRow], finest: dict[int, float]) -> list[KitRow]:

@@ -14,7 +14,7 @@ from auditor.analysis.comparisons import (
     by_optics_alone,
     comparisons,
     evidence,
-    of_record,
+    with_record,
 )
 from auditor.analysis.criterion import answerable, too_fine, with_reasons
 from auditor.analysis.kit_table import KitRow, kit_table
@@ -57,8 +57,10 @@ def findings(
     The tables show that trip. What is told of a kit against its bare lens rests on every frame of both in the
     logbook, and says what the trip added; or, with `advice_from="shown"`, on the trip alone.
     """
-    shown = evidence(logbook, trip_id)
-    found = shown if trip_id is None or advice_from == "shown" else of_record(logbook, trip_id, shown)
+    if trip_id is None or advice_from == "shown":
+        shown = found = evidence(logbook, trip_id)
+    else:
+        shown, found = with_record(logbook, trip_id)
     shown, found = answerable(shown, settings.crop), answerable(found, settings.crop)
     rows = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
     table = with_reasons(rows, too_fine(shown.kits, settings.crop))

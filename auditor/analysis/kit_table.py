@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from auditor.analysis.kit_encounters import kit_encounters
+from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
 from auditor.analysis.kits import known_kits
 from auditor.statistics.intervals import clustered_wilson, pooled_icc
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FEWEST_ENCOUNTERS = 3
 """With fewer, only counts are shown: no interval could be meant."""
@@ -82,7 +79,7 @@ class KitRow:
 
 
 def kit_table(
-    logbook: Logbook, trip_id: int | None = None, *, gathered: pd.DataFrame | None = None
+    logbook: Logbook, trip_id: int | None = None, *, gathered: KitEncounters | None = None
 ) -> list[KitRow]:
     """One row a kit, of one trip or of all, in order of names.
 
@@ -92,24 +89,20 @@ def kit_table(
         The rows of `kit_encounters` where they were made already.
     """
     table = kit_encounters(logbook, trip_id) if gathered is None else gathered
-    if table.empty:
+    if not len(table):
         return []
     light = _light_of_kits(logbook, trip_id)
     at_limit = kit_queries.frames_at_iso_limit(logbook, trip_id)
-    weighed = table[(table["weighed"] > 0) & table["encounter_id"].notna()]
-    clusters: dict[object, tuple[Any, Any]] = {
-        kit_id: (group["likely_hits"].to_numpy(), group["weighed"].to_numpy())
-        for kit_id, group in weighed.groupby("kit_id")
-    }
-    pool = icc_of_encounters(logbook) if clusters else None
-    groups = dict(tuple(table.groupby("kit_id")))
+    rated = (table.weighed > 0) & (table.encounter_id > 0)
+    pool = icc_of_encounters(logbook) if rated.any() else None
     rows = []
     for kit in known_kits(logbook):
-        if kit.kit_id not in groups:
+        group = table.only(table.kit_id == kit.kit_id)
+        if not len(group):
             continue
-        group = groups[kit.kit_id]
-        total = {name: round(group[name].sum()) for name in _SUMMED}
-        own = clusters.get(kit.kit_id)
+        clusters = table.only(rated & (table.kit_id == kit.kit_id))
+        own = (clusters.likely_hits, clusters.weighed) if len(clusters) else None
+        total = {name: round(getattr(group, name).sum()) for name in _SUMMED}
         decided, hits = total["judged"] + total["unclear"], total["hits"]
         rows.append(
             KitRow(
@@ -117,7 +110,7 @@ def kit_table(
                 kit_name=kit.kit_name,
                 converter_factor=kit.converter_factor,
                 frames=total["frames"],
-                scenes=int(group["encounter_id"].notna().sum()),
+                scenes=int((group.encounter_id > 0).sum()),
                 encounters=0 if own is None else len(own[0]),
                 judged=total["judged"],
                 hits=hits,
@@ -130,7 +123,7 @@ def kit_table(
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
                 hit_rate_if_deleted_missed=_share(
-                    group["likely_hits"].sum(), total["weighed"] + total["deleted"]
+                    float(group.likely_hits.sum()), total["weighed"] + total["deleted"]
                 ),
                 **light[kit.kit_id],
                 auto_iso_at_limit_frames=at_limit.get(kit.kit_id, 0),

@@ -6,15 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from auditor.analysis.kits import KitFacts
 from auditor.statistics.answer import Answer, answers
 from auditor.statistics.hit_model import Arms
 from auditor.statistics.likely_loss import Kit
 
 if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
     from numpy.typing import NDArray
+
+    from auditor.analysis.kit_encounters import KitEncounters
 
 WELL_KEYWORDED = 0.95
 """Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
@@ -40,40 +42,37 @@ class TripPart:
     """Whether this trip differs from the rest of the record beyond chance."""
 
 
-def arms_of(table: pd.DataFrame, kit_id: int, bare_id: int, *, with_shutter: bool = False) -> Arms:
-    """The rows of `kit_encounters` of a kit and its bare kit, as the model wants them."""
-    import numpy as np
-
-    own = table["kit_id"].isin((kit_id, bare_id))
-    rows = table[own & (table["compared"] > 0) & table["encounter_id"].notna() & table["light_ev"].notna()]
-    metre_mrad = rows["metre_mrad"].to_numpy(dtype=float)
+def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bool = False) -> Arms:
+    """The rows of a kit and its bare kit that can be compared, as the model wants them."""
+    in_light = (table.compared > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
+    rows = table.only(table.of_kits((kit_id, bare_id)) & in_light)
     activity = activity_of(rows)
     return Arms(
-        trip=rows["trip_id"].to_numpy(dtype=np.int64),
-        sitting=rows["sitting"].to_numpy(dtype=np.int64),
-        encounter=rows["encounter_id"].to_numpy(dtype=np.int64),
-        treated=(rows["kit_id"] == kit_id).to_numpy(dtype=np.bool_),
-        hits=rows["compared_hits"].to_numpy(dtype=float),
-        frames=rows["compared"].to_numpy(dtype=float),
-        light_ev=rows["light_ev"].to_numpy(dtype=float),
-        distance_log2=-np.log2(metre_mrad / 1000),
-        shutter_log2=np.log2(rows["exposure_time_s"].to_numpy(dtype=float)) if with_shutter else None,
+        trip=rows.trip_id,
+        sitting=rows.sitting,
+        encounter=rows.encounter_id,
+        treated=rows.kit_id == kit_id,
+        hits=rows.compared_hits,
+        frames=rows.compared.astype(float),
+        light_ev=rows.light_ev,
+        distance_log2=-np.log2(rows.metre_mrad / 1000),
+        shutter_log2=np.log2(rows.exposure_time_s) if with_shutter else None,
         activity=None if activity is None else np.unique(activity, return_inverse=True)[1].astype(np.int64),
-        deleted=rows["deleted"].to_numpy(dtype=float),
+        deleted=rows.deleted,
     )
 
 
-def activity_of(rows: pd.DataFrame) -> Sequence[str] | None:
+def activity_of(rows: KitEncounters) -> Sequence[str] | None:
     """What animals did, a word a row: by keywords, else by focus area and drive mode; None if not known."""
-    if len(rows) and rows["keyworded"].sum() >= WELL_KEYWORDED * rows["compared"].sum():
-        return [str(value) for value in rows["activity_by_keywords"]]
-    if len(rows) and rows["activity_by_mode"].notna().all():
-        return [str(value) for value in rows["activity_by_mode"]]
+    if len(rows) and rows.keyworded.sum() >= WELL_KEYWORDED * rows.compared.sum():
+        return [str(words) for words in rows.activity_by_keywords]
+    if len(rows) and all(words is not None for words in rows.activity_by_mode):
+        return [str(words) for words in rows.activity_by_mode]
     return None
 
 
 def losses(
-    table: pd.DataFrame,
+    table: KitEncounters,
     kits: Sequence[tuple[KitFacts, KitFacts]],
     least_fall: float,
     *,
@@ -90,11 +89,9 @@ def losses(
 
 
 def trip_part(
-    table: pd.DataFrame, kit: KitFacts, bare: KitFacts, trip_id: int, least_fall: float
+    table: KitEncounters, kit: KitFacts, bare: KitFacts, trip_id: int, least_fall: float
 ) -> TripPart | None:
     """What a trip added on a kit; None where the trip has no frames of it that can be compared."""
-    import numpy as np
-
     whole = arms_of(table, kit.kit_id, bare.kit_id)
     inside = whole.trip == trip_id
     own = whole.only(inside)
@@ -118,21 +115,22 @@ def trip_part(
     )
 
 
-def sittings(table: pd.DataFrame) -> NDArray[np.int64]:
-    """A number for the sitting that each row of `kit_encounters` lies in; 0 for those without a time."""
-    import numpy as np
-    import pandas as pd
+def sittings(first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64]) -> NDArray[np.int64]:
+    """A number for the sitting that each encounter lies in, from 1; 0 for frames without a time.
 
-    times = pd.to_datetime(table["first_at"], format="ISO8601")
-    ends = pd.to_datetime(table["last_at"], format="ISO8601")
-    order = np.argsort(times.to_numpy(), kind="stable")
-    first, last = times.to_numpy()[order], np.maximum.accumulate(ends.to_numpy()[order])
+    Parameters
+    ----------
+    first_at, last_at
+        When each began and ended, NaT without a time, shape (encounters,).
+    """
+    order = np.argsort(first_at, kind="stable")
+    first, last = first_at[order], np.maximum.accumulate(last_at[order])
     new = np.ones(len(order), dtype=bool)
     apart = first[1:] - last[:-1] > np.timedelta64(round(3600 * SITTING_GAP_H), "s")
     new[1:] = apart | (first[1:].astype("datetime64[D]") != first[:-1].astype("datetime64[D]"))
     sitting = np.zeros(len(order), dtype=np.int64)
     sitting[order] = np.cumsum(new)
-    return np.where(times.isna().to_numpy(), 0, sitting)
+    return np.where(np.isnat(first_at), 0, sitting)
 
 
 def _kit(kit: KitFacts) -> Kit:

@@ -6,6 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+
 from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.kits import bare_of, known_kits
 from auditor.analysis.losses import arms_of, losses
@@ -49,12 +51,12 @@ def added_by_trips(
     @cache
     def answered(trips: int) -> list[Answer | None]:
         """The answers of the record when it had so many trips: one trip's now is the next one's before."""
-        return losses(table[table["trip_id"].isin(order[:trips])], pairs, settings.least_fall)
+        return losses(table.only(np.isin(table.trip_id, order[:trips])), pairs, settings.least_fall)
 
     found = {}
     for trip_id in trip_ids:
-        of_trip = table[table["trip_id"] == trip_id]
-        own = [arms_of(of_trip, kit.kit_id, bare.kit_id) for kit, bare in pairs]
+        own_rows = table.only(table.trip_id == trip_id)
+        own = [arms_of(own_rows, kit.kit_id, bare.kit_id) for kit, bare in pairs]
         met = [len(set(arms.encounter[arms.treated])) for arms in own]
         if max(met, default=0) == 0:
             continue

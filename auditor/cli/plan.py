@@ -12,10 +12,8 @@ import typer
 from auditor.cli import common
 
 if TYPE_CHECKING:
-    from auditor.planning.gear import PlannedKit
     from auditor.planning.outing import Outing
     from auditor.planning.record import Usual
-    from auditor.store.logbook import Logbook
 
 
 def plan(
@@ -129,24 +127,6 @@ def _usual(logbook: Path | None, trip_like: str | None) -> Usual:
         return usual_of(met_on(book, trip_id))
 
 
-def _kits(book: Logbook, lenses: list[str], factors: list[float]) -> list[PlannedKit]:
-    from auditor.frames.declared import Declared
-    from auditor.planning.gear import kits_to_mount, parse_lens, with_bench
-    from auditor.store.bench import newest
-    from auditor.store.declarations import history
-    from auditor.store.derived import kits_in_use
-    from auditor.store.gear import used_kits
-
-    kits = kits_to_mount(
-        used_kits(book),
-        considered_lenses=[_read("--buy", parse_lens, text) for text in lenses],
-        considered_factors=factors,
-        declared=Declared(history(book)),
-        known_kits=kits_in_use(book),
-    )
-    return with_bench(kits, newest(book))
-
-
 def _seconds(text: str) -> float:
     top, _slash, bottom = text.strip().removesuffix("s").strip().partition("/")
     try:
@@ -164,13 +144,19 @@ def _answer(
     as_json: bool,
 ) -> None:
     from auditor.errors import LogbookError
+    from auditor.planning.gear import parse_lens
+    from auditor.planning.own_kits import own_kits
     from auditor.planning.plan import plan as plan_outing
     from auditor.planning.record import OwnRecord
     from auditor.report.text.plan import plan_text
     from auditor.store.kit_hits import kit_hits
 
     with common.reading(logbook) as book:
-        kits = _kits(book, lenses, factors)
+        kits = own_kits(
+            book,
+            considered_lenses=[_read("--buy", parse_lens, text) for text in lenses],
+            considered_factors=factors,
+        )
         record = OwnRecord(kit_hits(book))
     if not kits:
         raise LogbookError(

@@ -14,20 +14,25 @@ from starlette.routing import Route
 from auditor.desk import forms
 from auditor.desk.desk import Desk, as_json, page
 from auditor.desk.forms import Fields
+from auditor.desk.reports import Reports, state_of
 from auditor.desk.work import Tell
 from auditor.errors import FolderError
 from auditor.jobs.cards import cards
 from auditor.report.text import desk as text
+from auditor.settings import Settings
 from auditor.store.choices import ChoiceCounts, choice_counts
-from auditor.store.tables import find_trip
+from auditor.store.tables import Trip, find_trip
 from auditor.store.trip_summaries import trip_summaries
 
 TOLD_EVERY_S = 0.3
+WAITED_S = 300.0
+"""No report takes so long; a page that waits longer asks again."""
 NONE_CHOSEN = ChoiceCounts()
 
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
+    reports = Reports()
 
     def trips(_request: Request) -> Response:
         with desk.book() as book:
@@ -53,15 +58,24 @@ def routes(desk: Desk) -> list[Route]:
         return JSONResponse({"said": "" if added is None else what_it_added(added)})
 
     def trip(request: Request) -> Response:
-        from auditor.analysis.findings import findings
-        from auditor.report.html import page_text
+        with desk.book() as book:  # what follows from its frames is brought up to date first
+            chosen = find_trip(book, str(request.path_params["trip_id"]))
+        settings = desk.settings
+        state = state_of(desk.logbook_path, settings)
+        shown = reports.begin(chosen.trip_id, state, lambda: _report(desk, chosen, settings))
+        if not shown.done():
+            return page("waiting.html", trip=chosen)
+        # The page has a policy of its own, for exactly its parts; the desk adds that none may frame it.
+        return HTMLResponse(shown.result(), headers={"Content-Security-Policy": "frame-ancestors 'none'"})
 
+    def written(request: Request) -> Response:
+        """Answers once the page of a trip is written."""
         with desk.book() as book:
             chosen = find_trip(book, str(request.path_params["trip_id"]))
-            settings = desk.settings
-            found = findings(book, chosen.trip_id, settings)
-            shown = page_text(book, chosen, settings, found)
-        return HTMLResponse(shown)
+        settings = desk.settings
+        state = state_of(desk.logbook_path, settings)
+        reports.begin(chosen.trip_id, state, lambda: _report(desk, chosen, settings)).exception(WAITED_S)
+        return Response(status_code=204)
 
     def read(_request: Request, fields: Fields) -> Response:
         from auditor.jobs.scan import check_folder
@@ -93,12 +107,30 @@ def routes(desk: Desk) -> list[Route]:
     return [
         Route("/", forms.on_page(trips)),
         Route("/trips/{trip_id:int}", forms.on_page(trip)),
+        Route("/trips/{trip_id:int}/written", forms.on_page(written)),
         Route("/trips/{trip_id:int}/answer", forms.on_page(answer)),
         Route("/read", forms.on_form(read), methods=["POST"]),
         Route("/progress", progress),
         Route("/stop", forms.on_form(stop), methods=["POST"]),
         Route("/close", forms.on_form(close), methods=["POST"]),
     ]
+
+
+def _report(desk: Desk, trip: Trip, settings: Settings) -> str:
+    """The report's own page, as `auditor report` writes it, with ways to the rest of the desk."""
+    from auditor.analysis.findings import findings
+    from auditor.report.html import page_text
+
+    place = f"/trips/{trip.trip_id}"
+    ways = [
+        ("/", "Trips"),
+        (f"{place}/encounters", "Choose"),
+        (f"{place}/settle", "Settle"),
+        (f"{place}/hand-over", "Hand over"),
+        ("/mount", "What to mount"),
+    ]
+    with desk.book() as book:
+        return page_text(book, trip, settings, findings(book, trip.trip_id, settings), ways=ways)
 
 
 def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:

@@ -18,7 +18,7 @@ from auditor.records import ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, readings
 from auditor.store.clock import now_utc
-from auditor.store.crops import crop_path
+from auditor.store.crops import crop_path, forget_colour
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading, WaitingFrame
 from auditor.words import BlurKind
@@ -211,6 +211,7 @@ def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Re
     rows, columns = luma.shape
     if logbook_path is not None:
         _keep_picture(luma, shown.region, crop_path(logbook_path, frame.frame_id), crop_px)
+        forget_colour(logbook_path, frame.frame_id)
     if frame.only_crop:
         return Recut(frame.frame_id)
     return Reading(

@@ -7,6 +7,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+DISTANCES_M = (0.3, 10_000.0)
+"""From the nearest that a long lens could focus to the farthest that air lets through (assumed)."""
 DEFAULT_CONTRAST = 0.2
 """Of fine markings on fur and feathers, the share by which light and dark differ: assumed."""
 
@@ -29,7 +31,7 @@ class Outing:
     def __post_init__(self) -> None:
         """Raise ValueError naming argument and value for what cannot be."""
         for name, low, high in (
-            ("length_m", 0.005, 50.0), ("height_m", 0.005, 50.0), ("distance_m", 0.3, 10_000.0),
+            ("length_m", 0.005, 50.0), ("height_m", 0.005, 50.0), ("distance_m", *DISTANCES_M),
             ("light_ev", -6.0, 20.0), ("speed_m_s", 0.0, 120.0), ("contrast", 0.001, 1.0),
         ):  # fmt: skip
             value = getattr(self, name)

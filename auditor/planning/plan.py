@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from auditor.planning.gear import PlannedKit
-from auditor.planning.outing import Outing
+from auditor.planning.outing import DISTANCES_M, Outing
 from auditor.planning.outlook import Outlook, outlook
 from auditor.planning.record import OwnRate
 
@@ -125,7 +125,12 @@ class KitMap:
 
 def kit_map(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_record) -> KitMap:
     """The best kit for the outing's animal over light and distance."""
-    distances_m = tuple(round(outing.distance_m * share, 1) for share in MAP_DISTANCES)
+    near_m, far_m = DISTANCES_M
+    distances_m = tuple(
+        metres
+        for share in MAP_DISTANCES
+        if near_m <= (metres := round(outing.distance_m * share, 1)) <= far_m
+    )
     best = []
     for light_ev in MAP_LIGHTS_EV:
         rates = rates_at(light_ev)
@@ -218,15 +223,16 @@ def _changes(
         return []
     found = []
     for steps in (
-        [replace(outing, light_ev=outing.light_ev + stops) for stops in (1, 2, 3)],
-        [replace(outing, light_ev=outing.light_ev - stops) for stops in (1, 2, 3)],
-        [replace(outing, distance_m=outing.distance_m * share) for share in (0.8, 0.6, 0.4)],
-        [replace(outing, distance_m=outing.distance_m * share) for share in (1.25, 1.6, 2.5)],
+        [{"light_ev": outing.light_ev + stops} for stops in (1, 2, 3)],
+        [{"light_ev": outing.light_ev - stops} for stops in (1, 2, 3)],
+        [{"distance_m": outing.distance_m * share} for share in (0.8, 0.6, 0.4)],
+        [{"distance_m": outing.distance_m * share} for share in (1.25, 1.6, 2.5)],
     ):
-        for other in steps:
+        for step in steps:
             try:
+                other = replace(outing, **step)
                 look = best_kit(kits, other, rates_at(other.light_ev))
-            except ValueError:  # nearer than a lens focuses
+            except ValueError:  # nearer than a lens focuses, or beyond what there is
                 break
             if look is not None and look.kit != ranked[0].outlook.kit:
                 found.append(Change(light_ev=other.light_ev, distance_m=other.distance_m, best=look.kit))

@@ -7,8 +7,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import fmean, median
+from typing import TYPE_CHECKING
 
 from auditor.store.kit_hits import KitHits, Met
+
+if TYPE_CHECKING:
+    from auditor.statistics.intervals import Interval
 
 LIKE_LIGHT_EV = 1.5
 """Encounters this close in light are like the outing's."""
@@ -52,9 +56,15 @@ class OwnRecord:
         self._by_kit = _by_kit(hits)
         self._icc = pooled_icc([_counts(own) for own in self._by_kit.values()]) if hits else 0.0
         self._overall = fmean(row.hits / row.frames for row in hits) if hits else 0.0
+        self._told: dict[float, dict[int, OwnRate]] = {}
 
     def rates(self, light_ev: float) -> dict[int, OwnRate]:
         """Hit rates by kit id, from encounters in like light, or from all where those are too few."""
+        if light_ev not in self._told:  # a map asks for one light at many distances
+            self._told[light_ev] = self._rates(light_ev)
+        return self._told[light_ev]
+
+    def _rates(self, light_ev: float) -> dict[int, OwnRate]:
         counted = {}
         for kit_id, own in self._by_kit.items():
             near = [row for row in own if abs(row.light_ev - light_ev) <= LIKE_LIGHT_EV]
@@ -63,28 +73,34 @@ class OwnRecord:
             if len(rows) >= FEWEST_ENCOUNTERS:
                 counted[kit_id] = (rows, like_light)
         spread = _spread(rows for rows, _like_light in counted.values())
-        return {kit_id: self._rate(*told, spread) for kit_id, told in counted.items()}
+        intervals = {kit_id: self._interval(rows) for kit_id, (rows, _like_light) in counted.items()}
+        expected = [self._expected(intervals[kit_id], len(rows)) for kit_id, (rows, _) in counted.items()]
+        trips = [len({row.trip_id for row in rows}) for rows, _like_light in counted.values()]
+        ranges = _ranges(expected, spread, trips)
+        return {
+            kit_id: OwnRate(
+                rate=intervals[kit_id].estimate,
+                low=intervals[kit_id].low,
+                high=intervals[kit_id].high,
+                expected=expected[place],
+                expected_low=ranges[place][0],
+                expected_high=ranges[place][1],
+                encounters=len(rows),
+                frames=sum(row.frames for row in rows),
+                trips=trips[place],
+                like_light=like_light,
+            )
+            for place, (kit_id, (rows, like_light)) in enumerate(counted.items())
+        }
 
-    def _rate(self, rows: Sequence[KitHits], like_light: bool, spread: float) -> OwnRate:
+    def _interval(self, rows: Sequence[KitHits]) -> Interval:
         from auditor.statistics.intervals import clustered_wilson
 
-        interval = clustered_wilson(*_counts(rows), pooled_icc=self._icc)
-        weight = len(rows) / (len(rows) + PRIOR_ENCOUNTERS)
-        expected = weight * interval.estimate + (1 - weight) * self._overall
-        trips = len({row.trip_id for row in rows})
-        low, high = _range(expected, spread, trips)
-        return OwnRate(
-            rate=interval.estimate,
-            low=interval.low,
-            high=interval.high,
-            expected=expected,
-            expected_low=low,
-            expected_high=high,
-            encounters=len(rows),
-            frames=sum(row.frames for row in rows),
-            trips=trips,
-            like_light=like_light,
-        )
+        return clustered_wilson(*_counts(rows), pooled_icc=self._icc)
+
+    def _expected(self, interval: Interval, encounters: int) -> float:
+        weight = encounters / (encounters + PRIOR_ENCOUNTERS)
+        return weight * interval.estimate + (1 - weight) * self._overall
 
 
 def _by_kit(hits: Iterable[KitHits]) -> dict[int, list[KitHits]]:
@@ -121,19 +137,20 @@ def _spread(kits: Iterable[Sequence[KitHits]]) -> float:
     return (trips * own + PRIOR_TRIPS * PRIOR_SPREAD) / (trips + PRIOR_TRIPS)
 
 
-def _range(expected: float, spread: float, trips: int) -> tuple[float, float]:
-    """Quantiles of one outing's share: a beta distribution with that mean and spread.
+def _ranges(expected: Sequence[float], spread: float, trips: Sequence[int]) -> list[tuple[float, float]]:
+    """Quantiles of one outing's share, of each kit: a beta distribution with that mean and spread.
 
     The mean itself is known from so many trips only, which widens it as in any prediction.
     """
+    import numpy as np
     from scipy.special import betaincinv
 
-    whole = min(spread * (1 + 1 / trips), 0.9)
-    mean = min(max(expected, 0.01), 0.99)
-    size = 1 / whole - 1
+    shares = np.array(expected, dtype=float)
+    size = 1 / np.minimum(spread * (1 + 1 / np.array(trips, dtype=float)), 0.9) - 1
+    mean = np.clip(shares, 0.01, 0.99)
     tail = (1 - EXPECTED_SHARE) / 2
-    low, high = (float(betaincinv(mean * size, (1 - mean) * size, part)) for part in (tail, 1 - tail))
-    return min(low, expected), max(high, expected)
+    low, high = (betaincinv(mean * size, (1 - mean) * size, part) for part in (tail, 1 - tail))
+    return list(zip(np.minimum(low, shares).tolist(), np.maximum(high, shares).tolist(), strict=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from functools import cache
 
 
 def content_security_policy(styles: list[str], scripts: list[str]) -> str:
@@ -23,17 +22,6 @@ def content_security_policy(styles: list[str], scripts: list[str]) -> str:
             "form-action 'none'",
         )
     )
-
-
-@cache
-def charting_script() -> str:
-    """Vega, Vega-Lite and Vega-Embed with the interpreter of expressions, as vl-convert bundles them."""
-    import vl_convert
-
-    script = str(vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;"))
-    if "</script" in script.lower() or "<!--" in script:
-        raise ValueError("the bundled script holds text that would end its element")
-    return script
 
 
 def json_for_page(value: object) -> str:

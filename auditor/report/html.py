@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import base64
 import platform
 import re
 import shlex
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
 from importlib import metadata, resources
-from pathlib import Path
 from typing import Any
 
 from auditor import __version__
@@ -19,19 +18,19 @@ from auditor.analysis.hints import hints
 from auditor.analysis.kit_table import KitRow
 from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
-from auditor.report.charts.figures import MOST_KITS, kits_drawn, pictures
-from auditor.report.csp import charting_script, content_security_policy, json_for_page
+from auditor.report.charts.figures import MOST_KITS, pictures
+from auditor.report.csp import content_security_policy, json_for_page
+from auditor.report.frame_pictures import frame_pictures, true_sizes
+from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.short_names import with_short_names
 from auditor.report.text import advice, comparisons, outcomes, values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import mixed_kits
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
-from auditor.report.thumbnails import thumbnails
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
 from auditor.store import listed_frames, scans, tables
-from auditor.store.crops import crop_path
 from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
 from auditor.store.tables import Trip
@@ -40,10 +39,10 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
-STYLES = ("first_screen.css", "frames.css", "style.css")
+STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
-_LIBRARIES = ("numpy", "pandas", "onnxruntime", "altair", "vl-convert-python")
+_LIBRARIES = ("numpy", "pandas", "onnxruntime")
 
 
 def page_text(
@@ -53,7 +52,7 @@ def page_text(
     found: Findings,
     *,
     beside: list[str] | None = None,
-    charting: bool = True,
+    ways: Sequence[tuple[str, str]] = (),
 ) -> str:
     """The page as HTML.
 
@@ -63,8 +62,8 @@ def page_text(
         A row of `store.tables.trips`; None for all trips.
     beside
         Names of the tables that are written beside it.
-    charting
-        Whether the page carries the charting library; without it its charts are static.
+    ways
+        Address and name of the pages that stand beside it, where it is shown by the desk.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -91,16 +90,17 @@ def page_text(
     found = with_short_names(found, names)
     kits = found.table
     told = first_screen(found.kits)
-    kit_numbers = {kit.kit_id: number for number, kit in enumerate(kits)}
-    shown = shown_frames(logbook, trip_id, folders, kit_numbers, names)
+    kit_looks = drawing.looks(in_use)
+    shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
-        wholes = meanwhile.submit(thumbnails, _files(logbook, shown))
-        drawn = pictures(logbook, trip_id, kits, found.changes)
+        frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
+        to_show = listed_frames.to_show(logbook, frame_ids)
+        pictures_of = meanwhile.submit(frame_pictures, logbook.path, to_show)
+        drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
     unreadable = tables.unreadable(logbook)
-    style = "".join(_template_text(name) for name in STYLES)
+    pictures_shown = pictures_of.result()
+    style = "".join(_template_text(name) for name in STYLES) + true_sizes(pictures_shown.values())
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
-    if drawn and charting:
-        scripts.insert(0, charting_script())
     return environment.get_template("report.html").render(
         policy=content_security_policy([style], scripts),
         style=style,
@@ -117,18 +117,17 @@ def page_text(
         may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id),
         not_measured_yet=not_measured_yet(found.measuring),
         kits=kits,
-        kit_numbers=kit_numbers,
+        kit_looks=kit_looks,
         full_names={kit.kit_id: kit.kit_name for kit in in_use},
         kit_flags=comparisons.kit_flags(found.kits),
         found=found,
-        pictures=drawn,
-        charting=charting,
-        kits_drawn=kits_drawn(kits),
+        pictures=drawn.pictures,
+        kits_drawn=drawn.kits,
         most_kits=MOST_KITS,
         most_best=MOST_BEST,
         shown=shown,
-        crops=_crops(logbook.path, shown),
-        wholes=wholes.result(),
+        pictures_of=pictures_shown,
+        frame_table=frame_table(shown.rows),
         **_choices(kits, shown),
         unreadable=[
             {"path": below(file.path, folders), "reason": file.reason}
@@ -140,6 +139,7 @@ def page_text(
         resamples=RESAMPLES,
         command=command_of(trip),
         beside=beside or [],
+        ways=ways,
     )
 
 
@@ -194,23 +194,3 @@ def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any
         "verdict_options": [(word, outcomes.verdict(word)) for word in verdicts],
         "scene_options": list(scenes.items())[:MOST_SCENES],
     }
-
-
-def _files(logbook: Logbook, shown: ShownFrames) -> list[tuple[int, str | None, int | None]]:
-    """Frame, file and orientation of the flagged frames."""
-    wanted = {row["frame_id"]: row["file_path"] for row in shown.flagged}
-    turned = listed_frames.orientations(logbook, wanted)
-    return [(frame_id, wanted[frame_id], orientation) for frame_id, orientation in turned.items()]
-
-
-def _crops(logbook_path: Path, shown: ShownFrames) -> dict[int, str | None]:
-    frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
-    return {frame_id: _as_text(crop_path(logbook_path, frame_id)) for frame_id in sorted(frame_ids)}
-
-
-def _as_text(path: Path) -> str | None:
-    """A picture as text for the page; None where there is none."""
-    try:
-        return base64.b64encode(path.read_bytes()).decode("ascii")
-    except OSError:
-        return None

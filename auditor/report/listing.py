@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from auditor.report.svg import Look
 from auditor.report.text import frames, outcomes, values
 from auditor.store import listed_frames, tables
 from auditor.store.best_frames import best_hits
@@ -18,7 +19,7 @@ MOST_FRAMES = 2000
 MOST_FLAGGED = 200
 """Of more flagged frames only so many are shown with their pictures."""
 MOST_BEST = 60
-"""Of more bursts the best frames of the first are shown with their focus area."""
+"""Of more bursts the sharpest are shown with their focus area."""
 LONGEST_NAME = 120
 
 _PLACE = ("x", "y", "width", "height")
@@ -26,12 +27,14 @@ _PLACE = ("x", "y", "width", "height")
 
 @dataclass(frozen=True, slots=True)
 class ShownFrames:
-    """The frames of the page, the newest trip first and each in order of time, and how many in all."""
+    """The frames of the page, and how many in all."""
 
     rows: list[Row]
+    """The newest trip first, and each in order of time."""
     flagged: list[Row]
+    """The newest trip first, and of each the most blurred."""
     best: list[Row]
-    """The best frames of bursts of two frames or more."""
+    """The best frames of bursts of two frames or more: the newest trip first, of each the sharpest."""
     frames_in_all: int
     flagged_in_all: int
     without_time: int
@@ -43,7 +46,7 @@ def shown_frames(
     logbook: Logbook,
     trip_id: int | None,
     folders: list[str],
-    kit_numbers: dict[int, int],
+    kit_looks: dict[int, Look],
     kit_names: dict[int, str],
 ) -> ShownFrames:
     """The frames that the page lists, of one trip or of all.
@@ -52,8 +55,8 @@ def shown_frames(
     ----------
     folders
         The folders that were scanned: paths are shown as they lie below them.
-    kit_numbers, kit_names
-        Place in the kit table, and short name, by kit_id.
+    kit_looks, kit_names
+        How each kit is drawn, and its short name, by kit_id.
     """
     best = set(best_hits(logbook, trip_id))
     order = listed_frames.picked(logbook, trip_id, best=best, most=MOST_FRAMES)
@@ -62,7 +65,7 @@ def shown_frames(
         logbook, {row["burst_id"] for row in facts.values() if row["burst_id"] is not None}
     )
     rows = [
-        _told(facts[frame_id], folders, kit_numbers, frame_id in best, bursts)
+        _told(facts[frame_id], folders, kit_looks, frame_id in best, bursts)
         | {"kit_name": values.shortened(kit_names[facts[frame_id]["kit_id"]], LONGEST_NAME)}
         for frame_id in order
         if frame_id in facts
@@ -74,8 +77,8 @@ def shown_frames(
     count = listed_frames.counts(logbook, trip_id)
     return ShownFrames(
         rows=_in_order(rows, newest),
-        flagged=_with_measured_area(logbook, _in_order(flagged, newest)),
-        best=_in_order(best_rows[:MOST_BEST], newest),
+        flagged=_with_measured_area(logbook, sorted(flagged, key=lambda row: _worst_first(row, newest))),
+        best=best_rows[:MOST_BEST],
         frames_in_all=count.frames,
         flagged_in_all=count.flagged,
         without_time=count.without_time,
@@ -91,6 +94,12 @@ def _newest_first(rows: list[Row]) -> dict[int | None, int]:
         last_at[row["trip_id"]] = max(last_at.get(row["trip_id"], ""), row["at"])
     ordered = sorted(last_at, key=lambda trip_id: last_at[trip_id], reverse=True)
     return {trip_id: place for place, trip_id in enumerate(ordered)}
+
+
+def _worst_first(row: Row, newest: dict[int | None, int]) -> tuple[int, bool, float, str, int]:
+    """The newest trip first, and of each the most blurred; what has no reading comes last."""
+    blur = row["blur_urad"]
+    return newest[row["trip_id"]], blur is None, -(blur or 0.0), row["at"], row["frame_id"]
 
 
 def _in_order(rows: list[Row], newest: dict[int | None, int]) -> list[Row]:
@@ -109,7 +118,7 @@ def below(path: str | None, folders: list[str]) -> str:
 
 
 def _told(
-    row: Row, folders: list[str], kit_numbers: dict[int, int], best: bool, bursts: dict[int, int]
+    row: Row, folders: list[str], kit_looks: dict[int, Look], best: bool, bursts: dict[int, int]
 ) -> Row:
     """A frame in words, with the plain values that the page sorts and filters by."""
     taken_at = row["taken_at"]
@@ -121,7 +130,7 @@ def _told(
         "path": values.shortened(below(row["path"], folders), LONGEST_NAME),
         "taken_at": values.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
         "kit_id": row["kit_id"],
-        "kit_number": kit_numbers.get(row["kit_id"], 0),
+        "kit_look": kit_looks[row["kit_id"]],
         "scene_id": row["scene_id"],
         "settings": frames.settings(row),
         "iso": row["iso"],
@@ -133,7 +142,8 @@ def _told(
         "blur": frames.blur(row),
         "light": values.stops(row["light_value_ev"]),
         "flags": row["flags"],
-        "flag_words": ", ".join(outcomes.flag_label(flag) for flag in row["flags"]),
+        "flag_words": ", ".join(frames.flag_words(flag, row) for flag in row["flags"]),
+        "first_flag": frames.flag_words(row["flags"][0], row) if row["flags"] else "",
         "reasons": [frames.flag_reason(flag, row) for flag in row["flags"]],
         "best": best,
         "burst_frames": bursts.get(row["burst_id"], 1),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from importlib import resources
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from auditor import __version__
 from auditor.errors import OutputError
@@ -11,6 +12,9 @@ from auditor.planning.outing import LIGHTS
 from auditor.planning.plan import KitMap, Plan
 from auditor.report.csp import content_security_policy
 from auditor.report.text import plan as text
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 COLOURS = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#F0E442", "#999999")
 """Okabe and Ito 2008, made for colour-blind readers; each field bears its letter too."""
@@ -27,34 +31,57 @@ def write_plan(plan: Plan, kit_map: KitMap, path: Path) -> None:
     OutputError
         for a file that exists or cannot be written.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
     if path.exists():
         raise OutputError(f"{path}: exists already. Choose another name with --page.")
-    environment = Environment(
-        loader=PackageLoader("auditor.report"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    style = (resources.files("auditor.report") / "templates" / "plan.css").read_text(encoding="utf-8")
-    page = environment.get_template("plan.html").render(
-        policy=content_security_policy([style], []),
-        style=style,
-        version=__version__,
-        heading=text.heading(plan.outing),
-        tables=[text.table(plan), text.view_table(plan)],
-        reasons=[text.reason(row) for row in plan.ranked[:3]],
-        others=text.sentences(plan)[len(plan.ranked[:3]) :],
-        not_weighed=text.not_weighed(plan),
-        map=_map(kit_map, plan),
-        legend=_legend(kit_map),
-        explained=text.EXPLAINED,
-        assumed=text.assumed(plan),
-        cautions=text.CAUTIONS,
+    style = style_text()
+    page = (
+        _environment()
+        .get_template("plan.html")
+        .render(
+            policy=content_security_policy([style], []),
+            style=style,
+            version=__version__,
+            **_shown(plan, kit_map),
+        )
     )
     try:
         path.write_text(page, encoding="utf-8", newline="\n")
     except OSError as error:
         raise OutputError(f"{path}: cannot be written ({error.strerror}).") from error
+
+
+def answer_html(plan: Plan, kit_map: KitMap) -> str:
+    """What the page shows below its heading, for a page that asks again as its inputs change."""
+    return _environment().get_template("plan_answer.html").render(**_shown(plan, kit_map))
+
+
+def style_text() -> str:
+    """The style of both."""
+    return (resources.files("auditor.report") / "templates" / "plan.css").read_text(encoding="utf-8")
+
+
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("auditor.report"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+
+
+def _shown(plan: Plan, kit_map: KitMap) -> dict[str, Any]:
+    return {
+        "heading": text.heading(plan.outing),
+        "tables": [text.table(plan), text.view_table(plan)],
+        "reasons": [text.reason(row) for row in plan.ranked[:3]],
+        "others": text.sentences(plan)[len(plan.ranked[:3]) :],
+        "not_weighed": text.not_weighed(plan),
+        "map": _map(kit_map, plan),
+        "legend": _legend(kit_map),
+        "explained": text.EXPLAINED,
+        "assumed": text.assumed(plan),
+        "cautions": text.CAUTIONS,
+    }
 
 
 def _names(kit_map: KitMap) -> list[str]:

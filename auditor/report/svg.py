@@ -1,57 +1,106 @@
-"""Colours and shapes of kits, and small drawings as inline SVG: a kit's mark, an interval."""
+"""How kits look, and small drawings as inline SVG: a kit's mark, an interval, a loss."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
 
 from auditor.analysis.kit_table import KitRow
+from auditor.records import KnownKit
 from auditor.report.text import values
 from auditor.report.text.ledger import Loss
 
-# Okabe and Ito, Color Universal Design (2008): told apart by colour-blind readers; black and yellow left
-# out, since one vanishes on dark paper and the other on light.
-COLOURS = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00")
 SHAPES = ("circle", "square", "diamond", "triangle", "cross", "bar")
-"""Colour is never alone: each kit has its shape too."""
+"""One for each body and lens."""
+COLOURS = {1.0: "k-bare", 1.25: "k-125", 1.4: "k-14", 1.7: "k-17", 2.0: "k-2"}
+"""One for each converter, as a class of charts.css, where light and dark paper have their own tones."""
+OTHER_COLOUR = "k-other"
+FULL = {1.0: 0.0, 1.25: 0.4, 1.4: 0.55, 1.7: 0.75, 2.0: 1.0}
+"""How much of its mark a converter fills, so that it is told without colour too: hollow is bare."""
+DASHES = {1.0: "", 1.25: "10 4", 1.4: "6 4", 1.7: "8 3 2 3", 2.0: "2 3"}
+"""How its lines are dashed."""
+_CORNERS = {
+    "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
+    "diamond": ((0, -1.3), (1.3, 0), (0, 1.3), (-1.3, 0)),
+    "triangle": ((0, -1.3), (1.25, 0.95), (-1.25, 0.95)),
+    "cross": (
+        (-0.45, -1.25), (0.45, -1.25), (0.45, -0.45), (1.25, -0.45), (1.25, 0.45), (0.45, 0.45),
+        (0.45, 1.25), (-0.45, 1.25), (-0.45, 0.45), (-1.25, 0.45), (-1.25, -0.45), (-0.45, -0.45),
+    ),
+    "bar": ((-1.45, -0.65), (1.45, -0.65), (1.45, 0.65), (-1.45, 0.65)),
+}  # fmt: skip
 
 
-def colour_of(number: int) -> str:
-    """The colour of a kit, by its number in the kit table."""
-    return COLOURS[number % len(COLOURS)]
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a kit is drawn: its shape tells body and lens, its colour and how full it is the converter."""
+
+    shape: str
+    factor: float | None
+    """1 for bare; None where the converter is not known."""
+
+    @property
+    def colour(self) -> str:
+        """The class that gives its colour."""
+        return COLOURS.get(self.factor or 0.0, OTHER_COLOUR)
+
+    @property
+    def full(self) -> float:
+        """How much of its mark is filled, 0 to 1."""
+        return FULL.get(self.factor or 0.0, 0.2 if self.factor is None else 0.65)
+
+    @property
+    def dash(self) -> str:
+        """The dashes of its lines; empty for an unbroken one."""
+        return DASHES.get(self.factor or 0.0, "1 5")
 
 
-def shape_of(number: int) -> str:
-    """Its shape: the seventh kit has the first colour again, but another shape."""
-    return SHAPES[(number + number // len(COLOURS)) % len(SHAPES)]
+def looks(kits: Iterable[KnownKit]) -> dict[int, Look]:
+    """The look of each kit by its kit_id; body and lens together have one shape, in the order of the kits."""
+    outfits: dict[tuple[str | None, ...], int] = {}
+    found = {}
+    for kit in kits:
+        outfit = (kit.body_make, kit.body_model, kit.body_serial, kit.lens_name)
+        place = outfits.setdefault(outfit, len(outfits))
+        found[kit.kit_id] = Look(SHAPES[place % len(SHAPES)], kit.converter_factor)
+    return found
 
 
-def mark(number: int, x: float, y: float, size: float = 5.0) -> str:
-    """The mark of a kit, by its number in the kit table."""
-    colour, shape = colour_of(number), shape_of(number)
-    s = size
+def mark(look: Look, x: float, y: float, size: float = 5.0) -> str:
+    """The mark of a kit.
+
+    Parameters
+    ----------
+    x, y, size
+        Its middle, and half of its width, in units of the drawing.
+    """
+    edge = max(1.2, 0.28 * size)
+    half = size - edge / 2
+    outer = _shape(look.shape, x, y, half, 'fill="var(--paper)"')
+    inner = ""
+    if look.factor is None:  # a mark within a mark: something is on, and not known
+        inner = _shape(look.shape, x, y, 0.4 * half, 'fill="none"')
+    elif look.full:
+        inner = _shape(look.shape, x, y, half * look.full, 'fill="currentColor" stroke="none"')
+    return f'<g class="{look.colour}" stroke="currentColor" stroke-width="{number(edge)}">{outer}{inner}</g>'
+
+
+def _shape(shape: str, x: float, y: float, size: float, attributes: str) -> str:
     if shape == "circle":
-        drawn = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{s:.1f}"/>'
-    elif shape == "square":
-        drawn = f'<rect x="{x - s:.1f}" y="{y - s:.1f}" width="{2 * s:.1f}" height="{2 * s:.1f}"/>'
-    else:
-        corners = {
-            "diamond": ((0, -1.3), (1.3, 0), (0, 1.3), (-1.3, 0)),
-            "triangle": ((0, -1.2), (1.2, 1), (-1.2, 1)),
-            "cross": (
-                (-0.4, -1.2), (0.4, -1.2), (0.4, -0.4), (1.2, -0.4), (1.2, 0.4), (0.4, 0.4),
-                (0.4, 1.2), (-0.4, 1.2), (-0.4, 0.4), (-1.2, 0.4), (-1.2, -0.4), (-0.4, -0.4),
-            ),
-            "bar": ((-1.4, -0.5), (1.4, -0.5), (1.4, 0.5), (-1.4, 0.5)),
-        }[shape]  # fmt: skip
-        points = " ".join(f"{x + dx * s:.1f},{y + dy * s:.1f}" for dx, dy in corners)
-        drawn = f'<polygon points="{points}"/>'
-    return f'<g fill="{colour}">{drawn}</g>'
+        return f'<circle cx="{number(x)}" cy="{number(y)}" r="{number(1.05 * size)}" {attributes}/>'
+    points = " ".join(f"{number(x + dx * size)},{number(y + dy * size)}" for dx, dy in _CORNERS[shape])
+    return f'<polygon points="{points}" {attributes}/>'
 
 
-def legend_mark(number: int) -> str:
+def number(value: float) -> str:
+    """A coordinate, to a tenth of a unit."""
+    return f"{round(value, 1) + 0.0:g}"
+
+
+def legend_mark(look: Look) -> str:
     """The mark by itself, for a table."""
-    return f'<svg class="mark" viewBox="0 0 16 16" aria-hidden="true">{mark(number, 8, 8)}</svg>'
+    return f'<svg class="mark" viewBox="0 0 16 16" aria-hidden="true">{mark(look, 8, 8, 6)}</svg>'
 
 
 def interval(row: KitRow) -> str:
@@ -69,7 +118,7 @@ def interval(row: KitRow) -> str:
     )
 
 
-def loss(found: Loss, number: int, most: float, told: str) -> str:
+def loss(found: Loss, look: Look, most: float, told: str) -> str:
     """A loss and its range around none, fewer frames to the left, with the mark of its kit.
 
     Parameters
@@ -87,7 +136,7 @@ def loss(found: Loss, number: int, most: float, told: str) -> str:
         '<line class="axis" x1="4" y1="9" x2="156" y2="9"/>'
         f'<line class="range" x1="{low:.1f}" y1="9" x2="{high:.1f}" y2="9"/>'
         '<line class="none-lost" x1="80" y1="1" x2="80" y2="17"/>'
-        f"{mark(number, likely, 9, 5)}</svg>"
+        f"{mark(look, likely, 9, 5)}</svg>"
     )
 
 
@@ -96,7 +145,7 @@ def most_drawn(losses: Iterable[Loss | None]) -> float:
     return max([0.1, *(abs(end) for one in losses if one for end in (one.low, one.high))])
 
 
-def outline(area: tuple[float, float, float, float], width_px: int, height_px: int) -> str:
+def outline(area: Sequence[float], width_px: int, height_px: int) -> str:
     """A focus area, outlined on a picture of that size; x, y (its centre), width, height are fractions."""
     x, y, width, height = area
     place = (

@@ -43,7 +43,6 @@ def write_report(
     trip: Trip | None,
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
-    charting: bool = True,
     found: Findings | None = None,
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
@@ -54,8 +53,6 @@ def write_report(
         None for all trips.
     formats
         Of FORMATS.
-    charting
-        Whether the page carries the charting library (900 kB), which makes its charts show values on hover.
     found
         The findings on that trip, where they were made already.
 
@@ -89,7 +86,7 @@ def write_report(
         if PAGE in names:
             from auditor.report.html import page_text
 
-            page = page_text(logbook, trip, settings, found, beside=tables, charting=charting)
+            page = page_text(logbook, trip, settings, found, beside=tables)
             _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
     except OSError as error:
         raise OutputError(

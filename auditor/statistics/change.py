@@ -12,6 +12,7 @@ P. Good, Permutation, Parametric and Bootstrap Tests of Hypotheses (2005): excha
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,6 +29,8 @@ EDGE = 0.1
 MOST_CUTS = 60
 """Longer trips are cut at this many places, evenly: the stretch is then told a little more coarsely."""
 ORDERS = 999
+ORDERS_AT_ONCE = 111
+"""So that a trip of thousands of bursts takes some megabytes."""
 SEED = 1
 
 Floats = NDArray[Any]
@@ -102,27 +105,46 @@ def lowest_stretch(values: ArrayLike, *, to_the_end: bool = False) -> tuple[int,
     chance where each entry has a spread of 1: short and long stretches compare.
     """
     series = np.asarray(values, dtype=float)
-    stretches = _stretches(len(series), to_the_end)
-    depths = _depths(series, stretches)
-    best = int(np.argmax(depths))
-    return int(stretches[0][best]), int(stretches[1][best]), float(depths[best])
+    cuts = _cuts(len(series))
+    fallen = _fallen(series[None], cuts)
+    found = [
+        (float(depths[0, place]), first, int(cuts[after]))
+        for first, afters, depths in _depths(fallen, cuts, to_the_end=to_the_end)
+        for place, after in enumerate(afters)
+    ]
+    depth, first, after = max(found, key=lambda stretch: stretch[0])
+    return first, after, depth
 
 
-def _stretches(bursts: int, to_the_end: bool) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    cuts = np.unique(np.linspace(0, bursts, min(bursts, MOST_CUTS) + 1).round().astype(np.int64))
-    ends = cuts[-1:] if to_the_end else cuts
-    firsts, afters = (grid.ravel() for grid in np.meshgrid(cuts, ends, indexing="ij"))
-    share = (afters - firsts) / bursts
-    chosen = (firsts >= EDGE * bursts) & (share >= EDGE) & (share <= 1 - EDGE)
-    return firsts[chosen], afters[chosen]
+def _cuts(bursts: int) -> NDArray[np.int64]:
+    """Where stretches may begin and end: burst numbers, the first 0 and the last the number of bursts."""
+    return np.unique(np.linspace(0, bursts, min(bursts, MOST_CUTS) + 1).round().astype(np.int64))
 
 
-def _depths(series: Floats, stretches: tuple[NDArray[np.int64], NDArray[np.int64]]) -> Floats:
-    firsts, afters = stretches
-    sums = np.concatenate(([0.0], np.cumsum(series)))
-    share = (afters - firsts) / len(series)
-    shortfall = share * sums[-1] - (sums[afters] - sums[firsts])
-    return np.asarray(shortfall / np.sqrt(len(series) * share * (1 - share)))
+def _fallen(orders: Floats, cuts: NDArray[np.int64]) -> Floats:
+    """How far each series, shape (orders, bursts), has fallen short of its share, shape (orders, cuts)."""
+    sums = np.cumsum(orders, axis=1)
+    upto = np.concatenate([np.zeros((len(orders), 1)), sums[:, cuts[1:] - 1]], axis=1)
+    return np.asarray(cuts / cuts[-1] * sums[:, -1:] - upto)
+
+
+def _depths(
+    fallen: Floats, cuts: NDArray[np.int64], *, to_the_end: bool
+) -> Iterator[tuple[int, NDArray[np.int64], Floats]]:
+    """Stretches by the burst that they begin with: that, their ends as places in `cuts`, and their depths.
+
+    Depths are of shape (orders, ends)."""
+    bursts = int(cuts[-1])
+    ends = np.array([len(cuts) - 1]) if to_the_end else np.arange(len(cuts))
+    for place, first in enumerate(cuts.tolist()):
+        if first < EDGE * bursts:
+            continue
+        share = (cuts[ends] - first) / bursts
+        chosen = (share >= EDGE) & (share <= 1 - EDGE)
+        afters, share = ends[chosen], share[chosen]
+        if len(afters):
+            spread = np.sqrt(bursts * share * (1 - share))
+            yield first, afters, (fallen[:, afters] - fallen[:, place : place + 1]) / spread
 
 
 def _told_apart(residuals: Floats, block: NDArray[np.int64]) -> tuple[int, int, float]:
@@ -131,15 +153,23 @@ def _told_apart(residuals: Floats, block: NDArray[np.int64]) -> tuple[int, int, 
     Each order is judged by the rarer of its two stretches, lasting and passing, so that having looked twice
     is paid for once."""
     chance = np.random.default_rng(SEED)
-    order = np.argsort(block, kind="stable")
-    encounters = np.split(residuals[order], np.flatnonzero(np.diff(block[order])) + 1)
-    orders = [residuals]
-    for _order in range(ORDERS):
-        orders.append(np.concatenate([encounters[one] for one in chance.permutation(len(encounters))]))
-    depths = np.empty((len(orders), 2))
+    by_encounter = np.argsort(block, kind="stable")
+    size = np.bincount(block)
+    begins = np.cumsum(size) - size
+    cuts = _cuts(len(residuals))
+    fallen = np.empty((1 + ORDERS, len(cuts)))
+    fallen[0] = _fallen(residuals[None], cuts)[0]
+    for first in range(1, 1 + ORDERS, ORDERS_AT_ONCE):
+        some = range(min(ORDERS_AT_ONCE, 1 + ORDERS - first))
+        encounters = np.stack([chance.permutation(len(size)) for _order in some])
+        bursts = size[encounters]
+        moved = begins[encounters] - (np.cumsum(bursts, axis=1) - bursts)
+        places = np.repeat(moved.ravel(), bursts.ravel()).reshape(len(some), -1) + np.arange(len(block))
+        fallen[first : first + len(some)] = _fallen(residuals[by_encounter[places]], cuts)
+    depths = np.full((len(fallen), 2), -np.inf)
     for column, to_the_end in enumerate((True, False)):
-        stretches = _stretches(len(residuals), to_the_end)
-        depths[:, column] = [_depths(one, stretches).max() for one in orders]
+        for _first, _afters, own in _depths(fallen, cuts, to_the_end=to_the_end):
+            depths[:, column] = np.maximum(depths[:, column], own.max(axis=1))
     rarity = np.column_stack([_share_as_deep(column) for column in depths.T])
     p_value = float((rarity.min(axis=1) <= rarity[0].min() + 1e-12).mean())
     first, after, _depth = lowest_stretch(residuals, to_the_end=bool(rarity[0, 0] <= rarity[0, 1]))

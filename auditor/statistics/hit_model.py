@@ -24,6 +24,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.statistics.newton import least
+
 Floats = NDArray[Any]
 
 FEWEST_WITH_DISTANCE = 6
@@ -150,7 +152,7 @@ def fit(arms: Arms) -> Fit | None:
         columns = _linearised(design, beta, rates)
         if turn == TELLS_PARTS:
             theta = _parts(columns, arms, penalty)
-        gram = nest.products(columns, _covariance(theta, arms.frames))[0]
+        gram = nest.products(columns, _covariance(theta[None], arms.frames))[0][0]
         precision = gram[:-1, :-1] + np.diag(penalty)
         beta = np.linalg.solve(precision, gram[:-1, -1])
     precisions = _precisions(arms, columns, theta, penalty)
@@ -262,13 +264,16 @@ def _usual() -> Floats:
 
 def _shares(theta: Floats) -> Floats:
     parts = np.exp(theta)
-    return np.asarray(parts / (1 + parts.sum()))
+    return np.asarray(parts / (1 + parts.sum(axis=-1, keepdims=True)))
 
 
-def _covariance(theta: Floats, frames: Floats) -> tuple[Floats, Floats]:
-    """Own variance of each row, and the parts that trip, sitting and encounter share."""
-    parts = _shares(theta)
-    return parts[3] + (1 - parts.sum()) / frames, parts[:3]
+def _covariance(thetas: Floats, frames: Floats) -> tuple[Floats, Floats]:
+    """Own variance of each row, and the parts that trip, sitting and encounter share.
+
+    Shapes (points, rows) and (points, 3), for `thetas` of shape (points, 4).
+    """
+    parts = _shares(thetas)
+    return parts[:, 3:] + (1 - parts.sum(axis=1, keepdims=True)) / frames, parts[:, :3]
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,27 +293,28 @@ class _Nest:
             keys = keys[new]
         return cls(tuple(starts))
 
-    def products(self, columns: Floats, covariance: tuple[Floats, Floats]) -> tuple[Floats, float]:
-        """Products of columns under the inverse of the nested covariance, and its log determinant."""
-        own, (trip, sitting, encounter) = covariance
-        weighted = columns / own[:, None]
+    def products(self, columns: Floats, covariance: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+        """Products of columns under the inverse of the nested covariance, and its log determinant.
+
+        Shapes (points, columns, columns) and (points,), as `_covariance` gives several points at once.
+        """
+        own, parts = covariance
+        weighted = columns / own[:, :, None]
         gram = columns.T @ weighted
-        log = float(np.log(own).sum())
+        log = np.log(own).sum(axis=1)
         sums, ones = weighted, 1 / own
-        for starts, part in zip(self.starts, (encounter, sitting, trip), strict=True):
-            sums = np.add.reduceat(sums, starts, axis=0)
-            ones = np.add.reduceat(ones, starts)
-            held = 1 + part * ones
-            gram = gram - sums.T @ (sums * (part / held)[:, None])
-            log += float(np.log(held).sum())
-            sums, ones = sums / held[:, None], ones / held
+        for starts, part in zip(self.starts, parts.T[::-1], strict=True):
+            sums = np.add.reduceat(sums, starts, axis=1)
+            ones = np.add.reduceat(ones, starts, axis=1)
+            held = 1 + part[:, None] * ones
+            gram = gram - sums.transpose(0, 2, 1) @ (sums * (part[:, None] / held)[:, :, None])
+            log = log + np.log(held).sum(axis=1)
+            sums, ones = sums / held[:, :, None], ones / held
         return gram, log
 
 
 def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
     """How much frames share at each level, by restricted maximum likelihood, held near what is usual."""
-    from scipy.optimize import minimize
-
     usual = _usual()
     trips = np.unique(arms.trip)
     if len(columns) > MOST_TOLD_ARMS:
@@ -317,17 +323,15 @@ def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
         columns, arms = columns[some], arms.only(some)
     nest, frames = _Nest.of(arms), arms.frames
 
-    def unlikely(theta: Floats) -> float:
-        gram, log = nest.products(columns, _covariance(theta, frames))
-        precision = gram[:-1, :-1] + np.diag(penalty)
-        left = gram[-1, -1] - gram[:-1, -1] @ np.linalg.solve(precision, gram[:-1, -1])
-        far = float((((theta - usual) / SPREAD_OF_PARTS) ** 2).sum())
-        return 0.5 * (log + float(np.linalg.slogdet(precision)[1]) + float(left) + far)
+    def unlikely(thetas: Floats) -> Floats:
+        gram, log = nest.products(columns, _covariance(thetas, frames))
+        precision, response = gram[:, :-1, :-1] + np.diag(penalty), gram[:, :-1, -1:]
+        told = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
+        left = gram[:, -1, -1] - told[:, 0, 0]
+        far = (((thetas - usual) / SPREAD_OF_PARTS) ** 2).sum(axis=1)
+        return np.asarray(0.5 * (log + np.linalg.slogdet(precision)[1] + left + far))
 
-    found = minimize(
-        unlikely, usual, method="L-BFGS-B", bounds=[SENSIBLE_PARTS] * len(usual), options={"maxiter": 10}
-    )
-    return np.asarray(found.x)
+    return least(unlikely, usual, SENSIBLE_PARTS)
 
 
 def _design(arms: Arms) -> tuple[Floats, Floats, float]:

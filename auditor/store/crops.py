@@ -1,24 +1,56 @@
-"""Small pictures of focus areas at 100 %, kept in a folder beside the logbook for the report."""
+"""Pictures of frames, kept in a folder beside the logbook: focus areas, grey or in colour, and wholes."""
 
 from __future__ import annotations
 
+import contextlib
+import os
+import threading
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Literal
+
+Kept = Literal["area", "whole"]
+"""In colour: the focus area cut out at 100 %; the whole frame, small."""
+KEPT: tuple[Kept, ...] = ("area", "whole")
 
 
 def remove_crops(logbook_path: Path, frame_ids: Iterable[int]) -> None:
-    """Take away the crops of frames that have left the logbook."""
+    """Take away the pictures of frames that have left the logbook."""
     for frame_id in frame_ids:
         crop_path(logbook_path, frame_id).unlink(missing_ok=True)
+        forget_colour(logbook_path, frame_id)
 
 
 def crop_path(logbook_path: Path, frame_id: int) -> Path:
-    """Where the crop of a frame lies, if it has one: a JPEG, a thousand to a folder.
+    """Where the grey picture of a frame's focus area lies, if it has one: a JPEG, a thousand to a folder.
 
     Parameters
     ----------
     logbook_path
-        The logbook's own file: crops lie beside it.
+        The logbook's own file: pictures lie beside it.
     """
     folder = logbook_path.with_name(f"{logbook_path.stem}-focus")
     return folder / f"{frame_id // 1000:04d}" / f"{frame_id}.jpg"
+
+
+def colour_path(logbook_path: Path, frame_id: int, what: Kept) -> Path:
+    """Where a frame's picture in colour lies, if it has one: made when a page first shows the frame."""
+    return crop_path(logbook_path, frame_id).with_suffix(f".{what}.jpg")
+
+
+def forget_colour(logbook_path: Path, frame_id: int) -> None:
+    """Take away what is kept in colour: the frame was measured anew, perhaps elsewhere in its picture."""
+    for what in KEPT:
+        colour_path(logbook_path, frame_id, what).unlink(missing_ok=True)
+
+
+def keep(path: Path, data: bytes) -> None:
+    """Keep a picture; where there is no room or no permission, it is made again next time."""
+    unfinished = path.with_suffix(f".{os.getpid()}-{threading.get_ident()}.unfinished")
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            unfinished.write_bytes(data)
+            unfinished.replace(path)
+        finally:
+            unfinished.unlink(missing_ok=True)

@@ -31,7 +31,16 @@ SELECT burst_id, count(*) AS frames FROM membership WHERE burst_id IN (SELECT va
 GROUP BY 1
 """
 _REGIONS = "SELECT frame_id, region FROM readings WHERE frame_id IN (SELECT value FROM json_each(?))"
-_ORIENTATIONS = "SELECT frame_id, orientation FROM frames WHERE frame_id IN (SELECT value FROM json_each(?))"
+# The file that measuring reads: the JPEG beside a raw rather than the smaller one inside it.
+_TO_SHOW = """
+SELECT f.frame_id, p.path, f.orientation,
+       coalesce(r.region ->> 'x', f.af_x, 0.5) AS x, coalesce(r.region ->> 'y', f.af_y, 0.5) AS y
+FROM frames AS f LEFT JOIN readings AS r USING (frame_id)
+LEFT JOIN files AS p ON p.file_id = (
+    SELECT file_id FROM files AS o WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+    ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, o.path LIMIT 1)
+WHERE f.frame_id IN (SELECT value FROM json_each(?))
+"""
 
 
 def picked(logbook: Logbook, trip_id: int | None, *, best: Collection[int], most: int) -> list[int]:
@@ -77,7 +86,21 @@ def measured_regions(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, 
     return {row["frame_id"]: json.loads(row["region"]) for row in rows}
 
 
-def orientations(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, int | None]:
-    """The Exif orientation of each frame; None where it is not recorded."""
-    found = logbook.query(_ORIENTATIONS, (json.dumps(sorted(frame_ids)),))
-    return {row["frame_id"]: row["orientation"] for row in found}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameToShow:
+    """A frame whose picture is to be shown, and where that comes from."""
+
+    frame_id: int
+    path: str | None
+    """The file that measuring reads; None where none is left."""
+    orientation: int | None
+    """As in Exif."""
+    x: float
+    """What was measured, else the focus area, else the middle: fractions of the upright picture."""
+    y: float
+
+
+def to_show(logbook: Logbook, frame_ids: Collection[int]) -> list[FrameToShow]:
+    """What it takes to show these frames, in order of their ids."""
+    rows = logbook.query(_TO_SHOW, (json.dumps(sorted(frame_ids)),))
+    return sorted((FrameToShow(**dict(row)) for row in rows), key=lambda frame: frame.frame_id)

@@ -1,40 +1,46 @@
-"""What the pictures show, counted in SQL: a million frames give no more marks than a hundred do."""
+"""What the pictures show, counted in SQL: a million frames give no more marks than a hundred do.
+
+A frame is in focus, missed or unclear by one angle for all kits, as in the kit table.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
-from auditor.store.kit_queries import HIT_PROBABILITY
+from auditor.store.kit_queries import HIT_PROBABILITY, ON_SUBJECT
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
 
-MOST_SLOTS = 120
-"""More columns than this cannot be told apart on the timeline."""
-SLOTS = {
-    "encounter": "m.encounter_id",
-    "hour": "substr(i.taken_at, 1, 13)",
-    "day": "substr(i.taken_at, 1, 10)",
-    "month": "substr(i.taken_at, 1, 7)",
-}
-"""What one column of the timeline holds, from the finest to the coarsest."""
 PLACES_ACROSS, PLACES_DOWN = 12, 8
 """The picture, cut into places where focus areas lay."""
 LIGHT_STEP_EV = 2
 """The width of a step of light in which hits are counted."""
 
-_COUNTED = """count(*) AS frames, sum(v.verdict = 'hit') AS hits, sum(v.verdict = 'miss') AS misses,
-       sum(v.verdict = 'unclear') AS unclear"""
+_COUNTED = f"""count(*) AS frames, sum({ON_SUBJECT} IS 'hit') AS hits, sum({ON_SUBJECT} IS 'miss') AS misses,
+       sum({ON_SUBJECT} IS 'unclear') AS unclear"""
 
 
-def iso_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Frames by kit, half stop of light, ISO, and ISO that the bare lens would have needed at most."""
+def stretches(logbook: Logbook, trip_id: int) -> list[Row]:
+    """Bursts of a trip by kit, in order of time: kit_id, first_at, last_at, counts of frames, mean light."""
     return _rows(
         logbook,
-        """SELECT i.kit_id, CAST(i.light_value_ev * 2 + 1000.5 AS INTEGER) / 2.0 - 500 AS light_ev,
-                  f.iso, round(i.iso_without_converter) AS bare_iso, count(*) AS frames
-           {frames} AND i.light_value_ev IS NOT NULL AND f.iso > 0 GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4""",
+        f"""SELECT i.kit_id, min(i.taken_at) AS first_at, max(i.taken_at) AS last_at, {_COUNTED},
+                   avg(i.light_value_ev) AS light_ev
+            {{frames}} AND m.trip_id IS NOT NULL AND i.taken_at IS NOT NULL
+            GROUP BY i.kit_id, m.burst_id ORDER BY first_at, i.kit_id""",
         trip_id,
+    )
+
+
+def by_trip(logbook: Logbook) -> list[Row]:
+    """Frames of all trips by trip and kit, the oldest trip first: trip_id, name, kit_id, counts of frames."""
+    return _rows(
+        logbook,
+        f"""SELECT m.trip_id, t.name, t.first_at, i.kit_id, {_COUNTED}
+            {{frames}} GROUP BY m.trip_id, i.kit_id ORDER BY t.first_at, m.trip_id, i.kit_id""",
+        None,
+        joined=" JOIN trips AS t USING (trip_id)",
     )
 
 
@@ -52,37 +58,72 @@ def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
     )
 
 
+def blurs(logbook: Logbook, trip_id: int | None) -> list[Row]:
+    """Frames by kit, blur without the camera's own in microradians (to a tenth), and verdict."""
+    return _rows(
+        logbook,
+        f"""SELECT i.kit_id,
+                   round(i.blur_px * r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, 1) AS blur_urad,
+                   {ON_SUBJECT} AS verdict, count(*) AS frames
+            {{frames}} AND i.blur_px IS NOT NULL AND i.pixel_pitch_um > 0 AND i.focal_length_mm > 0
+            GROUP BY 1, 2, 3 ORDER BY 1, 2, 3""",
+        trip_id,
+        joined=_WITH_READINGS,
+    )
+
+
+def sensor_over_reach(logbook: Logbook, trip_id: int | None) -> dict[int, float]:
+    """The sensor's diagonal over the bare focal length, by kit_id: what the limit of blur follows from."""
+    rows = _rows(
+        logbook,
+        """SELECT i.kit_id, avg(i.sensor_diagonal_mm * i.converter_factor / i.focal_length_mm) AS ratio
+           {frames} AND i.focal_length_mm > 0 GROUP BY 1 HAVING ratio > 0""",
+        trip_id,
+    )
+    return {row["kit_id"]: row["ratio"] for row in rows}
+
+
+def lost_bursts(logbook: Logbook, trip_id: int | None) -> list[Row]:
+    """Bursts of two frames or more by kit: how many, those with no sharp frame, and those that may have one.
+
+    Keys: kit_id, bursts, none_sharp (every frame missed), open (none in focus, some unclear). A burst of
+    which no frame was judged is left out.
+    """
+    return _rows(
+        logbook,
+        f"""SELECT kit_id, count(*) AS bursts, sum(hits = 0 AND unclear = 0) AS none_sharp,
+                   sum(hits = 0 AND unclear > 0) AS open
+            FROM (SELECT i.kit_id, {_COUNTED} {{frames}} AND m.burst_id IS NOT NULL
+                  GROUP BY i.kit_id, m.burst_id HAVING frames > 1 AND hits + misses + unclear > 0)
+            GROUP BY 1 ORDER BY 1""",
+        trip_id,
+    )
+
+
+def why_missed(logbook: Logbook, trip_id: int | None) -> list[Row]:
+    """Missed frames by kit and what the pixels show (a word of BlurKind; None: the camera alone said so)."""
+    return _rows(
+        logbook,
+        f"""SELECT i.kit_id, iif(v.verdict_source = 'camera_word', NULL, r.kind) AS kind, count(*) AS frames
+            {{frames}} AND {ON_SUBJECT} = 'miss' GROUP BY 1, 2 ORDER BY 1, 2""",
+        trip_id,
+        joined=_WITH_READINGS,
+    )
+
+
 def detail_and_noise(logbook: Logbook, trip_id: int | None, kit_id: int) -> list[tuple[Any, ...]]:
-    """Scene, system blur in microradians, noise of a pixel in grey levels, angle of a pixel in microradians.
+    """Scene, system blur in microradians, noise of a pixel in grey levels, angle of a pixel in microradians,
+    and ISO.
 
     One row a measured frame of a kit; those whose blur could not be told are left out.
     """
     sql = """
         SELECT m.scene_id, r.system_sigma_px * r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000,
-               r.noise, r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000
+               r.noise, r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, f.iso
         {frames} AND i.kit_id = :kit AND r.system_sigma_px > 0 AND i.pixel_pitch_um IS NOT NULL
         AND i.focal_length_mm > 0 AND m.scene_id IS NOT NULL"""
-    rows = logbook.query(_from(sql, trip_id, readings=True), {"trip": trip_id, "kit": kit_id})
+    rows = logbook.query(_from(sql, trip_id, _WITH_READINGS), {"trip": trip_id, "kit": kit_id})
     return [tuple(row) for row in rows]
-
-
-def timeline(logbook: Logbook, trip_id: int | None) -> tuple[str, list[Row]]:
-    """What one column is (see SLOTS), and verdicts by column and kit with first time and mean light."""
-    name, slot = "encounter", SLOTS["encounter"]
-    for name, slot in SLOTS.items():  # noqa: B007  # the last one stays, where none is coarse enough
-        (columns,) = _rows(
-            logbook, f"SELECT count(DISTINCT {slot}) AS number {{frames}} AND m.trip_id IS NOT NULL", trip_id
-        )
-        if columns["number"] <= MOST_SLOTS:
-            break
-    rows = _rows(
-        logbook,
-        f"""SELECT {slot} AS slot, i.kit_id, min(i.taken_at) AS first_at, {_COUNTED},
-                   count(DISTINCT m.scene_id) AS scenes, avg(i.light_value_ev) AS light_ev
-            {{frames}} AND m.trip_id IS NOT NULL GROUP BY 1, 2 ORDER BY first_at, 2""",
-        trip_id,
-    )
-    return name, rows
 
 
 def shutter_by_focal_length(logbook: Logbook, trip_id: int | None) -> list[Row]:
@@ -93,32 +134,34 @@ def shutter_by_focal_length(logbook: Logbook, trip_id: int | None) -> list[Row]:
                   sum(r.kind IS 'smeared') AS smeared, count(r.kind) AS measured
            {frames} AND i.focal_length_mm > 0 AND f.exposure_time_s > 0 GROUP BY 1, 2, 3 ORDER BY 1, 2, 3""",
         trip_id,
-        readings=True,
+        joined=_WITH_READINGS,
     )
 
 
 def focus_places(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Hits and misses by kit and place in the upright picture; column and row count from its top left."""
+    """Hits and judged frames by place in the upright picture (from its top left) and encounter."""
     return _rows(
         logbook,
-        f"""SELECT i.kit_id, min(CAST(f.af_x * {PLACES_ACROSS} AS INTEGER), {PLACES_ACROSS - 1}) AS across,
+        f"""SELECT min(CAST(f.af_x * {PLACES_ACROSS} AS INTEGER), {PLACES_ACROSS - 1}) AS across,
                    min(CAST(f.af_y * {PLACES_DOWN} AS INTEGER), {PLACES_DOWN - 1}) AS down,
-                   v.verdict, count(*) AS frames
-            {{frames}} AND v.verdict IN ('hit', 'miss') AND f.af_x BETWEEN 0 AND 1 AND f.af_y BETWEEN 0 AND 1
-            GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4""",
+                   m.encounter_id, count(*) AS judged, sum({ON_SUBJECT} = 'hit') AS hits
+            {{frames}} AND {ON_SUBJECT} IN ('hit', 'miss') AND f.af_x BETWEEN 0 AND 1
+            AND f.af_y BETWEEN 0 AND 1 AND m.encounter_id IS NOT NULL
+            GROUP BY 1, 2, 3 ORDER BY 1, 2, 3""",
         trip_id,
     )
 
 
-def _rows(logbook: Logbook, sql: str, trip_id: int | None, *, readings: bool = False) -> list[Row]:
-    return [dict(row) for row in logbook.query(_from(sql, trip_id, readings=readings), {"trip": trip_id})]
+_WITH_READINGS = " LEFT JOIN readings AS r USING (frame_id)"
 
 
-def _from(sql: str, trip_id: int | None, *, readings: bool = False) -> str:
+def _rows(logbook: Logbook, sql: str, trip_id: int | None, *, joined: str = "") -> list[Row]:
+    return [dict(row) for row in logbook.query(_from(sql, trip_id, joined), {"trip": trip_id})]
+
+
+def _from(sql: str, trip_id: int | None, joined: str = "") -> str:
     """The query over frames that count: not excluded, of one trip or of all."""
-    joined = """FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
+    tables = """FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
         LEFT JOIN membership AS m USING (frame_id)"""
-    if readings:
-        joined += " LEFT JOIN readings AS r USING (frame_id)"
     of_trip = "" if trip_id is None else " AND m.trip_id = :trip"
-    return sql.replace("{frames}", f"{joined} WHERE NOT i.excluded{of_trip}")
+    return sql.replace("{frames}", f"{tables}{joined} WHERE NOT i.excluded{of_trip}")

@@ -26,9 +26,6 @@ def main() -> None:
                 offline=True, color_scheme=scheme, viewport={"width": width, "height": height}
             ).new_page()
             page.goto(REPORT.as_uri())
-            for place in page.locator(".drawn").all():
-                place.scroll_into_view_if_needed()
-                place.and_(page.locator("[data-drawn]")).wait_for()
             page.locator(start).evaluate(
                 "at => window.scrollTo(0, at.getBoundingClientRect().top + scrollY - 20)"
             )

@@ -87,13 +87,5 @@ def opened(browser: Browser) -> Iterator[OpenPage]:
 
 @pytest.fixture
 def page(opened: OpenPage, report: Path) -> Page:
-    """The report with every picture drawn."""
-    return with_pictures(opened(report))
-
-
-def with_pictures(page: Page) -> Page:
-    """Bring every picture into view, so that it is drawn."""
-    for place in page.locator(".drawn").all():
-        place.scroll_into_view_if_needed()
-        place.and_(page.locator("[data-drawn]")).wait_for()
-    return page
+    """The report."""
+    return opened(report)

@@ -247,3 +247,30 @@ def test_a_logbook_of_a_newer_auditor_says_so_on_the_page(running: Running, visi
     answer = visitor.get("/")
     assert answer.status == 409
     assert "written by a newer auditor" in answer.text
+
+
+def test_what_to_mount_answers_for_the_animal_light_and_distance_asked(visitor: Visitor) -> None:
+    near = visitor.get("/mount?animal=heron&light=overcast&distance=15").text
+    far = visitor.get("/mount/answer?animal=heron&light=overcast&distance=80").text
+    assert "Best kit by light and distance" in near
+    assert "<option selected>heron</option>" in near
+    assert "80 m" in far
+    assert near.split("<h1>")[1] != far
+    assert "That cannot be planned" in visitor.get("/mount/answer?distance=0").text
+    assert "A distance is a number of metres." in visitor.get("/mount/answer?distance=far").text
+    assert "no animal named" in visitor.get("/mount/answer?animal=dragon").text
+
+
+def test_a_trip_shows_the_report_itself_and_again_at_once(running: Running, visitor: Visitor) -> None:
+    first = visitor.get("/trips/1")
+    assert "Working out the answer" in first.text
+    assert visitor.get("/trips/1/written").status == 204
+    shown = visitor.get("/trips/1")
+    assert 'content="auditor"' in shown.text
+    assert 'href="/trips/1/encounters"' in shown.text
+    assert shown.headers["content-security-policy"] == "frame-ancestors 'none'"
+    assert "unsafe" not in re.findall(r'Policy" content="([^"]+)"', shown.text)[0]
+    (frame_id,) = hits(running, 1)
+    visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"})
+    visitor.get("/trips/1/written")
+    assert 'content="auditor"' in visitor.get("/trips/1").text

@@ -19,7 +19,7 @@ from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.report.write import write_report
 from auditor.settings import Settings
-from auditor.store.crops import crop_path
+from auditor.store.crops import colour_path, crop_path
 from auditor.store.files import drop_folder
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import frame_rows, trips, unreadable
@@ -153,7 +153,8 @@ def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_
         rebuild(book, Settings())
         page = write_report(book, tmp_path / "report", trip=trips(book)[0]).read_text(encoding="utf-8")
         flagged = [row for row in frame_rows(book) if row["flags"]]
-        kept = [base64.b64encode(crop_path(path, row["frame_id"]).read_bytes()).decode() for row in flagged]
+        shown = [colour_path(path, row["frame_id"], "area") for row in flagged]
+        kept = [base64.b64encode(picture.read_bytes()).decode() for picture in shown]
     assert kept
     assert all(picture in page for picture in kept)
 

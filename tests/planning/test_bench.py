@@ -173,7 +173,21 @@ def test_the_target_to_print(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="distance_m"):
         side_mm(0)
     write_target(tmp_path / "target.pdf", 15)
-    assert (tmp_path / "target.pdf").read_bytes().startswith(b"%PDF")
+    data = (tmp_path / "target.pdf").read_bytes()
+    assert data.startswith(b"%PDF")
+    # ISO 32000-1, 7.5.4 (S): an entry a object, 20 bytes each, that tells where it begins.
+    table = data.index(b"\nxref\n") + 1
+    assert int(data.split(b"startxref\n")[1].split()[0]) == table
+    starts = re.findall(rb"(\d{10}) 00000 n \n", data[table:])
+    assert len(starts) == 5
+    for number, start in enumerate(starts, 1):
+        assert data[int(start) :].startswith(f"{number} 0 obj".encode())
+    length, content = re.search(rb"/Length (\d+) >>\nstream\n(.*)\nendstream", data, re.DOTALL).groups()  # type: ignore[union-attr]
+    assert len(content) == int(length)
+    # A4 in points of 1/72 inch, and the square that the SVG has (D).
+    assert b"/MediaBox [0 0 595.276 841.890]" in data
+    assert b"-18 -18 36 36 re f" in content
+    assert 'width="36" height="36"' in target_svg(15)
     write_target(tmp_path / "target.svg", 15)
     for name, said in (("target.svg", "exists"), ("target.doc", ".svg or .pdf")):
         with pytest.raises(Exception, match=said):

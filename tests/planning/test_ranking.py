@@ -97,6 +97,29 @@ def test_a_tall_animal_must_fit_by_its_height_too() -> None:
     assert standing.animal_height_px == pytest.approx(3 * standing.animal_px)
 
 
+def test_hardly_any_light_is_told_without_powers_of_ten() -> None:
+    text = plan_text(plan(mounted(1.0, 2.0), Outing(length_m=0.1, distance_m=30, light_ev=-6)), 80)
+    assert "e+0" not in text
+    assert ">327680" in text
+
+
+@pytest.mark.parametrize(
+    "outing",
+    [
+        Outing(length_m=0.2, distance_m=20, light_ev=-5),
+        Outing(length_m=0.2, distance_m=20, light_ev=19),
+        Outing(length_m=20.0, distance_m=9000, light_ev=12),
+        Outing(length_m=0.01, distance_m=2.5, light_ev=12),
+    ],
+)
+def test_an_outing_at_the_end_of_what_can_be_is_planned(outing: Outing) -> None:
+    """What lies beyond the end is asked of neither the order nor the map."""
+    kits = mounted(1.0, 2.0)
+    assert len(plan(kits, outing).ranked) == 2
+    field = kit_map(kits, outing)
+    assert len(field.best) == len(field.lights_ev)
+
+
 def test_where_none_fits_the_widest_view_comes_first() -> None:
     nearer = replace(BRIGHT, length_m=3.0, distance_m=10)
     assert [row.outlook.kit.converter_factor for row in plan(mounted(1.0, 1.4, 2.0), nearer).ranked] == [

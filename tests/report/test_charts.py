@@ -1,183 +1,497 @@
-"""Pictures: honest about too few frames, bounded in marks, drawable without JavaScript or network."""
+"""Pictures: no firmer than their numbers, bounded in marks, readable without script, network or colour."""
 
 from __future__ import annotations
 
-import json
+import re
+from dataclasses import replace
+from importlib import resources
+from itertools import pairwise
 from typing import Any
 
 import pytest
+from lxml import etree
 
+from auditor.analysis.answers import answers
+from auditor.analysis.findings import Findings
 from auditor.analysis.kit_table import KitRow
-from auditor.report.charts import kits as pictures_of_kits
-from auditor.report.charts import light as pictures_of_light
-from auditor.report.charts import specs as charts
-from auditor.report.charts import trip as pictures_of_trips
-from auditor.report.charts.figures import MOST_KITS, kits_drawn
-from auditor.report.charts.specs import Kit
-from auditor.report.svg import colour_of, outline, shape_of
+from auditor.analysis.measuring import Measuring
+from auditor.records import KnownKit
+from auditor.report.charts import blur, by_light, by_trip, clock, detail, figures, lost, places, shutter
+from auditor.report.charts.canvas import LEAST_AREA
+from auditor.report.charts.figure import PANEL, Kit, Picture
+from auditor.report.charts.scales import Scale, hours, isos, lights, nice, round_doublings, shutters
+from auditor.report.svg import COLOURS, FULL, OTHER_COLOUR, Look, looks, mark, outline
 from tests.report import made_answers
 
-KITS = [Kit(7, "Body + Long 500mm", 0), Kit(9, "Body + Long 500mm + 2x", 1)]
+SVG = "{http://www.w3.org/2000/svg}"
 
 
-def kit_row(kit: Kit, **values: Any) -> KitRow:
-    usual: dict[str, Any] = {"frames": 10, "judged": 10, "hit_rate_frames": 10, "hits": 5, "hit_rate": 0.5,
-                             "hit_rate_low": 0.3, "hit_rate_high": 0.7}  # fmt: skip
-    return made_answers.kit_row(kit.kit_id, kit.name, **(usual | values))
+def kit(kit_id: int, factor: float | None = 1.0, outfit: str = "F2 500 mm") -> Kit:
+    behind = " x ?" if factor is None else f" x {factor:g}" if factor > 1 else ""
+    return Kit(
+        kit_id=kit_id,
+        name=outfit + behind,
+        look=Look("circle", factor),
+        outfit=outfit,
+        body=outfit.split()[0],
+    )
 
 
-def rows_of(spec: dict[str, Any]) -> list[dict[str, Any]]:
-    """Every row that a picture is drawn from."""
-    found = list((spec.get("data") or {}).get("values", []))
-    for layer in spec.get("layer", []):
-        found += rows_of(layer)
-    return found
+BARE, TWICE = kit(7), kit(9, 2.0)
+KITS = [BARE, TWICE]
 
 
-def test_too_few_encounters_are_counts_and_not_drawn_as_a_rate() -> None:
-    none = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None, "judged": 3, "hits": 2}
-    picture = pictures_of_kits.hit_rates([kit_row(KITS[0]), kit_row(KITS[1], **none)], KITS)
-    few = next(row for row in rows_of(picture.spec) if row["kit"] == 9)
-    assert few["rate"] is few["low"] is few["high"] is None
-    assert few["said"] == "2 of 3 in focus: too few encounters for an interval"
-    assert "1 kit has too few encounters for an interval" in picture.seen
+def kit_row(of: Kit, **values: Any) -> KitRow:
+    return made_answers.kit_row(of.kit_id, of.name, converter_factor=of.factor, **values)
 
 
-@pytest.mark.parametrize(("low", "said"), [(0.75, "do not overlap"), (0.65, "overlap, so the order")])
-def test_the_sentence_is_no_surer_than_the_intervals(low: float, said: str) -> None:
-    better = kit_row(KITS[1], hit_rate=0.9, hit_rate_low=low, hit_rate_high=0.97)
-    picture = pictures_of_kits.hit_rates([kit_row(KITS[0]), better], KITS)
-    assert said in picture.seen
-    assert "Highest: Body + Long 500mm + 2x, 90 % of 10" in picture.seen
-
-
-def test_iso_is_a_median_over_frames_and_the_bare_lens_stands_below_it() -> None:
-    counted = [
-        {"kit_id": 9, "light_ev": 12.0, "iso": 1600.0, "bare_iso": 400.0, "frames": 1},
-        {"kit_id": 9, "light_ev": 12.0, "iso": 3200.0, "bare_iso": 800.0, "frames": 5},
-        {"kit_id": 7, "light_ev": 12.0, "iso": 800.0, "bare_iso": 800.0, "frames": 2},
-    ]
-    picture = pictures_of_light.iso_by_light(counted, [kit_row(kit) for kit in KITS], KITS)
+def parsed(picture: Picture | None) -> list[Any]:
+    """Each drawing of a picture, by a parser that is not ours."""
     assert picture is not None
-    by_kit = {row["kit"]: row for row in rows_of(picture.spec)}
-    assert (by_kit[9]["iso"], by_kit[9]["bare_iso"]) == (3200.0, 800.0)
-    assert (by_kit[7]["iso"], by_kit[7]["bare_iso"]) == (800.0, None)
-    assert "median ISO 3200, bare up to 800; 6 frames" in by_kit[9]["told"]
+    return [
+        etree.fromstring(svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
+        for svg in picture.drawings
+    ]
 
 
-def test_hits_by_light_give_rates_from_three_encounters_on() -> None:
-    counted = [
-        {"kit_id": 7, "encounter_id": n, "light_ev": light, "judged": 4, "hits": 3}
-        for light, encounters in ((10, 3), (12, 2))
+def told(picture: Picture | None) -> list[str]:
+    """What the marks of the first drawing tell."""
+    return [
+        str(group.get("aria-label"))
+        for group in parsed(picture)[0].iter(f"{SVG}g")
+        if group.get("aria-label")
+    ]
+
+
+def burst(at: str, of: Kit = BARE, light_ev: float | None = 12.0, **counts: int) -> dict[str, Any]:
+    usual = {"hits": 4, "misses": 1, "unclear": 0}
+    counted = usual | counts
+    return {
+        "kit_id": of.kit_id,
+        "first_at": at,
+        "last_at": at,
+        "light_ev": light_ev,
+        "frames": sum(counted.values()),
+    } | counted
+
+
+def steps(of: Kit, light_ev: int, encounters: int, hits: int, judged: int = 10) -> list[dict[str, Any]]:
+    return [
+        {
+            "kit_id": of.kit_id,
+            "encounter_id": 100 * light_ev + n,
+            "light_ev": light_ev,
+            "judged": judged,
+            "hits": hits,
+        }
         for n in range(encounters)
     ]
-    picture = pictures_of_light.hits_by_light(counted, KITS)
-    assert picture is not None
-    rated, counts = ([row for row in rows_of(picture.spec) if name in row] for name in ("y", "light_ev"))
-    assert [row["light_ev"] for row in rated] == [11]
-    assert "75 % of 12" in rated[0]["told"]
-    assert [row["said"] for row in counts] == ["", "6 of 8"]
-    assert rated[0]["low"] < rated[0]["y"] < rated[0]["high"]
 
 
-def test_noise_on_the_subject_is_that_of_equal_angles() -> None:
-    """A mean over n pixels of independent noise has 1/sqrt(n) of it (D): here of 100 pixels."""
-    frames = [(scene, 5.0 + scene, 2.0, 10.0) for scene in range(4)]
-    finer = [(scene, 5.0 + scene, 4.0, 5.0) for scene in range(4)]
-    picture = pictures_of_kits.detail_against_noise(lambda kit_id: frames if kit_id == 7 else finer, KITS)
+# ---- by the clock
+
+
+@pytest.mark.parametrize(
+    ("behind_ev", "said"),
+    [
+        (9.0, "dimmer light than the bare lens: EV 9 in the mean, 12 bare"),
+        (12.4, "much the same"),
+        (14, "brighter"),
+    ],
+)
+def test_the_title_of_the_clock_says_in_what_light_converters_were_on(behind_ev: float, said: str) -> None:
+    bursts = [burst("2026-04-18T06:00:00"), burst("2026-04-18T07:00:00", TWICE, behind_ev)]
+    picture = clock.light_and_kits(bursts, KITS, [])
     assert picture is not None
-    noise = {row["kit"]: row["noise"] for row in rows_of(picture.spec)}
-    assert noise[7] == pytest.approx(2.0 / (100 / 10))
-    # Half the angle a pixel and twice the noise of each: the same light on the animal, the same noise on it.
-    assert noise[9] == pytest.approx(noise[7])
+    assert said in picture.title
+
+
+def test_the_marks_of_the_clock_hold_every_frame() -> None:
+    bursts = [
+        burst(f"2026-04-{day}T{hour:02d}:10:00", KITS[hour % 2]) for day in (18, 19) for hour in range(5, 20)
+    ]
+    picture = clock.light_and_kits(bursts, KITS, [])
+    numbers = [int(number) for text in told(picture) for number in re.findall(r"(\d+) in focus", text)]
+    assert sum(numbers) == 4 * len(bursts)
+    for drawing in parsed(picture):
+        areas = [
+            (float(a.get("width")), float(a.get("height")))
+            for a in drawing.iter(f"{SVG}rect")
+            if a.get("class") == "reach"
+        ]
+        assert min(min(area) for area in areas) >= LEAST_AREA - 0.1
+
+
+def test_a_fall_inside_the_trip_is_boxed_and_heads_the_clock() -> None:
+    bursts = [burst(f"2026-04-18T{6 + n:02d}:00:00") for n in range(8)]
+    fall = made_answers.change(kit_id=7)
+    picture = clock.light_and_kits(bursts, KITS, [fall])
+    assert picture is not None
+    assert picture.title == (
+        "F2 500 mm had fewer in focus from 10:00 to 12:00: 17 %, in the rest of the trip 83 %"
+    )
+    assert all(svg.count('class="fell"') == 1 for svg in picture.drawings)
+    steady = clock.light_and_kits(bursts, KITS, [made_answers.change(kit_id=7, fell=False)])
+    assert steady is not None
+    assert "fewer" not in steady.title
+    assert not any('class="fell"' in svg for svg in steady.drawings)
+
+
+def test_frames_without_known_light_are_drawn_without_a_curve() -> None:
+    picture = clock.light_and_kits([burst("2026-04-18T06:00:00", light_ev=None)], KITS, [])
+    assert picture is not None
+    assert "The light is not known." in picture.drawings[0]
+
+
+def test_twenty_thousand_frames_give_no_more_marks_than_there_is_room_for() -> None:
+    bursts = [
+        burst(f"2026-04-{1 + n % 20:02d}T{5 + n // 20 % 15:02d}:{n % 60:02d}:00", KITS[n % 2])
+        for n in range(4000)
+    ]
+    picture = clock.light_and_kits(sorted(bursts, key=lambda row: row["first_at"]), KITS, [])
+    assert picture is not None
+    assert len(told(picture)) <= 40
+    assert len(picture.drawings[0]) < 400_000
+
+
+def test_all_trips_are_drawn_trip_by_trip() -> None:
+    counted = [
+        {"trip_id": n, "name": f"trip {n}", "first_at": f"20{10 + n}-05-01", "kit_id": of.kit_id,
+         "frames": frames,         "hits": 1, "misses": 0, "unclear": 0}
+        for n in range(60) for of, frames in ((BARE, 30), (TWICE, 10))
+    ]  # fmt: skip
+    picture = by_trip.kits_by_trip(counted, KITS)
+    assert picture is not None
+    assert picture.title == "A converter was on for 600 of 2,400 frames over 60 trips"
+    assert told(picture)[-1].startswith("trip 59. F2 500 mm: 30 frames")
+    assert by_trip.kits_by_trip(counted[:2], KITS) is None
+
+
+# ---- in focus by light
+
+
+def test_rates_by_light_from_three_encounters_on() -> None:
+    picture = by_light.hits_by_light(steps(BARE, 10, 3, 8) + steps(BARE, 12, 2, 8), KITS, whole_record=False)
+    assert told(picture) == ["EV 10 to 12: F2 500 mm 80 of 100 in focus (48 to 95), 30 frames."]
+    assert by_light.hits_by_light(steps(BARE, 10, 2, 8), KITS, whole_record=False) is None
+
+
+@pytest.mark.parametrize(
+    ("hits", "said"), [(1, "had fewer in focus: 10 of 100, bare 90"), (7, "their intervals overlap")]
+)
+def test_a_title_by_light_claims_what_the_intervals_bear(hits: int, said: str) -> None:
+    counted = steps(BARE, 10, 8, 9) + steps(TWICE, 10, 8, hits)
+    picture = by_light.hits_by_light(counted, KITS, whole_record=True)
+    assert picture is not None
+    assert said in picture.title
+
+
+def test_bare_and_converters_share_a_panel_and_other_lenses_have_their_own() -> None:
+    other = kit(11, 1.0, "S2 300 mm")
+    counted = steps(BARE, 10, 4, 9) + steps(TWICE, 10, 4, 9) + steps(other, 10, 4, 9)
+    picture = by_light.hits_by_light(counted, [*KITS, other], whole_record=True)
+    assert [len(drawing.findall(f".//{SVG}g[@data-kit]")) > 1 for drawing in parsed(picture)] == [True, True]
+    assert "F2 500 mm x 2 90 of 100" in told(picture)[0]
+
+
+# ---- blur
+
+
+def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() -> None:
+    """Limit (D): 43.3 mm / 1500 / 500 mm is 57.7 microradians, 1.73 mm at 30 m; sigma is a quarter."""
+    counted: list[dict[str, Any]] = [
+        {"kit_id": 7, "blur_urad": 14.0, "verdict": "hit", "frames": 3},
+        {"kit_id": 7, "blur_urad": 15.0, "verdict": "miss", "frames": 2},
+        {"kit_id": 9, "blur_urad": 40.0, "verdict": None, "frames": 1},
+    ]
+    picture = blur.blur_of_frames(counted, {7: 43.3 / 500, 9: 43.3 / 500}, KITS, 1.0)
+    assert picture is not None
+    assert picture.title == "2 of 6 frames were not sharp on the animal, 1 too near the limit to tell"
+    assert "limit 1.7" in picture.drawings[0]
+    dots = {
+        kind: len(
+            re.findall("h0", "".join(re.findall(rf'<path class="{kind}" d="([^"]*)"', picture.drawings[0])))
+        )
+        for kind in ("dot", "dot-inside", "dot-small")
+    }
+    assert dots == {"dot": 5, "dot-inside": 2, "dot-small": 1}
+    assert told(picture)[:2] == [
+        "F2 500 mm, sharper than the limit: 3 in focus, 0 missed.",
+        "F2 500 mm, softer than the limit: 0 in focus, 2 missed.",
+    ]
+    closer = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS[:1], 2.0)
+    assert closer is not None
+    assert "limit 0.9" in closer.drawings[0]
+
+
+def test_a_dot_stands_for_several_frames_where_there_are_too_many() -> None:
+    counted = [{"kit_id": 7, "blur_urad": 1 + n / 10, "verdict": "hit", "frames": 50} for n in range(400)]
+    picture = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS, 1.0)
+    assert picture is not None
+    assert re.search(r"One dot is up to \d+ frames", picture.words)
+    assert picture.drawings[0].count("h0") < 800
+
+
+# ---- what was lost
+
+
+def test_what_was_lost() -> None:
+    bursts = [
+        {"kit_id": 7, "bursts": 6, "none_sharp": 1, "open": 2},
+        {"kit_id": 9, "bursts": 4, "none_sharp": 3, "open": 0},
+    ]
+    missed: list[dict[str, Any]] = [
+        {"kit_id": 9, "kind": "soft", "frames": 5},
+        {"kit_id": 9, "kind": "smeared", "frames": 2},
+        {"kit_id": 9, "kind": None, "frames": 1},
+    ]
+    rows = [kit_row(BARE), kit_row(TWICE, iso_pushed_frames=12, frames=100)]
+    picture = lost.what_was_lost(bursts, missed, rows, KITS)
+    assert picture is not None
+    assert (
+        picture.title
+        == "4 of 10 bursts have no sharp frame, and converters took 12 frames over your ISO limit"
+    )
+    assert told(picture)[0] == "F2 500 mm: 1 of 6, 2 unclear bursts have no sharp frame."
+    sentences = [
+        group.get("aria-label") for group in parsed(picture)[2].iter(f"{SVG}g") if group.get("aria-label")
+    ]
+    assert sentences == [
+        "F2 500 mm x 2, missed frames: 5 out of focus, 2 blurred by motion, "
+        "1 by the camera's word, or not told."
+    ]
+
+
+def test_a_bare_kit_over_the_limit_is_no_loss_to_a_converter() -> None:
+    rows = [kit_row(BARE, iso_pushed_frames=0), kit_row(TWICE, iso_pushed_frames=0)]
+    bursts = [{"kit_id": 7, "bursts": 6, "none_sharp": 1, "open": 0}]
+    picture = lost.what_was_lost(bursts, [], rows, KITS)
+    assert picture is not None
+    assert picture.title == "1 of 6 bursts has no sharp frame"
+    assert len(picture.drawings) == 1
+
+
+# ---- detail, noise, shutter, places
+
+
+def measured(blur_urad: float, scenes: int, noise: float = 2.0, iso: float = 800.0) -> list[tuple[Any, ...]]:
+    return [(scene, blur_urad + 0.1 * scene, noise, 10.0, iso) for scene in range(scenes)]
+
+
+def test_detail_is_a_length_on_the_animal() -> None:
+    picture = detail.detail_on_animal({7: measured(8.0, 4), 9: measured(4.0, 4)}, KITS, [])
+    # Sigma 4 microradians: a spot of 16, half a millimetre at 30 m (D).
+    assert re.search(r"F2 500 mm x 2: 0\.4[89] mm", told(picture)[1])
+
+
+@pytest.mark.parametrize(
+    ("outcome", "said"),
+    [
+        ("gain", "showed finer detail than the bare lens"),
+        ("no_detail_gain", "showed no finer detail than a crop"),
+        ("inconclusive", "not settled"),
+    ],
+)
+def test_the_title_of_detail_is_that_of_the_comparison(outcome: str, said: str) -> None:
+    """Though the intervals drawn lie far apart: they are not of like conditions."""
+    kits = [replace(BARE, kit_id=1), replace(TWICE, kit_id=2)]
+    answers_made = made_answers.trip("inconclusive", outcome)
+    picture = detail.detail_on_animal({1: measured(8.0, 4), 2: measured(4.0, 4)}, kits, answers_made)
+    assert picture is not None
+    assert said in picture.title
 
 
 def test_two_scenes_are_too_few_for_detail() -> None:
-    few = [(scene, 5.0, 2.0, 10.0) for scene in range(2)]
-    assert pictures_of_kits.detail_against_noise(lambda _kit_id: few, KITS) is None
+    assert detail.detail_on_animal({7: measured(5.0, 2)}, KITS, []) is None
+
+
+def test_noise_as_iso_is_iso_over_the_converters_area() -> None:
+    """Shot noise (J. R. Janesick, Photon Transfer, chapter 3: R): the same light, the same noise."""
+    frames = {
+        7: [(n, 5.0, (iso / 100) ** 0.5, 10.0, iso) for n, iso in enumerate((200.0, 400.0, 800.0))],
+        9: [(n, 5.0, (iso / 100) ** 0.5, 5.0, iso) for n, iso in enumerate((800.0, 1600.0, 3200.0))],
+    }
+    assert detail.as_noisy_as_iso(frames, KITS) == pytest.approx({7: 400.0, 9: 400.0})
+
+
+def test_iso_says_what_the_bare_lens_would_have_needed() -> None:
+    rows = [kit_row(BARE), kit_row(TWICE, median_iso=3200.0, median_forced_push_ev=2.0)]
+    picture = detail.iso_and_noise({}, rows, KITS)
+    assert picture is not None
+    assert picture.title == "F2 500 mm x 2 was at ISO 3200; the bare lens would have needed up to 800"
+    assert told(picture)[1] == "F2 500 mm x 2: median ISO 3200, bare up to 800."
 
 
 def test_slower_than_one_over_the_focal_length() -> None:
     """1/500 s at 500 mm is on the line and not slower; 1/250 s is (common practice: C)."""
     counted = [
-        {
-            "kit_id": 7,
-            "focal_length_mm": 500.0,
-            "exposure_time_s": time_s,
-            "frames": frames,
-            "smeared": smeared,
-            "measured": frames,
-        }
+        {"kit_id": 7, "focal_length_mm": 500.0, "exposure_time_s": time_s, "frames": frames,
+         "smeared": smeared,         "measured": frames}
         for time_s, frames, smeared in ((1 / 500, 3, 0), (1 / 512, 2, 0), (1 / 250, 4, 2))
-    ]
-    picture = pictures_of_trips.shutter(counted, KITS)
+    ]  # fmt: skip
+    picture = shutter.shutter(counted, KITS)
     assert picture is not None
-    assert "4 of 9 frames were slower" in picture.seen
-    assert "2 of 4 measured at slower speeds, 0 of 5 at faster ones" in picture.seen
-    line = [row for row in rows_of(picture.spec) if "kit" not in row]
-    assert all(row["time_s"] == pytest.approx(1 / row["focal_mm"]) for row in line)
+    assert picture.title == "4 of 9 frames were slower than 1 / focal length"
+    assert "2 of 4 measured at slower speeds, 0 of 5 at faster ones" in picture.words
+    assert {"1/250", "1/500"} <= set(re.findall(r">(1/\d+)<", picture.drawings[0]))
 
 
-def test_a_fall_inside_the_trip_is_boxed_on_the_timeline() -> None:
+@pytest.mark.parametrize(("rest_hits", "drawn"), [(1, True), (8, False)])
+def test_places_are_drawn_only_where_they_tell_something(rest_hits: int, drawn: bool) -> None:
     counted = [
-        {
-            "slot": n,
-            "kit_id": 7,
-            "first_at": f"2026-04-18T{6 + n:02d}:00:00",
-            "hits": 1 if n >= 4 else 5,
-            "misses": 5 if n >= 4 else 1,
-            "unclear": 0,
-            "scenes": 1,
-            "light_ev": 12.0,
-        }
-        for n in range(8)
+        {"across": across, "down": 4, "encounter_id": encounter, "judged": 10, "hits": hits}
+        for encounter in range(12)
+        for across, hits in ((5, 9), (0, rest_hits))
     ]
-    fall = made_answers.change(kit_id=7)
-    picture = pictures_of_trips.timeline("encounter", counted, KITS[:1], [fall])
-    assert picture is not None
-    boxes = [row for row in rows_of(picture.spec) if "high" in row]
-    assert [(row["left"], row["right"]) for row in boxes] == [(3.55, 5.45)]
-    assert "17 % in focus from 2026-04-18 10:00 until 2026-04-18 12:00, 83 % in the rest" in picture.seen
-    steady = pictures_of_trips.timeline(
-        "encounter", counted, KITS[:1], [made_answers.change(kit_id=7, fell=False)]
+    picture = places.focus_places(counted)
+    assert (picture is not None) == drawn
+    if picture is not None:
+        assert (
+            picture.title
+            == "Away from the middle of the picture fewer were in focus: 10 of 100, 90 in the middle"
+        )
+
+
+# ---- axes
+
+
+def test_the_axes_have_the_marks_of_a_camera() -> None:
+    """Whole stops as cameras mark them (C); ISO speeds that double (ISO 12232, C)."""
+    assert [round(1 / time_s) for time_s in shutters(1 / 2000, 1 / 250)] == [2000, 1000, 500, 250]
+    assert isos(100, 6400) == [100, 200, 400, 800, 1600, 3200, 6400]
+    assert lights(9.5, 13.5) == [(10.0, ""), (12.0, "overcast")]
+    assert [word for _ev, word in lights(5.5, 15.5) if word] == ["dusk", "overcast", "sun"]
+    assert hours(5.2, 18.9, 300, 44) == [6, 9, 12, 15, 18]
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.0, 1.0), (0.2, 7.3), (3.0, 3.4), (120.0, 98_000.0)])
+def test_round_values_lie_within_and_are_few(low: float, high: float) -> None:
+    found = nice(low, high, 6)
+    assert 2 <= len(found) <= 6
+    assert all(low <= value <= high for value in found)
+    widths = {round(after - before, 9) for before, after in pairwise(found)}
+    assert len(widths) == 1
+
+
+def test_doubling_values_are_round() -> None:
+    assert round_doublings(0.3, 12) == [0.5, 1, 2, 5, 10]
+
+
+def test_a_scale_keeps_what_lies_outside_at_its_end() -> None:
+    scale = Scale(100, 400, 0, 100, doubling=True)
+    assert [scale(value) for value in (50, 100, 200, 400, 9000)] == pytest.approx([0, 0, 50, 100, 100])
+
+
+# ---- looks and words
+
+
+def every_picture() -> list[Picture]:
+    bursts = [burst("2026-04-18T06:00:00"), burst("2026-04-18T09:00:00", TWICE, 9.0)]
+    blurs = [{"kit_id": 7, "blur_urad": 14.0, "verdict": "hit", "frames": 3}]
+    rows = [kit_row(BARE), kit_row(TWICE, iso_pushed_frames=3)]
+    made = (
+        clock.light_and_kits(bursts, KITS, []),
+        by_light.hits_by_light(steps(BARE, 10, 4, 9), KITS, whole_record=True),
+        blur.blur_of_frames(blurs, {7: 0.08}, KITS, 1.0),
+        lost.what_was_lost([{"kit_id": 7, "bursts": 6, "none_sharp": 1, "open": 2}], [], rows, KITS),
+        detail.detail_on_animal({7: measured(8.0, 4)}, KITS, []),
+        detail.iso_and_noise({}, rows, KITS),
     )
-    assert steady is not None
-    assert not [row for row in rows_of(steady.spec) if "high" in row]
+    return [picture for picture in made if picture is not None]
+
+
+def test_every_drawing_has_a_title_a_text_and_large_marks_and_needs_no_style_or_network() -> None:
+    shown = every_picture()
+    assert len(shown) == 6
+    for picture in shown:
+        for svg, drawing in zip(picture.drawings, parsed(picture), strict=True):
+            assert drawing.findtext(f"{SVG}title")
+            assert drawing.findtext(f"{SVG}desc") == picture.words
+            named = {drawing.get("aria-labelledby"), drawing.get("aria-describedby")}
+            assert named == {drawing.find(f"{SVG}title").get("id"), drawing.find(f"{SVG}desc").get("id")}
+            assert "://" not in svg
+            assert "style=" not in svg
+            assert drawing.findall(f"{SVG}g[@aria-label]"), picture.key
+            for area in drawing.iter(f"{SVG}rect"):
+                if area.get("class") == "reach":
+                    assert min(float(area.get("width")), float(area.get("height"))) >= LEAST_AREA - 0.1
+
+
+def test_words_of_pictures_tell_nothing_that_a_phone_or_paper_cannot_do() -> None:
+    for picture in every_picture():
+        for word in ("point at", "hover", "Escape", "click", "on the left", "on the right"):
+            assert word not in f"{picture.title} {picture.words}"
+
+
+def test_hostile_names_are_text_in_a_drawing() -> None:
+    hostile = replace(BARE, name="<script>\u202e&\"'</script>", outfit="<b>&\u202e")
+    counted = steps(hostile, 10, 4, 9)
+    picture = by_light.hits_by_light(counted, [hostile], whole_record=True)
+    for drawing in parsed(picture):
+        assert {str(tag.tag) for tag in drawing.iter()} <= {
+            f"{SVG}{name}" for name in ("svg", "title", "desc", "g", "text", "line", "path", "rect", "circle")
+        }
+    assert picture is not None
+    assert "\u202e" not in picture.drawings[0]
 
 
 def test_only_the_most_used_kits_are_drawn() -> None:
-    rows = [kit_row(Kit(number, f"kit {number:02d}", number), frames=number) for number in range(20)]
-    drawn = kits_drawn(rows)
-    assert [kit.kit_id for kit in drawn] == list(range(12, 20))
-    assert len(drawn) == MOST_KITS
+    rows = [made_answers.kit_row(number, f"kit {number:02d}", frames=number) for number in range(20)]
+    known = [
+        KnownKit(kit_id=number, kit_name=f"kit {number:02d}", body_make="", body_model="B", body_serial=None,
+                 lens_name=f"L{number}", converter_factor=1.0)
+        for number in range(20)
+    ]  # fmt: skip
+    nothing_waits = Measuring(frames=1, waiting=0, kits=())
+    found = Findings(kits=tuple(answers(rows, [])), alternatives=(), changes=(), measuring=nothing_waits)
+    drawn = figures.kits_drawn(found, known, looks(known))
+    assert [one.kit_id for one in drawn] == list(range(12, 20))
+    assert len(drawn) == figures.MOST_KITS
 
 
-def test_no_two_kits_look_alike() -> None:
-    looks = [(colour_of(number), shape_of(number)) for number in range(36)]
-    assert len(set(looks)) == 36
+def test_no_two_kits_look_alike_with_or_without_colour() -> None:
+    known = [
+        KnownKit(kit_id=10 * lens + place, kit_name="", body_make="", body_model="B", body_serial=None,
+                 lens_name=f"L{lens}", converter_factor=factor)
+        for lens in range(6)
+        for place, factor in enumerate((*COLOURS, None))
+    ]  # fmt: skip
+    found = looks(known)
+    assert len(set(found.values())) == 36
+    drawn = {re.sub(r'class="[^"]*"', "", mark(look, 8, 8)) for look in found.values()}
+    assert len(drawn) == 36
+    assert list(FULL.values()) == sorted(FULL.values())
 
 
-def test_a_picture_names_no_place_on_the_network_and_needs_no_style() -> None:
-    picture = pictures_of_kits.hit_rates([kit_row(kit) for kit in KITS], KITS)
-    assert "://" not in json.dumps(picture.spec)
-    assert picture.svg.startswith("<svg")
-    assert picture.svg.replace("http://www.w3.org/", "").count("://") == 0
-    assert "style=" not in picture.svg
-    assert "currentColor" in picture.svg
+def luminance(colour: str) -> float:
+    """WCAG 2.2, relative luminance (S)."""
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = (
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("scheme", [0, 1])
+def test_colours_of_kits_stand_out_on_light_and_dark_paper(scheme: int) -> None:
+    """WCAG 2.2, 1.4.11: 3 to 1 for what a graphic needs to be understood (S)."""
+    templates = resources.files("auditor.report") / "templates"
+    style = (templates / "charts.css").read_text(encoding="utf-8") + (templates / "style.css").read_text(
+        encoding="utf-8"
+    )
+    paper = luminance(re.findall(r"--paper: (#\w{6})", style)[scheme])
+    names = {*COLOURS.values(), OTHER_COLOUR}
+    assert len(names) == 6
+    for name in names:
+        ink = luminance(re.findall(rf"--{name}: (#\w{{6}})", style)[scheme])
+        ratio = (max(ink, paper) + 0.05) / (min(ink, paper) + 0.05)
+        assert ratio >= 3, f"{name}: {ratio:.2f}"
 
 
 def test_the_outline_lies_where_the_area_is() -> None:
     assert 'x="40.0" y="30.0" width="20.0" height="40.0"' in outline((0.5, 0.5, 0.2, 0.4), 100, 100)
 
 
-@pytest.mark.parametrize(("low", "high"), [(100, 25600), (200, 210), (100, 102400)])
-def test_the_iso_axis_doubles(low: float, high: float) -> None:
-    values = charts._doublings(low, high)
-    assert 1 <= len(values) <= 10
-    assert all(low / 1.5 <= value <= high * 1.5 for value in values)
-
-
-def test_the_shutter_axis_has_the_marks_of_a_camera() -> None:
-    """Whole stops as cameras mark them (C)."""
-    marks = [round(1 / time_s) for time_s in charts._marked_times(1 / 2000, 1 / 250)]
-    assert marks == [2000, 1000, 500, 250]
+def test_panels_are_lettered_for_a_phone() -> None:
+    """13 units are 11 px and more where a drawing is 328 px wide, on a phone of 360 px."""
+    assert 13 * 328 / PANEL > 10.5

@@ -66,7 +66,7 @@ def logbook_with(folder: Path, lens: str) -> Path:
 @pytest.fixture(scope="module")
 def harmless(tmp_path_factory: pytest.TempPathFactory) -> Tags:
     folder = tmp_path_factory.mktemp("harmless")
-    with open_logbook(logbook_with(folder, "Long 500mm f/5.6")) as book:
+    with open_logbook(logbook_with(folder, "a lens that names no focal length")) as book:
         return Tags(write_report(book, folder / "out", trip=None).read_text(encoding="utf-8"))
 
 

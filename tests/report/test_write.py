@@ -21,6 +21,7 @@ from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.report import listing
 from auditor.report.rows import json_rows
+from auditor.report.svg import looks
 from auditor.report.tables import csv_text
 from auditor.report.terminal import kit_table_text
 from auditor.report.text import values
@@ -278,7 +279,8 @@ def test_the_page_of_all_trips_lists_the_newest_trip_first(
         measure(book, Settings(), jobs=1)
         rebuild(book, Settings())
         monkeypatch.setattr(listing, "MOST_FRAMES", 20)
-        shown = listing.shown_frames(book, None, [], {}, short_names(kits_in_use(book)))
+        in_use = kits_in_use(book)
+        shown = listing.shown_frames(book, None, [], looks(in_use), short_names(in_use))
     taken = [row["taken_at"] for row in shown.rows]
     assert len(taken) == 20
     assert taken == sorted(taken)

@@ -40,14 +40,15 @@ def test_the_nested_covariance_is_inverted_as_a_dense_one_would_be() -> None:
     order = np.lexsort((arms.treated, arms.encounter, arms.sitting, arms.trip))
     arms = arms.only(order)
     theta = np.array([-1.0, -1.5, -0.5, -1.2])
-    own, (trip, sitting, encounter) = hit_model._covariance(theta, arms.frames)
-    dense = np.diag(own)
+    own, parts = hit_model._covariance(theta[None], arms.frames)
+    trip, sitting, encounter = parts[0]
+    dense = np.diag(own[0])
     for part, names in ((trip, arms.trip), (sitting, arms.sitting), (encounter, arms.encounter)):
         dense += part * (names[:, None] == names[None, :])
-    columns = chance.normal(size=(len(own), 3))
-    products, log = hit_model._Nest.of(arms).products(columns, (own, np.array([trip, sitting, encounter])))
-    assert_allclose(products, columns.T @ np.linalg.inv(dense) @ columns, rtol=1e-9)
-    assert_allclose(log, np.linalg.slogdet(dense)[1], rtol=1e-9)
+    columns = chance.normal(size=(len(dense), 3))
+    products, log = hit_model._Nest.of(arms).products(columns, (own, parts))
+    assert_allclose(products[0], columns.T @ np.linalg.inv(dense) @ columns, rtol=1e-9)
+    assert_allclose(log[0], np.linalg.slogdet(dense)[1], rtol=1e-9)
 
 
 def test_names_and_order_do_not_matter() -> None:

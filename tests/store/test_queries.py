@@ -39,13 +39,16 @@ def totals(rows: list[dict[str, Any]], *columns: str) -> dict[str, int]:
     return {name: sum(row[name] or 0 for row in rows) for name in columns}
 
 
-def test_iso_by_light(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    known = view[view["light_value_ev"].notna()]
-    rows = numbers.iso_by_light(book, trip_id)
-    assert totals(rows, "frames") == {"frames": len(known)}
-    expected = known.groupby(["kit_id", np.floor(known["light_value_ev"] * 2 + 0.5) / 2]).size()
-    found = pd.DataFrame(rows).groupby(["kit_id", "light_ev"])["frames"].sum()
-    assert found.to_dict() == expected.to_dict()
+def one_angle(view: pd.DataFrame) -> pd.Series[str]:
+    """The verdict in comparisons: on the subject, else by the camera's word."""
+    by_word = view["verdict"].where(view["verdict_source"] == "camera_word", "unclear")
+    return view["verdict_on_subject"].fillna(by_word)
+
+
+def counted(view: pd.DataFrame) -> dict[str, int]:
+    verdicts = one_angle(view)
+    words = {"hits": "hit", "misses": "miss", "unclear": "unclear"}
+    return {name: int((verdicts == word).sum()) for name, word in words.items()}
 
 
 def test_hits_by_light(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
@@ -82,28 +85,58 @@ def test_detail_and_noise(book: Logbook, view: pd.DataFrame, trip_id: int | None
         np.testing.assert_allclose({row[3] for row in rows}.pop(), pixel_urad.iloc[0])
 
 
-def test_timeline(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    name, rows = numbers.timeline(book, trip_id)
-    assert name == "encounter"
-    assert len({row["slot"] for row in rows}) == view["encounter_id"].nunique()
-    counted = view["verdict"].value_counts().to_dict()
-    assert totals(rows, "hits", "misses", "unclear") == {
-        "hits": counted["hit"],
-        "misses": counted["miss"],
-        "unclear": counted["unclear"],
-    }
+def test_stretches(book: Logbook, view: pd.DataFrame) -> None:
+    rows = numbers.stretches(book, trips(book)[0].trip_id)
+    assert len(rows) == len(view.groupby(["kit_id", "burst_id"]))
+    assert totals(rows, "hits", "misses", "unclear") == counted(view)
     assert [row["first_at"] for row in rows] == sorted(row["first_at"] for row in rows)
+    assert all(row["first_at"] <= row["last_at"] for row in rows)
 
 
-def test_a_long_timeline_gets_coarser_columns(
-    book: Logbook, view: pd.DataFrame, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    hours = view["taken_at"].str[:13].nunique()
-    for most, name, columns in ((hours, "hour", hours), (2, "day", 2), (1, "month", 1), (0, "month", 1)):
-        monkeypatch.setattr(numbers, "MOST_SLOTS", most)
-        found, rows = numbers.timeline(book, None)
-        assert (found, len({row["slot"] for row in rows})) == (name, columns)
-        assert totals(rows, "frames") == {"frames": len(view)}
+def test_by_trip(book: Logbook, view: pd.DataFrame) -> None:
+    rows = numbers.by_trip(book)
+    assert {row["kit_id"]: row["frames"] for row in rows} == view.groupby("kit_id").size().to_dict()
+    assert totals(rows, "hits", "misses", "unclear") == counted(view)
+
+
+def test_blurs(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
+    rows = numbers.blurs(book, trip_id)
+    known = view[view["blur_urad"].notna()]
+    assert totals(rows, "frames") == {"frames": len(known)}
+    found = sorted(row["blur_urad"] for row in rows for _frame in range(row["frames"]))
+    np.testing.assert_allclose(found, sorted(known["blur_urad"]), atol=0.051)
+    missed = sum(row["frames"] for row in rows if row["verdict"] == "miss")
+    assert missed == (one_angle(known) == "miss").sum()
+
+
+def test_the_limit_of_blur_parts_hits_from_misses(book: Logbook, view: pd.DataFrame) -> None:
+    """By pixels alone, a frame whose blur is under the limit is never a miss, nor one above it a hit."""
+    ratio = pd.Series(numbers.sensor_over_reach(book, None))
+    limit_urad = view["kit_id"].map(ratio) / 1500 / 4 * 1e6
+    here = view["blur_kind"] != "elsewhere"  # which misses whatever its blur
+    by_pixels = view[(view["verdict_source"] == "pixels") & view["blur_urad"].notna() & here]
+    under = by_pixels["blur_urad"] <= limit_urad[by_pixels.index]
+    verdicts = one_angle(by_pixels)
+    assert not ((verdicts == "miss") & under).any()
+    assert not ((verdicts == "hit") & ~under).any()
+
+
+def test_lost_bursts(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
+    rows = {row["kit_id"]: row for row in numbers.lost_bursts(book, trip_id)}
+    verdicts = view.assign(word=one_angle(view)).groupby(["kit_id", "burst_id"])["word"]
+    several = verdicts.agg(list)[verdicts.size() > 1]
+    for kit_id, own in several.groupby(level="kit_id"):
+        lost = [words for words in own if "hit" not in words]
+        assert rows[int(str(kit_id))]["bursts"] == len(own)
+        assert rows[int(str(kit_id))]["none_sharp"] == sum("unclear" not in words for words in lost)
+        assert rows[int(str(kit_id))]["open"] == sum("unclear" in words for words in lost)
+
+
+def test_why_missed(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
+    rows = numbers.why_missed(book, trip_id)
+    missed = view[one_angle(view) == "miss"]
+    expected = missed.groupby(["kit_id", "blur_kind"]).size().to_dict()
+    assert {(row["kit_id"], row["kind"]): row["frames"] for row in rows} == expected
 
 
 def test_shutter_by_focal_length(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
@@ -116,21 +149,26 @@ def test_shutter_by_focal_length(book: Logbook, view: pd.DataFrame, trip_id: int
 
 
 def test_focus_places(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    placed = view[view["af_x"].notna() & view["verdict"].isin(["hit", "miss"])]
+    placed = view[view["af_x"].notna() & one_angle(view).isin(["hit", "miss"])]
     rows = numbers.focus_places(book, trip_id)
     expected = placed.groupby([(placed["af_x"] * 12).astype(int), (placed["af_y"] * 8).astype(int)]).size()
-    found = pd.DataFrame(rows).groupby(["across", "down"])["frames"].sum()
+    found = pd.DataFrame(rows).groupby(["across", "down"])["judged"].sum()
     assert found.to_dict() == expected.to_dict()
+    assert totals(rows, "hits") == {"hits": int((one_angle(placed) == "hit").sum())}
 
 
 def test_excluded_frames_are_in_no_picture(book: Logbook) -> None:
+    trip_id = trips(book)[0].trip_id
     with book.writing():
         book.execute("SAVEPOINT before")
         book.execute("UPDATE inferred SET excluded = 1")
         rows = [
-            *numbers.iso_by_light(book, None),
+            *numbers.stretches(book, trip_id),
+            *numbers.by_trip(book),
             *numbers.hits_by_light(book, None),
-            *numbers.timeline(book, None)[1],
+            *numbers.blurs(book, None),
+            *numbers.lost_bursts(book, None),
+            *numbers.why_missed(book, None),
             *numbers.shutter_by_focal_length(book, None),
             *numbers.focus_places(book, None),
         ]

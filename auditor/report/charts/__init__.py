@@ -1,1 +1,1 @@
-"""The charts of the report, each with its title and its numbers."""
+"""The pictures of the report, each with its finding and its numbers."""

@@ -1,34 +1,89 @@
-"""One picture of the report: what is drawn, and its words."""
+"""One picture of the report, its words, and the kits that it draws."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from auditor.report.charts import specs as charts
-from auditor.report.charts.specs import Spec
+from auditor.report.charts.canvas import Canvas, kit_mark
+from auditor.report.svg import Look
 
-LONGEST_NAME = 56
-"""Of a kit, in letters: more would not fit a lane on a phone."""
+PANEL = 400.0
+"""Width of a drawing, in units: between a phone's width and a third of a laptop's, letters stay readable."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kit:
+    """A kit as the pictures draw it."""
+
+    kit_id: int
+    name: str
+    look: Look
+    outfit: str
+    """Body and lens, without the converter."""
+    body: str
+    """What tells its body from others."""
+
+    @property
+    def factor(self) -> float | None:
+        """1 for bare; None where the converter is not known."""
+        return self.look.factor
+
+    @property
+    def behind(self) -> str:
+        """The converter alone: "bare", "x 1.4"."""
+        if self.factor is None:
+            return "x ?"
+        return f"x {self.factor:g}" if self.factor > 1 else "bare"
+
+    @property
+    def converted(self) -> bool:
+        """Whether a converter was on, as far as is known."""
+        return (self.factor or 1.0) > 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
     """A picture with its words."""
 
     key: str
     title: str
-    shows: str
-    seen: str
-    spec: Spec
-    svg: str
-    with_legend: bool = False
+    """What it shows, no firmer than its numbers."""
+    words: str
+    """How to read it."""
+    drawings: tuple[str, ...]
+    """SVG texts, side by side where there is room."""
+    folded: bool = False
+    """Whether it is shown only when more is asked for."""
+    with_kits: bool = False
+    """Whether the marks of kits need a list that names them."""
 
 
-def picture(key: str, title: str, shows: str, seen: str, spec: Spec, *, with_legend: bool = False) -> Picture:
-    """A picture, drawn once without JavaScript too."""
-    return Picture(key, title, shows, seen, spec, charts.static_svg(spec), with_legend)
+def outfits(kits: Iterable[Kit]) -> list[list[Kit]]:
+    """Kits by body and lens, each from bare to the strongest converter."""
+    found: dict[str, list[Kit]] = {}
+    for kit in kits:
+        found.setdefault(kit.outfit, []).append(kit)
+    return [sorted(group, key=lambda kit: kit.factor or 99.0) for group in found.values()]
 
 
-def kits_have(count: int) -> str:
-    """How the sentence on a number of kits begins."""
-    return "1 kit has" if count == 1 else f"{count} kits have"
+def lane_name(canvas: Canvas, kit: Kit, y: float, said: str, *, short: bool = False) -> None:
+    """A kit's mark and name above its lane, and at the right end what is said of it."""
+    canvas.add(of_kit(kit.kit_id, kit_mark(kit.look, 8, y - 4.5)))
+    canvas.text(20, y, kit.behind if short else kit.name)
+    canvas.text(canvas.width, y, said, anchor="end", kind="quiet")
+
+
+def of_kit(kit_id: int, *drawn: str) -> str:
+    """Parts that fade while another kit is chosen."""
+    return f'<g data-kit="{kit_id}">{"".join(drawn)}</g>'
+
+
+def heading(canvas: Canvas, text: str) -> None:
+    """What a panel is of, above it."""
+    canvas.text(0, 14, text, kind="head")
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Parts of a told sentence."""
+    return "; ".join(parts)

@@ -1,63 +1,108 @@
-"""The pictures of a report: each with a line that says what it shows, and a sentence of what is seen."""
+"""The pictures of a report, in the order of the page."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from auditor.analysis.changes import Change
-from auditor.analysis.kit_table import KitRow
-from auditor.report.charts import kits as of_kits
-from auditor.report.charts import light as of_light
-from auditor.report.charts import trip as of_trips
-from auditor.report.charts.figure import LONGEST_NAME, Picture
-from auditor.report.charts.specs import Kit
+from auditor.analysis.findings import Findings
+from auditor.records import KnownKit
+from auditor.report.charts.blur import blur_of_frames
+from auditor.report.charts.by_light import hits_by_light
+from auditor.report.charts.by_trip import kits_by_trip
+from auditor.report.charts.clock import light_and_kits
+from auditor.report.charts.detail import detail_on_animal, iso_and_noise
+from auditor.report.charts.figure import Kit, Picture
+from auditor.report.charts.lost import what_was_lost
+from auditor.report.charts.places import focus_places
+from auditor.report.charts.shutter import shutter
+from auditor.report.svg import Look
 from auditor.report.text import values
-from auditor.store import queries as numbers
+from auditor.settings import Settings
+from auditor.store import queries
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
 
 MOST_KITS = 8
 """Of more kits the most used are drawn; the kit table has them all."""
+LONGEST_NAME = 34
+"""Of a kit, in letters: more would not fit a drawing beside its numbers."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """The pictures, and the kits that they draw."""
+
+    kits: list[Kit]
+    pictures: list[Picture]
 
 
 def pictures(
-    logbook: Logbook, trip_id: int | None, kit_rows: Sequence[KitRow], changed: Sequence[Change] = ()
-) -> list[Picture]:
+    logbook: Logbook,
+    trip_id: int | None,
+    found: Findings,
+    known: Sequence[KnownKit],
+    looks: Mapping[int, Look],
+    settings: Settings,
+) -> Drawn:
     """Every picture that there are numbers for.
 
     Parameters
     ----------
-    kit_rows
-        Rows of the kit table, in its order.
-    changed
-        Rows of `analysis.changes`: those that fell are drawn on the timeline.
+    found
+        With the short names of kits.
+    known
+        The kits of the logbook.
+    looks
+        How each is drawn, by kit_id.
     """
-    kits = kits_drawn(kit_rows)
-    refused = {row.kit_id for row in kit_rows if row.hit_rate_missing == NoRate.CRITERION_TOO_FINE}
-
-    def decided(rows: list[numbers.Row]) -> list[numbers.Row]:
-        return [row for row in rows if row["kit_id"] not in refused]
-
+    kits = kits_drawn(found, known, looks)
+    refused = {row.kit_id for row in found.table if row.hit_rate_missing == NoRate.CRITERION_TOO_FINE}
+    judged = [kit for kit in kits if kit.kit_id not in refused]
     if not kits:
-        return []
-    slot, columns = numbers.timeline(logbook, trip_id)
+        return Drawn(kits=[], pictures=[])
+    measured = {kit.kit_id: queries.detail_and_noise(logbook, trip_id, kit.kit_id) for kit in kits}
     made = (
-        of_kits.hit_rates(kit_rows, kits),
-        of_light.iso_by_light(numbers.iso_by_light(logbook, trip_id), kit_rows, kits),
-        of_light.hits_by_light(decided(numbers.hits_by_light(logbook, trip_id)), kits),
-        of_kits.detail_against_noise(lambda kit_id: numbers.detail_and_noise(logbook, trip_id, kit_id), kits),
-        of_trips.timeline(slot, decided(columns), kits, changed),
-        of_trips.shutter(numbers.shutter_by_focal_length(logbook, trip_id), kits),
-        of_trips.places(decided(numbers.focus_places(logbook, trip_id)), kits),
+        kits_by_trip(queries.by_trip(logbook), kits)
+        if trip_id is None
+        else light_and_kits(queries.stretches(logbook, trip_id), kits, found.changes),
+        hits_by_light(queries.hits_by_light(logbook, None), judged, whole_record=trip_id is not None),
+        blur_of_frames(
+            queries.blurs(logbook, trip_id),
+            queries.sensor_over_reach(logbook, trip_id),
+            judged,
+            settings.crop,
+        ),
+        what_was_lost(
+            queries.lost_bursts(logbook, trip_id), queries.why_missed(logbook, trip_id), found.table, judged
+        ),
+        detail_on_animal(measured, kits, found.kits),
+        iso_and_noise(measured, found.table, kits),
+        shutter(queries.shutter_by_focal_length(logbook, trip_id), kits),
+        focus_places(queries.focus_places(logbook, trip_id)),
     )
-    return [picture for picture in made if picture is not None]
+    return Drawn(kits=kits, pictures=[picture for picture in made if picture is not None])
 
 
-def kits_drawn(kit_rows: Sequence[KitRow]) -> list[Kit]:
-    """The most used kits, in the order of the kit table; a kit's number is its place there."""
-    numbered = [
-        (row.frames, Kit(row.kit_id, values.shortened(row.kit_name, LONGEST_NAME), number))
-        for number, row in enumerate(kit_rows)
+def kits_drawn(found: Findings, known: Sequence[KnownKit], looks: Mapping[int, Look]) -> list[Kit]:
+    """The most used kits, in the order of the kit table."""
+    identities = {kit.kit_id: kit for kit in known}
+    most_used = sorted(found.table, key=lambda row: -row.frames)[:MOST_KITS]
+    shown = {row.kit_id for row in most_used}
+    return [
+        _kit(row.kit_id, row.kit_name, identities[row.kit_id], looks[row.kit_id])
+        for row in found.table
+        if row.kit_id in shown
     ]
-    most_used = sorted(numbered, key=lambda pair: (-pair[0], pair[1].number))[:MOST_KITS]
-    return sorted((kit for _frames, kit in most_used), key=lambda kit: kit.number)
+
+
+def _kit(kit_id: int, name: str, identity: KnownKit, look: Look) -> Kit:
+    factor = identity.converter_factor
+    behind = " x ?" if factor is None else f" x {factor:g}"
+    return Kit(
+        kit_id=kit_id,
+        name=values.shortened(name, LONGEST_NAME),
+        look=look,
+        outfit=values.shortened(name.removesuffix(behind), LONGEST_NAME),
+        body="|".join(str(part) for part in (identity.body_make, identity.body_model, identity.body_serial)),
+    )

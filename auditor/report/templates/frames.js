@@ -1,11 +1,12 @@
 "use strict";
-// Choosing a kit keeps its frames alone; lists of frames sort and filter. All of it is an extra: the page stands without.
+// Choosing a kit keeps its frames alone; walls of frames show more on asking; the table of all frames is filled
+// on asking, sorts and filters. Without any of this the pictures and answers still stand in the page.
 
 // ---- choosing a kit
 
 function choose(kit) {
   page.kit = kit;
-  for (const view of page.views) mark(view);
+  markPictures();
   for (const button of all("button[data-kit]")) {
     button.setAttribute("aria-pressed", String(Number(button.dataset.kit) === kit));
   }
@@ -13,25 +14,63 @@ function choose(kit) {
   for (const list of all("[data-list]")) filter(list);
 }
 
-// ---- filtering and sorting
+// ---- filtering
 
-function filter(list) {
+const FIRST = 12; // of a wall, before more is asked for
+const MORE = 24;
+
+function wantedIn(list) {
   const wanted = { kit: page.kit === null ? "" : String(page.kit) };
   for (const select of all("select", list)) wanted[select.name] = select.value;
-  let shown = 0;
-  const entries = all("[data-frame]", list);
-  for (const entry of entries) {
-    const fits =
-      (!wanted.kit || entry.dataset.kit === wanted.kit) &&
-      (!wanted.scene || entry.dataset.scene === wanted.scene) &&
-      (!wanted.verdict || entry.dataset.verdict === wanted.verdict) &&
-      (!wanted.flag || entry.dataset.flags.split(" ").includes(wanted.flag)) &&
-      (!wanted.best || entry.dataset.best === wanted.best);
-    entry.hidden = !fits;
-    shown += fits ? 1 : 0;
-  }
-  list.querySelector("[data-count]").textContent = `${shown} of ${entries.length} shown`;
+  delete wanted.order;
+  return wanted;
 }
+
+function fits(entry, wanted) {
+  return (
+    (!wanted.kit || entry.dataset.kit === wanted.kit) &&
+    (!wanted.scene || entry.dataset.scene === wanted.scene) &&
+    (!wanted.verdict || entry.dataset.verdict === wanted.verdict) &&
+    (!wanted.flag || entry.dataset.flags.split(" ").includes(wanted.flag)) &&
+    (!wanted.best || entry.dataset.best === wanted.best)
+  );
+}
+
+function filter(list) {
+  const wanted = wantedIn(list);
+  const entries = all("[data-frame]", list);
+  const most = list.dataset.wall === undefined ? Infinity : Number(list.dataset.wall || FIRST);
+  let fitting = 0;
+  for (const entry of entries) {
+    const fit = fits(entry, wanted);
+    fitting += fit ? 1 : 0;
+    entry.hidden = !fit || fitting > most;
+  }
+  const shown = Math.min(fitting, most);
+  list.querySelector("[data-count]").textContent =
+    fitting === 0 ? "No frame fits what was chosen." : `${shown} of ${entries.length} shown`;
+  list.querySelector("[data-reset]").hidden = !Object.values(wanted).some(Boolean);
+  const more = list.querySelector("[data-more]");
+  if (!more) return;
+  more.hidden = fitting <= most;
+  more.textContent = `Show ${Math.min(MORE, fitting - most)} more of ${fitting - most}`;
+}
+
+function reset(list) {
+  for (const select of all("select", list)) if (select.name !== "order") select.value = "";
+  if (page.kit !== null) choose(null);
+  filter(list);
+}
+
+function showMore(list) {
+  const before = Number(list.dataset.wall || FIRST);
+  list.dataset.wall = String(before + MORE);
+  const first = all("[data-frame]", list).filter((entry) => fits(entry, wantedIn(list)))[before];
+  filter(list);
+  first.querySelector("summary").focus();
+}
+
+// ---- sorting
 
 // Values that are not known come last, whichever way the list is sorted.
 function sort(entries, value, descending) {
@@ -64,9 +103,53 @@ function makeSortable(header) {
   header.replaceChildren(button);
 }
 
+// ---- the table of all frames, from the rows that the page carries
+
+function fill(list) {
+  const { kits, rows } = JSON.parse(document.getElementById("frame-rows").textContent);
+  const heads = all("thead th", list).map((head) => head.textContent);
+  const body = list.querySelector("tbody");
+  for (const row of rows) {
+    const line = document.createElement("tr");
+    line.dataset.frame = "";
+    line.dataset.kit = row.kit;
+    line.dataset.flags = row.flags;
+    line.dataset.scene = row.scene ?? "";
+    line.dataset.verdict = row.verdict;
+    line.dataset.best = row.best ? "yes" : "";
+    row.cells.splice(2, 0, kits[row.kit]);
+    row.cells.forEach((cell, column) => {
+      const [text, value] = Array.isArray(cell) ? cell : [cell];
+      const place = document.createElement(column ? "td" : "th");
+      if (column) place.dataset.label = heads[column];
+      else place.scope = "row";
+      if (Array.isArray(cell)) {
+        place.className = "n";
+        place.dataset.value = value ?? "";
+      }
+      if (column) place.textContent = text;
+      else text.split(/(?<=\/)/).forEach((part) => place.append(part, document.createElement("wbr")));
+      line.append(place);
+    });
+    body.append(line);
+  }
+  list.hidden = false;
+  document.querySelector("[data-fill]").parentNode.hidden = true;
+  filter(list);
+  list.querySelector("select").focus();
+}
+
+// ---- true size: a pixel of the picture is a pixel of the screen
+
+function measureScreen() {
+  document.documentElement.style.setProperty("--device-pixels", String(window.devicePixelRatio || 1));
+}
+
 // ---- start
 
 document.documentElement.classList.add("live");
+measureScreen();
+window.addEventListener("resize", measureScreen);
 for (const header of all("th[data-sort]")) makeSortable(header);
 for (const list of all("[data-list]")) {
   for (const select of all("select", list)) {
@@ -75,19 +158,23 @@ for (const list of all("[data-list]")) {
       else if (select.name === "order") {
         const [key, direction] = select.value.split(" ");
         sort(all("[data-frame]", list), (entry) => entry.dataset[key], direction === "falling");
-      } else filter(list);
+      }
+      filter(list);
     });
   }
   filter(list);
 }
 document.addEventListener("click", (event) => {
-  const button = event.target.closest("button[data-kit]");
+  const button = event.target.closest("button");
   if (!button) return;
-  const kit = Number(button.dataset.kit);
-  choose(kit === page.kit ? null : kit);
+  const list = button.closest("[data-list]");
+  if (button.matches("[data-kit]")) {
+    const kit = Number(button.dataset.kit);
+    choose(kit === page.kit ? null : kit);
+  } else if (button.matches("[data-reset]")) reset(list);
+  else if (button.matches("[data-more]")) showMore(list);
+  else if (button.matches("[data-fill]")) fill(document.querySelector("[data-table]"));
 });
 document.addEventListener("keydown", (event) => {
-  if (event.key !== "Escape") return;
-  hover.hidden = true;
-  if (page.kit !== null) choose(null);
+  if (event.key === "Escape" && page.kit !== null) choose(null);
 });

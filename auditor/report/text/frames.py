@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from auditor.report.text import values
-from auditor.report.text.outcomes import camera_word, flag_sentence
+from auditor.report.text.outcomes import flag_label, flag_sentence
+from auditor.words import CameraWord, FrameFlag
 
 Row = Mapping[str, Any]
 
@@ -32,6 +33,15 @@ def blur(row: Row) -> str:
     return f"{pixels:.1f} px" if angle is None else f"{pixels:.1f} px, {angle:.1f} microradians"
 
 
+def flag_words(flag: str, row: Row) -> str:
+    """A flag of a frame in a few words; where camera and pixels disagree, which of them said what."""
+    if flag != FrameFlag.WORDS_DISAGREE:
+        return flag_label(flag)
+    if row["camera_word"] == CameraWord.CONFIRMED:
+        return "camera said sharp, pixels say no"
+    return "camera said not sharp, pixels say sharp"
+
+
 def flag_reason(flag: str, row: Row) -> str:
     """Why a frame has a flag, in words and numbers."""
     what = flag_sentence(flag)
@@ -47,9 +57,7 @@ def flag_reason(flag: str, row: Row) -> str:
             f"{what}: {values.f_number(row['f_number_recorded'])} at {values.whole(focal_mm)} mm on "
             f"{values.plain(row['lens_name'] or 'an unknown lens')}"
         )
-    if flag in ("focus_elsewhere", "smeared") and row["blur_px"] is not None:
-        return f"{what}: blur {row['blur_px']:.1f} px"
-    if flag == "words_disagree" and row["blur_px"] is not None:
-        said = camera_word(row["camera_word"])
-        return f"{what}: {said}, and blur {row['blur_px']:.1f} px"
+    if flag == FrameFlag.WORDS_DISAGREE:
+        told = flag_words(flag, row)
+        return f"{told[0].upper()}{told[1:]}"
     return what

@@ -74,7 +74,9 @@ _SENSITIVITIES = tuple(round(mark * 2**stops) for stops in range(-1, 12) for mar
 
 
 def iso(value: float) -> str:
-    """An ISO as cameras mark it, to the nearest third of a stop."""
+    """An ISO as cameras mark it, to the nearest third of a stop; beyond all marks only that it is."""
+    if value > _SENSITIVITIES[-1] * 2 ** (1 / 6):
+        return f">{_SENSITIVITIES[-1]}"
     nearest = min(_SENSITIVITIES, key=lambda mark: abs(log2(mark / value)))
     return str(nearest)
 
@@ -108,8 +110,8 @@ def table(plan: Plan) -> list[list[str]]:
                 f"{marked_f_number(look.f_number):g}" + ("?" if look.beyond_focus_limit else ""),
                 iso(look.iso) + ("!" if look.over_ceiling else ""),
                 shutter(look.exposure_time_s),
-                "none" if look.finest_detail_mm is None else f"{look.finest_detail_mm:.2g} mm",
-                f"{100 * look.noise_share:.2g} %",
+                "none" if look.finest_detail_mm is None else f"{_figure(look.finest_detail_mm)} mm",
+                f"{_figure(100 * look.noise_share)} %",
                 _sharp(row),
             ]
         )
@@ -160,6 +162,11 @@ def not_weighed(plan: Plan) -> str | None:
     parts = {part for kit in missing for part in kit.not_weighed}
     told = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
     return f"Weight not given of {len(missing)} of {len(plan.ranked)} kits ({told}): auditor declare weight."
+
+
+def _figure(value: float) -> str:
+    """Two digits, never as a power of ten."""
+    return f"{value:.0f}" if value >= 99.5 else f"{value:.2g}"
 
 
 def _metres(metres: float) -> str:

@@ -155,6 +155,11 @@ def days(first_at: str, last_at: str) -> str:
     return f"{' '.join(start)} to {end}"
 
 
+def month(number: int) -> str:
+    """The name of a month, from 1."""
+    return _MONTHS[number - 1]
+
+
 def plain(text: object) -> str:
     """Text from a file, with whatever could steer a terminal or turn the line made visible."""
     told = str(text)

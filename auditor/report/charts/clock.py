@@ -1,0 +1,333 @@
+"""Light by the clock, and what was mounted on each body: a ribbon a body, a tick a miss."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from auditor.analysis.changes import Change
+from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, curve, dots, letters, line
+from auditor.report.charts.figure import Kit, Picture, of_kit
+from auditor.report.charts.scales import Scale, hours, lights
+from auditor.report.text import values
+
+Row = dict[str, Any]
+
+WIDTHS = {"wide": 1080.0, "middle": 700.0, "narrow": 400.0}
+"""Three drawings of one picture, so that letters stay readable; charts.css shows the one that fits."""
+LEFT = 88.0
+"""Room for the words of light."""
+LIGHT_TOP, LIGHT_BOTTOM = 30.0, 128.0
+RIBBON, LANE = 18.0, 60.0
+HOUR = 44.0
+"""Room for an hour's name."""
+PAUSE = 12.0
+"""Between two days."""
+STEP_H = 1 / 3
+"""Light is told in the mean of twenty minutes."""
+LONGEST_PAUSE_H = 2.0
+"""Over longer pauses no line is drawn."""
+SAME_STRETCH_H = 2.5
+"""Two bursts of a body with one kit so near each other: it stayed on in between."""
+CLEARLY_DIMMER_EV = 0.5
+"""A difference of light that is worth a word: half a stop."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """A day, and where its hours lie in the drawing."""
+
+    name: str
+    hour: Scale
+
+
+def light_and_kits(bursts: Sequence[Row], kits: Sequence[Kit], changed: Sequence[Change]) -> Picture | None:
+    """The picture; None where no frame has a time.
+
+    Parameters
+    ----------
+    bursts
+        Rows of `queries.stretches`.
+    changed
+        Stretches in which a kit's hits fell, by `analysis.changes`.
+    """
+    drawn = {kit.kit_id: kit for kit in kits}
+    shown = [_timed(row) for row in bursts if row["kit_id"] in drawn]
+    if not shown:
+        return None
+    fell = [change for change in changed if change.fell and change.kit_id in drawn]
+    title = _title(shown, drawn, fell)
+    words = (
+        "Above, the light; below, a ribbon for each body: hollow is the bare lens, the fuller the ribbon the "
+        "stronger the converter. Each tick under a ribbon is a missed frame"
+        f"{'; a dashed box is a stretch with fewer in focus' if fell else ''}."
+    )
+    drawings = tuple(
+        _drawing(kind, width, shown, drawn, fell, title).svg(f"clock-{kind}", title, words, kind)
+        for kind, width in WIDTHS.items()
+    )
+    return Picture(key="clock", title=title, words=words, drawings=drawings, with_kits=True)
+
+
+def _timed(row: Row) -> Row:
+    """A burst with its day and its hours, as numbers."""
+    return row | {
+        "day": row["first_at"][:10],
+        "from_h": _hour(row["first_at"]),
+        "to_h": _hour(row["last_at"]),
+    }
+
+
+def _hour(taken_at: str) -> float:
+    at = datetime.fromisoformat(taken_at)
+    return at.hour + at.minute / 60 + at.second / 3600
+
+
+def _title(shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change]) -> str:
+    if fell:
+        change = min(fell, key=lambda one: one.p_value)
+        until = "on" if change.until_at is None else f"to {change.until_at[11:16]}"
+        return (
+            f"{drawn[change.kit_id].name} had fewer in focus from {change.from_at[11:16]} {until}: "
+            f"{values.percent(change.rate_inside)}, in the rest of the trip "
+            f"{values.percent(change.rate_outside)}"
+        )
+    behind, bare = ([row for row in shown if drawn[row["kit_id"]].converted is on] for on in (True, False))
+    light_behind, light_bare = _mean_light(behind), _mean_light(bare)
+    if light_behind is None or light_bare is None:
+        return "The light by the clock, and what was mounted"
+    numbers = f"EV {values.stops(light_behind)} in the mean, {values.stops(light_bare)} bare"
+    if light_bare - light_behind >= CLEARLY_DIMMER_EV:
+        return f"Converters were on in dimmer light than the bare lens: {numbers}"
+    if light_behind - light_bare >= CLEARLY_DIMMER_EV:
+        return f"Converters were on in brighter light than the bare lens: {numbers}"
+    return f"Converters and bare lens were used in much the same light: {numbers}"
+
+
+def _mean_light(rows: Sequence[Row]) -> float | None:
+    """Weighted by frames."""
+    known = [(row["light_ev"], row["frames"]) for row in rows if row["light_ev"] is not None]
+    frames = sum(count for _light, count in known)
+    return sum(light * count for light, count in known) / frames if frames else None
+
+
+def _drawing(
+    kind: str, width: float, shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change], title: str
+) -> Canvas:
+    bodies: dict[str, list[Kit]] = defaultdict(list)
+    for kit in drawn.values():
+        if any(row["kit_id"] == kit.kit_id for row in shown):
+            bodies[kit.body].append(kit)
+    top = LIGHT_BOTTOM + 22
+    canvas = Canvas(width, top + LANE * len(bodies) + 18)
+    days = _days(shown, width)
+    _light(canvas, shown, days)
+    for place, own in enumerate(bodies.values()):
+        y = top + LANE * place
+        ids = {kit.kit_id for kit in own}
+        rows = [row for row in shown if row["kit_id"] in ids]
+        canvas.text(0, y + 12, _body_name(own))
+        _ribbon(canvas, rows, drawn, days, y + 18)
+        for change in fell:
+            if change.kit_id in ids:
+                _fallen(canvas, change, days, y + 18)
+        _tell(canvas, rows, drawn, days, y + 18)
+    _clock(canvas, days)
+    return canvas
+
+
+def _days(shown: Sequence[Row], width: float) -> dict[str, _Day]:
+    """Each day from its first hour to its last, as wide as it was long."""
+    ends: dict[str, tuple[float, float]] = {}
+    for row in shown:
+        first, last = ends.get(row["day"], (24.0, 0.0))
+        # Past midnight a burst ends on the next day: it is drawn to the end of its own.
+        ends[row["day"]] = min(first, row["from_h"]), max(last, row["to_h"], row["from_h"])
+    ends = {
+        day: (max(0.0, first - 0.1), min(24.0, max(last, first + 0.5) + 0.1))
+        for day, (first, last) in ends.items()
+    }
+    pause = min(PAUSE, 0.3 * (width - LEFT) / len(ends))
+    room = width - LEFT - 2 - pause * (len(ends) - 1)
+    hour = room / sum(last - first for first, last in ends.values())
+    days, start = {}, LEFT
+    for day, (first, last) in sorted(ends.items()):
+        end = start + (last - first) * hour
+        days[day] = _Day(_day_name(day), Scale(first, last, start, end))
+        start = end + pause
+    return days
+
+
+def _day_name(day: str) -> str:
+    date = datetime.fromisoformat(day)
+    return f"{date.day} {values.month(date.month)[:3]}"
+
+
+def _light(canvas: Canvas, shown: Sequence[Row], days: dict[str, _Day]) -> None:
+    """The curve of light, with the words of light at its left."""
+    known = [row for row in shown if row["light_ev"] is not None]
+    if not known:
+        canvas.text(LEFT, LIGHT_TOP + 30, "The light is not known.", kind="quiet")
+        return
+    low, high = (end(row["light_ev"] for row in known) for end in (min, max))
+    light = Scale(low - 0.7, max(high, low + 3) + 0.7, LIGHT_BOTTOM, LIGHT_TOP)
+    for ev, word in lights(light.low, light.high):
+        y = light(ev)
+        canvas.text(LEFT - 10, y + 4.5, f"{word} {ev:g}".strip(), anchor="end", kind="" if word else "quiet")
+        for day in days.values():
+            canvas.line(day.hour.start, y, day.hour.end, y, "rule" if word else "grid")
+    canvas.text(0, 14, "Light, EV", kind="quiet")
+    for name, day in days.items():
+        own = [row for row in known if row["day"] == name]
+        canvas.add(dots([(day.hour(row["from_h"]), light(row["light_ev"])) for row in own], "light-dots"))
+        for stretch in _curves(own):
+            canvas.add(curve([(day.hour(hour), light(ev)) for hour, ev in stretch], "light-line"))
+
+
+def _curves(rows: Sequence[Row]) -> Iterator[list[tuple[float, float]]]:
+    """The mean light of every twenty minutes, broken at long pauses."""
+    steps: dict[int, list[tuple[float, float]]] = defaultdict(list)
+    for row in rows:
+        steps[int(row["from_h"] / STEP_H)].append((row["from_h"], row["light_ev"]))
+    stretch: list[tuple[float, float]] = []
+    for _step, inside in sorted(steps.items()):
+        hour, ev = (sum(pair[place] for pair in inside) / len(inside) for place in (0, 1))
+        if stretch and hour - stretch[-1][0] > LONGEST_PAUSE_H:
+            yield stretch
+            stretch = []
+        stretch.append((hour, ev))
+    if stretch:
+        yield stretch
+
+
+def _body_name(kits: Sequence[Kit]) -> str:
+    """What the outfits of a body have in common: its lens too where it had only one."""
+    names = sorted({kit.outfit for kit in kits})
+    if len(names) == 1:
+        return names[0]
+    first, last = names[0].split(), names[-1].split()
+    alike = [word for word, other in zip(first, last, strict=False) if word == other]
+    return " ".join(alike) or names[0]
+
+
+def _ribbon(
+    canvas: Canvas, rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day], y: float
+) -> None:
+    """What was mounted when, and a tick for each miss."""
+    for day in days.values():
+        canvas.line(day.hour.start, y + RIBBON / 2, day.hour.end, y + RIBBON / 2, "grid")
+    for kit, day, from_h, to_h in _mounted(rows, drawn, days):
+        left = day.hour(from_h)
+        wide = max(4.0, day.hour(to_h) - left)
+        full = RIBBON * kit.look.full
+        parts = [
+            box(left, y, wide, RIBBON, "ribbon"),
+            box(left, y + RIBBON - full, wide, full, "ribbon-full"),
+        ]
+        canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
+        if wide > letters(kit.behind) + 8:
+            canvas.text(left + wide / 2, y + 13.5, kit.behind, anchor="middle", kind="on-ribbon")
+    for kit_id, ticks in _misses(rows, days).items():
+        canvas.add(of_kit(kit_id, *(line(x, y + RIBBON + 3, x, y + RIBBON + 11, "miss") for x in ticks)))
+
+
+def _mounted(
+    rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day]
+) -> Iterator[tuple[Kit, _Day, float, float]]:
+    """Stretches of a body with one kit: kit, day, first and last hour."""
+    stretch: Row | None = None
+    for row in rows:
+        joined = (
+            stretch is not None
+            and (stretch["kit_id"], stretch["day"]) == (row["kit_id"], row["day"])
+            and row["from_h"] - stretch["to_h"] <= SAME_STRETCH_H
+        )
+        if joined and stretch is not None:
+            stretch = stretch | {"to_h": max(stretch["to_h"], row["to_h"])}
+            continue
+        if stretch is not None:
+            yield drawn[stretch["kit_id"]], days[stretch["day"]], stretch["from_h"], stretch["to_h"]
+        stretch = row
+    if stretch is not None:
+        yield drawn[stretch["kit_id"]], days[stretch["day"]], stretch["from_h"], stretch["to_h"]
+
+
+def _misses(rows: Sequence[Row], days: dict[str, _Day]) -> dict[int, list[float]]:
+    """Where ticks stand, by kit: a miss each, spread over its burst, as many as have room."""
+    found: dict[int, dict[int, float]] = defaultdict(dict)
+    for row in rows:
+        hour, missed = days[row["day"]].hour, row["misses"] or 0
+        left, right = hour(row["from_h"]), hour(max(row["to_h"], row["from_h"]))
+        right = max(right, left + 2.2 * missed)
+        for place in range(missed):
+            x = min(left + (right - left) * (place + 0.5) / missed, hour.end)
+            found[row["kit_id"]].setdefault(round(x / 2.2), x)
+    return {kit_id: list(ticks.values()) for kit_id, ticks in found.items()}
+
+
+def _fallen(canvas: Canvas, change: Change, days: dict[str, _Day], y: float) -> None:
+    """A box around the stretch in which a kit's hits fell."""
+    for name, day in days.items():
+        first = max(change.from_at[:10], name)
+        last = name if change.until_at is None else min(change.until_at[:10], name)
+        if first != name or last != name:
+            continue
+        from_h = _hour(change.from_at) if change.from_at[:10] == name else day.hour.low
+        to_h = _hour(change.until_at) if (change.until_at or "")[:10] == name else day.hour.high  # type: ignore[arg-type]
+        left, right = day.hour(from_h) - 3, day.hour(to_h) + 3
+        canvas.add(box(left, y - 4, max(8.0, right - left), RIBBON + 18, "fell"))
+
+
+def _tell(
+    canvas: Canvas, rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day], y: float
+) -> None:
+    """Numbers of each stretch of time, as wide as a finger at least."""
+    for name, day in days.items():
+        wide = day.hour.end - day.hour.start
+        cells = max(1, int(wide / LEAST_AREA))
+        cell = max(wide, LEAST_AREA) / cells
+        inside: dict[int, list[Row]] = defaultdict(list)
+        for row in rows:
+            if row["day"] == name:
+                place = int((day.hour(row["from_h"]) - day.hour.start) / cell)
+                inside[min(place, cells - 1)].append(row)
+        for place, own in sorted(inside.items()):
+            ids = {row["kit_id"] for row in own}
+            canvas.tell(
+                _told(own, drawn, day),
+                ids.pop() if len(ids) == 1 else None,
+                (),
+                (day.hour.start + place * cell, y - 4, cell, RIBBON + 18),
+            )
+
+
+def _told(rows: Sequence[Row], drawn: dict[int, Kit], day: _Day) -> str:
+    first, last = rows[0]["first_at"][11:16], max(row["last_at"] for row in rows)[11:16]
+    light = _mean_light(rows)
+    parts = []
+    for kit_id in dict.fromkeys(row["kit_id"] for row in rows):
+        hits, misses, unclear = (
+            sum(row[name] or 0 for row in rows if row["kit_id"] == kit_id)
+            for name in ("hits", "misses", "unclear")
+        )
+        open_ones = f", {unclear} unclear" if unclear else ""
+        parts.append(f"{drawn[kit_id].name}: {hits} in focus, {misses} missed{open_ones}")
+    lit = "" if light is None else f"; light EV {values.stops(light)}"
+    return f"{day.name}, {first} to {last}. {'; '.join(parts)}{lit}."
+
+
+def _clock(canvas: Canvas, days: dict[str, _Day]) -> None:
+    """Names of days above and hours below, where they fit."""
+    free_above = free_below = 0.0
+    for day in days.values():
+        if day.hour.start >= free_above:
+            canvas.text(day.hour.start, 14, day.name)
+            free_above = day.hour.start + letters(day.name) + 8
+        for hour in hours(day.hour.low, day.hour.high, day.hour.end - day.hour.start, HOUR):
+            x = day.hour(hour)
+            if x - HOUR / 2 >= free_below and x + HOUR / 2 <= canvas.width + 6:
+                canvas.text(x, canvas.height - 4, f"{hour}:00", anchor="middle", kind="quiet")
+                free_below = x + HOUR / 2

@@ -1,0 +1,143 @@
+"""What was lost: bursts with no sharp frame, frames over the ISO limit, and why frames were missed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from auditor.analysis.kit_table import KitRow
+from auditor.report.charts.canvas import Canvas, box
+from auditor.report.charts.figure import PANEL, Kit, Picture, heading, lane_name, of_kit
+from auditor.report.charts.scales import Scale
+from auditor.report.text import values
+from auditor.words import BlurKind
+
+Row = dict[str, Any]
+LANE, TOP, BAR = 42.0, 24.0, 12.0
+REASONS = (
+    ("soft", "out of focus", (BlurKind.SOFT,)),
+    ("moved", "blurred by motion", (BlurKind.SMEARED,)),
+    ("elsewhere", "sharper elsewhere", (BlurKind.ELSEWHERE,)),
+    ("other", "by the camera's word, or not told", (None, BlurKind.SHARP, BlurKind.UNDETERMINED)),
+)
+"""Why a frame was missed: short, in full, and the words of the reading."""
+
+
+def what_was_lost(
+    bursts: Sequence[Row], missed: Sequence[Row], kit_rows: Sequence[KitRow], kits: Sequence[Kit]
+) -> Picture | None:
+    """The picture; None where nothing was judged.
+
+    Parameters
+    ----------
+    bursts, missed
+        Rows of `queries.lost_bursts` and `queries.why_missed`.
+    kit_rows
+        Of the kit table, for frames over the ISO limit.
+    """
+    drawn = {kit.kit_id: kit for kit in kits}
+    burst_rows = {row["kit_id"]: row for row in bursts if row["kit_id"] in drawn}
+    rows = {row.kit_id: row for row in kit_rows if row.kit_id in drawn}
+    reasons = _reasons(missed, drawn)
+    pushed = [kit for kit in kits if kit.converted and rows[kit.kit_id].iso_pushed_frames]
+    if not burst_rows and not reasons and not pushed:
+        return None
+    title = _title(burst_rows, rows)
+    words = (
+        "Bursts of two frames or more. Over the limit: frames that the bare lens would have kept under it."
+    )
+    panels = [
+        _bursts(burst_rows, kits) if burst_rows else None,
+        _pushed(rows, pushed) if pushed else None,
+        _missed(reasons, kits) if reasons else None,
+    ]
+    drawings = tuple(
+        canvas.svg(f"lost-{place}", title, words) for place, canvas in enumerate(panels) if canvas is not None
+    )
+    return Picture(key="lost", title=title, words=words, drawings=drawings)
+
+
+def _title(bursts: Mapping[int, Row], rows: Mapping[int, KitRow]) -> str:
+    lost, of = (sum(row[name] for row in bursts.values()) for name in ("none_sharp", "bursts"))
+    pushed = sum(row.iso_pushed_frames for row in rows.values())
+    told = f"{lost:,} of {values.count(of, 'burst')} {'has' if lost == 1 else 'have'} no sharp frame"
+    if not of:
+        told = "Why frames were missed"
+    if pushed:
+        told += f", and converters took {values.count(pushed, 'frame')} over your ISO limit"
+    return told
+
+
+def _reasons(missed: Sequence[Row], drawn: Mapping[int, Kit]) -> dict[int, dict[str, int]]:
+    """Missed frames by kit and reason."""
+    found: dict[int, dict[str, int]] = defaultdict(lambda: {short: 0 for short, _full, _kinds in REASONS})
+    for row in missed:
+        if row["kit_id"] in drawn:
+            short = next((short for short, _full, kinds in REASONS if row["kind"] in kinds), "other")
+            found[row["kit_id"]][short] += row["frames"]
+    return dict(found)
+
+
+def _bursts(rows: Mapping[int, Row], kits: Sequence[Kit]) -> Canvas:
+    own = [kit for kit in kits if kit.kit_id in rows]
+    canvas = Canvas(PANEL, TOP + LANE * len(own))
+    heading(canvas, "Bursts with no sharp frame")
+    across = Scale(0, max(row["bursts"] for row in rows.values()), 0, PANEL)
+    for place, kit in enumerate(own):
+        row, y = rows[kit.kit_id], TOP + LANE * place
+        maybe = f", {row['open']:,} unclear" if row["open"] else ""
+        said = f"{row['none_sharp']:,} of {row['bursts']:,}{maybe}"
+        parts = [
+            box(0, y + 20, across(row["bursts"]), BAR, "bar-all"),
+            box(0, y + 20, across(row["none_sharp"] + row["open"]), BAR, "bar-open"),
+            box(0, y + 20, across(row["none_sharp"]), BAR, "bar"),
+        ]
+        _bar(canvas, kit, y, said, parts, f"{kit.name}: {said} bursts have no sharp frame.")
+    return canvas
+
+
+def _pushed(rows: Mapping[int, KitRow], own: Sequence[Kit]) -> Canvas:
+    canvas = Canvas(PANEL, TOP + LANE * len(own))
+    heading(canvas, "Over your ISO limit, bare not")
+    across = Scale(0, max(rows[kit.kit_id].frames for kit in own), 0, PANEL)
+    for place, kit in enumerate(own):
+        row, y = rows[kit.kit_id], TOP + LANE * place
+        said = f"{row.iso_pushed_frames:,} of {values.count(row.frames, 'frame')}"
+        parts = [
+            box(0, y + 20, across(row.frames), BAR, "bar-all"),
+            box(0, y + 20, across(row.iso_pushed_frames), BAR, "bar"),
+        ]
+        _bar(canvas, kit, y, said, parts, f"{kit.name}: {said} over the ISO limit because of the converter.")
+    return canvas
+
+
+def _bar(canvas: Canvas, kit: Kit, y: float, said: str, parts: Sequence[str], told: str) -> None:
+    lane_name(canvas, kit, y + 14, said)
+    canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
+    canvas.tell(told, kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
+
+
+def _missed(reasons: Mapping[int, Mapping[str, int]], kits: Sequence[Kit]) -> Canvas:
+    """A column a reason; those that never occur are left out."""
+    own = [kit for kit in kits if kit.kit_id in reasons]
+    used = [reason for reason in REASONS if any(reasons[kit.kit_id][reason[0]] for kit in own)]
+    canvas = Canvas(PANEL, TOP + LANE * len(own) + 4)
+    heading(canvas, "Why missed")
+    column = PANEL / max(2, len(used))
+    most = max(max(count.values()) for count in reasons.values())
+    across = Scale(0, most, 0, column - 82)
+    for place, kit in enumerate(own):
+        count, y = reasons[kit.kit_id], TOP + LANE * place
+        lane_name(canvas, kit, y + 14, f"{sum(count.values()):,} missed")
+        parts = []
+        for number, (short, _full, _kinds) in enumerate(used):
+            left, frames = column * number, count[short]
+            if not frames:
+                continue
+            parts.append(box(left, y + 21, across(frames), BAR, "bar"))
+            canvas.text(left + across(frames) + 4, y + 31, f"{frames} {short}", kind="quiet")
+        canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
+        told = ", ".join(f"{count[short]:,} {full}" for short, full, _kinds in used)
+        canvas.tell(f"{kit.name}, missed frames: {told}.", kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
+    return canvas

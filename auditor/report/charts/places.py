@@ -1,0 +1,95 @@
+"""Where focus areas lay, drawn only where the middle of the picture and the rest stand apart."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import Any
+
+from auditor.report.charts.canvas import Canvas, box
+from auditor.report.charts.figure import PANEL, Picture
+from auditor.report.svg import number
+from auditor.report.text import values
+from auditor.statistics.intervals import Interval, clustered_wilson
+from auditor.store.queries import PLACES_ACROSS, PLACES_DOWN
+
+Row = dict[str, Any]
+CELL = PANEL / PLACES_ACROSS
+FEWEST_ENCOUNTERS = 8
+"""Of either kind, as comparisons of kits ask for."""
+
+
+def focus_places(counted: Sequence[Row]) -> Picture | None:
+    """The picture; None where middle and rest are not clearly apart, or too few to tell.
+
+    Parameters
+    ----------
+    counted
+        Rows of `queries.focus_places`.
+    """
+    middle, rest = (_share([row for row in counted if _in_middle(row) is inside]) for inside in (True, False))
+    if middle is None or rest is None or not (middle.low > rest.high or rest.low > middle.high):
+        return None
+    way = "fewer" if rest.estimate < middle.estimate else "more"
+    title = (
+        f"Away from the middle of the picture {way} were in focus: {100 * rest.estimate:.0f} of 100, "
+        f"{100 * middle.estimate:.0f} in the middle"
+    )
+    words = (
+        f"95 % intervals {values.interval(rest.low, rest.high)} and "
+        f"{values.interval(middle.low, middle.high)}. "
+        "Larger circles are more frames, the filled part those in focus. Animals and kits differ too."
+    )
+    drawing = _drawing(counted, middle, rest).svg("places", title, words)
+    return Picture(key="places", title=title, words=words, drawings=(drawing,), folded=True)
+
+
+def _in_middle(row: Row) -> bool:
+    """The middle third across, and half of the height."""
+    across = PLACES_ACROSS / 3 <= row["across"] < 2 * PLACES_ACROSS / 3
+    down = PLACES_DOWN / 4 <= row["down"] < 3 * PLACES_DOWN / 4
+    return bool(across and down)
+
+
+def _share(rows: Sequence[Row]) -> Interval | None:
+    encounters: dict[int, list[int]] = defaultdict(lambda: [0, 0])
+    for row in rows:
+        encounters[row["encounter_id"]][0] += row["hits"]
+        encounters[row["encounter_id"]][1] += row["judged"]
+    if len(encounters) < FEWEST_ENCOUNTERS:
+        return None
+    return clustered_wilson(*zip(*encounters.values(), strict=True))
+
+
+def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas:
+    canvas = Canvas(PANEL, CELL * PLACES_DOWN)
+    places: dict[tuple[int, int], list[int]] = defaultdict(lambda: [0, 0])
+    for row in counted:
+        places[row["across"], row["down"]][0] += row["hits"]
+        places[row["across"], row["down"]][1] += row["judged"]
+    most = max(judged for _hits, judged in places.values())
+    canvas.add(box(0.5, 0.5, PANEL - 1, canvas.height - 1, "frame"))
+    inner = (
+        PLACES_ACROSS / 3 * CELL,
+        PLACES_DOWN / 4 * CELL,
+        PLACES_ACROSS / 3 * CELL,
+        PLACES_DOWN / 2 * CELL,
+    )
+    canvas.add(box(*inner, "frame"))
+    for (across, down), (hits, judged) in sorted(places.items()):
+        x, y = number((across + 0.5) * CELL), number((down + 0.5) * CELL)
+        radius = 2 + (CELL / 2 - 3) * math.sqrt(judged / most)
+        canvas.add(f'<circle class="ring" cx="{x}" cy="{y}" r="{number(radius)}"/>')
+        canvas.add(
+            f'<circle class="weighed" cx="{x}" cy="{y}" r="{number(radius * math.sqrt(hits / judged))}"/>'
+        )
+    canvas.tell(f"Away from the middle: {_told(rest)}.", None, (), (0, 0, PANEL, canvas.height))
+    canvas.tell(f"In the middle: {_told(middle)}.", None, (), inner)
+    return canvas
+
+
+def _told(share: Interval) -> str:
+    ends = values.interval(share.low, share.high)
+    frames = values.count(share.frames, "frame")
+    return f"{values.percent(share.estimate)} of {frames} in focus (95 % interval {ends})"

@@ -1,0 +1,94 @@
+"""Frames that gaps in a camera's file numbers leave room for: those that may have been deleted in camera."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+LARGEST_GAP = 1000
+"""A longer gap in the file numbers between two scenes is taken for another card."""
+MOST_DELETED_TIMES, MOST_DELETED_MORE = 3, 10
+"""Inside an encounter, a gap over three times the frames that are there, and ten, is no deleting (chosen)."""
+LONGEST_PAUSE = np.timedelta64(12, "h")
+"""As is one over a longer pause."""
+FEWEST_BACK = 2
+LAST_NUMBER = 9999
+"""File numbers run from 0001 to 9999 and begin again (DCF, CIPA DC-009, S second-hand)."""
+
+Floats = NDArray[np.float64]
+
+
+def deleted_frames(
+    *,
+    body: NDArray[np.object_],
+    first_at: NDArray[np.datetime64],
+    last_at: NDArray[np.datetime64],
+    numbered: NDArray[np.int64],
+    lowest: Floats,
+    highest: Floats,
+    lowest_of_high: Floats,
+    highest_of_low: Floats,
+) -> Floats:
+    """Frames that may have been deleted in each scene: its own share of the gaps in it and beside it.
+
+    A gap between two scenes may have been the end of one or the beginning of the other: half for each.
+    Scenes of one body that overlap in time share their gaps by the frames that each has. Bodies without a
+    serial number may be several, whose numbers then run back and forth and tell nothing: 0.
+
+    Parameters
+    ----------
+    body, first_at, last_at
+        What tells bodies apart, and when the scene began and ended, shape (scenes,).
+    numbered
+        Frames of the scene that have a file number; scenes with 0 are left out, and get 0.
+    lowest, highest
+        The lowest and the highest file number of the scene.
+    lowest_of_high, highest_of_low
+        The lowest from 5000 on and the highest below; NaN where there is none.
+
+    Returns
+    -------
+    Frames, fractions too, shape (scenes,).
+    """
+    deleted = np.zeros(len(numbered))
+    known = np.flatnonzero((numbered > 0) & ~np.isnat(first_at) & ~np.isnat(last_at))
+    if not len(known):
+        return deleted
+    bodies = np.unique(body[known].astype(str), return_inverse=True)[1].astype(np.int64)
+    order = np.lexsort((first_at[known], bodies))
+    rows, bodies = known[order], bodies[order]
+    first_us, last_us = (
+        times[rows].astype("datetime64[us]").astype(np.int64) for times in (first_at, last_at)
+    )
+    # A body's scenes lie after all those of the body before, so that one running maximum does for all.
+    span = int(max(first_us.max(), last_us.max()) - min(first_us.min(), last_us.min())) + 1
+    begins, ends = first_us + bodies * span, np.maximum.accumulate(last_us + bodies * span)
+    starts = np.flatnonzero(np.append(True, (bodies[1:] != bodies[:-1]) | (begins[1:] >= ends[:-1])))
+
+    def over(reduce: np.ufunc, values: NDArray[Any]) -> NDArray[Any]:
+        return np.asarray(reduce.reduceat(values[rows], starts))
+
+    frames = over(np.add, numbered.astype(float))
+    low, high = over(np.fmin, lowest), over(np.fmax, highest)
+    # The counter began again in between.
+    around = high - low > LAST_NUMBER / 2
+    first = np.where(around, over(np.fmin, lowest_of_high), low)
+    last = np.where(around, over(np.fmax, highest_of_low), high)
+    inside = (last - first) % LAST_NUMBER + 1 - frames
+    before = np.append(np.nan, (first[1:] - last[:-1]) % LAST_NUMBER - 1)
+    own_body = bodies[starts]
+    pause = over(np.fmin, first_at)[1:] - over(np.fmax, last_at)[:-1]
+    follows = np.append(False, (own_body[1:] == own_body[:-1]) & (pause < LONGEST_PAUSE))
+    between = np.where(follows & (before > 0) & (before <= LARGEST_GAP), before, 0.0)
+    # Nobody deletes so many at the side of one animal: another card, or another body of the same name.
+    most = MOST_DELETED_TIMES * frames + MOST_DELETED_MORE
+    within = np.where(np.maximum(inside, 0.0) <= most, np.maximum(inside, 0.0), 0.0)
+    back = follows & (before > LAST_NUMBER / 2)
+    several = np.bincount(own_body, back)[own_body] >= FEWEST_BACK
+    halves = between / 2 + np.append(between[1:], 0.0) / 2
+    gone = np.where(several, 0.0, within + halves)
+    stretch = np.repeat(np.arange(len(starts)), np.diff(np.append(starts, len(rows))))
+    deleted[rows] = gone[stretch] * numbered[rows] / frames[stretch]
+    return deleted

@@ -17,7 +17,7 @@ from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +41,9 @@ YEAR, TWO_YEARS = TRIPS_A_YEAR, 2 * TRIPS_A_YEAR
 HABITS = ((1.0, 0.0), (0.0, 0.8), (1.0, 0.6), (0.6, -0.5))
 """Converter on for far birds, in good light, both, and for far birds in poor light."""
 LOST = (0.0, 0.05, 0.10, 0.20)
-MODELS = {"first": simulated_records, "second": other_records}
+Model = Literal["first", "second"]
+RECORD_OF = {"first": simulated_records.record, "second": other_records.record}
+PAIRED_OF = {"first": simulated_records.paired, "second": other_records.paired}
 APART = 1.5
 """Spreads of a reading between a hit or a miss and the criterion."""
 DRAWN = "drawn from N(0, 15 points)"
@@ -62,7 +64,6 @@ class Look(NamedTuple):
 
 
 Looks = list[Look | None]
-Model = Literal["first", "second"]
 
 
 def main() -> None:
@@ -73,7 +74,7 @@ def main() -> None:
     versions = ", ".join(f"{name} {version(name)}" for name in ("numpy", "scipy"))
     print(f"Python {platform.python_version()}, {versions}, seed {SEED}; {given.records} records a row\n")
     with ProcessPoolExecutor(given.jobs) as pool:
-        for model in MODELS:
+        for model in get_args(Model):
             print(f"records of the {model} random model\n")
             score(pool, given.records, model)
             pairs(pool, given.records, model)
@@ -137,7 +138,7 @@ def of_number(number: int, loss: float, model: Model) -> Record:
         distance=("always", "partly")[number // 4 % 2],
     )
     chance = np.random.default_rng([SEED, number, round(1000 * loss) % 997])
-    return MODELS[model].record(who, chance)
+    return RECORD_OF[model](who, chance)
 
 
 def arms_of(drawn: Record) -> Arms:
@@ -219,7 +220,7 @@ def pairs(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
 
 
 def pair(number: int, loss: float, model: Model) -> Look | None:
-    drawn = MODELS[model].paired(loss, np.random.default_rng([SEED, number, 12]))
+    drawn = PAIRED_OF[model](loss, np.random.default_rng([SEED, number, 12]))
     return look(arms_of(drawn), loss)
 
 

@@ -127,7 +127,7 @@ def _taken(loss: float, chance: np.random.Generator, count: int) -> Floats:
         return np.zeros(count)
     hits, misses = _mean_rates()
     share = min(abs(loss) / (hits if loss > 0 else misses), 0.98)
-    return np.sign(loss) * chance.beta(5 * share, 5 * (1 - share), count)
+    return float(np.sign(loss)) * chance.beta(5 * share, 5 * (1 - share), count)
 
 
 def _about(mean: Floats, closeness: float, chance: np.random.Generator) -> Floats:

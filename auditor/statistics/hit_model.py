@@ -147,7 +147,6 @@ def fit(arms: Arms) -> Fit | None:
     start = arms.hits.sum() / total
     beta[0] = np.log(start / (1 - start))
     theta = _usual()
-    precision = np.diag(penalty)
     for turn in range(ROUNDS):
         columns = _linearised(design, beta, rates)
         if turn == TELLS_PARTS:
@@ -212,7 +211,7 @@ def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> 
         if end < LEAST_GROWTH * first and end < len(arms.trip):
             continue
         part = arms.only(np.arange(first, end))
-        gram = _Nest.of(part).products(columns[first:end], _covariance(theta, part.frames))[0]
+        gram = _Nest.of(part).products(columns[first:end], _covariance(theta[None], part.frames))[0][0]
         precision = precision + gram[:-1, :-1]
         found[end] = precision
         first = end

@@ -203,6 +203,22 @@ class ReadingFlag(Word):
         "sharper_around",
         "what lies around the focus area is much sharper than the focus area itself",
     )
+    SUBJECT_FOUND = (
+        "subject_found",
+        "what stands out from its background at the focus area was read, not all of the area",
+    )
+    AREA_MOSTLY_BACKGROUND = (
+        "area_mostly_background",
+        "the focus area is mostly background, and what stands out lies beside it",
+    )
+    ONLY_THIN_SHARP = (
+        "only_thin_sharp",
+        "only something thin is sharp in the focus area: a twig before the animal, or a thin animal",
+    )
+    SHARP_BESIDE_AREA = (
+        "sharp_beside_area",
+        "what the focus area is on is soft there, and sharp beside it",
+    )
     TRUNCATED = "truncated", "the file is cut short: only a part of the picture could be decoded"
     HALF_SIZE = "half_size", "a raw was developed at half size"
     SMALL_PREVIEW = "small_preview", "only a small picture inside the raw could be decoded"
@@ -248,7 +264,17 @@ class MissingReason(Word):
     CUT_SHORT = "cut_short", "the file is cut short"
     UNDECODABLE = "undecodable", "its picture is damaged and cannot be decoded"
     REGION_TOO_SMALL = "region_too_small", "too few pixels at the focus area to tell blur"
-    TOO_LITTLE_TEXTURE = "too_little_texture", "too few edges at the focus area to tell blur from smoothness"
+    TOO_LITTLE_TEXTURE = "too_little_texture", "too little texture in the focus area, or too much noise"
+    NEAR_CRITERION = "near_criterion", "near the limit: sharp at a small print, soft at a large one"
+    AREA_MOSTLY_BACKGROUND = "area_mostly_background", "the focus area is mostly background"
+    ONLY_THIN_SHARP = (
+        "only_thin_sharp",
+        "only something thin is sharp in the focus area: a twig before the animal, or a thin animal",
+    )
+    SHARP_BESIDE_AREA = (
+        "sharp_beside_area",
+        "what the focus area is on is soft there, and sharp beside it",
+    )
     FINER_THAN_MEASURABLE = (
         "finer_than_measurable",
         "the blur that counts as sharp is finer than these pixels can tell",

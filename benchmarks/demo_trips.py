@@ -29,7 +29,7 @@ from auditor.jobs.measure import measure  # noqa: E402
 from auditor.jobs.scan import scan  # noqa: E402
 from auditor.settings import Settings  # noqa: E402
 from auditor.store.logbook import Logbook, open_logbook  # noqa: E402
-from auditor.store.tables import frame_rows  # noqa: E402
+from auditor.store.selection import selected_frames  # noqa: E402
 
 
 def main() -> None:
@@ -72,7 +72,7 @@ def one_trip(folder: Path, seed: int, frames: int) -> tuple[Counter[str], Counte
         compared = comparisons(evidence(logbook))
         changed = [row for trip in _trips(logbook) for row in changes(logbook, trip)]
         flags = [flag for answer in answers(kit_table(logbook), compared, changed) for flag in answer.flags]
-        rows = frame_rows(logbook)
+        rows = selected_frames(logbook)
     told: Counter[str] = Counter()
     for row in compared:
         factor = row.kit_name.rsplit(" ", 1)[1]
@@ -81,7 +81,7 @@ def one_trip(folder: Path, seed: int, frames: int) -> tuple[Counter[str], Counte
     told.update(f"flag {flag}" for flag in flags)
     with (folder / "card" / "truth.csv").open(encoding="utf-8") as stream:
         truth = {Path(row["file"]).name: row["verdict"] for row in csv.DictReader(stream)}
-    judged = Counter((truth[Path(row["path"]).name], row["verdict"]) for row in rows)
+    judged = Counter((truth[Path(row.path or "").name], str(row.verdict)) for row in rows)
     return told, judged
 
 

@@ -27,7 +27,7 @@ sys.path.insert(0, str(PROJECT))
 
 from auditor.focus import network  # noqa: E402  # the folder above is not a package's
 from auditor.focus.noise import noise_level  # noqa: E402
-from auditor.focus.sharpness import decided, measure, reading_of  # noqa: E402
+from auditor.focus.sharpness import Seen, decided, measure, reading_of  # noqa: E402
 from benchmarks import focus_frames, focus_simulator  # noqa: E402
 
 CRITERION_PX = 1.2
@@ -71,7 +71,7 @@ def _scene_rows(work: tuple[Path, int, int]) -> list[dict[str, Any]]:
 def _row(frame: focus_frames.Frame, luma: NDArray[np.uint8]) -> dict[str, Any]:
     tiles = network.look(luma)
     told = network.read(tiles, iso=frame.iso)
-    reading = reading_of(tiles, noise_level(luma.astype(np.float32)), iso=frame.iso)
+    reading = reading_of(Seen(tiles, noise_level(luma.astype(np.float32))), iso=frame.iso)
     apart = abs(told.direction_deg - frame.direction_deg) % 180
     return {
         "truth": frame.sigma_px,

@@ -132,7 +132,7 @@ def shoot(
         )
     if by.lowpass_px:
         linear = cv2.GaussianBlur(linear, (0, 0), by.lowpass_px)
-    rgb = _develop(np.clip(linear * np.float32(chance.uniform(0.5, 1.0)), 0, 1), by, iso, chance)
+    rgb = developed(np.clip(linear * np.float32(chance.uniform(0.5, 1.0)), 0, 1), by, iso, chance)
     if by.scaled < 1:
         rgb = cv2.resize(rgb, None, fx=by.scaled, fy=by.scaled, interpolation=cv2.INTER_AREA)
     bgr = (rgb[..., ::-1] * 255 + 0.5).astype(np.uint8)
@@ -154,7 +154,8 @@ def _scaled(linear: Floats, factor: float) -> Floats:
     return np.asarray(np.clip(cv2.resize(smooth, (columns, rows), interpolation=cv2.INTER_LINEAR), 0, 1))
 
 
-def _develop(linear: Floats, by: Camera, iso: float, chance: np.random.Generator) -> Floats:
+def developed(linear: Floats, by: Camera, iso: float, chance: np.random.Generator) -> Floats:
+    """What a camera makes of linear light: encoded RGB, 0 to 1."""
     full_well = by.electrons * 100 / iso
     gains = np.array([0.55, 1.0, 0.65], np.float32)
     rows, columns = (side // 2 * 2 for side in linear.shape[:2])

@@ -36,7 +36,7 @@ from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
-from auditor.store.tables import frame_rows
+from auditor.store.selection import selected_frames
 from benchmarks.scan import SEED, photographs, write_copies
 
 PROJECT = Path(__file__).parent.parent
@@ -77,7 +77,7 @@ def filtering(place: Path, count: int) -> None:
             "the filter alone": lambda: passing(rows, CONDITIONS),
             "reading the columns for it": lambda: candidates(book),
             "both, as choose() does": lambda: choose(book, CONDITIONS, at_most=2),
-            "reading every column": lambda: frame_rows(book),
+            "reading every column": lambda: selected_frames(book),
         }.items():
             print(f"  {name:32} {median_s(task):6.2f} s")
         print(f"  of these pass: {len(choose(book, CONDITIONS, at_most=2).kept)}\n")

@@ -23,7 +23,7 @@ from auditor.analysis.answers import answers  # noqa: E402
 from auditor.analysis.comparisons import alternatives, comparisons, evidence  # noqa: E402
 from auditor.analysis.kit_table import kit_table  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
-from auditor.store.selection import EVERYTHING, selected_flag_counts, selected_rows  # noqa: E402
+from auditor.store.selection import EVERYTHING, flagged_frames, selected_flag_counts  # noqa: E402
 from benchmarks.simulated_logbook import Trip, write  # noqa: E402
 
 FRAMES_AN_ENCOUNTER = 13.3
@@ -49,7 +49,7 @@ def main() -> None:
                 "flags",
                 lambda: (
                     selected_flag_counts(logbook, EVERYTHING),
-                    selected_rows(logbook, EVERYTHING, flagged=True, most=20),
+                    flagged_frames(logbook, EVERYTHING, most=20),
                 ),
             )
             _timed("answers", lambda: answers(kits, compared))

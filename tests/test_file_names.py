@@ -21,7 +21,8 @@ from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import check_outside, plan_keepers
 from auditor.keepers.undo import take_back
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import files_of, frame_rows
+from auditor.store.selection import selected_frames
+from auditor.store.tables import files_of
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "DCIM" / "100SALT"
 FOLDER = b"Urlaub_\xe4\xf6"
@@ -83,11 +84,11 @@ def logbook(card: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_every_frame_is_stored_measured_and_can_be_opened_again(card: Path, logbook: Path) -> None:
     with open_logbook(logbook) as book:
-        rows = frame_rows(book)
+        rows = selected_frames(book)
         assert len(rows) == 8
-        assert all(row["measured_on"] == "jpeg" for row in rows)
-        assert all(as_path(row["path"]).is_file() for row in rows)
-        ((path,),) = files_of(book, [next(row["frame_id"] for row in rows if "_0412" in row["path"])])
+        assert all(row.measured_on == "jpeg" for row in rows)
+        assert all(as_path(str(row.path)).is_file() for row in rows)
+        ((path,),) = files_of(book, [next(row.frame_id for row in rows if "_0412" in str(row.path))])
         assert path.read_bytes() == (SAMPLE / "F2A_0412.JPG").read_bytes()
     result = CliRunner().invoke(app, ["scan", str(card), "--logbook", str(logbook), "--json"])
     outcome = json.loads(result.stdout)["folders"][0]
@@ -147,4 +148,4 @@ def test_excluding_and_dropping_such_a_folder(card: Path, logbook: Path, tmp_pat
     result = CliRunner().invoke(app, ["drop", str(card), "--logbook", str(book)])
     assert result.exit_code == 0, result.output
     with open_logbook(book) as opened:
-        assert frame_rows(opened) == []
+        assert selected_frames(opened) == []

@@ -1,22 +1,21 @@
-"""audit, scan, measure and report: from a folder to a page."""
+"""audit, scan and measure: from a folder to a page."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.cli import common, places, selection
+from auditor.cli import common, places
+from auditor.cli.report import IntoOption, print_report, report_document, written_reports
 from auditor.errors import StoppedError
 from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
-    from auditor.analysis.findings import Findings
     from auditor.jobs.measure import MeasureOutcome
     from auditor.jobs.scan import Progress, ScanOutcome
     from auditor.store.logbook import Logbook
@@ -28,15 +27,6 @@ FEW_TRIPS = 3
 """Of more trips there is one report over all: an old archive has a hundred."""
 FoldersArgument = Annotated[
     list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames; everything below them is read.")
-]
-IntoOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--into",
-        metavar="FOLDER",
-        parser=common.path_given,
-        help="Folder for the report. Default: reports/ here, or beside the logbook where here is scanned.",
-    ),
 ]
 
 
@@ -63,23 +53,23 @@ def audit(
 
         trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
         together = len(trips) > FEW_TRIPS and not each_trip
-        reports = list(_reports(book, [None] if together else trips, place, into))
+        reports = list(written_reports(book, [None] if together else trips, place, into, logbook))
         if as_json:
             document = _as_document(path, outcomes)
             document["not_decoded"] = [
                 {"path": path, "reason": reason} for path, reason in measured.unreadable
             ]
             document["trips"] = trips
-            document["reports"] = [_report_document(book, report) for report in reports]
+            document["reports"] = [report_document(book, report) for report in reports]
             common.print_json(document)
         else:
-            _print_outcomes(outcomes)
+            _print_outcomes(outcomes, logbook)
             _print_kinds_of_files(book, outcomes)
-            _print_not_measured(measured)
+            _print_not_measured(measured, logbook)
             if together:
-                _print_trips(book, trips)
+                _print_trips(book, trips, logbook)
             for report in reports:
-                _print_report(book, report)
+                print_report(book, report, logbook)
             if not trips:
                 print("None of these frames records when it was taken, so there is no trip to report on.")
     _exit_for(outcomes)
@@ -92,69 +82,7 @@ def audit(
         raise typer.Exit(3)
 
 
-@dataclass(frozen=True, slots=True)
-class _Report:
-    """A report that was written."""
-
-    trip: Trip | None
-    """None for all trips."""
-    found: Findings
-    page: Path
-
-
-def _reports(
-    book: Logbook, trips: Sequence[Trip | None], place: Path, into: Path | None
-) -> Iterator[_Report]:
-    """Write the reports, each into a folder of its own unless one folder was named for one."""
-    from auditor.analysis.findings import findings
-    from auditor.report.write import write_report
-
-    settings = common.settings_of(book.path)
-    for trip in trips:
-        found = findings(book, None if trip is None else trip.trip_id, settings)
-        folder = place if into and len(trips) == 1 else place / places.folder_name(trip)
-        yield _Report(trip, found, write_report(book, folder, trip=trip, settings=settings, found=found))
-
-
-def _report_document(book: Logbook, report: _Report) -> dict[str, object]:
-    names = selection.choose(book, all_trips=True).kit_names
-    return {
-        "trip": report.trip and report.trip.name,
-        "path": str(report.page.absolute()),
-        "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.found.table],
-        "measuring": asdict(report.found.measuring),
-    }
-
-
-def _print_report(book: Logbook, report: _Report) -> None:
-    """The answer of a trip, or how much of it is measured where that is not all; then where its page is."""
-    from auditor.analysis.hints import hints
-    from auditor.report.answer_lines import answer_lines
-    from auditor.report.short_names import with_short_names
-    from auditor.report.terminal import kit_table_text
-    from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
-
-    trip = report.trip
-    chosen = selection.choose(book, trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
-    if trip is None:
-        print("\nAll trips of the logbook\n")
-    else:
-        print(f"\nTrip {common.printable(trip.name)}, {common.counted(trip.frames, 'frame')}\n")
-    instead = in_place_of_answer(report.found.measuring)
-    waiting = not_measured_yet(report.found.measuring)
-    if instead or waiting:
-        print(f"{common.wrapped(instead or waiting or '')}\n")
-    if instead is None:
-        shown = with_short_names(report.found, chosen.kit_names)
-        print(answer_lines(shown, width=common.width()))
-        print(kit_table_text(shown.table, width=common.width()))
-    told = 0 if trip is None else len(hints(book, trip.trip_id))
-    if trip is not None and told:
-        print(f"Hints on this trip: {told}. To see them: auditor declare hints --trip {trip.trip_id}\n")
-    print(f"Report: {report.page}")
-
-
-def _print_trips(book: Logbook, trips: list[Trip]) -> None:
+def _print_trips(book: Logbook, trips: list[Trip], logbook: Path | None) -> None:
     from auditor.report.trip_lines import trip_lines
     from auditor.store.trip_summaries import trip_summaries
 
@@ -163,7 +91,9 @@ def _print_trips(book: Logbook, trips: list[Trip]) -> None:
     print(f"\nThese frames are of {common.counted(len(rows), 'trip')}; the newest:\n")
     for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width()):
         print(line)
-    print("\nAll of them: auditor trips. A report a trip: auditor audit FOLDER --each-trip")
+    option = common.logbook_option(logbook)
+    print(f"\nAll of them: auditor trips{option}")
+    print(f"A report a trip: auditor audit FOLDER --each-trip{option}")
 
 
 def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
@@ -173,7 +103,7 @@ def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
     for outcome in outcomes:
         found = files_and_frames(book, as_text(outcome.folder))
         why = [
-            f"{number} {one if number == 1 else many}"
+            f"{number:,} {one if number == 1 else many}"
             for number, one, many in (
                 (found.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
                 (found.copies, "copy", "copies"),
@@ -183,8 +113,8 @@ def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
         ]
         if why:
             print(
-                f"  {found.files} files make {common.counted(found.frames, 'frame')}: among them "
-                f"{', '.join(why)}"
+                f"  {common.counted(found.files, 'file')} make {common.counted(found.frames, 'frame')}: "
+                f"among them {', '.join(why)}"
             )
 
 
@@ -200,7 +130,7 @@ def scan(
     if as_json:
         common.print_json(_as_document(common.logbook_path(logbook), outcomes))
     else:
-        _print_outcomes(outcomes)
+        _print_outcomes(outcomes, logbook)
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
     _exit_for(outcomes)
 
@@ -227,73 +157,14 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
-        _print_not_measured(outcome)
+        _print_not_measured(outcome, logbook)
         if outcome.not_tried_again:
             print(
                 f"{common.counted(outcome.not_tried_again, 'picture')} could not be decoded before; "
-                "auditor measure --again tries once more"
+                f"auditor measure --again{common.logbook_option(logbook)} tries once more"
             )
     if outcome.unreadable or outcome.out_of_reach:
         raise typer.Exit(3)
-
-
-def report(
-    trip: selection.TripOption = None,
-    all_trips: selection.AllTripsOption = False,
-    kit: selection.KitOption = None,
-    converter: selection.ConverterOption = None,
-    bare: selection.BareOption = False,
-    scene: selection.SceneOption = None,
-    day: selection.DayOption = None,
-    verdict: selection.VerdictOption = None,
-    flag: selection.FlagOption = None,
-    into: IntoOption = None,
-    format_: Annotated[
-        str,
-        typer.Option(
-            "--format", metavar="WORDS", help="What to write: html,csv,json,parquet, with commas between."
-        ),
-    ] = "html,csv",
-    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
-    logbook: common.LogbookOption = None,
-    as_json: common.JsonOption = False,
-    quiet: common.QuietOption = False,
-) -> None:
-    """Write the report of a trip: one HTML page, with its tables beside it."""
-    selection.refuse_outcomes(verdict, flag)
-    words = [word.strip() for word in format_.split(",") if word.strip()]
-    with common.reading(logbook) as book:
-        from auditor.report.text.measuring import not_measured_yet
-        from auditor.report.write import FORMATS, files_of, write_report
-
-        formats = [selection.known_word(word, FORMATS, "--format", "format") for word in words]
-        if not formats:
-            raise typer.BadParameter(f"name some of {', '.join(FORMATS)}", param_hint="--format")
-        chosen = selection.choose(
-            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
-            day=day,
-        )  # fmt: skip
-        shown = chosen.trip
-        if shown is not None and chosen.limits:
-            shown = replace(shown, name=f"{shown.name}; {chosen.limits}")
-        found = selection.chosen_findings(book, chosen, advice_from.value)
-        with selection.narrowed(book, chosen, kits=True):
-            page = write_report(
-                book,
-                into or places.default_place([], book.path, book) / places.folder_name(shown),
-                trip=shown,
-                settings=common.settings_of(book.path),
-                formats=formats,
-                found=found,
-            )
-    if waiting := not_measured_yet(found.measuring):
-        common.say(waiting, quiet)
-    if as_json:
-        files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
-        trip_name = chosen.trip and chosen.trip.name
-        common.print_json({"trip": trip_name, "path": str(page.absolute()), "files": files})
-    else:
-        print(page)
 
 
 def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | None) -> list[ScanOutcome]:
@@ -393,39 +264,42 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
     }
 
 
-def _print_outcomes(outcomes: list[ScanOutcome]) -> None:
+def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
     for outcome in outcomes:
         known = outcome.seen - outcome.read - len(outcome.unreadable)
-        parts = [common.counted(outcome.seen, "file"), f"{outcome.read} read", f"{max(known, 0)} unchanged"]
+        parts = [
+            common.counted(outcome.seen, "file"),
+            f"{outcome.read:,} read",
+            f"{max(known, 0):,} unchanged",
+        ]
         if outcome.back:
-            parts.append(f"{outcome.back} back again")
+            parts.append(f"{outcome.back:,} back again")
         if outcome.gone:
-            parts.append(f"{outcome.gone} gone (their frames stay in the logbook)")
+            parts.append(f"{outcome.gone:,} gone (their frames stay in the logbook)")
         if outcome.unreadable:
-            parts.append(f"{len(outcome.unreadable)} could not be read")
+            parts.append(f"{len(outcome.unreadable):,} could not be read")
         print(f"{outcome.folder}: {', '.join(parts)}")
-        _print_unreadable(outcome.unreadable)
+        _print_unreadable(outcome.unreadable, logbook)
 
 
-def _print_not_measured(outcome: MeasureOutcome) -> None:
+def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:
     if outcome.unreadable:
         print(f"{common.counted(len(outcome.unreadable), 'picture')} could not be decoded; metadata was read")
-        _print_unreadable(outcome.unreadable)
+        _print_unreadable(outcome.unreadable, logbook)
     if outcome.out_of_reach:
         print(
             f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
-            "connect the card or disk, then run auditor measure"
+            f"connect the card or disk, then run auditor measure{common.logbook_option(logbook)}"
         )
-        _print_unreadable(outcome.out_of_reach, where="")
+        _print_unreadable(outcome.out_of_reach, logbook)
 
 
-def _print_unreadable(
-    unreadable: list[tuple[str, str]], where: str = ": auditor check lists them all"
-) -> None:
+def _print_unreadable(unreadable: list[tuple[str, str]], logbook: Path | None) -> None:
     for path, reason in unreadable[:SHOWN_UNREADABLE]:
         print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
     if len(unreadable) > SHOWN_UNREADABLE:
-        print(f"  and {len(unreadable) - SHOWN_UNREADABLE:,} more{where}")
+        more = len(unreadable) - SHOWN_UNREADABLE
+        print(f"  and {more:,} more: auditor check{common.logbook_option(logbook)} lists them all")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:
@@ -433,4 +307,4 @@ def _exit_for(outcomes: list[ScanOutcome]) -> None:
         raise typer.Exit(3)
 
 
-COMMANDS = (audit, scan, measure, report)
+COMMANDS = (audit, scan, measure)

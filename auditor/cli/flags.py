@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from auditor.cli import common, selection
 
 if TYPE_CHECKING:
     from auditor.analysis.findings import Findings
     from auditor.cli.selection import Chosen
+    from auditor.store.frame_facts import FrameFacts
 
 SHOWN = 20
 
@@ -35,14 +36,15 @@ def flags(
         from auditor.report.terminal import full_names_text
         from auditor.report.text import comparisons, frames
         from auditor.report.text.measuring import not_measured_yet
-        from auditor.store.selection import selected_flag_counts, selected_rows
+        from auditor.report.text.values import capital
+        from auditor.store.selection import flagged_frames, selected_flag_counts
 
         chosen = selection.choose(
             book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
             day=day, verdict=verdict, flag=flag,
         )  # fmt: skip
         measured = measuring(book, chosen.trip_id)
-        flagged = selected_rows(book, chosen.selection, flagged=True, most=None if as_json else SHOWN)
+        flagged = flagged_frames(book, chosen.selection, most=None if as_json else SHOWN)
         counts = selected_flag_counts(book, chosen.selection)
         found = None
         if not chosen.selection.by_outcome:
@@ -58,23 +60,23 @@ def flags(
                 "changes": [asdict(row) for row in found.changes] if found else [],
                 "frames": [
                     {
-                        "path": row["path"],
-                        "kit_name": row["kit_name"],
-                        "kit_short_name": chosen.kit_names[row["kit_id"]],
-                        "flags": {flag: frames.flag_reason(flag, row) for flag in row["flags"]},
+                        "path": frame.path,
+                        "kit_name": frame.kit_name,
+                        "kit_short_name": chosen.kit_names[frame.kit_id],
+                        "flags": {flag: frames.flag_reason(flag, frame) for flag in frame.flags},
                     }
-                    for row in flagged
+                    for frame in flagged
                 ],
             }
         )
         return
     width = common.width()
-    print(common.filled(chosen.told[0].upper() + chosen.told[1:], width) + "\n")
-    if waiting := not_measured_yet(measured):
+    print(common.filled(capital(chosen.told), width) + "\n")
+    if waiting := not_measured_yet(measured, common.logbook_option(logbook)):
         print(common.filled(waiting, width) + "\n")
     if found is not None:
         _print_kits(found, chosen, width)
-    _print_frames(counts, flagged, chosen, width)
+    _print_frames(counts, flagged, chosen, width, common.logbook_option(logbook))
     if found is not None:
         full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
         print("\n" + full_names_text(full, width=width), end="")
@@ -90,7 +92,8 @@ def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
     flagged_kits = comparisons.kit_flags(found.kits)
     for row in flagged_kits:
         name = values.plain(row["kit_name"])
-        print(_wrapped(f"{outcomes.KIT_FLAGS[KitFlag(row['flag'])]}: {name}: {row['reason']}", width))
+        flag = values.capital(outcomes.KIT_FLAGS[KitFlag(row["flag"])])
+        print(_wrapped(f"{flag}: {name}: {row['reason']}", width))
     if not flagged_kits:
         print("  No kit is flagged.")
     print("\nAgainst the bare lens")
@@ -108,22 +111,23 @@ def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
     print()
 
 
-def _print_frames(counts: dict[str, int], flagged: list[dict[str, Any]], chosen: Chosen, width: int) -> None:
+def _print_frames(
+    counts: dict[str, int], flagged: list[FrameFacts], chosen: Chosen, width: int, option: str
+) -> None:
     from auditor.report.text import frames, outcomes, values
 
     print("Frames")
     for flag, count in counts.items():
-        print(_wrapped(f"{flag}: {count:,}. {outcomes.flag_sentence(flag)}", width))
+        print(_wrapped(f"{outcomes.flag_sentence(flag)}: {count:,} (--flag {flag})", width))
     if not counts:
         print("  No frame is flagged.")
     for frame in flagged:
-        reasons = "; ".join(frames.flag_reason(flag, frame) for flag in frame["flags"])
-        name = values.plain(PurePath(frame["path"] or "").name)
-        print(_wrapped(f"{name}, {values.plain(chosen.kit_names[frame['kit_id']])}: {reasons}", width))
+        reasons = "; ".join(frames.flag_reason(flag, frame) for flag in frame.flags)
+        name = values.plain(PurePath(frame.path or "").name)
+        print(_wrapped(f"{name}, {values.plain(chosen.kit_names[frame.kit_id])}: {reasons}", width))
     if len(flagged) == SHOWN:
-        print(
-            _wrapped(f"The first {SHOWN}. All of one flag: auditor frames --flag {next(iter(counts))}", width)
-        )
+        command = f"auditor frames --flag {next(iter(counts))}{option}"
+        print(_wrapped(f"The first {SHOWN}. All of one flag: {command}", width))
 
 
 def _wrapped(text: str, width: int) -> str:

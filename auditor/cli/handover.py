@@ -67,14 +67,14 @@ def write_strip(book: Logbook, kept: list[Candidate], page: Path, told: str, dry
     from auditor.keepers.plan import check_outside, resolved
     from auditor.report import strip
     from auditor.store import scans
-    from auditor.store.tables import rows_of
+    from auditor.store.frame_facts import frames_by_id
 
     check_outside(resolved(page.parent), scans.folders(book))
     if dry_run:
         print(f"would write {common.printable(str(page))}")
         return
-    rows = rows_of(book, [frame.frame_id for frame in kept])
-    strip.write_strip(page, rows, title=told[:1].upper() + told[1:], logbook_path=book.path)
+    frames = frames_by_id(book, [frame.frame_id for frame in kept])
+    strip.write_strip(page, frames, title=told[:1].upper() + told[1:], logbook_path=book.path)
     print(common.printable(str(page)))
 
 

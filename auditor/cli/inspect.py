@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import shlex
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path, PurePath
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -15,6 +16,9 @@ from auditor import __version__
 from auditor.cli import common
 from auditor.cli.hints import as_document
 from auditor.errors import AuditorError
+
+if TYPE_CHECKING:
+    from auditor.frames.inspection import KnownFrame
 
 DISAGREEING_SHOWN = 10
 
@@ -25,24 +29,23 @@ def inspect(
     as_json: common.JsonOption = False,
 ) -> None:
     """What single files tell; with a logbook, what was measured and decided."""
-    from auditor.frames.inspection import inspect_file
+    from auditor.frames.inspection import inspected
 
-    documents = [inspect_file(path) for path in files]
-    for document, known in zip(documents, _known(files, logbook), strict=True):
-        document["in_logbook"] = known
+    known = _known(files, logbook)
+    looked_into = [replace(inspected(path), known=frame) for path, frame in zip(files, known, strict=True)]
     if as_json:
-        common.print_json(documents)
+        common.print_json([file.document() for file in looked_into])
     else:
         from auditor.report.inspected import inspected_text
 
-        print("\n\n".join(inspected_text(document, width=common.width()) for document in documents))
-        if any(document["in_logbook"] is None and "error" not in document for document in documents):
+        print("\n\n".join(inspected_text(file, width=common.width()) for file in looked_into))
+        if any(file.known is None and file.error is None for file in looked_into):
             common.say("Not in the logbook: auditor audit FOLDER measures and judges it.", quiet=False)
-    if any("error" in document for document in documents):
+    if any(file.error is not None for file in looked_into):
         raise typer.Exit(3)
 
 
-def _known(files: list[Path], given: Path | None) -> list[dict[str, Any] | None]:
+def _known(files: list[Path], given: Path | None) -> list[KnownFrame | None]:
     """What the logbook knows of each file. None is needed: the usual one is looked into where it is."""
     if given is None and not common.logbook_path(None).exists():
         return [None] * len(files)
@@ -102,7 +105,7 @@ def demo(
         from auditor.demo.record import write_record
 
         earlier = write_record(folder, record, seed=SEED if seed is None else seed)
-        print(f"{earlier.logbook}: {record} invented trips, {earlier.frames} frames without pictures")
+        print(f"{earlier.logbook}: {record} invented trips, {earlier.frames:,} frames without pictures")
         common.say(f"Next: auditor kits --all-trips --logbook {shlex.quote(str(earlier.logbook))}", quiet)
         return
     written = write(
@@ -112,20 +115,22 @@ def demo(
         first_day=from_.date() if from_ else FIRST_DAY,
         jobs=jobs or default_jobs(),
     )
-    print(f"{written.folder}: {written.frames} frames of an invented trip")
+    print(f"{written.folder}: {written.frames:,} frames of an invented trip")
     common.say(f"Next: auditor audit {shlex.quote(str(written.folder))}", quiet)
 
 
 def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
-    """The logbook's place and soundness, hints, and every file that cannot be read."""
+    """The logbook's place and soundness, hints, and every file that cannot be read or reached."""
     path = common.logbook_path(logbook)
     with common.reading(logbook) as book:
         from auditor.analysis.hints import hints
         from auditor.analysis.ratings import agreement
+        from auditor.jobs.reach import waiting_now
         from auditor.readers.makernotes import installed
         from auditor.store.tables import counts, unreadable
 
         problems = book.problems()
+        waiting = waiting_now(book, common.settings_of(book.path))
         document: dict[str, Any] = {
             "auditor": __version__,
             "logbook": str(path.absolute()),
@@ -136,14 +141,17 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
             "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
             "ratings": asdict(agreement(book)),
             "unreadable": [asdict(file) for file in unreadable(book)],
+            "waiting": waiting.in_reach + len(waiting.out_of_reach),
+            "out_of_reach": [{"path": path, "reason": reason} for path, reason in waiting.out_of_reach],
         }
     if as_json:
         common.print_json(document)
     else:
         _print_check(document)
+        _print_waiting(document, common.logbook_option(logbook))
     if not document["sound"]:
         raise typer.Exit(1)
-    if document["unreadable"]:
+    if document["unreadable"] or document["out_of_reach"]:
         raise typer.Exit(3)
 
 
@@ -159,12 +167,28 @@ def _print_check(document: dict[str, Any]) -> None:
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
-        print(f"Hints: {len(document['hints'])}, on {', '.join(trips)}. To see them: auditor declare hints")
+        print(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}. To see them: auditor declare hints")
     for line in _ratings(document["ratings"]):
         print(line)
     print(f"Cannot be read now: {common.counted(len(document['unreadable']), 'file')}")
     for row in document["unreadable"]:
         print(f"  {common.printable(row['path'])}: {common.printable(row['reason'])}")
+
+
+def _print_waiting(document: dict[str, Any], option: str) -> None:
+    """Pictures that are not measured yet: how many could be now, which are out of reach, and how to go on."""
+    away = Counter((str(PurePath(row["path"]).parent), row["reason"]) for row in document["out_of_reach"])
+    in_reach = document["waiting"] - sum(away.values())
+    if in_reach:
+        print(f"Not measured yet: {common.counted(in_reach, 'picture')}. To go on: auditor measure{option}")
+    if away:
+        print(f"Out of reach now, not measured yet: {common.counted(sum(away.values()), 'picture')}")
+    for (folder, reason), pictures in away.items():
+        print(
+            f"  {common.printable(folder)}: {common.counted(pictures, 'picture')}, {common.printable(reason)}"
+        )
+    if away:
+        print(f"Connect the card or disk, or see to the permission; then: auditor measure{option}")
 
 
 def _ratings(found: dict[str, Any]) -> list[str]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
+from dataclasses import asdict
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -14,7 +16,7 @@ from auditor.cli import common, handover, selection
 from auditor.cli.keeper_filter import KeeperFilter, with_keeper_filter
 
 if TYPE_CHECKING:
-    from auditor.keepers.conditions import Passed
+    from auditor.keepers.conditions import Candidate, Passed
     from auditor.store.logbook import Logbook
     from auditor.store.receipts import Way
 
@@ -27,7 +29,9 @@ class ListsByDefault(TyperGroup):
         if not args or (args[0].startswith("-") and args[0] != "--help"):
             for before, word in pairwise(args):
                 if word in self.commands and not before.startswith("-"):
-                    ctx.fail(f"Write the subcommand first, conditions behind it: auditor keepers {word} ...")
+                    ctx.fail(
+                        f"Write the subcommand first, conditions behind it: auditor keepers {word} --best 2"
+                    )
             args = ["list", *args]
         return super().parse_args(ctx, args)
 
@@ -226,24 +230,26 @@ def _tell_gone(passed: Passed) -> None:
 
 
 def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:
-    from auditor.store.tables import frame_facts, rows_of
+    from auditor.store.frame_facts import frames_by_id, table_of_frames
 
-    kept = [frame.frame_id for frame in passed.kept]
+    def documents(frames: Sequence[Candidate]) -> list[dict[str, object]]:
+        return [asdict(frame) for frame in frames_by_id(book, [frame.frame_id for frame in frames])]
+
     if as_json:
         common.print_json(
             {
                 "frames": passed.frames,
-                "keepers": rows_of(book, kept),
-                "unclear": rows_of(book, [frame.frame_id for frame in passed.unclear]),
-                "gone": rows_of(book, [frame.frame_id for frame in passed.gone]),
+                "keepers": documents(passed.kept),
+                "unclear": documents(passed.unclear),
+                "gone": documents(passed.gone),
                 "taken_away": passed.taken_away,
             }
         )
     elif as_csv:
-        from auditor.report.tables import csv_text
+        from auditor.report.tables import csv_lines
 
-        table = frame_facts(book)
-        sys.stdout.write(csv_text(table[table["frame_id"].isin(set(kept))]))
+        kept = [frame.frame_id for frame in passed.kept]
+        sys.stdout.writelines(csv_lines(table_of_frames(book, kept)))
     else:
         paths = [frame.path for frame in passed.kept if frame.path]
         if not nul and sys.stdout.isatty():

@@ -23,6 +23,7 @@ from auditor.cli import (
     inspect,
     keepers,
     plan,
+    report,
     tables,
     trips,
     weight,
@@ -47,6 +48,7 @@ def _first_paragraph(command: Callable[..., None]) -> str:
 
 for commands in (
     audit.COMMANDS,
+    report.COMMANDS,
     tables.COMMANDS,
     flags.COMMANDS,
     inspect.COMMANDS,
@@ -129,10 +131,13 @@ _WRONG_USAGE: Any = typer.BadParameter.__mro__[1]
 def _usage_line(error: Any) -> str:
     """Command, argument and value in one line, and where to look."""
     command = "auditor" if error.ctx is None else error.ctx.command_path
-    message = " ".join(error.format_message().split()).rstrip(".").replace("Input should be", "it must be")
+    message = " ".join(error.format_message().split()).replace("Input should be", "it must be")
+    if not message.endswith("..."):  # three dots stand for what may follow
+        message = message.rstrip(".")
     if error.ctx is not None and "it must be" in message:
         message = message.partition(", unable to parse")[0] + _not_this(getattr(error, "param", None))
-    return f"{command}: {message[:1].lower()}{message[1:]}. See: {command} --help"
+    ended = message if message.endswith("...") else f"{message}."
+    return f"{command}: {ended[:1].lower()}{ended[1:]} See: {command} --help"
 
 
 def _not_this(param: Any) -> str:

@@ -122,6 +122,8 @@ class Chosen:
     @property
     def limits(self) -> str:
         """What the selection asks for besides the trip, in words; empty where it asks for nothing."""
+        from auditor.report.text.outcomes import flag_label
+
         wanted = self.selection
         parts = [", ".join(self.kit_names[kit_id] for kit_id in wanted.kit_ids)]
         if wanted.converter_factor is not None:
@@ -129,13 +131,15 @@ class Chosen:
             parts.append("bare" if bare else f"{wanted.converter_factor:g}x converter")
         if wanted.scene_id is not None:
             parts.append(f"scene {wanted.scene_id}")
-        parts += [wanted.day or "", " or ".join(wanted.verdicts), " and ".join(wanted.flags)]
+        parts += [wanted.day or "", " or ".join(wanted.verdicts), " and ".join(map(flag_label, wanted.flags))]
         return "; ".join(part for part in parts if part)
 
     @property
     def told(self) -> str:
         """Trip and limits in words: "trip 2026-04-18; F2 500 mm; hit"."""
-        trip = "all trips" if self.trip is None else f"trip {self.trip.name}"
+        from auditor.report.text.values import trip_named
+
+        trip = "all trips" if self.trip is None else trip_named(self.trip.name)
         return "; ".join(part for part in (trip, self.limits) if part)
 
 

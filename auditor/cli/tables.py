@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import asdict, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -54,12 +55,14 @@ def kits(
             day=day,
         )
         if by is not None:
-            _print_breakdown(book, by, chosen, as_json)
+            _print_breakdown(book, by, chosen, as_json, logbook)
         else:
-            _print_kits(book, chosen, as_json, advice_from)
+            _print_kits(book, chosen, as_json, advice_from, logbook)
 
 
-def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom) -> None:
+def _print_kits(
+    book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom, logbook: Path | None
+) -> None:
     from auditor.report.answer_lines import answer_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import full_names_text, kit_table_text
@@ -86,7 +89,7 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
         return
     shown = with_short_names(found, chosen.kit_names)
     print(_heading(book, chosen))
-    if waiting := not_measured_yet(found.measuring):
+    if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
         print(_wrapped(waiting))
     if told := answer_lines(shown, width=common.width()):
         print(told)
@@ -100,10 +103,11 @@ def _print_kits(book: Logbook, chosen: Chosen, as_json: bool, advice_from: commo
 
 
 def _heading(book: Logbook, chosen: Chosen) -> str:
+    from auditor.report.text.values import capital, trip_named
     from auditor.store.tables import counts
 
     trip = chosen.trip
-    name = common.counted(counts(book)["trips"], "trip") if trip is None else f"Trip {trip.name}"
+    name = common.counted(counts(book)["trips"], "trip") if trip is None else capital(trip_named(trip.name))
     if chosen.limits:
         name += f"; {chosen.limits}"
     elif trip is not None:
@@ -116,7 +120,7 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
     return _wrapped(common.printable(name))
 
 
-def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> None:
+def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool, logbook: Path | None) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
     from auditor.analysis.criterion import too_fine
     from auditor.analysis.kits import known_kits
@@ -143,7 +147,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool) -> N
         return
     names = {full: chosen.kit_names[kit_id] for kit_id, full in selection.full_names(book).items()}
     print(_heading(book, chosen))
-    if waiting := not_measured_yet(measured):
+    if waiting := not_measured_yet(measured, common.logbook_option(logbook)):
         print(_wrapped(waiting))
     shown = [row if row.kit_name is None else replace(row, kit_name=names[row.kit_name]) for row in rows]
     print(breakdown_text(shown, by, BANDS[by], width=common.width()))
@@ -169,34 +173,35 @@ def frames(
 ) -> None:
     """The frames, one a line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
-        from auditor.store.selection import selected_rows
+        from auditor.store.selection import selected_frames, selected_table
 
         chosen = selection.choose(
             book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
             day=day, verdict=verdict, flag=flag,
         )  # fmt: skip
         if as_csv:
-            from auditor.report.tables import csv_text
-            from auditor.store.selection import selected_table
+            from auditor.report.tables import csv_lines
 
-            sys.stdout.write(csv_text(selected_table(book, chosen.selection)))
+            sys.stdout.writelines(csv_lines(selected_table(book, chosen.selection)))
             return
-        rows = selected_rows(book, chosen.selection)
+        shown = selected_frames(book, chosen.selection)
         if as_json:
-            common.print_json([row | {"kit_short_name": chosen.kit_names[row["kit_id"]]} for row in rows])
+            short = chosen.kit_names
+            common.print_json([{**asdict(frame), "kit_short_name": short[frame.kit_id]} for frame in shown])
             return
         from auditor.analysis.measuring import measuring
         from auditor.report.frame_lines import frame_lines
         from auditor.report.text.measuring import not_measured_yet
         from auditor.store import scans
 
-        if not rows:
+        if not shown:
             print(f"No frames match: {common.printable(chosen.told)}.")
             return
-        for line in frame_lines(rows, chosen.kit_names, scans.folders(book), width=common.width()):
+        for line in frame_lines(shown, chosen.kit_names, scans.folders(book), width=common.width()):
             print(line)
-        print(f"{common.counted(len(rows), 'frame')}: {common.printable(chosen.told)}")
-        if waiting := not_measured_yet(measuring(book, chosen.trip_id)):
+        print(f"{common.counted(len(shown), 'frame')}: {common.printable(chosen.told)}")
+        waiting = not_measured_yet(measuring(book, chosen.trip_id), common.logbook_option(logbook))
+        if waiting:
             print(common.wrapped(waiting))
 
 

@@ -19,7 +19,7 @@ from auditor.focus.scene_blur import Joined, compared, together
 from auditor.frames.flags import words_disagree
 from auditor.frames.verdicts import in_scene
 from auditor.store.scene_blur import SceneBlur, SceneFrame
-from auditor.words import BlurKind, FrameFlag, Verdict
+from auditor.words import BlurKind, FrameFlag, MissingReason, Verdict
 
 NEIGHBOURS = 6
 """A frame is compared with so many of those before it."""
@@ -117,7 +117,9 @@ def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> Scen
         flags.discard(FrameFlag.FOCUS_ELSEWHERE.value)
     if words_disagree(judged.verdict, judged.source, frame.camera_word):
         flags.add(FrameFlag.WORDS_DISAGREE.value)
-    decided = judged.verdict != Verdict.UNCLEAR
+    missing = {name: why for name, why in frame.missing.items() if name != "verdict"}
+    if judged.verdict == Verdict.UNCLEAR:
+        missing["verdict"] = frame.missing.get("verdict", MissingReason.NEAR_CRITERION.value)
     return SceneBlur(
         frame_id=frame.frame_id,
         together_id=together_id,
@@ -130,5 +132,5 @@ def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> Scen
         verdict_on_subject=judged.on_subject,
         hit_probability=judged.hit_probability,
         flags=tuple(sorted(flags)),
-        missing={name: why for name, why in frame.missing.items() if not (decided and name == "verdict")},
+        missing=missing,
     )

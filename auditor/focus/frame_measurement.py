@@ -8,15 +8,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.focus import regions
+from auditor.focus import regions, subject
+from auditor.focus.contrast import is_blurred
 from auditor.focus.luminance import Region
 from auditor.focus.misplacement import CLEARLY, sharper_elsewhere
-from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure, part_read
+from auditor.focus.network import TILE_PX
+from auditor.focus.sharpness import (
+    SOFT_FROM_PX,
+    SharpnessReading,
+    either,
+    look,
+    measure,
+    over,
+    part_read,
+    reading_of,
+)
 
 Area = tuple[float, float, float, float]
 """Centre x, centre y, width, height: fractions of the upright picture, from its top left."""
-CORE_SHARE = 0.75
-"""A focus area is read by itself, too, where the region grown around it is larger than it by this."""
 MOST_AREAS = 24
 """More than these are not gone through one by one: the box around them is searched."""
 
@@ -26,8 +35,16 @@ MEASURING_FLAGS = {
     "part_of_area": "the focus area is large: its part with the strongest detail was read",
     "core_of_area": "the middle of the focus area tells more than what lies around it: it alone was read",
     "sharper_around": "what lies around the focus area is much sharper than the focus area itself",
+    "subject_found": "what stands out from its background at the focus area was read, not all of the area",
+    "area_mostly_background": "the focus area is mostly background, and what stands out lies beside it",
+    "only_thin_sharp": "only something thin is sharp in the focus area: a twig, or a thin animal",
+    "sharp_beside_area": "what the focus area is on is soft there, and sharp beside it",
 }
 """Words in `FrameMeasurement.flags`."""
+CORE_SHARE = 0.75
+"""A focus area is looked at by itself where the region around it is larger than it by this."""
+UNSURE = {"beside": "area_mostly_background", "thin": "only_thin_sharp", "joined": "sharp_beside_area"}
+"""Why nothing says which of two things is the animal, by how `subject.find` found them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,66 +74,114 @@ def measure_frame(
     iso
         Chooses the calibration of the interval.
     """
-    region, flags = _region(luma, areas, magnified)
+    region, area, flags = _region(luma, areas, magnified)
     region = part_read(luma, region)
-    reading = measure(luma, region=region, iso=iso)
-    core = _core(luma, areas, region, magnified)
-    inside = measure(luma, region=core, iso=iso) if core else None
-    if core and inside and (_sharper(inside, reading) or (_decides(inside) and not _decides(reading))):
-        region, reading = core, inside
-        flags.append("core_of_area")
-    elif core and inside and len(areas) == 1 and _sharper(reading, inside):
-        return FrameMeasurement(core, inside, "elsewhere", (*flags, "sharper_around"))
-    kind: str = reading.kind
+    reading, kind, flag = _read(luma, region, area, iso)
+    if flag:
+        flags.append(flag)
     if sharper_elsewhere(luma, region, reading, iso=iso) is not None:
         kind = "elsewhere"
     return FrameMeasurement(region, reading, kind, tuple(flags))
 
 
-def _region(luma: NDArray[np.uint8], areas: Sequence[Area], magnified: float) -> tuple[Region, list[str]]:
+def _read(
+    luma: NDArray[np.uint8], region: Region, area: Region | None, iso: float | None
+) -> tuple[SharpnessReading, str, str]:
+    """The reading of what the focus area is likely about, its kind, and a word on how it was found."""
+    seen = look(luma, region)
+    if seen.tiles is None or area is None:
+        reading = reading_of(seen, iso=iso)
+        return reading, reading.kind, ""
+    shape = seen.tiles.log2_sigma.shape
+    found = subject.find(seen.tiles, _tiles_of(area, region, (shape[0], shape[1])), SOFT_FROM_PX)
+    everything = found.how == "all"
+    standing_out = reading_of(seen, within=None if everything else subject.around(found.tiles), iso=iso)
+    if found.how in ("all", "touched"):
+        here = _alone(luma, region, area, standing_out, iso)
+        if here is None:
+            return standing_out, standing_out.kind, "" if everything else "subject_found"
+        if standing_out.kind == "undetermined":
+            return here, here.kind, "core_of_area"
+        if everything:
+            return here, "elsewhere", "sharper_around"
+        reading = either(standing_out, here, UNSURE["beside"])
+        return reading, reading.kind, ""
+    here = reading_of(seen, within=found.rest, iso=iso)
+    if found.how == "enclosed":
+        return here, "elsewhere" if _sharper(standing_out, here) else here.kind, "sharper_around"
+    if _soft(standing_out):
+        return standing_out, standing_out.kind, ""
+    reading = either(standing_out, here, UNSURE[found.how])
+    return reading, reading.kind, ""
+
+
+def _alone(
+    luma: NDArray[np.uint8], region: Region, area: Region, reading: SharpnessReading, iso: float | None
+) -> SharpnessReading | None:
+    """The reading of a small focus area looked at by itself, where it says more than the region does.
+
+    That is where the region does not tell; or where it reads sharp, but the area is surely blurred: what is
+    sharp all around a blurred animal hides it from the map of tiles.
+    """
+    if _soft(reading):
+        return None
+    side = max(area[1] - area[0], area[3] - area[2])
+    if side > CORE_SHARE * min(region[1] - region[0], region[3] - region[2]):
+        if reading.kind == "sharp":
+            return None
+        area = regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
+    blurred = is_blurred(luma, area)
+    if reading.kind == "sharp" and not blurred:
+        return None
+    here = measure(luma, region=area, iso=iso)
+    if reading.kind == "sharp":
+        return here if _sharper(reading, here) else None
+    return here if here.kind == "sharp" or (blurred and _soft(here)) else None
+
+
+def _region(
+    luma: NDArray[np.uint8], areas: Sequence[Area], magnified: float
+) -> tuple[Region, Region | None, list[str]]:
+    """The region to look at, the focus area where there is one, and words on how they were chosen."""
     shape = (luma.shape[0], luma.shape[1])
     least_px = regions.side_px(shape, magnified)
     if not areas:
-        return regions.sharpest_part(luma, least_px=least_px), ["found_not_recorded"]
+        return regions.sharpest_part(luma, least_px=least_px), None, ["found_not_recorded"]
     found = [regions.around(shape, *area, least_px=least_px) for area in areas]
-    region, flags = found[0], []
+    region, flags, area = found[0], [], areas[0]
     if len(found) > MOST_AREAS:
         tops, bottoms, lefts, rights = zip(*found, strict=True)
         region = min(tops), max(bottoms), min(lefts), max(rights)
     elif len(found) > 1:
         region = regions.strongest(luma, found)
+        area = areas[found.index(region)]
         flags.append("one_of_areas")
     if regions.is_large(region, least_px):
         region = regions.sharpest_part(luma, region, least_px=least_px)
         flags.append("part_of_area")
-    return region, flags
+    core_px = round(regions.CORE_PX * magnified)
+    return region, None if len(found) > MOST_AREAS else regions.around(shape, *area, least_px=core_px), flags
 
 
-def _core(luma: NDArray[np.uint8], areas: Sequence[Area], region: Region, magnified: float) -> Region | None:
-    """The focus area itself where it is clearly smaller than the region, else the region's strongest part."""
-    least_px = round(regions.CORE_PX * magnified)
-    small = round(CORE_SHARE * min(region[1] - region[0], region[3] - region[2]))
-    if len(areas) == 1:
-        core = regions.around((luma.shape[0], luma.shape[1]), *areas[0], least_px=least_px)
-        if max(core[1] - core[0], core[3] - core[2]) <= small:
-            return core
-    return regions.sharpest_part(luma, region, least_px=least_px) if least_px <= small else None
+def _tiles_of(area: Region, region: Region, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """The tiles of a region that an area covers."""
+    top, bottom, left, right = area
+    return subject.area_tiles(
+        shape,
+        (top - region[0]) / TILE_PX,
+        (bottom - region[0]) / TILE_PX,
+        (left - region[2]) / TILE_PX,
+        (right - region[2]) / TILE_PX,
+    )
 
 
-def _decides(reading: SharpnessReading) -> bool:
-    """Whether a reading tells sharp from soft."""
-    if reading.sigma_px is None or reading.low is None or reading.high is None:
-        return False
-    return decided(reading.sigma_px, reading.low, reading.high, SOFT_FROM_PX) is not None
+def _soft(reading: SharpnessReading) -> bool:
+    """Whether a reading is surely soft."""
+    return reading.quantiles_px is not None and bool(over(reading.quantiles_px, SOFT_FROM_PX))
 
 
 def _sharper(one: SharpnessReading, other: SharpnessReading) -> bool:
     """Whether one is surely and much sharper, and the other surely soft."""
-    if one.sigma_px is None or other.sigma_px is None:
+    if one.sigma_px is None or one.high is None or other.sigma_px is None:
         return False
-    sigma, low, high = other.sigma_px or 0.0, other.low or 0.0, other.high or 0.0
-    return bool(
-        (one.sigma_px or 0.0) * CLEARLY < sigma
-        and (one.high or 0.0) < sigma
-        and decided(sigma, low, high, SOFT_FROM_PX)
-    )
+    return _soft(other) and one.sigma_px * CLEARLY < other.sigma_px and one.high < other.sigma_px

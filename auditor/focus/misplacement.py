@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from auditor.focus.luminance import Region
 from auditor.focus.regions import shared, sharpest_parts, side_px
-from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, decided, measure
+from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, measure, over
 
 CANDIDATES = 2
 CLEARLY = 2.0
@@ -30,9 +30,9 @@ def sharper_elsewhere(
 
     Only a focus area that reads soft is compared: in focus there is nothing to look for.
     """
-    if reading.sigma_px is None or reading.low is None or reading.high is None:
+    if reading.sigma_px is None or reading.quantiles_px is None:
         return None
-    if not decided(reading.sigma_px, reading.low, reading.high, SOFT_FROM_PX):
+    if not over(reading.quantiles_px, SOFT_FROM_PX):
         return None
     found: tuple[Region, SharpnessReading] | None = None
     side = min(CANDIDATE_PX, side_px(luma.shape))

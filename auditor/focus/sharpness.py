@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -15,9 +15,9 @@ from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 
-VERSION = "4"
+VERSION = "5"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "blur is now read by a network that errs half as much on photographs it never saw"
+WHY_THIS_VERSION = "what stands out from its background at the focus area is now read, not the background"
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
 only what `camera_blur_px` is compared with."""
@@ -29,10 +29,16 @@ SMALLEST_REGION_PX = 64
 LARGEST_READ_PX = 640
 """Of a larger region the part with the strongest detail is read: time grows with the area."""
 TOO_WIDE = 6.0
-"""Nothing is told where the 90 % quantile is over this many times the 10 % quantile."""
+"""Nothing is told where the 90 % quantile is over this many times the 10 % quantile, or times what nothing
+sharper reads."""
+UNSURE = 4.0
+"""A 90 % interval that spans a larger factor, from what nothing sharper reads on, is no near call."""
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.5
+
+DECIDES_FROM = 0.8
+"""So likely must be what a reading is taken to say: the middle way between many verdicts and right ones."""
 
 Kind = Literal["sharp", "soft", "smeared", "undetermined"]
 
@@ -42,6 +48,17 @@ READING_FLAGS = {
     "near_criterion": "near the limit: sharp at a small print, soft at a large one",
 }
 """Words in `SharpnessReading.flags`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A region looked at, of which any set of tiles can be read."""
+
+    tiles: Tiles | None
+    noise: float
+    """Standard deviation at mid-grey, grey levels of 255."""
+    why_untold: str = ""
+    """A word of READING_FLAGS where there are no tiles."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +114,18 @@ def probability_under(quantiles_px: tuple[float, ...], limit_px: float) -> float
     return float(np.interp(place, places, LEVELS))
 
 
+def over(quantiles_px: tuple[float, ...], limit_px: float) -> bool | None:
+    """Whether a blur is over a limit; None where it is as likely as one in five to be on the other side.
+
+    Parameters
+    ----------
+    quantiles_px
+        As in a reading.
+    """
+    under = probability_under(quantiles_px, limit_px)
+    return None if DECIDES_FROM > under > 1 - DECIDES_FROM else under < 0.5
+
+
 def without_camera(sigma_px: float, camera_blur_px: float) -> float:
     """Blur that was read with the default for the camera's own, read with another; px."""
     return float(np.sqrt(max(sigma_px**2 + CAMERA_BLUR_PX**2 - camera_blur_px**2, 0.01)))
@@ -132,13 +161,18 @@ def measure(
     ValueError
         for an array that is no picture, or a region outside it.
     """
+    return reading_of(look(luma, region), camera_blur_px=camera_blur_px, iso=iso)
+
+
+def look(luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None) -> Seen:
+    """Look at a region once, to read it or parts of it; parameters and errors as for `measure`."""
     picture = cut(luma, region)
     if min(picture.shape) < SMALLEST_REGION_PX:
-        return _untold("region_too_small", 0.0, 0.0)
+        return Seen(None, 0.0, "region_too_small")
     noise = noise_level(picture)
     if np.ptp(picture) == 0:
-        return _untold("too_little_texture", noise, 0.0)
-    return reading_of(network.look(picture), noise, camera_blur_px=camera_blur_px, iso=iso)
+        return Seen(None, noise, "too_little_texture")
+    return Seen(network.look(picture), noise)
 
 
 def part_read(luma: NDArray[np.uint8], region: Region) -> Region:
@@ -149,8 +183,7 @@ def part_read(luma: NDArray[np.uint8], region: Region) -> Region:
 
 
 def reading_of(
-    tiles: Tiles,
-    noise: float,
+    seen: Seen,
     *,
     within: NDArray[np.bool_] | None = None,
     camera_blur_px: float | None = None,
@@ -160,21 +193,22 @@ def reading_of(
 
     Parameters
     ----------
-    noise
-        Of the picture, grey levels.
     within
         Which tiles; None for all.
     """
+    tiles, noise = seen.tiles, seen.noise
+    if tiles is None:
+        return _untold(seen.why_untold, noise, 0.0)
     told = network.read(tiles, within, iso=iso)
     spread = tiles.log2_spread if within is None else tiles.log2_spread[within]
     texture = float((spread < np.log2(PLAIN)).mean())
-    if told.sigma_px[-2] > TOO_WIDE * told.sigma_px[1]:
+    if told.sigma_px[-2] > TOO_WIDE * max(told.sigma_px[1], SHARP_READS_PX):
         return _untold("too_little_texture", noise, texture)
     own_px = CAMERA_BLUR_PX if camera_blur_px is None else camera_blur_px
     quantiles = tuple(round(without_camera(value, own_px), 4) for value in told.sigma_px)
     middle = len(quantiles) // 2
     sigma, low, high = quantiles[middle], quantiles[0], quantiles[-1]
-    blurred = decided(sigma, low, high, SOFT_FROM_PX)
+    blurred = over(quantiles, SOFT_FROM_PX)
     kind: Kind = "undetermined" if blurred is None else "soft" if blurred else "sharp"
     if blurred and told.motion_share >= MOTION_FROM_SHARE:
         kind = "smeared"
@@ -187,7 +221,41 @@ def reading_of(
         texture=texture,
         kind=kind,
         direction_deg=told.direction_deg if kind == "smeared" else None,
-        flags=("near_criterion",) if kind == "undetermined" else (),
+        flags=(_why_undetermined(low, high),) if kind == "undetermined" else (),
+        quantiles_px=quantiles,
+    )
+
+
+def _why_undetermined(low_px: float, high_px: float) -> str:
+    near = high_px <= UNSURE * max(low_px, SHARP_READS_PX)
+    return "near_criterion" if near else "too_little_texture"
+
+
+def either(one: SharpnessReading, other: SharpnessReading, flag: str) -> SharpnessReading:
+    """What is told where nothing says which of two things is the subject: as likely the one as the other.
+
+    Parameters
+    ----------
+    one, other
+        Readings of both; noise and texture are those of the first.
+    flag
+        Why it cannot be said which.
+    """
+    if one.quantiles_px is None or other.quantiles_px is None:
+        return _untold(flag, one.noise, one.texture)
+    both = (one.quantiles_px, other.quantiles_px)
+    steps = np.geomspace(min(map(min, both)) / 2, max(map(max, both)) * 2, 400)
+    under = [sum(probability_under(quantiles, float(step)) for quantiles in both) / 2 for step in steps]
+    quantiles = tuple(round(float(value), 4) for value in np.exp(np.interp(LEVELS, under, np.log(steps))))
+    return replace(
+        one,
+        sigma_px=quantiles[len(quantiles) // 2],
+        low=quantiles[0],
+        high=quantiles[-1],
+        system_sigma_px=max(one.system_sigma_px or 0.0, quantiles[len(quantiles) // 2]),
+        kind="undetermined",
+        direction_deg=None,
+        flags=(flag,),
         quantiles_px=quantiles,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,63 +12,122 @@ from auditor.frames.facts import frame_facts
 from auditor.frames.kit_names import identity, names_of, short_names
 from auditor.frames.verdicts import criterion_px
 from auditor.readers.frame import found_file, read_file
-from auditor.records import REASONED, CriterionFacts, KnownKit
+from auditor.records import REASONED, CriterionFacts, Inferred, KnownKit
 from auditor.store import readings, tables
 from auditor.store.derived import kits_in_use
+from auditor.store.frame_facts import FrameFacts, frames_by_id
 from auditor.store.logbook import Logbook
 
+_INFERRED = {column.name for column in fields(Inferred)}
+_RECORDED = {*REASONED, "utc_offset_source"}
+BY_ITSELF = tuple(
+    column.name
+    for column in fields(FrameFacts)
+    if column.name
+    in _INFERRED | _RECORDED | {"path", "kit_name", "focal_length_recorded_mm", "f_number_recorded"}
+)
+"""What of FrameFacts a file tells without a logbook."""
 
-def inspect_file(path: Path) -> dict[str, Any]:
-    """The columns of frame_facts that need no logbook, and `path`; `error` and `reason` when unreadable."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownFrame:
+    """What a logbook knows of the frame that a file belongs to."""
+
+    facts: FrameFacts
+    kit_short_name: str
+    trip_name: str | None
+    blur_low_px: float | None
+    """The ends of the 90 % interval of the blur."""
+    blur_high_px: float | None
+    limit_px: float | None
+    """The largest blur that is a hit, px of the picture that was measured."""
+    files: list[str]
+    """The paths of all its files."""
+    inspected_path: str
+    not_decoded: str | None
+    """Why its picture cannot be decoded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection:
+    """A file that was looked into: what it tells, or why it cannot be read."""
+
+    path: str
+    facts: FrameFacts | None
+    error: UnreadableFileError | None = None
+    known: KnownFrame | None = None
+
+    def document(self) -> dict[str, Any]:
+        """As JSON has it: the columns that need no logbook, and, apart, what a logbook knows."""
+        known = self.known and {
+            **asdict(self.known.facts),
+            **{each.name: getattr(self.known, each.name) for each in fields(KnownFrame)[1:]},
+        }
+        if self.error is not None:
+            told = {"path": self.path, "error": type(self.error).__name__, "reason": self.error.reason}
+        else:
+            told = {name: getattr(self.facts, name) for name in BY_ITSELF}
+        return {**told, "in_logbook": known}
+
+
+def inspected(path: Path) -> Inspection:
+    """Look into a file, without a logbook."""
     try:
-        recorded = read_file(found_file(path)).recorded
+        return Inspection(path=as_text(path), facts=facts_of_file(path))
     except UnreadableFileError as error:
-        return {"path": as_text(path), "error": type(error).__name__, "reason": error.reason}
-    kit, facts = frame_facts(recorded)
-    as_recorded = {name: getattr(recorded, name) for name in REASONED} | {
-        "utc_offset_source": recorded.utc_offset_source
-    }
-    row: dict[str, Any] = {"path": as_text(path)} | as_recorded | asdict(facts)
-    row["flags"] = list(facts.flags)
-    row["keywords"] = list(recorded.keywords) or None
+        return Inspection(path=as_text(path), facts=None, error=error)
+
+
+def facts_of_file(path: Path) -> FrameFacts:
+    """What a file tells by itself: the columns BY_ITSELF.
+
+    Raises
+    ------
+    UnreadableFileError
+        for a file that is no picture, or a damaged one.
+    """
+    recorded = read_file(found_file(path)).recorded
+    kit, inferred = frame_facts(recorded)
     only = KnownKit(kit_id=0, kit_name="", **asdict(identity(recorded, kit)))
-    row["kit_name"] = names_of([only])[0]
-    row["focal_length_recorded_mm"] = recorded.focal_length_mm
-    row["f_number_recorded"] = recorded.f_number
-    return row
+    as_recorded = {name: getattr(recorded, name) for name in _RECORDED}
+    told = as_recorded | {name: getattr(inferred, name) for name in _INFERRED - {"excluded"}}
+    return replace(
+        FrameFacts(**told),
+        path=as_text(path),
+        keywords=list(recorded.keywords) or None,
+        flags=list(inferred.flags),
+        kit_name=names_of([only])[0],
+        focal_length_recorded_mm=recorded.focal_length_mm,
+        f_number_recorded=recorded.f_number,
+    )
 
 
-def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> dict[str, Any] | None:
+def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> KnownFrame | None:
     """What a logbook knows of the frame that a file belongs to; None for a file that was not scanned.
 
     Parameters
     ----------
     crop
         The crop that the photographer means to make: it sets the limit of a hit.
-
-    Returns
-    -------
-    A row of frame_facts, with kit_short_name; trip_name; blur_low_px and blur_high_px, the ends of the
-    blur's interval, px; limit_px, the largest blur that is a hit, px of the picture that was measured;
-    files, the paths of all its files; inspected_path; not_decoded, why its picture could not be decoded.
     """
     real_path = path.resolve()
     frame_id = tables.frame_of(logbook, real_path)
     if frame_id is None:
         return None
-    (row,) = tables.rows_of(logbook, [frame_id])
-    facts = CriterionFacts(**{name: row[name] for name in CriterionFacts._fields})
+    (facts,) = frames_by_id(logbook, [frame_id])
+    criterion = CriterionFacts(**{name: getattr(facts, name) for name in CriterionFacts._fields})
     reading = readings.of_frames(logbook, [frame_id]).get(frame_id)
-    trip = next((trip for trip in tables.trips(logbook) if trip.trip_id == row["trip_id"]), None)
+    trip = next((trip for trip in tables.trips(logbook) if trip.trip_id == facts.trip_id), None)
     files = [str(file) for file in tables.files_of(logbook, [frame_id])[0]]
     reasons = [bad.reason for bad in tables.unreadable(logbook) if bad.path in files]
-    return row | {
-        "kit_short_name": short_names(kits_in_use(logbook))[row["kit_id"]],
-        "trip_name": trip and trip.name,
-        "blur_low_px": reading and reading.sigma_low_px,
-        "blur_high_px": reading and reading.sigma_high_px,
-        "limit_px": criterion_px(reading, facts, crop),
-        "files": files,
-        "inspected_path": str(real_path),
-        "not_decoded": reasons[0] if reasons else None,
-    }
+    return KnownFrame(
+        facts=facts,
+        kit_short_name=short_names(kits_in_use(logbook))[facts.kit_id],
+        trip_name=None if trip is None else trip.name,
+        blur_low_px=None if reading is None else reading.sigma_low_px,
+        blur_high_px=None if reading is None else reading.sigma_high_px,
+        limit_px=criterion_px(reading, criterion, crop),
+        files=files,
+        inspected_path=str(real_path),
+        not_decoded=reasons[0] if reasons else None,
+    )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from auditor.errors import CorruptFileError, IncompleteFileError
-from auditor.focus.sharpness import decided, probability_under
+from auditor.focus.sharpness import decided, over, probability_under
 from auditor.optics.sensor import criterion_sigma_px
 from auditor.records import CriterionFacts
 from auditor.store.readings import Reading
@@ -47,6 +47,14 @@ def from_camera_word(camera_word: str | None) -> tuple[Verdict, VerdictSource]:
     return verdict, VerdictSource.CAMERA_WORD
 
 
+_WHY_UNCLEAR = (
+    MissingReason.AREA_MOSTLY_BACKGROUND,
+    MissingReason.ONLY_THIN_SHARP,
+    MissingReason.SHARP_BESIDE_AREA,
+    MissingReason.REGION_TOO_SMALL,
+    MissingReason.TOO_LITTLE_TEXTURE,
+)
+"""What measuring may have noted, the most telling first."""
 _WHY_UNDECODABLE = {
     CorruptFileError.__name__: MissingReason.UNDECODABLE,
     IncompleteFileError.__name__: MissingReason.CUT_SHORT,
@@ -82,8 +90,12 @@ def judge(
     if undecodable is not None and reading is None:
         return Judged(Verdict.UNCLEAR, VerdictSource.PIXELS, missing=undecodable)
     limit_px = criterion_px(reading, facts, crop)
-    if reading is None or limit_px is None or reading.sigma_px is None:
+    if reading is None or limit_px is None:
         return Judged(*from_camera_word(camera_word))
+    if reading.sigma_px is None:
+        by_camera = from_camera_word(camera_word)
+        why = why_unclear(reading) if by_camera[0] == Verdict.UNCLEAR else None
+        return Judged(*by_camera, missing=why)
     factor = facts.converter_factor
     verdict = _against(reading, limit_px)
     too_fine = verdict == Verdict.UNCLEAR and limit_px < FINEST_TOLD_PX
@@ -93,11 +105,23 @@ def judge(
     return Judged(
         verdict=verdict,
         source=VerdictSource.PIXELS,
-        missing=MissingReason.FINER_THAN_MEASURABLE if too_fine else None,
+        missing=_why(verdict, reading, too_fine),
         # One angle for all kits: the bare kit's criterion over its focal length.
         on_subject=_against(reading, limit_px * factor) if factor else None,
         hit_probability=_probability(reading, limit_px * factor) if factor else None,
     )
+
+
+def why_unclear(reading: Reading) -> MissingReason:
+    """Why the pixels do not decide, by what measuring noted."""
+    noted = [reason for reason in _WHY_UNCLEAR if reason in reading.flags]
+    return noted[0] if noted else MissingReason.NEAR_CRITERION
+
+
+def _why(verdict: Verdict, reading: Reading, too_fine: bool) -> MissingReason | None:
+    if too_fine:
+        return MissingReason.FINER_THAN_MEASURABLE
+    return why_unclear(reading) if verdict == Verdict.UNCLEAR else None
 
 
 def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: float = 1.0) -> Judged:
@@ -199,7 +223,12 @@ def _against(reading: Reading, limit_px: float) -> Verdict:
     sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
     if sigma_px is None or low_px is None or high_px is None:
         return Verdict.UNCLEAR
-    if limit_px < FINEST_TOLD_PX:
-        return Verdict.MISS if decided(sigma_px, low_px, high_px, FINEST_TOLD_PX) else Verdict.UNCLEAR
-    missed = decided(sigma_px, low_px, high_px, limit_px)
+    finest = limit_px < FINEST_TOLD_PX
+    limit_px = max(limit_px, FINEST_TOLD_PX)
+    if reading.quantiles_px:
+        missed = over(reading.quantiles_px, limit_px)
+    else:
+        missed = decided(sigma_px, low_px, high_px, limit_px)
+    if finest:
+        return Verdict.MISS if missed else Verdict.UNCLEAR
     return {True: Verdict.MISS, False: Verdict.HIT, None: Verdict.UNCLEAR}[missed]

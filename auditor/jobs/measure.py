@@ -157,6 +157,13 @@ def waiting_frames(logbook: Logbook, settings: Settings | None = None, *, again:
     return sum(1 for _ in _waiting(logbook, settings or Settings(), again=again))
 
 
+def waiting_pictures(logbook: Logbook, settings: Settings) -> Iterator[str]:
+    """The path of the picture that each frame which waits would be measured in."""
+    for frame in _waiting(logbook, settings, again=False):
+        if not frame.only_crop:
+            yield frame.path
+
+
 def _waiting(logbook: Logbook, settings: Settings, *, again: bool) -> Iterator[WaitingFrame]:
     from auditor.focus.sharpness import VERSION
 

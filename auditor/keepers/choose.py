@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from auditor.file_names import as_path
-from auditor.keepers.conditions import COLUMNS, Candidate, Conditions, Passed, passing
+from auditor.keepers.conditions import Candidate, Conditions, Passed, passing
 from auditor.store.best_frames import Grouping, best_of
 from auditor.store.logbook import Logbook
-from auditor.store.selection import EVERYTHING, Selection, selected_rows
+from auditor.store.selection import EVERYTHING, Selection, selected_as
 from auditor.store.tables import files_of, gone_frames
 
 
@@ -53,7 +53,7 @@ def choose(
 
 def candidates(logbook: Logbook, selection: Selection = EVERYTHING) -> list[Candidate]:
     """Every selected frame, in order of time."""
-    return [Candidate(**row) for row in selected_rows(logbook, selection, columns=COLUMNS)]
+    return selected_as(Candidate, logbook, selection)
 
 
 def _gone(logbook: Logbook, frames: list[Candidate]) -> set[int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import datetime
 
 
@@ -63,10 +63,6 @@ class Candidate:
     verdict: str | None
     flags: list[str]
     chosen: str | None = None
-
-
-COLUMNS = tuple(column.name for column in fields(Candidate))
-"""What of frame_facts the conditions look at."""
 
 
 @dataclass(frozen=True, slots=True)

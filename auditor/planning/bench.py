@@ -8,13 +8,14 @@ from enum import StrEnum
 from math import exp, log
 from pathlib import Path
 from statistics import fmean, median, stdev
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from auditor.errors import UnreadableFileError
-from auditor.frames.inspection import inspect_file
+from auditor.frames.inspection import facts_of_file
 from auditor.frames.kit_names import short_names
 from auditor.records import KitIdentity, KnownKit
 from auditor.store.bench import BenchResult
+from auditor.store.frame_facts import FrameFacts
 
 if TYPE_CHECKING:
     import numpy as np
@@ -175,13 +176,11 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     from auditor.readers.frame import found_file, read_file
     from auditor.readers.pixels import decode
 
-    facts = inspect_file(path)
-    if "error" in facts:
-        raise UnreadableFileError(path, facts["reason"], stage="metadata")
+    facts = facts_of_file(path)
     kit = _kit(facts)
     # The way up is no column of the frame table: it is asked for by itself.
     orientation = read_file(found_file(path)).recorded.orientation
-    pixels = decode(str(path), orientation=orientation, raw_width_px=facts.get("width_px"))
+    pixels = decode(str(path), orientation=orientation, raw_width_px=facts.width_px)
     if region is not None:
         _inside(region, pixels.luma.shape)
     regions = [region] if region else find_edges(pixels.luma)
@@ -195,7 +194,7 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     if not edges:
         raise ValueError(why)
     # A smaller preview has larger pixels: frequencies are told for those of the sensor.
-    scale = max(facts["width_px"] or 0, facts["height_px"] or 0) / max(pixels.luma.shape)
+    scale = max(facts.width_px or 0, facts.height_px or 0) / max(pixels.luma.shape)
     scale = scale if scale > 0 else 1.0
     across, down = (_middle(edges, follows, scale) for follows in ("columns", "rows"))
     curves = [
@@ -246,25 +245,28 @@ def _middle(edges: Sequence[MeasuredEdge], follows: str, scale: float) -> float 
     return median(found) if found else None
 
 
-def _kit(facts: dict[str, Any]) -> BenchKit:
-    for name, what in (
-        ("f_number", "the f-number"),
-        ("focal_length_mm", "the focal length"),
-        ("pixel_pitch_um", "the size of a pixel"),
-    ):
-        if not facts.get(name):
-            raise ValueError(f"{what} is not known, so what it resolves cannot be put in angles")
-    if facts.get("converter_factor") is None:
+def _kit(facts: FrameFacts) -> BenchKit:
+    if facts.f_number is None:
+        raise ValueError(_unknown("the f-number"))
+    if facts.focal_length_mm is None:
+        raise ValueError(_unknown("the focal length"))
+    if facts.pixel_pitch_um is None:
+        raise ValueError(_unknown("the size of a pixel"))
+    if facts.converter_factor is None:
         raise ValueError("whether a converter was on cannot be told from it")
     return BenchKit(
-        name=str(facts["kit_name"]),
-        body=(facts["body_make"] or "", facts["body_model"] or "", facts["body_serial"] or ""),
-        lens_name=facts["lens_name"] or "unknown lens",
-        converter_factor=facts["converter_factor"],
-        focal_length_mm=facts["focal_length_mm"],
-        f_number=facts["f_number"],
-        pixel_pitch_um=facts["pixel_pitch_um"],
+        name=facts.kit_name,
+        body=(facts.body_make or "", facts.body_model or "", facts.body_serial or ""),
+        lens_name=facts.lens_name or "unknown lens",
+        converter_factor=facts.converter_factor,
+        focal_length_mm=facts.focal_length_mm,
+        f_number=facts.f_number,
+        pixel_pitch_um=facts.pixel_pitch_um,
     )
+
+
+def _unknown(what: str) -> str:
+    return f"{what} is not known, so what it resolves cannot be put in angles"
 
 
 def _named(shots: Sequence[Shot]) -> list[Shot]:

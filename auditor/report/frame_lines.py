@@ -6,26 +6,27 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 from pathlib import PurePath
-from typing import Any
 
 from auditor.report.listing import below
 from auditor.report.text import values as words
+from auditor.report.text.frames import flag_words
+from auditor.report.text.outcomes import flag_label
+from auditor.store.frame_facts import FrameFacts
 
-Row = dict[str, Any]
 LONGEST_FILE_NAME = 20
 ROOM_FOR_ISO = 72
 """Columns of a terminal from which on there is room for ISO beside the rest."""
 
 
 def frame_lines(
-    rows: Sequence[Row], kit_names: dict[int, str], folders: list[str], *, width: int
+    frames: Sequence[FrameFacts], kit_names: dict[int, str], folders: list[str], *, width: int
 ) -> Iterator[str]:
     """Lines of text: the frames, the kits that their numbers stand for, and what the columns mean.
 
     Parameters
     ----------
-    rows
-        Rows of frame_facts, in order of time.
+    frames
+        In order of time.
     kit_names
         Short names by kit_id.
     folders
@@ -33,41 +34,45 @@ def frame_lines(
     width
         Columns of the terminal.
     """
-    longest = max((len(_file_name(row)) for row in rows), default=0)
+    longest = max((len(_file_name(frame)) for frame in frames), default=0)
     files = min(max(longest, 4), LONGEST_FILE_NAME)
     iso = width >= ROOM_FOR_ISO
     head = f"  {'Time':8}  {'File':{files}}  Kit  Scene{'    ISO' if iso else ''}  Shutter  Blur  Focus"
-    for (day, folder), group in groupby(rows, lambda row: _place(row, folders)):
+    for (day, folder), group in groupby(frames, lambda frame: _place(frame, folders)):
         yield f"{day}, {folder}"
         yield head
-        for row in group:
+        for frame in group:
             line = (
-                f"  {(row['taken_at'] or '')[11:19]:8}  {words.shortened(_file_name(row), files):{files}}"
-                f"  {row['kit_id']:3}  {row['scene_id'] or words.NOT_KNOWN:>5}"
-                + (f"  {words.iso(row['iso']):>5}" if iso else "")
-                + f"  {_shutter(row['exposure_time_s']):>7}  {_blur(row['blur_px']):>4}  {row['verdict']:7}"
+                f"  {(frame.taken_at or '')[11:19]:8}  {words.shortened(_file_name(frame), files):{files}}"
+                f"  {frame.kit_id:3}  {frame.scene_id or words.NOT_KNOWN:>5}"
+                + (f"  {words.iso(frame.iso):>5}" if iso else "")
+                + f"  {_shutter(frame.exposure_time_s):>7}  {_blur(frame.blur_px):>4}  {frame.verdict:7}"
             )
-            yield from _with_flags(line, row["flags"], width)
+            yield from _with_flags(line, [flag_words(flag, frame) for flag in frame.flags], width)
         yield ""
-    shown = {row["kit_id"]: row["kit_name"] for row in rows}
+    shown = {frame.kit_id: frame.kit_name for frame in frames}
     for kit_id in sorted(shown):
         short, full_name = words.shortened(kit_names[kit_id], 60), words.shortened(shown[kit_id], 120)
         full = f"Kit {kit_id}: {short} = {full_name}"
         yield textwrap.fill(full, width, subsequent_indent="  ")
     notes = "Shutter in seconds. Blur: sigma in pixels at the focus area."
     yield textwrap.fill(notes, width)
+    flags = sorted({flag for frame in frames for flag in frame.flags})
+    if flags:
+        known = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
+        yield textwrap.fill(f"To choose by flag, --flag: {known}.", width)
 
 
-def _place(row: Row, folders: list[str]) -> tuple[str, str]:
-    day = row["taken_at"][:10] if row["taken_at"] else "no time recorded"
-    if row["path"] is None:
+def _place(frame: FrameFacts, folders: list[str]) -> tuple[str, str]:
+    day = frame.taken_at[:10] if frame.taken_at else "no time recorded"
+    if frame.path is None:
         return day, "no file left"
-    inside = PurePath(below(row["path"], folders)).parent.as_posix()
-    return day, words.plain(PurePath(row["path"]).parent.name if inside == "." else inside)
+    inside = PurePath(below(frame.path, folders)).parent.as_posix()
+    return day, words.plain(PurePath(frame.path).parent.name if inside == "." else inside)
 
 
-def _file_name(row: Row) -> str:
-    return words.plain(PurePath(row["path"] or words.NOT_KNOWN).name)
+def _file_name(frame: FrameFacts) -> str:
+    return words.plain(PurePath(frame.path or words.NOT_KNOWN).name)
 
 
 def _with_flags(line: str, flags: Sequence[str], width: int) -> Iterator[str]:

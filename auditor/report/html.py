@@ -53,6 +53,7 @@ def page_text(
     *,
     beside: list[str] | None = None,
     ways: Sequence[tuple[str, str]] = (),
+    option: str = "",
 ) -> str:
     """The page as HTML.
 
@@ -64,6 +65,8 @@ def page_text(
         Names of the tables that are written beside it.
     ways
         Address and name of the pages that stand beside it, where it is shown by the desk.
+    option
+        What commands on the page need behind them to reach this logbook.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -110,12 +113,12 @@ def page_text(
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title=title_of(trip),
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        unfinished=in_place_of_answer(found.measuring),
+        unfinished=in_place_of_answer(found.measuring, option),
         told=told,
         most_lost=drawing.most_drawn(line.loss for line in told.lines),
         encounters=encounters_of(logbook, trip_id),
-        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id),
-        not_measured_yet=not_measured_yet(found.measuring),
+        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id, option),
+        not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
         kit_looks=kit_looks,
         full_names={kit.kit_id: kit.kit_name for kit in in_use},
@@ -137,7 +140,7 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        command=command_of(trip),
+        command=command_of(trip) + option,
         beside=beside or [],
         ways=ways,
     )
@@ -147,7 +150,7 @@ def title_of(trip: Trip | None) -> str:
     """What the page is called: a trip by its name, which may begin with "trip" already."""
     if trip is None:
         return "All trips"
-    return trip.name if trip.name.lower().startswith("trip ") else f"Trip {trip.name}"
+    return values.capital(values.trip_named(trip.name))
 
 
 def command_of(trip: Trip | None) -> str:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
-from typing import Any
 
+from auditor.frames.inspection import Inspection, KnownFrame
 from auditor.report.text import values as words
 from auditor.report.text.frames import settings
+from auditor.store.frame_facts import FrameFacts
 from auditor.words import (
     CameraWord,
     ConverterSource,
@@ -18,7 +19,6 @@ from auditor.words import (
     VerdictSource,
 )
 
-Row = dict[str, Any]
 INDENT = 18
 """Columns that the labels take."""
 CAMERA_SAID = {
@@ -50,156 +50,160 @@ LABELS = {
 """What columns of frame_facts are called in a sentence."""
 
 
-def inspected_text(document: Row, *, width: int) -> str:
-    """What `inspect_file` returned, with `in_logbook` where the logbook knows the file, as text."""
-    known = document.get("in_logbook")
-    lines = [words.plain(document["path"])]
-    if "error" in document:
-        lines.append(_line("cannot be read", document["reason"], width))
-    else:
-        lines += ["Read", *(_line(label, text, width) for label, text in _read(known or document))]
+def inspected_text(file: Inspection, *, width: int) -> str:
+    """What a file tells, and what the logbook knows of it, as text.
+
+    Parameters
+    ----------
+    width
+        Columns of the terminal.
+    """
+    known = file.known
+    facts = known.facts if known is not None else file.facts
+    lines = [words.plain(file.path)]
+    if file.error is not None:
+        lines.append(_line("cannot be read", file.error.reason, width))
+    elif facts is not None:
+        lines += ["Read", *(_line(label, text, width) for label, text in _read(facts))]
     if known is not None:
         lines += ["Measured", *(_line(label, text, width) for label, text in _measured(known))]
         lines += ["Decided", *(_line(label, text, width) for label, text in _decided(known))]
-    missing = (known or document).get("missing", {})
-    if missing:
-        lines += ["Not known", *(_line("", text, width, indent=4) for text in _not_known(missing))]
+    if facts is not None and facts.missing:
+        lines += ["Not known", *(_line("", text, width, indent=4) for text in _not_known(facts.missing))]
     return "\n".join(lines)
 
 
-def why(row: Row) -> str:
+def why(known: KnownFrame) -> str:
     """A frame's verdict with its reason in words and numbers."""
-    camera = CAMERA_SAID.get(row["camera_word"], "")
-    limit, blur = row["limit_px"], row["blur_px"]
-    source = row["verdict_source"]
+    camera = CAMERA_SAID[CameraWord(known.facts.camera_word)] if known.facts.camera_word else ""
+    limit, blur = known.limit_px, known.facts.blur_px
+    source = known.facts.verdict_source
     if source == VerdictSource.CAMERA_WORD:
-        return f"{row['verdict']}: {camera}; {_pixels_silent(row)}"
+        return f"{known.facts.verdict}: {camera}; {_pixels_silent(known)}"
     if source == VerdictSource.NOTHING_RECORDED or blur is None or limit is None:
-        return "; ".join(part for part in (f"{row['verdict']}: {_pixels_silent(row)}", camera) if part)
+        return "; ".join(part for part in (f"{known.facts.verdict}: {_pixels_silent(known)}", camera) if part)
     told = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
     if source == VerdictSource.SCENE:
-        side = "sharper than a sure hit" if row["verdict"] == "hit" else "more blurred than a sure miss"
+        side = "sharper than a sure hit" if known.facts.verdict == "hit" else "more blurred than a sure miss"
         told += f": too near to decide alone, but {side} of its scene"
-    elif row["blur_kind"] == "elsewhere":
+    elif known.facts.blur_kind == "elsewhere":
         told = f"another part of the picture is clearly sharper than the focus area ({told})"
-    elif row["missing"].get("verdict"):
-        told += f"; {MissingReason(row['missing']['verdict']).description}"
-    elif row["verdict"] == "unclear":
-        told += f", may be {row['blur_low_px']:.1f} to {row['blur_high_px']:.1f}: too near to decide"
-    return "; ".join(part for part in (f"{row['verdict']}: {told}", camera) if part)
+    elif known.facts.missing.get("verdict"):
+        told += f"; {MissingReason(known.facts.missing['verdict']).description}"
+    elif known.facts.verdict == "unclear":
+        told += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}: too near to decide"
+    return "; ".join(part for part in (f"{known.facts.verdict}: {told}", camera) if part)
 
 
-def _pixels_silent(row: Row) -> str:
-    reason = row["missing"].get("verdict") or row["missing"].get("blur_px")
-    if row["measured_on"] is None:
-        return "the picture cannot be decoded" if row["not_decoded"] else "no pixels were measured yet"
-    if reason is None and row["limit_px"] is None:
-        reason = row["missing"].get("blur_um", MissingReason.NEEDS_SENSOR)
+def _pixels_silent(known: KnownFrame) -> str:
+    reason = known.facts.missing.get("verdict") or known.facts.missing.get("blur_px")
+    if known.facts.measured_on is None:
+        return "the picture cannot be decoded" if known.not_decoded else "no pixels were measured yet"
+    if reason is None and known.limit_px is None:
+        reason = known.facts.missing.get("blur_um", MissingReason.NEEDS_SENSOR)
     if reason is None:
-        told = [ReadingFlag(flag).description for flag in row["reading_flags"] or ()]
+        told = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
         return f"the pixels do not tell ({'; '.join(told) or 'nothing to go by'})"
     return f"the pixels do not tell ({MissingReason(reason).description})"
 
 
-def _read(row: Row) -> Iterator[tuple[str, str]]:
-    if row["taken_at"]:
-        zone = f" (UTC{row['utc_offset']})" if row["utc_offset"] else ""
-        yield "taken", row["taken_at"].replace("T", " ") + zone
-    body = row["body_model"] or "unknown"
-    yield "body", body + (f", serial {row['body_serial']}" if row["body_serial"] else "")
-    yield "lens", row["lens_name"] or "unknown"
-    yield "converter", _converter(row)
-    yield "exposure", settings(row) + _exposure_notes(row)
-    if row["light_value_ev"] is not None:
-        yield "light", f"EV {row['light_value_ev']:.1f} at ISO 100"
-    if row["forced_push_ev"]:
-        bare = row["iso_without_converter"]
+def _read(frame: FrameFacts) -> Iterator[tuple[str, str]]:
+    if frame.taken_at:
+        zone = f" (UTC{frame.utc_offset})" if frame.utc_offset else ""
+        yield "taken", frame.taken_at.replace("T", " ") + zone
+    body = frame.body_model or "unknown"
+    yield "body", body + (f", serial {frame.body_serial}" if frame.body_serial else "")
+    yield "lens", frame.lens_name or "unknown"
+    yield "converter", _converter(frame)
+    yield "exposure", settings(frame) + _exposure_notes(frame)
+    if frame.light_value_ev is not None:
+        yield "light", f"EV {frame.light_value_ev:.1f} at ISO 100"
+    if frame.forced_push_ev:
+        bare = frame.iso_without_converter
         less = "" if bare is None else f"; without it up to ISO {words.whole(bare)}"
-        yield "cost in light", f"the converter forced {words.stops_counted(row['forced_push_ev'])}{less}"
-    yield from _picture(row)
-    modes = [row[name] for name in ("focus_mode", "area_mode", "drive_mode") if row[name]]
-    if row["focus_distance_m"] is not None:
-        modes.append(f"focused at {row['focus_distance_m']:.3g} m")
+        yield "cost in light", f"the converter forced {words.stops_counted(frame.forced_push_ev)}{less}"
+    yield from _picture(frame)
+    modes = [mode for mode in (frame.focus_mode, frame.area_mode, frame.drive_mode) if mode]
+    if frame.focus_distance_m is not None:
+        modes.append(f"focused at {frame.focus_distance_m:.3g} m")
     if modes:
         yield "focus", ", ".join(modes)
-    if row["af_x"] is not None:
+    if frame.af_x is not None and frame.af_y is not None:
         size = ""
-        if row["af_width"] is not None and row["af_height"] is not None:
-            size = f", {100 * row['af_width']:.0f} x {100 * row['af_height']:.0f} % of it"
-        across, down = 100 * row["af_x"], 100 * row["af_y"]
+        if frame.af_width is not None and frame.af_height is not None:
+            size = f", {100 * frame.af_width:.0f} x {100 * frame.af_height:.0f} % of it"
+        across, down = 100 * frame.af_x, 100 * frame.af_y
         yield "focus area", f"{across:.0f} % from the left of the picture, {down:.0f} % from its top{size}"
-    if row["camera_word"]:
-        yield "camera's word", CameraWord(row["camera_word"]).description
-    if row["rating"] is not None:
-        yield "your rating", str(row["rating"])
-    if row["keywords"]:
-        yield "keywords", ", ".join(row["keywords"])
+    if frame.camera_word:
+        yield "camera's word", CameraWord(frame.camera_word).description
+    if frame.rating is not None:
+        yield "your rating", str(frame.rating)
+    if frame.keywords:
+        yield "keywords", ", ".join(frame.keywords)
 
 
-def _converter(row: Row) -> str:
-    source = ConverterSource(row["converter_source"])
-    if row["converter_factor"] is None:
-        reason = row["missing"].get("converter_factor")
+def _converter(frame: FrameFacts) -> str:
+    source = ConverterSource(frame.converter_source or ConverterSource.UNKNOWN)
+    if frame.converter_factor is None:
+        reason = frame.missing.get("converter_factor")
         return f"unknown: {MissingReason(reason).description}" if reason else "unknown"
-    if row["converter_factor"] == 1:
+    if frame.converter_factor == 1:
         return "none" if source is ConverterSource.NONE else f"none: {source.description}"
-    return f"{row['converter_factor']:g}x: {source.description}"
+    return f"{frame.converter_factor:g}x: {source.description}"
 
 
-def _exposure_notes(row: Row) -> str:
+def _exposure_notes(frame: FrameFacts) -> str:
     notes = []
-    if row["auto_iso"]:
+    if frame.auto_iso:
         notes.append("Auto ISO")
-    if row["exposure_bias_ev"]:
-        notes.append(f"exposure bias {row['exposure_bias_ev']:+.1f}")
-    if row["flash_fired"]:
+    if frame.exposure_bias_ev:
+        notes.append(f"exposure bias {frame.exposure_bias_ev:+.1f}")
+    if frame.flash_fired:
         notes.append("flash")
     return f" ({', '.join(notes)})" if notes else ""
 
 
-def _picture(row: Row) -> Iterator[tuple[str, str]]:
-    if row["width_px"] and row["height_px"]:
-        pixel = "" if row["pixel_pitch_um"] is None else f", {row['pixel_pitch_um']:.2f} um a pixel"
-        yield "picture", f"{row['width_px']} x {row['height_px']} px{pixel}"
-    if row["sensor_diagonal_mm"] is not None:
-        yield "sensor", f"{row['sensor_diagonal_mm']:.1f} mm diagonal, crop factor {row['crop_factor']:.2g}"
+def _picture(frame: FrameFacts) -> Iterator[tuple[str, str]]:
+    if frame.width_px and frame.height_px:
+        pixel = "" if frame.pixel_pitch_um is None else f", {frame.pixel_pitch_um:.2f} um a pixel"
+        yield "picture", f"{frame.width_px} x {frame.height_px} px{pixel}"
+    if frame.sensor_diagonal_mm is not None:
+        yield "sensor", f"{frame.sensor_diagonal_mm:.1f} mm diagonal, crop factor {frame.crop_factor:.2g}"
 
 
-def _measured(row: Row) -> Iterator[tuple[str, str]]:
-    if row["measured_on"] is None:
-        reason = row["not_decoded"]
+def _measured(known: KnownFrame) -> Iterator[tuple[str, str]]:
+    if known.facts.measured_on is None:
+        reason = known.not_decoded
         yield "", f"the picture cannot be decoded: {reason}" if reason else "not yet: auditor measure"
         return
-    yield "from", PictureSource(row["measured_on"]).description
-    if row["blur_px"] is not None:
-        told = (
-            f"{row['blur_px']:.1f} px (sigma), between {row['blur_low_px']:.1f} and {row['blur_high_px']:.1f}"
-        )
-        yield "blur", told
-        whole = row["system_blur_urad"]
+    yield "from", PictureSource(known.facts.measured_on).description
+    if known.facts.blur_px is not None:
+        ends = f"between {known.blur_low_px:.1f} and {known.blur_high_px:.1f}"
+        yield "blur", f"{known.facts.blur_px:.1f} px (sigma), {ends}"
+        whole = known.facts.system_blur_urad
         if whole is not None:
             yield (
                 "system blur",
-                f"{row['system_blur_px']:.1f} px with the camera's own, {whole:.1f} microradians",
+                f"{known.facts.system_blur_px:.1f} px with the camera's own, {whole:.1f} microradians",
             )
-    if row["blur_kind"]:
-        kind = str(row["blur_kind"])
+    if known.facts.blur_kind:
+        kind = str(known.facts.blur_kind)
         yield "looks", {"elsewhere": "sharper elsewhere", "undetermined": "undetermined"}.get(kind, kind)
-    for flag in row["reading_flags"] or ():
+    for flag in known.facts.reading_flags or ():
         yield "note", ReadingFlag(flag).description
 
 
-def _decided(row: Row) -> Iterator[tuple[str, str]]:
-    yield "focus", why(row)
-    on_subject = row["verdict_on_subject"]
-    if on_subject and on_subject != row["verdict"]:
+def _decided(known: KnownFrame) -> Iterator[tuple[str, str]]:
+    yield "focus", why(known)
+    on_subject = known.facts.verdict_on_subject
+    if on_subject and on_subject != known.facts.verdict:
         yield "comparing kits", f"{on_subject}: by one angle for this lens with and without converter"
-    for flag in row["flags"]:
+    for flag in known.facts.flags:
         yield "flag", f"{flag}: {FrameFlag(flag).description}"
-    yield "kit", f"{row['kit_id']}: {row['kit_short_name']} ({row['kit_name']})"
-    if row["trip_id"] is not None:
-        yield "trip", f"{row['trip_id']}: {row['trip_name']}; scene {row['scene_id']}"
-    others = [path for path in row["files"] if path != row["inspected_path"]]
+    yield "kit", f"{known.facts.kit_id}: {known.kit_short_name} ({known.facts.kit_name})"
+    if known.facts.trip_id is not None:
+        yield "trip", f"{known.facts.trip_id}: {known.trip_name}; scene {known.facts.scene_id}"
+    others = [path for path in known.files if path != known.inspected_path]
     for path in others:
         yield "other file", path
 

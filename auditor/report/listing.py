@@ -8,8 +8,9 @@ from typing import Any
 
 from auditor.report.svg import Look
 from auditor.report.text import frames, outcomes, values
-from auditor.store import listed_frames, tables
+from auditor.store import listed_frames
 from auditor.store.best_frames import best_hits
+from auditor.store.frame_facts import FrameFacts, frames_by_id
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
@@ -60,13 +61,13 @@ def shown_frames(
     """
     best = set(best_hits(logbook, trip_id))
     order = listed_frames.picked(logbook, trip_id, best=best, most=MOST_FRAMES)
-    facts = {row["frame_id"]: row for row in tables.rows_of(logbook, order)}
+    facts = {frame.frame_id: frame for frame in frames_by_id(logbook, order)}
     bursts = listed_frames.burst_sizes(
-        logbook, {row["burst_id"] for row in facts.values() if row["burst_id"] is not None}
+        logbook, {frame.burst_id for frame in facts.values() if frame.burst_id is not None}
     )
     rows = [
         _told(facts[frame_id], folders, kit_looks, frame_id in best, bursts)
-        | {"kit_name": values.shortened(kit_names[facts[frame_id]["kit_id"]], LONGEST_NAME)}
+        | {"kit_name": values.shortened(kit_names[facts[frame_id].kit_id], LONGEST_NAME)}
         for frame_id in order
         if frame_id in facts
     ]
@@ -118,46 +119,46 @@ def below(path: str | None, folders: list[str]) -> str:
 
 
 def _told(
-    row: Row, folders: list[str], kit_looks: dict[int, Look], best: bool, bursts: dict[int, int]
+    frame: FrameFacts, folders: list[str], kit_looks: dict[int, Look], best: bool, bursts: dict[int, int]
 ) -> Row:
     """A frame in words, with the plain values that the page sorts and filters by."""
-    taken_at = row["taken_at"]
+    taken_at = frame.taken_at
     return {
-        "frame_id": row["frame_id"],
-        "trip_id": row["trip_id"],
+        "frame_id": frame.frame_id,
+        "trip_id": frame.trip_id,
         "at": taken_at or "",
-        "file_path": row["path"],
-        "path": values.shortened(below(row["path"], folders), LONGEST_NAME),
+        "file_path": frame.path,
+        "path": values.shortened(below(frame.path, folders), LONGEST_NAME),
         "taken_at": values.NOT_KNOWN if taken_at is None else taken_at.replace("T", " ")[:19],
-        "kit_id": row["kit_id"],
-        "kit_look": kit_looks[row["kit_id"]],
-        "scene_id": row["scene_id"],
-        "settings": frames.settings(row),
-        "iso": row["iso"],
-        "exposure_time_s": row["exposure_time_s"],
-        "verdict": row["verdict"] or "unclear",
-        "verdict_word": outcomes.verdict(row["verdict"]),
-        "verdict_source": outcomes.verdict_source(row["verdict_source"]),
-        "blur_urad": row["system_blur_urad"],
-        "blur": frames.blur(row),
-        "light": values.stops(row["light_value_ev"]),
-        "flags": row["flags"],
-        "flag_words": ", ".join(frames.flag_words(flag, row) for flag in row["flags"]),
-        "first_flag": frames.flag_words(row["flags"][0], row) if row["flags"] else "",
-        "reasons": [frames.flag_reason(flag, row) for flag in row["flags"]],
+        "kit_id": frame.kit_id,
+        "kit_look": kit_looks[frame.kit_id],
+        "scene_id": frame.scene_id,
+        "settings": frames.settings(frame),
+        "iso": frame.iso,
+        "exposure_time_s": frame.exposure_time_s,
+        "verdict": frame.verdict or "unclear",
+        "verdict_word": outcomes.verdict(frame.verdict),
+        "verdict_source": outcomes.verdict_source(frame.verdict_source),
+        "blur_urad": frame.system_blur_urad,
+        "blur": frames.blur(frame),
+        "light": values.stops(frame.light_value_ev),
+        "flags": frame.flags,
+        "flag_words": ", ".join(frames.flag_words(flag, frame) for flag in frame.flags),
+        "first_flag": frames.flag_words(frame.flags[0], frame) if frame.flags else "",
+        "reasons": [frames.flag_reason(flag, frame) for flag in frame.flags],
         "best": best,
-        "burst_frames": bursts.get(row["burst_id"], 1),
-        "rating": row["rating"],
-        "area": _area(row),
+        "burst_frames": bursts.get(frame.burst_id or 0, 1),
+        "rating": frame.rating,
+        "area": _area(frame),
         "area_is": "focus area",
     }
 
 
-def _area(row: Row) -> tuple[float, float, float, float] | None:
+def _area(frame: FrameFacts) -> tuple[float, float, float, float] | None:
     """Centre and size of the recorded focus area, as fractions of the picture; a point gets a size."""
-    if row["af_x"] is None or row["af_y"] is None:
+    if frame.af_x is None or frame.af_y is None:
         return None
-    return row["af_x"], row["af_y"], row["af_width"] or 0.04, row["af_height"] or 0.04
+    return frame.af_x, frame.af_y, frame.af_width or 0.04, frame.af_height or 0.04
 
 
 def _with_measured_area(logbook: Logbook, rows: list[Row]) -> list[Row]:

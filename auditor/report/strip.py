@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from itertools import groupby
 from pathlib import Path, PurePath
 from typing import Any
@@ -13,22 +13,18 @@ from auditor import __version__
 from auditor.errors import OutputError
 from auditor.report.text import outcomes, values
 from auditor.store.crops import crop_path
+from auditor.store.frame_facts import FrameFacts
 
 OURS = '<meta name="generator" content="auditor contact strip'
-COLUMNS = (
-    "frame_id", "path", "taken_at", "kit_name", "iso", "exposure_time_s", "f_number", "blur_px", "blur_kind",
-    "verdict", "verdict_source", "camera_word", "rating", "flags",
-)  # fmt: skip
-"""What of frame_facts the strip shows."""
 
 
-def write_strip(page: Path, rows: Iterable[Mapping[str, Any]], *, title: str, logbook_path: Path) -> None:
+def write_strip(page: Path, frames: Iterable[FrameFacts], *, title: str, logbook_path: Path) -> None:
     """Write the page; a strip that the auditor wrote there before is replaced, any other file is not.
 
     Parameters
     ----------
-    rows
-        Of frame_facts with at least COLUMNS, in order of time.
+    frames
+        In order of time.
     logbook_path
         The pictures of the focus areas lie beside it.
 
@@ -45,7 +41,7 @@ def write_strip(page: Path, rows: Iterable[Mapping[str, Any]], *, title: str, lo
         page.parent.mkdir(parents=True, exist_ok=True)
         unfinished = page.with_name(f".unfinished-strip-{os.getpid()}")
         try:
-            unfinished.write_text(_text(list(rows), title, logbook_path), encoding="utf-8", newline="\n")
+            unfinished.write_text(_text(list(frames), title, logbook_path), encoding="utf-8", newline="\n")
             os.replace(unfinished, page)  # noqa: PTH105  # says what it does: replaces
         finally:
             unfinished.unlink(missing_ok=True)
@@ -53,7 +49,7 @@ def write_strip(page: Path, rows: Iterable[Mapping[str, Any]], *, title: str, lo
         raise OutputError(f"{page}: cannot be written ({error.strerror}). Choose another place.") from error
 
 
-def _text(rows: list[Mapping[str, Any]], title: str, logbook_path: Path) -> str:
+def _text(frames: list[FrameFacts], title: str, logbook_path: Path) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -63,37 +59,37 @@ def _text(rows: list[Mapping[str, Any]], title: str, logbook_path: Path) -> str:
     environment.filters["plain"] = values.plain
     environment.globals["values"] = values
     days = [
-        (day, [_frame(row, logbook_path) for row in frames])
-        for day, frames in groupby(rows, key=lambda row: (row["taken_at"] or "")[:10] or "Time not known")
+        (day, [_frame(frame, logbook_path) for frame in of_day])
+        for day, of_day in groupby(frames, key=lambda frame: (frame.taken_at or "")[:10] or "Time not known")
     ]
     return environment.get_template("strip.html").render(
-        version=__version__, title=title, frames=len(rows), days=days
+        version=__version__, title=title, frames=len(frames), days=days
     )
 
 
-def _frame(row: Mapping[str, Any], logbook_path: Path) -> dict[str, Any]:
+def _frame(frame: FrameFacts, logbook_path: Path) -> dict[str, Any]:
     """What the page says of one frame."""
-    name = PurePath(row["path"] or "")
+    name = PurePath(frame.path or "")
     settings = [
-        values.exposure_time(row["exposure_time_s"]),
-        values.f_number(row["f_number"]),
-        f"ISO {values.iso(row['iso'])}",
+        values.exposure_time(frame.exposure_time_s),
+        values.f_number(frame.f_number),
+        f"ISO {values.iso(frame.iso)}",
     ]
-    told = [f"{outcomes.verdict(row['verdict'])}, {outcomes.verdict_source(row['verdict_source'])}"]
-    if row["blur_px"] is not None:
-        told.append(f"blur {row['blur_px']:.1f} px")
-    told.append(outcomes.camera_word(row["camera_word"]))
-    if row["rating"]:
-        told.append("rejected by you" if row["rating"] < 0 else f"your rating {row['rating']}")
+    told = [f"{outcomes.verdict(frame.verdict)}, {outcomes.verdict_source(frame.verdict_source)}"]
+    if frame.blur_px is not None:
+        told.append(f"blur {frame.blur_px:.1f} px")
+    told.append(outcomes.camera_word(frame.camera_word))
+    if frame.rating:
+        told.append("rejected by you" if frame.rating < 0 else f"your rating {frame.rating}")
     return {
         "name": name.name,
         "folder": name.parent.name,
-        "time": (row["taken_at"] or "")[11:19],
-        "kit": row["kit_name"],
+        "time": (frame.taken_at or "")[11:19],
+        "kit": frame.kit_name,
         "settings": ", ".join(settings),
         "told": told,
-        "flags": [outcomes.flag_sentence(flag) for flag in row["flags"]],
-        "picture": _picture(crop_path(logbook_path, row["frame_id"])),
+        "flags": [outcomes.flag_sentence(flag) for flag in frame.flags],
+        "picture": _picture(crop_path(logbook_path, frame.frame_id)),
     }
 
 

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+import csv
 import json
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, fields
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import astuple, fields
+from io import StringIO
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 from auditor.analysis.kit_table import KitRow
 from auditor.errors import OutputError
 from auditor.report.listing import below
-from auditor.report.rows import json_rows
+from auditor.store.frame_facts import FactsTable, column_types, table_of_trip
 from auditor.store.logbook import Logbook
-from auditor.store.tables import frame_columns, frame_facts_in_parts
 
 if TYPE_CHECKING:
-    import pandas as pd
     import pyarrow as pa
 
 MADE_BY = "auditor"
@@ -27,16 +27,25 @@ _RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 """Cells that begin like this are run as formulas by spreadsheets: a lens name must not be."""
 
 
-def csv_text(table: pd.DataFrame, *, header: bool = True) -> str:
-    """A table as CSV: UTF-8, one line a row, numbers to ten digits, nothing where nothing is known.
+def csv_lines(parts: Iterable[FactsTable]) -> Iterator[str]:
+    """A table as CSV: a head, then one line a row, numbers to ten digits, nothing where nothing is known.
 
     A text that a spreadsheet would run as a formula gets an apostrophe in front.
+
+    Parameters
+    ----------
+    parts
+        Of one table, all with the same columns.
     """
-    safe = table.copy()
-    for name in safe.columns:
-        if safe[name].dtype == object or str(safe[name].dtype) in ("str", "string"):
-            safe[name] = safe[name].map(_harmless, na_action="ignore")
-    return str(safe.to_csv(index=False, header=header, lineterminator="\n", float_format="%.10g"))
+    lines = StringIO()
+    writer = csv.writer(lines, lineterminator="\n")
+    for number, part in enumerate(parts):
+        if number == 0:
+            writer.writerow(part.columns)
+        writer.writerows([_cell(value) for value in row] for row in part.rows)
+        yield lines.getvalue()
+        lines.seek(0)
+        lines.truncate()
 
 
 def check_parquet() -> None:
@@ -51,17 +60,27 @@ def check_parquet() -> None:
 
 
 def write_frames(logbook: Logbook, trip_id: int | None, folders: list[str], paths: dict[str, Path]) -> None:
-    """Write the frames, a part at a time, into frames.csv, frames.json and frames.parquet, as asked for."""
-    _write(
-        "frames", _frame_parts(logbook, trip_id, folders), paths, lambda: _schema_of(frame_columns(logbook))
-    )
+    """Write the frames, a part at a time, into frames.csv, frames.json and frames.parquet, as asked for.
+
+    Parameters
+    ----------
+    folders
+        The folders that were scanned: paths are written as they lie below them.
+    paths
+        File name, such as frames.csv -> where it is written.
+
+    Raises
+    ------
+    OSError
+        where a file cannot be written.
+    """
+    parts = (_below(part, folders) for part in table_of_trip(logbook, trip_id))
+    _write("frames", parts, paths, lambda: _schema_of(column_types(logbook)))
 
 
 def write_kits(kits: Sequence[KitRow], paths: dict[str, Path]) -> None:
     """Write the kit table into kits.csv, kits.json and kits.parquet, as asked for."""
-    import pandas as pd
-
-    table = pd.DataFrame([asdict(kit) for kit in kits], columns=[field.name for field in fields(KitRow)])
+    table = FactsTable(tuple(field.name for field in fields(KitRow)), [astuple(kit) for kit in kits])
     _write("kits", [table], paths, lambda: None)
 
 
@@ -76,13 +95,14 @@ def parquet_is_ours(path: Path) -> bool:
         return False
 
 
-def _frame_parts(logbook: Logbook, trip_id: int | None, folders: list[str]) -> Iterable[pd.DataFrame]:
-    for part in frame_facts_in_parts(logbook, trip_id):
-        part["path"] = [below(path, folders) for path in part["path"]]
-        yield part
+def _below(part: FactsTable, folders: list[str]) -> FactsTable:
+    place = part.columns.index("path")
+    return FactsTable(
+        part.columns, [(*row[:place], below(row[place], folders), *row[place + 1 :]) for row in part.rows]
+    )
 
 
-def _write(table: str, parts: Iterable[pd.DataFrame], paths: dict[str, Path], schema: Any) -> None:
+def _write(table: str, parts: Iterable[FactsTable], paths: dict[str, Path], schema: Any) -> None:
     writers: list[Any] = []
     kinds = {"csv": _Csv, "json": _Json, "parquet": _Parquet}
     try:
@@ -101,8 +121,9 @@ class _Csv:
         self._file: IO[str] = path.open("w", encoding="utf-8", newline="\n")
         self._begun = False
 
-    def write(self, part: pd.DataFrame) -> None:
-        self._file.write(csv_text(part, header=not self._begun))
+    def write(self, part: FactsTable) -> None:
+        lines = "".join(csv_lines([part]))
+        self._file.write(lines.partition("\n")[2] if self._begun else lines)
         self._begun = True
 
     def close(self) -> None:
@@ -115,9 +136,10 @@ class _Json:
         self._file.write(f'{{"made_by": "{MADE_BY}", "table": "{table}", "rows": [')
         self._before = "\n"
 
-    def write(self, part: pd.DataFrame) -> None:
-        for row in json_rows(part):
-            self._file.write(self._before + json.dumps(row, ensure_ascii=False, allow_nan=False))
+    def write(self, part: FactsTable) -> None:
+        for row in part.rows:
+            document = dict(zip(part.columns, row, strict=True))
+            self._file.write(self._before + json.dumps(document, ensure_ascii=False, allow_nan=False))
             self._before = ",\n"
 
     def close(self) -> None:
@@ -130,11 +152,12 @@ class _Parquet:
         self._path, self._schema = path, schema
         self._writer: Any = None
 
-    def write(self, part: pd.DataFrame) -> None:
+    def write(self, part: FactsTable) -> None:
         import pyarrow as pa
         import pyarrow.parquet as pq
 
-        data = pa.Table.from_pandas(part, schema=self._schema(), preserve_index=False)
+        columns = zip(*part.rows, strict=True) if part.rows else [()] * len(part.columns)
+        data = pa.table(dict(zip(part.columns, map(list, columns), strict=True)), schema=self._schema())
         data = data.replace_schema_metadata({"made_by": MADE_BY})
         if self._writer is None:
             self._writer = pq.ParquetWriter(self._path, data.schema, compression="zstd")
@@ -152,5 +175,7 @@ def _schema_of(columns: dict[str, str]) -> pa.Schema:
     return pa.schema([(name, kinds[kind]) for name, kind in columns.items()])
 
 
-def _harmless(value: Any) -> Any:
+def _cell(value: Any) -> Any:
+    if isinstance(value, float):
+        return f"{value:.10g}"
     return "'" + value if isinstance(value, str) and value.startswith(_RUN_BY_SPREADSHEETS) else value

@@ -44,6 +44,7 @@ def write_report(
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
     found: Findings | None = None,
+    option: str = "",
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
 
@@ -55,6 +56,8 @@ def write_report(
         Of FORMATS.
     found
         The findings on that trip, where they were made already.
+    option
+        What commands on the page need behind them to reach this logbook; nothing where it is the usual one.
 
     Returns
     -------
@@ -86,7 +89,7 @@ def write_report(
         if PAGE in names:
             from auditor.report.html import page_text
 
-            page = page_text(logbook, trip, settings, found, beside=tables)
+            page = page_text(logbook, trip, settings, found, beside=tables, option=option)
             _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
     except OSError as error:
         raise OutputError(

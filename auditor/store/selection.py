@@ -5,17 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
 
 from auditor.records import KitIdentity
 from auditor.store.derived import kits_in_use
+from auditor.store.frame_facts import Facts, FactsTable, FrameFacts, columns_of, facts_from, table_in_parts
 from auditor.store.logbook import Logbook
-from auditor.store.tables import decoded
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-Row = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,42 +75,40 @@ _SELECTED = """SELECT i.frame_id FROM inferred AS i LEFT JOIN membership AS m US
 _IN_ORDER = "ORDER BY taken_at, frame_id"
 
 
-def selected_rows(
-    logbook: Logbook,
-    selection: Selection,
-    *,
-    columns: Sequence[str] = ("*",),
-    flagged: bool = False,
-    most: int | None = None,
-) -> list[Row]:
-    """Rows of frame_facts in order of time, JSON columns decoded; with any flag alone, at most so many.
+def selected_frames(logbook: Logbook, selection: Selection = EVERYTHING) -> list[FrameFacts]:
+    """The selected frames, in order of time."""
+    return selected_as(FrameFacts, logbook, selection)
+
+
+def selected_as(facts: type[Facts], logbook: Logbook, selection: Selection) -> list[Facts]:
+    """The selected frames, in order of time, with some of their facts alone.
 
     Parameters
     ----------
-    columns
-        Of frame_facts; all where none are named.
-    flagged
-        Only frames that have a flag.
-    most
-        At most so many, the first in time.
+    facts
+        A dataclass whose fields are columns of frame_facts.
     """
     where, values = selection.where()
-    if flagged:
-        where += " AND i.flags <> '[]'"
-    sql = f"""SELECT {", ".join(columns)} FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}
-              ORDER BY i.taken_at, i.frame_id LIMIT :selected_most) {_IN_ORDER}"""
-    values["selected_most"] = -1 if most is None else most
-    return [decoded(dict(row)) for row in logbook.query(sql, values)]
+    sql = f"""SELECT {columns_of(facts)} FROM frame_facts
+              WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"""
+    return facts_from(logbook.query(sql, values), facts)
 
 
-def selected_table(logbook: Logbook, selection: Selection) -> pd.DataFrame:
-    """The same rows as a table with the columns as the logbook has them, JSON columns as text."""
-    import pandas as pd
-
+def flagged_frames(logbook: Logbook, selection: Selection, *, most: int | None = None) -> list[FrameFacts]:
+    """Selected frames that have a flag, the first `most` in time; all for None."""
     where, values = selection.where()
-    sql = f"SELECT * FROM frame_facts WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"
-    columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
-    return pd.DataFrame([tuple(row) for row in logbook.query(sql, values)], columns=columns)
+    flagged = _SELECTED.format(where=f"{where} AND i.flags <> '[]'")
+    sql = f"""SELECT {columns_of(FrameFacts)} FROM frame_facts
+              WHERE frame_id IN ({flagged} ORDER BY i.taken_at, i.frame_id LIMIT :selected_most)
+              {_IN_ORDER}"""
+    values["selected_most"] = -1 if most is None else most
+    return facts_from(logbook.query(sql, values), FrameFacts)
+
+
+def selected_table(logbook: Logbook, selection: Selection) -> Iterator[FactsTable]:
+    """The selected frames in order of time, as the logbook has them; some rows at a time."""
+    where, values = selection.where()
+    return table_in_parts(logbook, f"frame_id IN ({_SELECTED.format(where=where)})", values)
 
 
 def count_selected(logbook: Logbook, selection: Selection) -> int:

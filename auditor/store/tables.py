@@ -1,25 +1,17 @@
-"""Reading the stable views as tables."""
+"""Trips, files of frames, and what cannot be read."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from auditor.errors import LogbookError
 from auditor.file_names import as_path, as_text
 from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
 from auditor.words import FileRole
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-_CHUNK = 500
-_TEXTS = ("path", "missing")
-_JSON = ("keywords", "flags", "reading_flags")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,76 +36,6 @@ class UnreadableFile:
     error_class: str
     seen_at: str
     """When it was last tried: UTC, ISO 8601."""
-
-
-def frame_facts(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
-    """The view `frame_facts` in order of time, of one trip or of all; columns as in the logbook."""
-    import pandas as pd
-
-    where, parameters = _of_trip(trip_id)
-    rows = logbook.query(f"SELECT * FROM frame_facts {where} ORDER BY taken_at, frame_id", parameters)
-    columns = [row[1] for row in logbook.query("PRAGMA table_info(frame_facts)")]
-    return pd.DataFrame([tuple(row) for row in rows], columns=columns)
-
-
-def frame_facts_in_parts(
-    logbook: Logbook, trip_id: int | None = None, *, rows: int = 20_000
-) -> Iterator[pd.DataFrame]:
-    """The same, some rows at a time: what is larger than memory can be written so. At least one part."""
-    import pandas as pd
-
-    where, parameters = _of_trip(trip_id)
-    # Of a narrowed logbook (see store.selection) the frames that are left.
-    left = f"{where} {'AND' if where else 'WHERE'} frame_id IN (SELECT frame_id FROM inferred)"
-    cursor = logbook.connection.execute(
-        f"SELECT * FROM frame_facts {left} ORDER BY taken_at, frame_id", parameters
-    )
-    columns = [column[0] for column in cursor.description]
-    part = cursor.fetchmany(rows)
-    while True:
-        yield pd.DataFrame([tuple(row) for row in part], columns=columns)
-        part = cursor.fetchmany(rows)
-        if not part:
-            return
-
-
-def frame_columns(logbook: Logbook) -> dict[str, str]:
-    """The columns of frame_facts and their types: INTEGER, REAL or TEXT."""
-    declared = {row[1]: row[2] for row in logbook.query("PRAGMA table_info(frame_facts)")}
-    # SQLite tells no type of an expression: of these, path and missing are text, the rest are measures.
-    return {name: kind or ("TEXT" if name in _TEXTS else "REAL") for name, kind in declared.items()}
-
-
-def frame_rows(
-    logbook: Logbook, trip_id: int | None = None, *, columns: Sequence[str] = ("*",)
-) -> list[dict[str, Any]]:
-    """The same as plain dictionaries, JSON columns decoded; of all columns or of some."""
-    where, parameters = _of_trip(trip_id)
-    sql = f"SELECT {', '.join(columns)} FROM frame_facts {where} ORDER BY taken_at, frame_id"
-    rows = logbook.query(sql, parameters)
-    return [decoded(dict(row)) for row in rows]
-
-
-def decoded(row: dict[str, Any]) -> dict[str, Any]:
-    """A row of frame_facts with its JSON columns as lists and objects, its booleans as such."""
-    for name in (*_JSON, "missing"):
-        if isinstance(row.get(name), str):
-            row[name] = json.loads(row[name])
-    for name in ("auto_iso", "flash_fired"):
-        if row.get(name) is not None:
-            row[name] = bool(row[name])
-    return row
-
-
-def rows_of(logbook: Logbook, frame_ids: list[int]) -> list[dict[str, Any]]:
-    """Rows of frame_facts by id, decoded, in the order of the ids."""
-    by_id: dict[int, dict[str, Any]] = {}
-    for first in range(0, len(frame_ids), _CHUNK):
-        part = tuple(frame_ids[first : first + _CHUNK])
-        marks = ", ".join("?" * len(part))
-        for row in logbook.query(f"SELECT * FROM frame_facts WHERE frame_id IN ({marks})", part):
-            by_id[row["frame_id"]] = decoded(dict(row))
-    return [by_id[frame_id] for frame_id in frame_ids if frame_id in by_id]
 
 
 def trips(logbook: Logbook) -> list[Trip]:
@@ -201,7 +123,3 @@ def unreadable(logbook: Logbook) -> list[UnreadableFile]:
     """Every file that cannot be read now, in order of path."""
     sql = "SELECT path, stage, reason, error_class, seen_at FROM unreadable ORDER BY path"
     return [UnreadableFile(*row) for row in logbook.query(sql)]
-
-
-def _of_trip(trip_id: int | None) -> tuple[str, tuple[int, ...]]:
-    return ("", ()) if trip_id is None else ("WHERE trip_id = ?", (trip_id,))

@@ -17,8 +17,9 @@ from auditor.keepers.choose import choose
 from auditor.keepers.conditions import Conditions
 from auditor.report.text import values
 from auditor.store.derived import kits_in_use
+from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows
+from auditor.store.selection import selected_frames
 from tests.browser.conftest import AXE, OpenPage
 
 if TYPE_CHECKING:
@@ -36,9 +37,9 @@ def kits(logbook: Path) -> list[KitRow]:
 
 
 @pytest.fixture(scope="module")
-def frames(logbook: Path) -> list[dict[str, Any]]:
+def frames(logbook: Path) -> list[FrameFacts]:
     with open_logbook(logbook) as book:
-        return frame_rows(book)
+        return selected_frames(book)
 
 
 def all_frames(page: Page) -> Locator:
@@ -118,7 +119,7 @@ def test_pointing_at_a_mark_tells_its_numbers(page: Page) -> None:
 
 
 def test_a_tap_tells_and_the_button_beside_it_chooses(
-    opened: OpenPage, report: Path, frames: list[dict[str, Any]]
+    opened: OpenPage, report: Path, frames: list[FrameFacts]
 ) -> None:
     page = opened(report, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
     assert "Tap a mark" in page.locator(".how").inner_text()
@@ -164,7 +165,7 @@ def test_one_stop_a_picture_and_arrow_keys_from_mark_to_mark(page: Page) -> None
 
 
 def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
-    page: Page, kits: list[KitRow], frames: list[dict[str, Any]]
+    page: Page, kits: list[KitRow], frames: list[FrameFacts]
 ) -> None:
     kit = next(kit for kit in kits if kit.kit_name.endswith("500 mm x 2"))
     page.locator(f'#lost .tells[data-kit="{kit.kit_id}"]').first.click()
@@ -174,7 +175,7 @@ def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
         )
         assert {faded for kit_id, faded in parts if kit_id == kit.kit_id} == {False}, picture
         assert {faded for kit_id, faded in parts if kit_id != kit.kit_id} == {True}, picture
-    own = [Path(row["path"]).name for row in frames if row["kit_id"] == kit.kit_id]
+    own = [Path(row.path or "").name for row in frames if row.kit_id == kit.kit_id]
     assert shown_files(page) == own
     assert all_frames(page).locator("[data-count]").inner_text() == f"{len(own)} of {len(frames)} shown"
     assert kit.kit_name in page.locator("#chosen").inner_text()
@@ -186,26 +187,24 @@ def test_choosing_a_kit_in_one_picture_marks_it_in_all_and_keeps_its_frames(
 @pytest.mark.parametrize(
     ("select", "option", "fits"),
     [
-        ("flag", "smeared", lambda row: "smeared" in row["flags"]),
-        ("verdict", "miss", lambda row: row["verdict"] == "miss"),
-        ("kit", None, lambda row: row["kit_name"] == BARE),
-        ("scene", None, lambda row: row["scene_id"] is not None),
+        ("flag", "smeared", lambda row: "smeared" in row.flags),
+        ("verdict", "miss", lambda row: row.verdict == "miss"),
+        ("kit", None, lambda row: row.kit_name == BARE),
+        ("scene", None, lambda row: row.scene_id is not None),
     ],
 )
-def test_filters(
-    page: Page, frames: list[dict[str, Any]], select: str, option: str | None, fits: Any
-) -> None:
+def test_filters(page: Page, frames: list[FrameFacts], select: str, option: str | None, fits: Any) -> None:
     wanted = [row for row in frames if fits(row)]
     if option is None:
-        option = str(wanted[0][f"{select}_id"])
-        wanted = [row for row in wanted if str(row[f"{select}_id"]) == option]
+        option = str(getattr(wanted[0], f"{select}_id"))
+        wanted = [row for row in wanted if str(getattr(row, f"{select}_id")) == option]
     assert 0 < len(wanted) < len(frames)
     all_frames(page).locator(f"select[name={select}]").select_option(option)
-    assert shown_files(page) == [Path(row["path"]).name for row in wanted]
+    assert shown_files(page) == [Path(row.path or "").name for row in wanted]
 
 
 def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
-    page: Page, logbook: Path, frames: list[dict[str, Any]]
+    page: Page, logbook: Path, frames: list[FrameFacts]
 ) -> None:
     with open_logbook(logbook) as book:
         kept = choose(book, Conditions(), at_most=1).kept
@@ -214,15 +213,15 @@ def test_the_best_of_each_burst_is_the_one_that_keepers_takes(
     assert shown_files(page) == [Path(frame.path or "").name for frame in kept]
 
 
-def test_sorting_by_a_column(page: Page, frames: list[dict[str, Any]]) -> None:
-    by_name = {Path(row["path"]).name: row for row in frames}
+def test_sorting_by_a_column(page: Page, frames: list[FrameFacts]) -> None:
+    by_name = {Path(row.path or "").name: row for row in frames}
     header = all_frames(page).get_by_role("button", name="ISO")
     header.click()
-    rising = [by_name[name]["iso"] for name in shown_files(page)]
+    rising = [by_name[name].iso or 0.0 for name in shown_files(page)]
     assert rising == sorted(rising)
     assert all_frames(page).locator("th[aria-sort]").get_attribute("aria-sort") == "ascending"
     header.click()
-    falling = [by_name[name]["iso"] for name in shown_files(page)]
+    falling = [by_name[name].iso or 0.0 for name in shown_files(page)]
     assert falling == sorted(rising, reverse=True)
 
 
@@ -245,9 +244,9 @@ def test_the_wall_sorts_by_kit_flag_and_scene(page: Page, key: str) -> None:
     assert flagged.locator("[data-frame]:visible").count() == 12
 
 
-def test_a_wall_shows_twelve_and_more_on_asking(page: Page, frames: list[dict[str, Any]]) -> None:
+def test_a_wall_shows_twelve_and_more_on_asking(page: Page, frames: list[FrameFacts]) -> None:
     flagged = wall(page, "flagged")
-    in_all = sum(bool(row["flags"]) for row in frames)
+    in_all = sum(bool(row.flags) for row in frames)
     assert 12 < in_all <= 36
     assert flagged.locator("[data-frame]:visible").count() == 12
     flagged.locator("[data-more]").focus()
@@ -259,7 +258,7 @@ def test_a_wall_shows_twelve_and_more_on_asking(page: Page, frames: list[dict[st
 
 @pytest.mark.parametrize("touch", [False, True])
 def test_a_frame_of_the_wall_opens_to_its_facts_and_the_whole_frame(
-    opened: OpenPage, report: Path, frames: list[dict[str, Any]], touch: bool
+    opened: OpenPage, report: Path, frames: list[FrameFacts], touch: bool
 ) -> None:
     page = opened(report, viewport={"width": 390, "height": 844}, has_touch=touch)
     first = wall(page, "flagged").locator("[data-frame]").first
@@ -274,8 +273,8 @@ def test_a_frame_of_the_wall_opens_to_its_facts_and_the_whole_frame(
     assert first.locator("svg.whole image").is_visible()
     assert first.locator("svg.whole rect.outline").count() == 2
     name = first.locator(".file").inner_text().split("/")[-1]
-    row = next(row for row in frames if Path(row["path"]).name == name)
-    assert f"ISO {row['iso']:.0f}" in first.inner_text()
+    row = next(row for row in frames if Path(row.path or "").name == name)
+    assert f"ISO {row.iso:.0f}" in first.inner_text()
     summary.click()
     assert not first.locator("svg.whole").is_visible()
 
@@ -333,7 +332,7 @@ def test_a_choice_that_leaves_nothing_says_so_and_is_taken_back_at_once(page: Pa
     assert not listed.locator("[data-reset]").is_visible()
 
 
-def test_the_table_is_filled_on_asking(page: Page, frames: list[dict[str, Any]]) -> None:
+def test_the_table_is_filled_on_asking(page: Page, frames: list[FrameFacts]) -> None:
     assert page.locator("section[aria-labelledby=frames] tbody tr").count() == 0
     page.locator("[data-fill]").focus()
     page.keyboard.press("Enter")

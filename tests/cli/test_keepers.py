@@ -183,7 +183,7 @@ def test_values_that_cannot_be_meant_give_one_clear_line(
         (("--keyword", "oter"), "Did you mean 'otter'?"),
         (("cpoy", "a"), "Did you mean 'copy'?"),
         (("--per", "scenes"), "Did you mean 'scene'?"),
-        (("--best", "2", "copy", "a"), "conditions behind it: auditor keepers copy ..."),
+        (("--best", "2", "copy", "a"), "conditions behind it: auditor keepers copy --best 2"),
     ],
 )
 def test_a_word_that_is_none_is_refused_with_the_nearest(
@@ -246,7 +246,7 @@ def test_flags_name_kits_and_frames_with_reasons(logbook: Path) -> None:
     assert max(len(line) for line in text.splitlines()) <= 80
 
 
-def test_pictures_out_of_reach_are_not_promised_to_a_list_that_lacks_them(tmp_path: Path) -> None:
+def test_pictures_out_of_reach_are_promised_to_a_list_that_has_them(tmp_path: Path) -> None:
     card, book = tmp_path / "card", tmp_path / "logbook.sqlite"
     card.mkdir()
     for path in sorted((SAMPLE / "DCIM" / "100SALT").glob("*.JPG"))[:11]:
@@ -256,4 +256,6 @@ def test_pictures_out_of_reach_are_not_promised_to_a_list_that_lacks_them(tmp_pa
     done = run("measure", "--logbook", book)
     assert done.returncode == 3
     assert "11 pictures could not be reached now" in done.stdout
-    assert "and 1 more\n" in done.stdout
+    assert f"and 1 more: auditor check --logbook {book} lists them all\n" in done.stdout
+    listed = run("check", "--logbook", book, "--json").stdout
+    assert len(json.loads(listed)["out_of_reach"]) == 11

@@ -50,7 +50,24 @@ def test_a_criterion_finer_than_pixels_tell_gives_no_hit() -> None:
 def test_a_criterion_finer_than_pixels_tell_says_so() -> None:
     found = judge(reading(0.3), FULL_FRAME, "confirmed", crop=2.0)
     assert (found.verdict, found.source, found.missing) == ("unclear", "pixels", "finer_than_measurable")
-    assert judge(reading(1.2), FULL_FRAME, None).missing is None
+    assert judge(reading(1.2), FULL_FRAME, None).missing == "near_criterion"
+    assert judge(reading(0.5), FULL_FRAME, None).missing is None
+
+
+def test_an_unclear_verdict_says_what_measuring_noted() -> None:
+    noted = ("part_of_area", "area_mostly_background")
+    assert judge(reading(1.2, flags=noted), FULL_FRAME, None).missing == "area_mostly_background"
+    untold = reading(None, flags=("too_little_texture",))
+    assert judge(untold, FULL_FRAME, None).missing == "too_little_texture"
+    assert judge(untold, FULL_FRAME, "confirmed").missing is None
+
+
+def test_a_reading_of_one_of_two_things_is_unclear_and_half_a_hit() -> None:
+    """As likely of a sharp animal as of what lies behind it: the chance is between both (D)."""
+    quantiles = (0.4, 0.45, 0.5, 0.7, 2.0, 6.0, 7.0, 8.0, 9.0)
+    found = judge(reading(2.0, quantiles_px=quantiles), FULL_FRAME, "confirmed")
+    assert found.verdict == "unclear"
+    assert 0.35 < (found.hit_probability or 0) < 0.5
 
 
 def test_a_small_preview_that_cannot_tell_leaves_it_to_the_camera() -> None:

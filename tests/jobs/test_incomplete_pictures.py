@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shutil
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -13,8 +12,10 @@ from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store.best_frames import best_hits, best_of
+from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows, unreadable
+from auditor.store.selection import selected_frames
+from auditor.store.tables import unreadable
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
 
@@ -24,7 +25,7 @@ def confirmed_hits(tmp_path: Path) -> list[Path]:
     book_path = tmp_path / "all.sqlite"
     scan(book_path, [SAMPLE], Settings())
     with open_logbook(book_path) as book:
-        return [Path(row["path"]) for row in frame_rows(book) if row["camera_word"] == "confirmed"]
+        return [Path(row.path or "") for row in selected_frames(book) if row.camera_word == "confirmed"]
 
 
 @pytest.fixture
@@ -40,28 +41,28 @@ def cut(tmp_path: Path) -> tuple[Path, str]:
     return card, victim.name
 
 
-def audited(card: Path, logbook: Path) -> dict[str, dict[str, Any]]:
+def audited(card: Path, logbook: Path) -> dict[str, FrameFacts]:
     scan(logbook, [card], Settings())
     with open_logbook(logbook) as book:
         measure(book, Settings())
-        return {Path(row["path"]).name: row for row in frame_rows(book)}
+        return {Path(row.path or "").name: row for row in selected_frames(book)}
 
 
 def test_a_picture_cut_short_has_no_blur_and_is_unclear(cut: tuple[Path, str], tmp_path: Path) -> None:
     card, name = cut
     rows = audited(card, tmp_path / "logbook.sqlite")
     row = rows[name]
-    assert row["camera_word"] == "confirmed"  # and yet no hit
-    assert (row["verdict"], row["verdict_source"]) == ("unclear", "pixels")
-    assert row["verdict_on_subject"] is None
-    assert row["missing"]["verdict"] == "cut_short"
+    assert row.camera_word == "confirmed"  # and yet no hit
+    assert (row.verdict, row.verdict_source) == ("unclear", "pixels")
+    assert row.verdict_on_subject is None
+    assert row.missing["verdict"] == "cut_short"
     for column in ("blur_px", "blur_um", "blur_urad", "system_blur_px", "system_blur_urad", "measured_on"):
-        assert row[column] is None
-        assert row["missing"][column] == "cut_short"
-    assert "incomplete" in row["flags"]
+        assert getattr(row, column) is None
+        assert row.missing[column] == "cut_short"
+    assert "incomplete" in row.flags
     (other,) = (row for other_name, row in rows.items() if other_name != name)
-    assert other["blur_px"] is not None
-    assert "incomplete" not in other["flags"]
+    assert other.blur_px is not None
+    assert "incomplete" not in other.flags
 
 
 def test_a_picture_cut_short_is_listed_with_how_much_is_missing(
@@ -82,9 +83,9 @@ def test_a_picture_cut_short_is_never_the_best(cut: tuple[Path, str], tmp_path: 
     card, name = cut
     rows = audited(card, tmp_path / "logbook.sqlite")
     with open_logbook(tmp_path / "logbook.sqlite") as book:
-        assert rows[name]["frame_id"] not in best_hits(book)
-        ids = [row["frame_id"] for row in rows.values()]
-        assert best_of(book, ids, per="scene")[0] != rows[name]["frame_id"] or len(best_of(book, ids)) == 2
+        assert rows[name].frame_id not in best_hits(book)
+        ids = [row.frame_id for row in rows.values()]
+        assert best_of(book, ids, per="scene")[0] != rows[name].frame_id or len(best_of(book, ids)) == 2
 
 
 def test_a_second_copy_that_is_whole_is_measured_instead(cut: tuple[Path, str], tmp_path: Path) -> None:
@@ -98,9 +99,9 @@ def test_a_second_copy_that_is_whole_is_measured_instead(cut: tuple[Path, str], 
     with open_logbook(logbook) as book:
         outcome = measure(book, Settings())
         assert outcome.measured == 2
-        row = next(row for row in frame_rows(book) if Path(row["path"]).name == name)
-        assert row["blur_px"] is not None
-        assert "incomplete" not in row["flags"]
+        row = next(row for row in selected_frames(book) if Path(row.path or "").name == name)
+        assert row.blur_px is not None
+        assert "incomplete" not in row.flags
         assert [Path(bad.path).parent for bad in unreadable(book)] == [card]
         assert measure(book, Settings()).measured == 0
 
@@ -111,11 +112,11 @@ def test_a_file_that_is_cut_short_after_it_was_measured_loses_its_reading(tmp_pa
     path = shutil.copy2(confirmed_hits(tmp_path)[0], card)
     logbook = tmp_path / "logbook.sqlite"
     ((_name, before),) = audited(card, logbook).items()
-    assert before["blur_px"] is not None
+    assert before.blur_px is not None
     Path(path).write_bytes(Path(path).read_bytes()[:-3000])
     ((_name, after),) = audited(card, logbook).items()
-    assert after["frame_id"] == before["frame_id"]
-    assert (after["blur_px"], after["verdict"]) == (None, "unclear")
+    assert after.frame_id == before.frame_id
+    assert (after.blur_px, after.verdict) == (None, "unclear")
 
 
 @pytest.mark.parametrize("kind", ["hole", "heif", "tiff"])
@@ -138,8 +139,8 @@ def test_damage_of_other_kinds_is_no_hit_either(tmp_path: Path, kind: str) -> No
             picture.save(path, exif=picture.getexif())
         path.write_bytes(path.read_bytes()[: path.stat().st_size * 2 // 3])
     ((_name, row),) = audited(card, tmp_path / "logbook.sqlite").items()
-    assert (row["verdict"], row["blur_px"]) == ("unclear", None)
-    assert row["missing"]["verdict"] == ("undecodable" if kind == "hole" else "cut_short")
+    assert (row.verdict, row.blur_px) == ("unclear", None)
+    assert row.missing["verdict"] == ("undecodable" if kind == "hole" else "cut_short")
 
 
 def test_harmless_oddities_of_cameras_are_no_damage(tmp_path: Path) -> None:
@@ -151,4 +152,4 @@ def test_harmless_oddities_of_cameras_are_no_damage(tmp_path: Path) -> None:
     assert data[-2:] == b"\xff\xd9"
     (card / source.name).write_bytes(data[:-2] + b"\x12\x13" + data[-2:] + bytes(500))
     ((_name, row),) = audited(card, tmp_path / "logbook.sqlite").items()
-    assert row["blur_px"] is not None
+    assert row.blur_px is not None

@@ -21,8 +21,10 @@ from auditor.report.write import write_report
 from auditor.settings import Settings
 from auditor.store.crops import colour_path, crop_path
 from auditor.store.files import drop_folder
+from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows, trips, unreadable
+from auditor.store.selection import selected_frames
+from auditor.store.tables import trips, unreadable
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 
@@ -32,9 +34,9 @@ def sample(tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[[
     return measured_sample(tmp_path_factory.mktemp("book"))
 
 
-def facts(logbook: Path) -> list[dict[str, Any]]:
+def facts(logbook: Path) -> list[FrameFacts]:
     with open_logbook(logbook) as book:
-        return frame_rows(book)
+        return selected_frames(book)
 
 
 def test_verdicts_of_the_sample_trip_against_what_was_rendered(sample: Path) -> None:
@@ -43,7 +45,7 @@ def test_verdicts_of_the_sample_trip_against_what_was_rendered(sample: Path) -> 
     truth = {row["file"]: row for row in csv.DictReader(lines)}
     table: Counter[tuple[str, str]] = Counter()
     for row in facts(sample):
-        table[truth[Path(row["path"]).relative_to(SAMPLE).as_posix()]["verdict"], row["verdict"]] += 1
+        table[truth[Path(row.path or "").relative_to(SAMPLE).as_posix()]["verdict"], str(row.verdict)] += 1
     told = "; ".join(f"{true} read as {read}: {count}" for (true, read), count in sorted(table.items()))
     unclear = sum(count for (_true, read), count in table.items() if read == "unclear")
     right = sum(count for (true, read), count in table.items() if true == read)
@@ -55,7 +57,7 @@ def test_verdicts_of_the_sample_trip_against_what_was_rendered(sample: Path) -> 
 
 def test_every_measured_frame_has_its_columns_or_reasons(sample: Path) -> None:
     for row in facts(sample):
-        assert row["measured_on"] == "jpeg"
+        assert row.measured_on == "jpeg"
         for name in (
             "blur_px",
             "blur_um",
@@ -64,14 +66,17 @@ def test_every_measured_frame_has_its_columns_or_reasons(sample: Path) -> None:
             "system_blur_urad",
             "verdict_on_subject",
         ):
-            assert (row[name] is None) == (name in row["missing"]), (name, row["missing"])
-        if row["blur_um"] is not None:
-            assert row["blur_um"] == pytest.approx(row["blur_px"] * row["pixel_pitch_um"])
-            assert row["blur_urad"] == pytest.approx(row["blur_um"] / row["focal_length_mm"] * 1000)
+            assert (getattr(row, name) is None) == (name in row.missing), (name, row.missing)
+        if row.blur_um is not None:
+            assert row.blur_px is not None
+            assert row.pixel_pitch_um is not None
+            assert row.focal_length_mm is not None
+            assert row.blur_um == pytest.approx(row.blur_px * row.pixel_pitch_um)
+            assert row.blur_urad == pytest.approx(row.blur_um / row.focal_length_mm * 1000)
 
 
 def test_motion_and_misplaced_focus_are_flagged(sample: Path) -> None:
-    flags = Counter(flag for row in facts(sample) for flag in row["flags"])
+    flags = Counter(flag for row in facts(sample) for flag in row.flags)
     assert flags["smeared"] >= 3
     assert flags["focus_elsewhere"] >= 1
     assert flags["words_disagree"] >= 3
@@ -152,8 +157,8 @@ def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_
     with open_logbook(path) as book:
         rebuild(book, Settings())
         page = write_report(book, tmp_path / "report", trip=trips(book)[0]).read_text(encoding="utf-8")
-        flagged = [row for row in frame_rows(book) if row["flags"]]
-        shown = [colour_path(path, row["frame_id"], "area") for row in flagged]
+        flagged = [row for row in selected_frames(book) if row.flags]
+        shown = [colour_path(path, row.frame_id, "area") for row in flagged]
         kept = [base64.b64encode(picture.read_bytes()).decode() for picture in shown]
     assert kept
     assert all(picture in page for picture in kept)

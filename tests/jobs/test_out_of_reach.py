@@ -18,7 +18,8 @@ from auditor.jobs.scan import scan
 from auditor.readers.folder import walk
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import frame_rows, unreadable
+from auditor.store.selection import selected_frames
+from auditor.store.tables import unreadable
 from tests.frame_files import Shot, write_card
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
@@ -79,7 +80,7 @@ def test_a_file_that_could_not_be_opened_is_read_by_the_next_scan(
     (outcome,) = scan(logbook, [card], Settings())
     assert (outcome.read, outcome.unreadable) == (1, [])
     with open_logbook(logbook) as book:
-        assert len(frame_rows(book)) == 6
+        assert len(selected_frames(book)) == 6
         assert unreadable(book) == []
 
 
@@ -113,7 +114,7 @@ def test_a_scan_whose_folder_vanishes_midway_says_so_and_marks_nothing(
     assert present(logbook) == [1] * 8  # the six from before, and the two that were read in time
     with open_logbook(logbook) as book:
         assert unreadable(book) == []
-        assert len(frame_rows(book)) == 8  # what was read is grouped and can be viewed
+        assert len(selected_frames(book)) == 8  # what was read is grouped and can be viewed
     aside.rename(card)
     monkeypatch.setattr(scan_job, "read_chunk", original)
     (outcome,) = scan(logbook, [card], Settings())
@@ -160,7 +161,7 @@ def test_frames_moved_aside_during_measure_are_measured_when_they_are_back(
         (tmp_path / "aside").rename(pictures)
         outcome = measure(book, Settings())
         assert (outcome.measured, outcome.out_of_reach) == (3, [])
-        assert {row["measured_on"] for row in frame_rows(book)} == {"jpeg"}
+        assert {row.measured_on for row in selected_frames(book)} == {"jpeg"}
 
 
 def test_a_picture_without_permission_for_a_moment_is_measured_later(
@@ -237,7 +238,7 @@ def test_a_damaged_picture_that_was_replaced_is_measured(pictures: Path, logbook
 def test_measuring_brings_the_view_up_to_date(pictures: Path, logbook: Path) -> None:
     scan(logbook, [pictures], Settings())
     with open_logbook(logbook) as book:
-        assert all(row["verdict_source"] != "pixels" for row in frame_rows(book))
+        assert all(row.verdict_source != "pixels" for row in selected_frames(book))
         measure(book, Settings())
-        assert any(row["verdict_source"] == "pixels" for row in frame_rows(book))
+        assert any(row.verdict_source == "pixels" for row in selected_frames(book))
         assert book.query("SELECT count(*) FROM touched")[0][0] == 0

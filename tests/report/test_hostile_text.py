@@ -17,7 +17,8 @@ from auditor.report.terminal import kit_table_text
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import Trip, frame_rows
+from auditor.store.selection import selected_frames
+from auditor.store.tables import Trip
 from tests.frame_files import Shot, write_card
 
 NAMES = {
@@ -74,7 +75,7 @@ def harmless(tmp_path_factory: pytest.TempPathFactory) -> Tags:
 def test_the_page_gets_no_tag_from_a_lens_name(tmp_path: Path, kind: str, harmless: Tags) -> None:
     with open_logbook(logbook_with(tmp_path, NAMES[kind])) as book:
         page = write_report(book, tmp_path / "out", trip=None, formats=FORMATS)
-        rows, kits = frame_rows(book), kit_table(book)
+        rows, kits = selected_frames(book), kit_table(book)
     text = page.read_text(encoding="utf-8")
     found = Tags(text)
     assert found.tags == harmless.tags
@@ -83,7 +84,7 @@ def test_the_page_gets_no_tag_from_a_lens_name(tmp_path: Path, kind: str, harmle
         assert letter not in text
     start = NAMES[kind][:30].split("\x1b")[0].split("\u202e")[0].split("\u2028")[0]
     assert start in found.text
-    names = {row["kit_id"]: row["kit_name"] for row in rows}
+    names = {row.kit_id: row.kit_name for row in rows}
     listed = "\n".join(frame_lines(rows, names, [], width=80))
     for told in (kit_table_text(kits, width=80), listed):
         assert max(map(cell_len, told.splitlines())) <= 80  # letters that combine take no cell

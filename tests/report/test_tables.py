@@ -15,10 +15,9 @@ import pytest
 from auditor.analysis.kit_table import kit_table
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
-from auditor.report import tables as report_tables
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
-from auditor.store import tables
+from auditor.store import frame_facts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
 
@@ -32,13 +31,12 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     write_card(tmp_path / "card", shots)
     logbook = tmp_path / "logbook.sqlite"
     scan(logbook, [tmp_path / "card"], Settings())
-    whole = tables.frame_facts_in_parts
-    monkeypatch.setattr(
-        report_tables, "frame_facts_in_parts", lambda book, trip_id: whole(book, trip_id, rows=4)
-    )
+    whole = frame_facts.table_in_parts
+    monkeypatch.setattr(frame_facts, "table_in_parts", lambda *wanted: whole(*wanted, most_rows=4))
     with open_logbook(logbook) as book:
         write_report(book, tmp_path / "out", trip=None, formats=FORMATS)
-        tables.frame_facts(book).to_pickle(tmp_path / "view.pickle")
+        (table,) = whole(book)
+        pd.DataFrame(table.rows, columns=table.columns).to_pickle(tmp_path / "view.pickle")
         pd.DataFrame(map(asdict, kit_table(book))).to_pickle(tmp_path / "kits.pickle")
     return tmp_path
 

@@ -7,6 +7,7 @@ import hashlib
 import html
 import io
 import re
+from dataclasses import asdict
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -20,16 +21,17 @@ from auditor.frames.kit_names import short_names
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.report import listing
-from auditor.report.rows import json_rows
 from auditor.report.svg import looks
-from auditor.report.tables import csv_text
+from auditor.report.tables import csv_lines
 from auditor.report.terminal import kit_table_text
 from auditor.report.text import values
 from auditor.report.write import FORMATS, default_folder, files_of, write_report
 from auditor.settings import Settings
 from auditor.store.derived import kits_in_use
+from auditor.store.frame_facts import FactsTable
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import Trip, frame_facts, trips
+from auditor.store.selection import selected_frames
+from auditor.store.tables import Trip, trips
 from tests.frame_files import Shot, write_card
 
 
@@ -204,7 +206,7 @@ def test_the_csv_is_the_view(logbook: Path, tmp_path: Path) -> None:
     written(logbook, tmp_path / "out", all_trips=True)
     read = pd.read_csv(tmp_path / "out" / "frames.csv")
     with open_logbook(logbook) as book:
-        view = frame_facts(book)
+        view = pd.DataFrame(map(asdict, selected_frames(book)))
     assert list(read.columns) == list(view.columns)
     for name in ("iso", "forced_push_ev", "light_value_ev", "encounter_id"):
         pd.testing.assert_series_equal(read[name], view[name], check_dtype=False)
@@ -212,15 +214,17 @@ def test_the_csv_is_the_view(logbook: Path, tmp_path: Path) -> None:
 
 
 def test_no_cell_runs_as_a_formula() -> None:
-    table = pd.DataFrame({"lens_name": ["=1+1", "-2", "@x", "plain", None], "ev": [-1.5, 2, None, 0, 1]})
-    read = pd.read_csv(io.StringIO(csv_text(table)))
+    names, steps = ["=1+1", "-2", "@x", "plain", None], [-1.5, 2, None, 0, 1]
+    table = FactsTable(("lens_name", "ev"), list(zip(names, steps, strict=True)))
+    read = pd.read_csv(io.StringIO("".join(csv_lines([table]))))
     assert list(read["lens_name"].fillna("")) == ["'=1+1", "'-2", "'@x", "plain", ""]
     assert list(read["ev"].fillna(99)) == [-1.5, 2, 99, 0, 1]
 
 
-def test_json_has_no_nan() -> None:
-    table = pd.DataFrame({"a": [1.0, float("nan")], "b": ["x", None]})
-    assert json_rows(table) == [{"a": 1.0, "b": "x"}, {"a": None, "b": None}]
+def test_parts_of_a_table_have_one_head() -> None:
+    columns = ("frame_id", "iso")
+    parts = [FactsTable(columns, [(1, 100.0), (2, None)]), FactsTable(columns, [(3, 12800.0)])]
+    assert "".join(csv_lines(parts)).splitlines() == ["frame_id,iso", "1,100", "2,", "3,12800"]
 
 
 @pytest.mark.parametrize("change", ["UPDATE frames SET camera_word = NULL", "DELETE FROM membership"])

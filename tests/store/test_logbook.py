@@ -8,12 +8,14 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 
 import auditor.store.logbook as store
 from auditor.errors import LogbookError
+from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
 
 FRAME_FACTS = [
@@ -99,6 +101,7 @@ def columns(path: Path, name: str) -> list[str]:
 
 def test_the_promised_views_are_there_from_the_start(path: Path) -> None:
     assert columns(path, "frame_facts") == FRAME_FACTS
+    assert [column.name for column in fields(FrameFacts)] == FRAME_FACTS
     assert columns(path, "frame_files") == [
         "frame_id", "role", "volume", "path", "present", "size_bytes", "modified_at", "fingerprint",
     ]  # fmt: skip

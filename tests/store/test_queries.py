@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,8 @@ import pytest
 
 from auditor.store import queries as numbers
 from auditor.store.logbook import Logbook, open_logbook
-from auditor.store.tables import frame_facts, trips
+from auditor.store.selection import selected_frames
+from auditor.store.tables import trips
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 
@@ -27,7 +29,7 @@ def book(
 
 @pytest.fixture(scope="module")
 def view(book: Logbook) -> pd.DataFrame:
-    return frame_facts(book)
+    return pd.DataFrame(map(asdict, selected_frames(book)))
 
 
 @pytest.fixture(params=["trip", "all"])

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
+from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import (
     EVERYTHING,
     Selection,
     count_selected,
+    flagged_frames,
     narrowed,
     selected_flag_counts,
-    selected_rows,
+    selected_frames,
 )
-from auditor.store.tables import frame_rows
-
-Row = dict[str, Any]
 
 
 @pytest.fixture(scope="module")
@@ -30,42 +28,47 @@ def book(
         yield logbook
 
 
-CASES: list[tuple[Selection, Callable[[Row], bool]]] = [
+CASES: list[tuple[Selection, Callable[[FrameFacts], bool]]] = [
     (EVERYTHING, lambda row: True),
-    (Selection(kit_ids=(2, 3)), lambda row: row["kit_id"] in (2, 3)),
-    (Selection(converter_factor=1.0), lambda row: row["converter_factor"] == 1.0),
-    (Selection(day="2026-04-18"), lambda row: row["taken_at"].startswith("2026-04-18")),
-    (Selection(verdicts=("miss", "unclear")), lambda row: row["verdict"] in ("miss", "unclear")),
+    (Selection(kit_ids=(2, 3)), lambda row: row.kit_id in (2, 3)),
+    (Selection(converter_factor=1.0), lambda row: row.converter_factor == 1.0),
+    (Selection(day="2026-04-18"), lambda row: str(row.taken_at).startswith("2026-04-18")),
+    (Selection(verdicts=("miss", "unclear")), lambda row: row.verdict in ("miss", "unclear")),
     (
         Selection(flags=("smeared", "words_disagree")),
-        lambda row: {"smeared", "words_disagree"} <= set(row["flags"]),
+        lambda row: {"smeared", "words_disagree"} <= set(row.flags),
     ),
     (
         Selection(trip_id=1, kit_ids=(4,), day="2026-04-19", verdicts=("hit",)),
         lambda row: (
-            (row["trip_id"], row["kit_id"], row["verdict"]) == (1, 4, "hit")
-            and row["taken_at"].startswith("2026-04-19")
+            (row.trip_id, row.kit_id, row.verdict) == (1, 4, "hit")
+            and str(row.taken_at).startswith("2026-04-19")
         ),
     ),
 ]
 
 
 @pytest.mark.parametrize(("selection", "wanted"), CASES)
-def test_selected_as_by_hand(book: Logbook, selection: Selection, wanted: Callable[[Row], bool]) -> None:
-    rows = [row for row in frame_rows(book) if wanted(row)]
+def test_selected_as_by_hand(
+    book: Logbook, selection: Selection, wanted: Callable[[FrameFacts], bool]
+) -> None:
+    rows = [row for row in selected_frames(book) if wanted(row)]
     assert rows
-    assert selected_rows(book, selection) == rows
+    assert selected_frames(book, selection) == rows
     assert count_selected(book, selection) == len(rows)
-    assert sum(selected_flag_counts(book, selection).values()) == sum(len(row["flags"]) for row in rows)
+    assert sum(selected_flag_counts(book, selection).values()) == sum(len(row.flags) for row in rows)
 
 
 def test_at_most_so_many_are_the_first_ones(book: Logbook) -> None:
-    assert selected_rows(book, EVERYTHING, most=3) == frame_rows(book)[:3]
+    assert (
+        flagged_frames(book, EVERYTHING, most=3)
+        == [frame for frame in selected_frames(book) if frame.flags][:3]
+    )
 
 
 def test_a_scene_is_found_by_its_number(book: Logbook) -> None:
-    scene_id = frame_rows(book)[0]["scene_id"]
-    assert {row["scene_id"] for row in selected_rows(book, Selection(scene_id=scene_id))} == {scene_id}
+    scene_id = selected_frames(book)[0].scene_id
+    assert {row.scene_id for row in selected_frames(book, Selection(scene_id=scene_id))} == {scene_id}
 
 
 def test_questions_over_kits_see_the_selected_frames_alone_and_then_all_again(book: Logbook) -> None:
@@ -80,4 +83,4 @@ def test_questions_over_kits_see_the_selected_frames_alone_and_then_all_again(bo
 def test_an_error_inside_leaves_no_limits_behind(book: Logbook) -> None:
     with pytest.raises(KeyError), narrowed(book, Selection(kit_ids=(1,))):
         raise KeyError
-    assert count_selected(book, EVERYTHING) == len(frame_rows(book))
+    assert count_selected(book, EVERYTHING) == len(selected_frames(book))

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from auditor.analysis.hints import ClockHint, ConverterHint, DateHint, Hint
-from auditor.report.text.values import count
+from auditor.report.text.values import count, trip_named
 
 _STOPS = {1.4: "one stop", 2.0: "two stops"}
 
@@ -18,7 +18,7 @@ def heading(hint: Hint) -> str:
         when = _span(hint.bursts[0].first_at, hint.bursts[-1].last_at)
     else:
         when = _span(hint.first_at, hint.last_at)
-    return f"{hint.body}, {when} (trip {hint.trip.name})"
+    return f"{hint.body}, {when} ({trip_named(hint.trip.name)})"
 
 
 def question(hint: Hint) -> str:
@@ -73,8 +73,14 @@ def _span(first_at: str, last_at: str) -> str:
     return f"{first} to {last[11:] if first[:10] == last[:10] else last}"
 
 
-def mixed_kits(found: Iterable[Hint], trip_id: int | None) -> list[dict[str, str]]:
-    """A warning a body whose bare frames may mix two kits: what it is, and the command that settles it."""
+def mixed_kits(found: Iterable[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:
+    """A warning a body whose bare frames may mix two kits: what it is, and the command that settles it.
+
+    Parameters
+    ----------
+    option
+        What the command needs behind it to reach the same logbook.
+    """
     frames: Counter[tuple[str, float]] = Counter()
     for hint in found:
         if isinstance(hint, ConverterHint):
@@ -86,7 +92,7 @@ def mixed_kits(found: Iterable[Hint], trip_id: int | None) -> list[dict[str, str
                 f"{body} bare may mix two kits: {count(number, 'frame')} read as if behind a {factor:g}x "
                 "that does not report itself."
             ),
-            "command": f"auditor declare hints{limit}",
+            "command": f"auditor declare hints{limit}{option}",
         }
         for (body, factor), number in frames.items()
     ]

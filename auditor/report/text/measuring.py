@@ -9,21 +9,27 @@ GO_ON = "auditor measure"
 """What measures the rest."""
 
 
-def not_measured_yet(measuring: Measuring) -> str | None:
-    """How many frames the rates are without, and the command that goes on; None where all are measured."""
+def not_measured_yet(measuring: Measuring, option: str = "") -> str | None:
+    """How many frames the rates are without, and the command that goes on; None where all are measured.
+
+    Parameters
+    ----------
+    option
+        What that command needs behind it to reach the same logbook.
+    """
     if not measuring.waiting:
         return None
     return (
         f"Measured {whole(measuring.measured)} of {count(measuring.frames, 'frame')}; the rates leave out "
-        f"what is not measured yet. To go on: {GO_ON}"
+        f"what is not measured yet. To go on: {GO_ON}{option}"
     )
 
 
-def in_place_of_answer(measuring: Measuring) -> str | None:
+def in_place_of_answer(measuring: Measuring, option: str = "") -> str | None:
     """The first screen while too much is not measured; None where there can be an answer."""
     if measuring.enough:
         return None
     return (
         f"Measured {whole(measuring.measured)} of {count(measuring.frames, 'frame')}: too few for an answer. "
-        f"Run {GO_ON}, then this report again."
+        f"Run {GO_ON}{option}, then this report again."
     )

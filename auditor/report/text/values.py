@@ -36,6 +36,16 @@ def count(number: float, word: str) -> str:
     return f"{number:,.0f} {word}" if round(number) == 1 else f"{number:,.0f} {word}s"
 
 
+def trip_named(name: str) -> str:
+    """A trip as text calls it: "trip 2026-04-18"; a name that begins with the word says it once."""
+    return name if name.lower().startswith("trip ") else f"trip {name}"
+
+
+def capital(text: str) -> str:
+    """Text as it begins a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def whole(value: float | None) -> str:
     """A number without decimals, thousands apart; a dash where it is not known."""
     return NOT_KNOWN if value is None or value != value else f"{value:,.0f}"

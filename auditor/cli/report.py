@@ -1,0 +1,166 @@
+"""report: the page of a trip, written and told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from auditor.cli import common, places, selection
+
+if TYPE_CHECKING:
+    from auditor.analysis.findings import Findings
+    from auditor.store.logbook import Logbook
+    from auditor.store.tables import Trip
+
+IntoOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--into",
+        metavar="FOLDER",
+        parser=common.path_given,
+        help="Folder for the report. Default: reports/ here, or beside the logbook where here is scanned.",
+    ),
+]
+
+
+def report(
+    trip: selection.TripOption = None,
+    all_trips: selection.AllTripsOption = False,
+    kit: selection.KitOption = None,
+    converter: selection.ConverterOption = None,
+    bare: selection.BareOption = False,
+    scene: selection.SceneOption = None,
+    day: selection.DayOption = None,
+    verdict: selection.VerdictOption = None,
+    flag: selection.FlagOption = None,
+    into: IntoOption = None,
+    format_: Annotated[
+        str,
+        typer.Option(
+            "--format", metavar="WORDS", help="What to write: html,csv,json,parquet, with commas between."
+        ),
+    ] = "html,csv",
+    advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+    quiet: common.QuietOption = False,
+) -> None:
+    """Write the report of a trip: one HTML page, with its tables beside it."""
+    selection.refuse_outcomes(verdict, flag)
+    words = [word.strip() for word in format_.split(",") if word.strip()]
+    with common.reading(logbook) as book:
+        from auditor.report.text.measuring import not_measured_yet
+        from auditor.report.write import FORMATS, files_of, write_report
+
+        formats = [selection.known_word(word, FORMATS, "--format", "format") for word in words]
+        if not formats:
+            raise typer.BadParameter(f"name some of {', '.join(FORMATS)}", param_hint="--format")
+        chosen = selection.choose(
+            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
+            day=day,
+        )  # fmt: skip
+        shown = chosen.trip
+        if shown is not None and chosen.limits:
+            shown = replace(shown, name=f"{shown.name}; {chosen.limits}")
+        found = selection.chosen_findings(book, chosen, advice_from.value)
+        with selection.narrowed(book, chosen, kits=True):
+            page = write_report(
+                book,
+                into or places.default_place([], book.path, book) / places.folder_name(shown),
+                trip=shown,
+                settings=common.settings_of(book.path),
+                formats=formats,
+                found=found,
+                option=common.logbook_option(logbook),
+            )
+    if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
+        common.say(waiting, quiet)
+    if as_json:
+        files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
+        trip_name = chosen.trip and chosen.trip.name
+        common.print_json({"trip": trip_name, "path": str(page.absolute()), "files": files})
+    else:
+        print(page)
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A report that was written."""
+
+    trip: Trip | None
+    """None for all trips."""
+    found: Findings
+    page: Path
+
+
+def written_reports(
+    book: Logbook, trips: Sequence[Trip | None], place: Path, into: Path | None, logbook: Path | None
+) -> Iterator[Report]:
+    """Write reports, each into a folder of its own unless one folder was named for one.
+
+    Parameters
+    ----------
+    trips
+        None among them for all trips together.
+    into
+        The folder that was named, if any; `place` is where reports go.
+    """
+    from auditor.analysis.findings import findings
+    from auditor.report.write import write_report
+
+    settings = common.settings_of(book.path)
+    for trip in trips:
+        found = findings(book, None if trip is None else trip.trip_id, settings)
+        folder = place if into and len(trips) == 1 else place / places.folder_name(trip)
+        option = common.logbook_option(logbook)
+        page = write_report(book, folder, trip=trip, settings=settings, found=found, option=option)
+        yield Report(trip, found, page)
+
+
+def report_document(book: Logbook, report: Report) -> dict[str, object]:
+    """A report that was written, as JSON tells it."""
+    names = selection.choose(book, all_trips=True).kit_names
+    return {
+        "trip": report.trip and report.trip.name,
+        "path": str(report.page.absolute()),
+        "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.found.table],
+        "measuring": asdict(report.found.measuring),
+    }
+
+
+def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
+    """The answer of a trip, or how much of it is measured where that is not all; then where its page is."""
+    from auditor.analysis.hints import hints
+    from auditor.report.answer_lines import answer_lines
+    from auditor.report.short_names import with_short_names
+    from auditor.report.terminal import kit_table_text
+    from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
+    from auditor.report.text.values import capital, trip_named
+
+    trip, option = report.trip, common.logbook_option(logbook)
+    chosen = selection.choose(book, trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
+    if trip is None:
+        print("\nAll trips of the logbook\n")
+    else:
+        name = common.printable(capital(trip_named(trip.name)))
+        print(f"\n{name}, {common.counted(trip.frames, 'frame')}\n")
+    instead = in_place_of_answer(report.found.measuring, option)
+    waiting = not_measured_yet(report.found.measuring, option)
+    if instead or waiting:
+        print(f"{common.wrapped(instead or waiting or '')}\n")
+    if instead is None:
+        shown = with_short_names(report.found, chosen.kit_names)
+        print(answer_lines(shown, width=common.width()))
+        print(kit_table_text(shown.table, width=common.width()))
+    told = 0 if trip is None else len(hints(book, trip.trip_id))
+    if trip is not None and told:
+        command = f"auditor declare hints --trip {trip.trip_id}{option}"
+        print(f"Hints on this trip: {told:,}. To see them: {command}\n")
+    print(f"Report: {report.page}")
+
+
+COMMANDS = (report,)

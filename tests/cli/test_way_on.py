@@ -1,0 +1,144 @@
+"""What is left to do is said with the command that does it, and counts and names are written as people do."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from unittest import mock
+
+import pytest
+
+from auditor.cli.audit import _print_outcomes
+from auditor.jobs.scan import ScanOutcome
+from auditor.report.text.values import trip_named
+from tests.cli.program import run
+from tests.frame_files import Shot, write_card
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Path:
+    write_card(tmp_path / "my card", [Shot(number=n + 1, after_s=2.0 * n) for n in range(3)])
+    return tmp_path / "my card"
+
+
+@pytest.fixture
+def logbook(card: Path, tmp_path: Path) -> Path:
+    book = tmp_path / "my logbook.sqlite"
+    assert run("scan", card, "--logbook", book).returncode == 0
+    return book
+
+
+def test_check_tells_what_waits_and_how_to_go_on(logbook: Path) -> None:
+    done = run("check", "--logbook", logbook)
+    assert f"Not measured yet: 3 pictures. To go on: auditor measure --logbook '{logbook}'" in done.stdout
+    assert "Out of reach" not in done.stdout
+    assert done.returncode == 0
+
+
+def test_check_lists_pictures_out_of_reach(card: Path, logbook: Path) -> None:
+    """A card that was pulled out: by folder, with the reason, and what brings them back."""
+    card.rename(card.with_name("elsewhere"))
+    done = run("check", "--logbook", logbook)
+    assert done.returncode == 3
+    assert "Out of reach now, not measured yet: 3 pictures" in done.stdout
+    assert re.search(r"my card[^\n]*: 3 pictures, No such file or directory", done.stdout)
+    assert f"then: auditor measure --logbook '{logbook}'" in done.stdout
+    document = json.loads(run("check", "--logbook", logbook, "--json").stdout)
+    assert document["waiting"] == len(document["out_of_reach"]) == 3
+    assert {row["reason"] for row in document["out_of_reach"]} == {"No such file or directory"}
+
+
+def test_check_tells_of_a_missing_permission(card: Path, logbook: Path) -> None:
+    """Refused by the system, as it is told to whoever is not root."""
+    path = next(each for each in card.rglob("*") if each.is_file())
+    opened = Path.open
+
+    def refused(self: Path, *arguments: Any, **more: Any) -> Any:
+        if self == path:
+            raise PermissionError(13, "Permission denied", str(path))
+        return opened(self, *arguments, **more)
+
+    with mock.patch.object(Path, "open", refused):
+        done = run("check", "--logbook", logbook)
+    assert "Not measured yet: 2 pictures" in done.stdout
+    assert ": 1 picture, Permission denied" in done.stdout
+
+
+def test_a_measured_picture_that_is_away_is_no_work_left(
+    measured_sample: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    book = measured_sample(tmp_path)
+    with mock.patch("auditor.jobs.reach.as_path", return_value=tmp_path / "away"):
+        done = run("check", "--logbook", book)
+    assert "ut of reach" not in done.stdout
+
+
+def test_the_page_and_the_terminal_name_the_logbook_that_was_given(
+    card: Path, logbook: Path, tmp_path: Path
+) -> None:
+    done = run("report", "--logbook", logbook, "--into", tmp_path / "out")
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    option = f"--logbook {shlex.quote(str(logbook))}".replace("'", "&#39;")
+    assert re.search(f"auditor measure {re.escape(option)}", page)
+    assert re.search(f"auditor report --trip [^<]* {re.escape(option)}", page)
+    assert f"auditor measure --logbook '{logbook}'" in " ".join(done.stderr.split())
+    for words in (["kits"], ["flags"], ["frames"]):
+        told = " ".join(run(*words, "--logbook", logbook).stdout.split())
+        assert f"auditor measure --logbook '{logbook}'" in told
+
+
+def test_thousands_are_set_apart(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    outcome = mock.create_autospec(ScanOutcome, instance=True)
+    outcome.configure_mock(folder=tmp_path, seen=25_300, read=12_345, gone=1_200, back=1_001, unreadable=[])
+    _print_outcomes([outcome], None)
+    told = capsys.readouterr().out
+    for number in ("25,300 files", "12,345 read", "12,955 unchanged", "1,001 back", "1,200 gone"):
+        assert number in told
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("2026-04-18", "trip 2026-04-18"), ("trip 2", "trip 2"), ("Trip to the estuary", "Trip to the estuary")],
+)
+def test_a_trip_is_called_a_trip_once(name: str, told: str) -> None:
+    assert trip_named(name) == told
+
+
+def test_a_trip_called_trip_says_so_once_everywhere(logbook: Path) -> None:
+    run("declare", "trip", "trip 2", "--trip", "1", "--logbook", logbook)
+    for words in (["kits"], ["flags"], ["frames"]):
+        told = run(*words, "--logbook", logbook).stdout
+        assert "rip 2" in told
+        assert "rip trip" not in told
+
+
+def test_flags_are_words_that_people_read_with_the_options_word_beside(
+    measured_sample: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    book = measured_sample(tmp_path)
+    told = run("flags", "--logbook", book).stdout
+    assert re.search(r"^  Blurred by motion: \d+ \(--flag smeared\)$", told, flags=re.MULTILINE)
+    listed = run("frames", "--flag", "smeared", "--logbook", book).stdout
+    rows = listed.split("\nKit ", maxsplit=1)[0]
+    assert "blurred by motion" in rows
+    assert "smeared" not in rows
+    assert "smeared = blurred by motion" in " ".join(listed.split())
+    assert listed.splitlines()[-1].endswith("; blurred by motion")
+
+
+def test_every_kit_flag_begins_with_a_capital(
+    measured_sample: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    book = measured_sample(tmp_path)
+    flagged = [
+        {"kit_name": "F2", "flag": flag, "reason": "of something"}
+        for flag in ("fell_during_trip", "hit_rate_fell", "no_detail_gain")
+    ]
+    with mock.patch("auditor.report.text.comparisons.kit_flags", return_value=flagged):
+        told = run("flags", "--logbook", book).stdout.split("Against the bare lens")[0]
+    lines = [line for line in told.splitlines() if line.endswith("of something")]
+    assert [line.strip()[0] for line in lines] == ["F", "F", "N"]

@@ -55,6 +55,10 @@ class IncompleteFileError(UnreadableFileError):
     """The file ends before its picture does."""
 
 
+class DecoderLostError(UnreadableFileError):
+    """A file over which its decoder crashed, took too long or took too much memory."""
+
+
 class FileAccessError(UnreadableFileError):
     """A file that could not be got at: no permission, a card unplugged, a read error, too little memory.
 
@@ -67,7 +71,7 @@ class MissingPackageError(UnreadableFileError):
 
 
 CONTENT_FAILURES = tuple(
-    kind.__name__ for kind in (CorruptFileError, UnsupportedFileError, IncompleteFileError)
+    kind.__name__ for kind in (CorruptFileError, UnsupportedFileError, IncompleteFileError, DecoderLostError)
 )
 """Failures that lie in what the file holds: not tried again until the file or the auditor changes."""
 
@@ -82,6 +86,10 @@ class LogbookError(AuditorError):
 
 class LogbookPlaceError(LogbookError):
     """The place of the logbook cannot be written to now: it can only be read, or it is full."""
+
+
+class WorkerLostError(AuditorError):
+    """A process that works for this one ended, and no single file is at fault."""
 
 
 class SettingsError(AuditorError):

@@ -38,6 +38,11 @@ class Settings:
     focus_picture_px: float = 240.0
     """Side of the picture of the focus area at 100 % that the report shows."""
 
+    file_longest_s: float = 60.0
+    """Longer than this the pixels of one file are not worked at."""
+    file_memory_gib: float = 4.0
+    """Nor with more memory than this."""
+
     least_fall: float = 0.05
     """A kit's hits must have fallen by this share at least, beyond chance, for `hit_rate_fell`."""
     worth_gain: float = 0.05
@@ -66,6 +71,8 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "trip_longest_days": (1, 366),
     "crop": (0.1, 20),
     "focus_picture_px": (16, 512),
+    "file_longest_s": (1, 3600),
+    "file_memory_gib": (0.5, 1024),
     "least_fall": (0.001, 1),
     "worth_gain": (0.001, 1),
 }

@@ -29,6 +29,11 @@ def is_blurred(luma: NDArray[np.uint8] | NDArray[Any], region: Region) -> bool:
         0 to 255, shape (rows, columns).
     region
         Larger than 20 px to each side.
+
+    Returns
+    -------
+    bool
+        False, too, where nothing but noise is steep.
     """
     part = cut(luma, region)
     fine, coarse = (_steepest(part, sigma_px) for sigma_px in (FINE_PX, COARSE_PX))

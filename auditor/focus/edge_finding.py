@@ -53,7 +53,18 @@ class MeasuredEdge:
 
 
 def linear(luma: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """Linear light of 8-bit luma by the sRGB curve (IEC 61966-2-1), 0 to 1."""
+    """Linear light of 8-bit luma by the sRGB curve (IEC 61966-2-1), 0 to 1.
+
+    Parameters
+    ----------
+    luma
+        uint8, any shape.
+
+    Returns
+    -------
+    NDArray[np.float64]
+        Shape of `luma`, 0 to 1.
+    """
     share = np.asarray(luma, dtype=float) / 255
     return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
 
@@ -94,6 +105,12 @@ def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
         uint8, shape (rows, columns).
     most
         Of each direction (near upright, near level).
+
+    Returns
+    -------
+    list[Region]
+        Squares of SIDE_PX to a side; first those with an edge near upright, then near level. Empty where none
+        is usable.
     """
     if min(luma.shape) < SIDE_PX:
         return []
@@ -117,6 +134,18 @@ def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
 
 def measure_edge(luma: NDArray[np.uint8], region: Region) -> MeasuredEdge:
     """The response of the edge in a region, with what is wrong with it.
+
+    Parameters
+    ----------
+    luma
+        uint8, shape (rows, columns).
+    region
+        That holds one edge, as `find_edges` gives it.
+
+    Returns
+    -------
+    MeasuredEdge
+        The response, step and noise of the edge, and words for what spoils it.
 
     Raises
     ------

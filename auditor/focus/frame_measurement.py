@@ -73,6 +73,11 @@ def measure_frame(
         Factor of the converter: the region spans one angle, with it and without.
     iso
         Chooses the calibration of the interval.
+
+    Returns
+    -------
+    FrameMeasurement
+        Where the frame was read, what that shows, and flags that say why there.
     """
     region, area, flags = _region(luma, areas, magnified)
     region = part_read(luma, region)

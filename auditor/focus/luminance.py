@@ -22,6 +22,11 @@ def cut(luma: NDArray[Any], region: Region | None) -> Luma:
     region
         In px; None for all of it.
 
+    Returns
+    -------
+    Luma
+        A copy, float32, shape of the region.
+
     Raises
     ------
     ValueError

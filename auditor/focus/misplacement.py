@@ -29,6 +29,25 @@ def sharper_elsewhere(
     """The part that is clearly sharper than a soft focus area, with its reading; None where there is none.
 
     Only a focus area that reads soft is compared: in focus there is nothing to look for.
+
+    Parameters
+    ----------
+    luma
+        The upright picture, shape (rows, columns).
+    region
+        The focus area, px.
+    reading
+        What the focus area reads.
+    camera_blur_px
+        The camera's own blur, sigma; None for CAMERA_BLUR_PX.
+    iso
+        Chooses the calibration of the interval.
+
+    Returns
+    -------
+    tuple[Region, SharpnessReading] or None
+        The sharpest part that is at least CLEARLY times as sharp; None too where the focus area is not surely
+        soft.
     """
     if reading.sigma_px is None or reading.quantiles_px is None:
         return None

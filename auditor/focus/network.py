@@ -57,6 +57,11 @@ def look(luma: NDArray[np.uint8] | Floats) -> Tiles:
     ----------
     luma
         0 to 255, shape (rows, columns), gamma-coded as in a JPEG.
+
+    Returns
+    -------
+    Tiles
+        Features, blur and its spread of each whole tile; what is left at the right and below is left away.
     """
     scaled = np.ascontiguousarray(luma, np.float32)[None, None] * np.float32(1 / 255)
     features, tiles = _trunk()(scaled)
@@ -68,10 +73,17 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
 
     Parameters
     ----------
+    tiles
+        Of a region, as `look` gave them.
     within
         Shape (tile rows, tile columns); None for all.
     iso
         Chooses the calibration; None for that of all frames.
+
+    Returns
+    -------
+    Told
+        Quantiles of both blurs, px, and motion.
 
     Raises
     ------
@@ -99,7 +111,18 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
 
 
 def iso_band(iso: float | None) -> str:
-    """Calibration goes by these."""
+    """Calibration goes by these.
+
+    Parameters
+    ----------
+    iso
+        As set; None where it is not known.
+
+    Returns
+    -------
+    str
+        A key of the calibration: `any`, `low`, `middle`, `high` or `highest`.
+    """
     if iso is None or not iso > 0:
         return "any"
     return "low" if iso < 400 else "middle" if iso < 1600 else "high" if iso < 6400 else "highest"

@@ -29,6 +29,16 @@ def noise_level(luma: Luma) -> float:
 
     From second differences across 2 x 2 px (Immerkaer, Fast noise variance estimation, Computer Vision and
     Image Understanding 64, 1996, equation 3), in the flattest tenth of tiles.
+
+    Parameters
+    ----------
+    luma
+        float32, 0 to 255, shape (rows, columns).
+
+    Returns
+    -------
+    float
+        Grey levels of 255; 0 where the picture is smaller than a tile.
     """
     if min(luma.shape) < TILE_PX + 2:
         return 0.0

@@ -26,6 +26,18 @@ def side_px(shape: tuple[int, ...], magnified: float = 1.0) -> int:
     """The least side of a region: LEAST_PX, in a small picture a third of its longer side.
 
     Behind a converter it grows as the picture does, so that the kits that are compared look at one angle.
+
+    Parameters
+    ----------
+    shape
+        (rows, columns) of the upright picture.
+    magnified
+        Factor of the converter; 1 for none.
+
+    Returns
+    -------
+    int
+        Pixels, SMALLEST_PX to LARGEST_PX.
     """
     least = min(LARGEST_PX, round(LEAST_PX * max(1.0, magnified)))
     return min(least, max(SMALLEST_PX, max(shape) // 3))
@@ -50,6 +62,11 @@ def around(
         Centre and size as fractions of the upright picture.
     least_px
         None for `side_px`.
+
+    Returns
+    -------
+    Region
+        Within the picture; smaller than `least_px` only where the picture is.
     """
     rows, columns = shape
     least = side_px(shape) if least_px is None else least_px
@@ -61,14 +78,46 @@ def around(
 def sharpest_part(
     luma: NDArray[np.uint8], within: Region | None = None, *, least_px: int | None = None
 ) -> Region:
-    """The square with the strongest fine detail, in a region or in the whole picture."""
+    """The square with the strongest fine detail, in a region or in the whole picture.
+
+    Parameters
+    ----------
+    luma
+        The upright picture, shape (rows, columns).
+    within
+        Where to look, px; None for everywhere.
+    least_px
+        Side of the square; None for `side_px`.
+
+    Returns
+    -------
+    Region
+        A square; the middle of what was searched where that holds no other.
+    """
     return sharpest_parts(luma, within, least_px=least_px)[0]
 
 
 def sharpest_parts(
     luma: NDArray[np.uint8], within: Region | None = None, *, count: int = 1, least_px: int | None = None
 ) -> list[Region]:
-    """The squares with the strongest detail, the strongest first; no two of them overlap."""
+    """The squares with the strongest detail, the strongest first; no two of them overlap.
+
+    Parameters
+    ----------
+    luma
+        The upright picture, shape (rows, columns).
+    within
+        Where to look, px; None for everywhere.
+    count
+        At most so many.
+    least_px
+        Side of the squares; None for `side_px`.
+
+    Returns
+    -------
+    list[Region]
+        At least one.
+    """
     top, bottom, left, right = within or (0, luma.shape[0], 0, luma.shape[1])
     shape = (luma.shape[0], luma.shape[1])
     side = side_px(luma.shape) if least_px is None else least_px
@@ -93,7 +142,20 @@ def sharpest_parts(
 
 
 def strongest(luma: NDArray[np.uint8], among: list[Region]) -> Region:
-    """The region with the strongest fine detail."""
+    """The region with the strongest fine detail.
+
+    Parameters
+    ----------
+    luma
+        The upright picture, shape (rows, columns).
+    among
+        At least one region, px.
+
+    Returns
+    -------
+    Region
+        One of `among`.
+    """
     return max(among, key=lambda one: float(_strength(luma[one[0] : one[1], one[2] : one[3]], (1, 1)).sum()))
 
 
@@ -111,19 +173,54 @@ def _strength(luma: NDArray[np.uint8], grid: tuple[int, int]) -> NDArray[Any]:
 
 
 def overlap(one: Region, other: Region) -> bool:
-    """Whether two regions share a pixel."""
+    """Whether two regions share a pixel.
+
+    Parameters
+    ----------
+    one, other
+        Regions of one picture, px.
+
+    Returns
+    -------
+    bool
+        False where they only touch.
+    """
     return shared(one, other) > 0
 
 
 def shared(one: Region, other: Region) -> float:
-    """The share of the first region that lies in the other."""
+    """The share of the first region that lies in the other.
+
+    Parameters
+    ----------
+    one, other
+        Regions of one picture, px.
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
     high = min(one[1], other[1]) - max(one[0], other[0])
     wide = min(one[3], other[3]) - max(one[2], other[2])
     return max(0, high) * max(0, wide) / ((one[1] - one[0]) * (one[3] - one[2]))
 
 
 def is_large(region: Region, least_px: int = LEAST_PX) -> bool:
-    """Whether a region is so large that a small subject could be lost in it."""
+    """Whether a region is so large that a small subject could be lost in it.
+
+    Parameters
+    ----------
+    region
+        The region, px.
+    least_px
+        What a region is grown to.
+
+    Returns
+    -------
+    bool
+        True from SEARCH_FROM times `least_px` to a side on.
+    """
     return max(region[1] - region[0], region[3] - region[2]) > SEARCH_FROM * least_px
 
 

@@ -66,14 +66,36 @@ def ring_spectrum(luma: NDArray[np.uint8], region: Region) -> NDArray[np.float32
 
 
 def packed(rings: NDArray[Any] | None) -> bytes | None:
-    """As stored: logarithms to the base 2, half-precision numbers, 504 bytes a frame."""
+    """As stored: logarithms to the base 2, half-precision numbers, 504 bytes a frame.
+
+    Parameters
+    ----------
+    rings
+        Power, shape (ROWS, RINGS); None where there is none.
+
+    Returns
+    -------
+    bytes or None
+        2 ROWS RINGS bytes, little endian.
+    """
     if rings is None:
         return None
     return bytes(np.log2(np.maximum(rings, 1e-12)).astype("<f2").tobytes())
 
 
 def unpacked(stored: bytes | None) -> NDArray[np.float64] | None:
-    """Power as it was packed, shape (ROWS, RINGS); None for what is not there or has another size."""
+    """Power as it was packed, shape (ROWS, RINGS); None for what is not there or has another size.
+
+    Parameters
+    ----------
+    stored
+        As `packed` gave it.
+
+    Returns
+    -------
+    NDArray[np.float64] or None
+        To within 1 %.
+    """
     if stored is None or len(stored) != 2 * ROWS * RINGS:
         return None
     return np.asarray(2.0 ** np.frombuffer(stored, "<f2").astype(np.float64).reshape(ROWS, RINGS))

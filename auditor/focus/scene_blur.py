@@ -105,6 +105,11 @@ def compared(spectra: Floats, first: NDArray[Any], second: NDArray[Any]) -> Pair
         Power of each frame under the same settings, shape (frames, ROWS, rings), as `ring_spectrum` gives it.
     first, second
         Indices of the frames of each pair.
+
+    Returns
+    -------
+    Pairs
+        One entry a pair in each of its arrays, in the order of `first`.
     """
     counts = _ring_weights()
     rows = [_fitted(*_pair(spectra[:, row], first, second), counts / SECTORS) for row in range(SECTORS)]

@@ -88,6 +88,18 @@ def decided(sigma_px: float, low: float, high: float, limit_px: float) -> bool |
     """Whether a blur is over a limit; None where it is too near to it.
 
     Half of the 90 % interval, in the logarithm, decides: about the 20 % and the 80 % quantile.
+
+    Parameters
+    ----------
+    sigma_px, low, high
+        A reading and its 90 % interval, px.
+    limit_px
+        The largest blur that counts as sharp.
+
+    Returns
+    -------
+    bool or None
+        True for soft, False for sharp.
     """
     if (sigma_px * low) ** 0.5 > limit_px:
         return True
@@ -102,6 +114,13 @@ def probability_under(quantiles_px: tuple[float, ...], limit_px: float) -> float
     quantiles_px
         As in a reading. Between two the logarithm of blur counts as even; beyond the outermost, half of what
         lies beyond is given for each step as wide as the last.
+    limit_px
+        The largest blur that counts as sharp.
+
+    Returns
+    -------
+    float
+        0 to 1, never either end.
     """
     places = [math.log(value) for value in quantiles_px]
     place = math.log(limit_px)
@@ -121,18 +140,49 @@ def over(quantiles_px: tuple[float, ...], limit_px: float) -> bool | None:
     ----------
     quantiles_px
         As in a reading.
+    limit_px
+        The largest blur that counts as sharp.
+
+    Returns
+    -------
+    bool or None
+        True for soft, False for sharp.
     """
     under = probability_under(quantiles_px, limit_px)
     return None if DECIDES_FROM > under > 1 - DECIDES_FROM else under < 0.5
 
 
 def without_camera(sigma_px: float, camera_blur_px: float) -> float:
-    """Blur that was read with the default for the camera's own, read with another; px."""
+    """Blur that was read with the default for the camera's own, read with another; px.
+
+    Parameters
+    ----------
+    sigma_px
+        As read with CAMERA_BLUR_PX.
+    camera_blur_px
+        The camera's own blur, sigma.
+
+    Returns
+    -------
+    float
+        Sigma, px, at least 0.1.
+    """
     return float(np.sqrt(max(sigma_px**2 + CAMERA_BLUR_PX**2 - camera_blur_px**2, 0.01)))
 
 
 def trusted(reading: SharpnessReading) -> bool:
-    """Whether there is a figure to decide by."""
+    """Whether there is a figure to decide by.
+
+    Parameters
+    ----------
+    reading
+        Of a region.
+
+    Returns
+    -------
+    bool
+        False where nothing could be told.
+    """
     return reading.sigma_px is not None
 
 
@@ -156,6 +206,11 @@ def measure(
     iso
         Chooses the calibration of the interval.
 
+    Returns
+    -------
+    SharpnessReading
+        Blur with its interval, or the flag that says why there is none.
+
     Raises
     ------
     ValueError
@@ -165,7 +220,25 @@ def measure(
 
 
 def look(luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None) -> Seen:
-    """Look at a region once, to read it or parts of it; parameters and errors as for `measure`."""
+    """Look at a region once, to read it or parts of it; parameters and errors as for `measure`.
+
+    Parameters
+    ----------
+    luma
+        uint8, shape (rows, columns), gamma-coded as in a JPEG, at full resolution.
+    region
+        Region, px; None for all of it.
+
+    Returns
+    -------
+    Seen
+        Tiles to be read, or why there are none.
+
+    Raises
+    ------
+    ValueError
+        for an array that is no picture, or a region outside it.
+    """
     picture = cut(luma, region)
     if min(picture.shape) < SMALLEST_REGION_PX:
         return Seen(None, 0.0, "region_too_small")
@@ -176,7 +249,20 @@ def look(luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None) -
 
 
 def part_read(luma: NDArray[np.uint8], region: Region) -> Region:
-    """The part of a region that is read: all of it, or the strongest where it is large."""
+    """The part of a region that is read: all of it, or the strongest where it is large.
+
+    Parameters
+    ----------
+    luma
+        The upright picture, shape (rows, columns).
+    region
+        Around the focus area, px.
+
+    Returns
+    -------
+    Region
+        At most LARGEST_READ_PX to a side.
+    """
     if max(region[1] - region[0], region[3] - region[2]) <= LARGEST_READ_PX:
         return region
     return sharpest_part(luma, region, least_px=LARGEST_READ_PX)
@@ -193,8 +279,19 @@ def reading_of(
 
     Parameters
     ----------
+    seen
+        A region as `look` saw it.
     within
         Which tiles; None for all.
+    camera_blur_px
+        The camera's own blur, sigma; None for CAMERA_BLUR_PX.
+    iso
+        Chooses the calibration of the interval.
+
+    Returns
+    -------
+    SharpnessReading
+        Blur with its interval, or the flag that says why there is none.
     """
     tiles, noise = seen.tiles, seen.noise
     if tiles is None:
@@ -240,6 +337,11 @@ def either(one: SharpnessReading, other: SharpnessReading, flag: str) -> Sharpne
         Readings of both; noise and texture are those of the first.
     flag
         Why it cannot be said which.
+
+    Returns
+    -------
+    SharpnessReading
+        The mean of both distributions, `undetermined` unless both say the same.
     """
     if one.quantiles_px is None or other.quantiles_px is None:
         return _untold(flag, one.noise, one.texture)

@@ -35,7 +35,18 @@ class EdgeResponse:
     """`columns` for an edge near upright, else `rows`."""
 
     def frequency_at(self, contrast: float) -> float | None:
-        """First frequency at which so much contrast is left; None where it never falls that low."""
+        """First frequency at which so much contrast is left; None where it never falls that low.
+
+        Parameters
+        ----------
+        contrast
+            Share of contrast, below 1.
+
+        Returns
+        -------
+        float or None
+            Cycles per px, between two entries by a straight line.
+        """
         below = np.flatnonzero(self.contrast < contrast)
         if not len(below) or below[0] == 0:
             return None
@@ -64,6 +75,11 @@ def edge_response(region: NDArray[np.float64]) -> EdgeResponse:
     ----------
     region
         Linear light, shape (rows, columns), any unit; one straight edge from side to side.
+
+    Returns
+    -------
+    EdgeResponse
+        Contrast by frequency, from 0 to 1 cycle per px along the rows.
 
     Raises
     ------

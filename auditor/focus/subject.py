@@ -55,6 +55,11 @@ def find(tiles: Tiles, area: Mask, limit_px: float) -> Subject:
         The tiles that the focus area covers, shape (tile rows, tile columns).
     limit_px
         The blur that counts as soft.
+
+    Returns
+    -------
+    Subject
+        The tiles that stand out, and how the area meets them.
     """
     sure = surely_soft(tiles, limit_px)
     sharper = layer(tiles.log2_sigma)
@@ -89,13 +94,29 @@ def area_tiles(shape: tuple[int, int], top: float, bottom: float, left: float, r
         Rows and columns of tiles.
     top, bottom, left, right
         In tiles, from the region's first row and column.
+
+    Returns
+    -------
+    Mask
+        Shape `shape`.
     """
     rows, columns = _covered(shape[0], top, bottom), _covered(shape[1], left, right)
     return np.asarray(rows[:, None] & columns[None])
 
 
 def around(mask: Mask) -> Mask:
-    """The rectangle around some tiles, and two more to each side: what the network was trained to read."""
+    """The rectangle around some tiles, and two more to each side: what the network was trained to read.
+
+    Parameters
+    ----------
+    mask
+        At least one tile, shape (tile rows, tile columns).
+
+    Returns
+    -------
+    Mask
+        Shape of `mask`.
+    """
     found = np.zeros_like(mask)
     rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
     first = [max(0, int(ends[0]) - MARGIN_TILES) for ends in (rows, columns)]
@@ -104,7 +125,20 @@ def around(mask: Mask) -> Mask:
 
 
 def surely_soft(tiles: Tiles, limit_px: float) -> Mask:
-    """Tiles whose own reading leaves hardly a doubt that they are more blurred than a limit, px."""
+    """Tiles whose own reading leaves hardly a doubt that they are more blurred than a limit, px.
+
+    Parameters
+    ----------
+    tiles
+        Of a region.
+    limit_px
+        The blur that counts as soft.
+
+    Returns
+    -------
+    Mask
+        Shape (tile rows, tile columns).
+    """
     off = np.exp(tiles.log2_spread)
     return np.asarray((tiles.log2_sigma - np.log2(limit_px)) / off > SURE)
 
@@ -114,6 +148,18 @@ def layer(log2_sigma: NDArray[Any], within: Mask | None = None) -> Mask | None:
 
     The border between them is the one that leaves the least variance within both (Otsu, A threshold selection
     method from gray-level histograms, IEEE Transactions on Systems, Man, and Cybernetics 9, 1979; R).
+
+    Parameters
+    ----------
+    log2_sigma
+        Blur of each tile, log2 px, shape (tile rows, tile columns).
+    within
+        Tiles that count; None for all.
+
+    Returns
+    -------
+    Mask or None
+        Shape of `log2_sigma`; None too for fewer than two times FEWEST_TILES.
     """
     values = np.sort((log2_sigma if within is None else log2_sigma[within]).ravel()).astype(np.float64)
     count = len(values)
@@ -130,7 +176,18 @@ def layer(log2_sigma: NDArray[Any], within: Mask | None = None) -> Mask | None:
 
 
 def is_thin(mask: Mask) -> bool:
-    """Whether something is long and nowhere wide, as a twig is."""
+    """Whether something is long and nowhere wide, as a twig is.
+
+    Parameters
+    ----------
+    mask
+        Shape (tile rows, tile columns).
+
+    Returns
+    -------
+    bool
+        False for what is small all round.
+    """
     from scipy.ndimage import distance_transform_edt
 
     depth = float(distance_transform_edt(np.pad(mask, 1)).max())

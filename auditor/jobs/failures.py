@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import signal
 
 from auditor.errors import CONTENT_FAILURES, AuditorError, FileAccessError, UnreadableFileError
 from auditor.file_names import as_path
+from auditor.jobs.crew import Loss
 from auditor.readers.folder import utc_text
 from auditor.records import ReadFailure
 
@@ -36,6 +38,20 @@ def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError
         reason=reason,
         error_class=error_class,
     )
+
+
+def why_lost(loss: Loss) -> str:
+    """What is told of a file over which a worker was lost."""
+    if loss.over_s is not None:
+        return f"decoding it took more than {loss.over_s:g} s (file_longest_s in auditor.toml)"
+    if loss.over_gib is not None:
+        return f"decoding it took more than {loss.over_gib:g} GiB of memory (file_memory_gib in auditor.toml)"
+    code = loss.exit_code
+    try:
+        how = f"signal {signal.Signals(-code).name}" if code is not None and code < 0 else f"exit code {code}"
+    except ValueError:
+        how = f"signal {-(code or 0)}"
+    return f"its decoder crashed ({how})"
 
 
 def _as_it_was(path: str, size_bytes: int, modified_at: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import closing, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -10,10 +11,17 @@ from typing import TYPE_CHECKING
 
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
-from auditor.errors import CONTENT_FAILURES, FileAccessError, LogbookError, UnreadableFileError
+from auditor.errors import (
+    CONTENT_FAILURES,
+    DecoderLostError,
+    FileAccessError,
+    LogbookError,
+    UnreadableFileError,
+)
 from auditor.file_names import as_path
 from auditor.jobs import workers
-from auditor.jobs.failures import failure_of
+from auditor.jobs.crew import Limits, Loss
+from auditor.jobs.failures import failure_of, why_lost
 from auditor.records import ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, readings
@@ -33,6 +41,8 @@ LARGEST_PICTURE_PX = 512
 PICTURE_QUALITY = 80
 STAGE = "pixels"
 """How far reading came, for the list of files that cannot be read: their metadata was read before."""
+ENDED_FROM_OUTSIDE = -9
+"""Exit code of a process that was killed (POSIX, SIGKILL), and not by us."""
 CHUNK = 4
 """Frames a worker takes at a time: few, since each is large."""
 
@@ -70,11 +80,20 @@ class Recut:
     frame_id: int
 
 
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What a worker hands back of a frame that could be measured; the process that writes keeps it."""
+
+    result: Reading | Recut
+    picture: bytes | None
+    """Of the focus area, as JPEG; None where none is kept."""
+
+
 def measure(
     logbook: Logbook,
     settings: Settings | None = None,
     *,
-    jobs: int = 1,
+    jobs: int = 0,
     again: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> MeasureOutcome:
@@ -86,23 +105,26 @@ def measure(
     Parameters
     ----------
     jobs
-        Worker processes.
+        Worker processes: a picture over which one dies or hangs costs that picture. 0 measures in this
+        process, which such a picture takes along.
     again
         Also try pictures whose content could not be decoded before.
     progress
         Called with the frames measured, or cut anew, so far.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        at Ctrl-C, with everything kept that was measured. What follows from it is brought up to date when
+        the logbook is next opened.
     """
     settings = settings or Settings()
     outcome = MeasureOutcome()
     if not again:
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
-    try:
-        # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
-        while _pass(logbook, settings, jobs, again, progress, outcome):
-            again = False
-    except KeyboardInterrupt:
-        rebuild(logbook, settings)
-        raise
+    # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
+    while _pass(logbook, settings, jobs, again, progress, outcome):
+        again = False
     rebuild(logbook, settings)
     return outcome
 
@@ -117,33 +139,60 @@ def _pass(
 ) -> bool:
     """Measure what waits; whether files failed whose frames may have others."""
     side_px = crop_side_px(settings)
-    task = partial(measure_chunk, logbook_path=logbook.path, crop_px=side_px)
+    task = partial(measure_chunk, crop_px=side_px)
     any_failed = False
     tried = {path for path, _reason in outcome.out_of_reach}
     frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
-    for results in workers.run(task, frames, jobs=jobs, chunk=CHUNK, worth_workers=4 * CHUNK):
-        read = [result for result in results if isinstance(result, Reading)]
-        failed = [result for result in results if isinstance(result, Failed)]
-        recut = [result.frame_id for result in results if isinstance(result, Recut)]
-        lasting = [result for result in failed if result.failure.error_class in CONTENT_FAILURES]
-        failures = [result.failure for result in failed]
-        with logbook.writing():
-            readings.write(logbook, read)
-            readings.note_crops(logbook, recut, side_px)
-            # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
-            in_reach = [failure for failure in failures if as_path(failure.path).exists()]
-            files.store_failures(logbook, in_reach, seen_at=now_utc())
-            readings.withdraw(logbook, [result.frame_id for result in lasting])
-        outcome.measured += len(read)
-        outcome.recut += len(recut)
-        for failure in failures:
-            away = failure.error_class == FileAccessError.__name__
-            told = outcome.out_of_reach if away else outcome.unreadable
-            told.append((failure.path, failure.reason))
-        any_failed = any_failed or bool(lasting)
-        if progress:
-            progress(outcome.measured + outcome.recut)
+    limits = Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
+    batches = workers.run(
+        task, frames, jobs=jobs, chunk=CHUNK, one_by_one=True, lost=_lost_frame, limits=limits
+    )
+    with closing(batches):
+        for results in batches:
+            any_failed = _keep(logbook, results, side_px, outcome) or any_failed
+            if progress:
+                progress(outcome.measured + outcome.recut)
     return any_failed
+
+
+def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outcome: MeasureOutcome) -> bool:
+    """Keep what came of some frames; whether files failed whose frames may have others."""
+    measured = [result for result in results if isinstance(result, Measured)]
+    for result in measured:
+        if result.picture is not None:
+            _keep_picture(result.picture, crop_path(logbook.path, result.result.frame_id))
+            forget_colour(logbook.path, result.result.frame_id)
+    read = [result.result for result in measured if isinstance(result.result, Reading)]
+    recut = [result.result.frame_id for result in measured if isinstance(result.result, Recut)]
+    failed = [result for result in results if isinstance(result, Failed)]
+    lasting = [result for result in failed if result.failure.error_class in CONTENT_FAILURES]
+    failures = [result.failure for result in failed]
+    with logbook.writing():
+        readings.write(logbook, read)
+        readings.note_crops(logbook, recut, side_px)
+        # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
+        in_reach = [failure for failure in failures if as_path(failure.path).exists()]
+        files.store_failures(logbook, in_reach, seen_at=now_utc())
+        readings.withdraw(logbook, [result.frame_id for result in lasting])
+    outcome.measured += len(read)
+    outcome.recut += len(recut)
+    for failure in failures:
+        away = failure.error_class == FileAccessError.__name__
+        told = outcome.out_of_reach if away else outcome.unreadable
+        told.append((failure.path, failure.reason))
+    return bool(lasting)
+
+
+def _lost_frame(frame: WaitingFrame, loss: Loss) -> Failed:
+    """A frame over which a worker was lost."""
+    if (
+        loss.exit_code == ENDED_FROM_OUTSIDE
+    ):  # as systems do that run out of memory: that says nothing of the file
+        reason = "the system ended the process that decoded it, as when memory runs out"
+        error: UnreadableFileError = FileAccessError(frame.path, reason, stage=STAGE)
+    else:
+        error = DecoderLostError(frame.path, why_lost(loss), stage=STAGE)
+    return Failed(frame.frame_id, failure_of(frame.path, frame.size_bytes, frame.modified_at, error))
 
 
 def waiting_frames(logbook: Logbook, settings: Settings | None = None, *, again: bool = False) -> int:
@@ -181,30 +230,26 @@ def crop_side_px(settings: Settings) -> int:
     return min(LARGEST_PICTURE_PX, int(settings.focus_picture_px))
 
 
-def measure_chunk(
-    frames: list[WaitingFrame], *, logbook_path: Path | None = None, crop_px: int = 0
-) -> list[Reading | Recut | Failed]:
+def measure_chunk(frames: list[WaitingFrame], *, crop_px: int | None = None) -> list[Measured | Failed]:
     """Measure frames, one by one: what goes wrong with one stays with that one.
 
     Parameters
     ----------
-    logbook_path
-        The logbook that pictures of focus areas are kept beside; None to keep none.
     crop_px
-        The side of these pictures.
+        The side of the pictures of focus areas; None for no pictures.
     """
-    return [_measured(frame, logbook_path, crop_px) for frame in frames]
+    return [_measured(frame, crop_px) for frame in frames]
 
 
-def _measured(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut | Failed:
+def _measured(frame: WaitingFrame, crop_px: int | None) -> Measured | Failed:
     try:
-        return _reading(frame, logbook_path, crop_px)
+        return _reading(frame, crop_px)
     except UnreadableFileError as error:
         failure = failure_of(frame.path, frame.size_bytes, frame.modified_at, error)
         return Failed(frame.frame_id, replace(failure, stage=STAGE))
 
 
-def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Reading | Recut:
+def _reading(frame: WaitingFrame, crop_px: int | None) -> Measured:
     from auditor.focus.frame_measurement import measure_frame
     from auditor.focus.ring_spectrum import packed, ring_spectrum
     from auditor.focus.sharpness import VERSION
@@ -216,12 +261,10 @@ def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Re
     reading, kind = shown.reading, shown.kind
     top, bottom, left, right = shown.region
     rows, columns = luma.shape
-    if logbook_path is not None:
-        _keep_picture(luma, shown.region, crop_path(logbook_path, frame.frame_id), crop_px)
-        forget_colour(logbook_path, frame.frame_id)
+    picture = None if crop_px is None else _picture(luma, shown.region, crop_px)
     if frame.only_crop:
-        return Recut(frame.frame_id)
-    return Reading(
+        return Measured(Recut(frame.frame_id), picture)
+    made = Reading(
         frame_id=frame.frame_id,
         measured_on=decoded.source,
         reading_version=VERSION,
@@ -243,10 +286,11 @@ def _reading(frame: WaitingFrame, logbook_path: Path | None, crop_px: int) -> Re
         direction_deg=reading.direction_deg if kind == BlurKind.SMEARED else None,
         flags=(*decoded.flags, *shown.flags, *reading.flags),
         why_untold=reading.flags[0] if reading.sigma_px is None else None,
-        crop_px=crop_px if logbook_path is not None else None,
+        crop_px=crop_px,
         rings=packed(ring_spectrum(luma, shown.region)),
         quantiles_px=reading.quantiles_px,
     )
+    return Measured(made, picture)
 
 
 def _areas(frame: WaitingFrame) -> list[Area]:
@@ -263,8 +307,8 @@ def _areas(frame: WaitingFrame) -> list[Area]:
     return [(frame.af_x, frame.af_y, frame.af_width or 0.0, frame.af_height or 0.0)]
 
 
-def _keep_picture(luma: NDArray[np.uint8], region: Region, path: Path, side_px: int) -> None:
-    """The middle of the region at 100 %, in grey; it replaces one from before."""
+def _picture(luma: NDArray[np.uint8], region: Region, side_px: int) -> bytes:
+    """The middle of the region at 100 %, in grey, as JPEG."""
     import numpy as np
     import simplejpeg
 
@@ -274,15 +318,22 @@ def _keep_picture(luma: NDArray[np.uint8], region: Region, path: Path, side_px: 
         max(top, middle_row - half) : min(bottom, middle_row + half),
         max(left, middle_column - half) : min(right, middle_column + half),
     ]
-    unfinished = path.with_suffix(".unfinished")
-    data = simplejpeg.encode_jpeg(
+    data: bytes = simplejpeg.encode_jpeg(
         np.ascontiguousarray(piece)[..., None], quality=PICTURE_QUALITY, colorspace="GRAY"
     )
+    return data
+
+
+def _keep_picture(data: bytes, path: Path) -> None:
+    """Keep a picture in place of one from before, or not at all."""
+    unfinished = path.with_suffix(".unfinished")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         unfinished.write_bytes(data)
         unfinished.replace(path)
     except OSError as error:
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
         raise LogbookError(
             f"{path}: the picture of a focus area cannot be kept beside the logbook ({error.strerror}). "
             "Make room or check permissions, then run the same command again."

@@ -9,10 +9,11 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
-from auditor.errors import CONTENT_FAILURES, AuditorError, FolderError, LogbookError
+from auditor.errors import CONTENT_FAILURES, AuditorError, DecoderLostError, FolderError, LogbookError
 from auditor.file_names import as_text
 from auditor.jobs import workers
-from auditor.jobs.failures import failure_of
+from auditor.jobs.crew import Loss
+from auditor.jobs.failures import failure_of, why_lost
 from auditor.jobs.volume import on_network_share, volume_of
 from auditor.readers.folder import walk
 from auditor.readers.frame import read_file
@@ -136,7 +137,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
     unlisted: list[ReadFailure] = []
     seen = SeenFiles(logbook, as_text(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
-    for results in workers.run(read_chunk, new_files, jobs=jobs):
+    for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file):
         readings = [result for result in results if isinstance(result, FileReading)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
         away = bool(failures) and _identity(folder) != identity
@@ -184,6 +185,11 @@ def _gone_away(outcome: ScanOutcome) -> FolderError:
         f"{outcome.read} files that were read are kept, and nothing was marked as gone. "
         "Put it back, then run the same command again."
     )
+
+
+def _lost_file(found: FoundFile, loss: Loss) -> ReadFailure:
+    error = DecoderLostError(found.path, why_lost(loss))
+    return failure_of(found.path, found.size_bytes, found.modified_at, error)
 
 
 def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:

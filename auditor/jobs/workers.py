@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import signal
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+from collections.abc import Callable, Generator, Iterable, Iterator
 from itertools import chain, islice
 from typing import TypeVar
+
+from auditor.jobs.crew import Crew, Limits, Loss
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -31,47 +30,49 @@ def run(
     jobs: int,
     chunk: int | None = None,
     worth_workers: int | None = None,
-) -> Iterator[list[Result]]:
-    """Results of `task` on chunks of items, in the order of the items.
+    lost: Callable[[Item, Loss], Result] | None = None,
+    one_by_one: bool = False,
+    limits: Limits | None = None,
+) -> Generator[list[Result], None, None]:
+    """Results of `task` on chunks of items, in the order of the items; with `one_by_one` as they are done.
 
     Only a few chunks are in flight at any time, so memory does not grow with the number of
-    items. With fewer than `worth_workers` items, or one job, all is done in this process.
-    `task` must be picklable when `jobs` is more than 1.
+    items. With fewer than `worth_workers` items, or one job, all is done in this process. In workers the
+    first Ctrl-C ends the run in its own time: what is done is handed over, then KeyboardInterrupt is raised.
 
     Parameters
     ----------
+    task
+        Gives one result an item; picklable where it goes to workers.
     jobs
-        Processes at once.
+        Processes at once; 0 for this one, whatever else is asked.
     chunk
-        Items to a call of `task`.
+        Items handed to a worker, and yielded, at once.
+    lost
+        Makes the result of an item over which a worker dies, or runs over its limits. None to give up then.
+    one_by_one
+        Give `task` one item at a time, so that its limits hold for each, and always in workers: what it
+        calls may crash.
+    limits
+        What an item may take.
+
+    Raises
+    ------
+    WorkerLostError
+        where a worker ends and there is no `lost`, or none can be started.
     """
     waiting = iter(items)
-    worth_workers = worth_workers or WORTH_WORKERS
+    worth_workers = 1 if one_by_one else worth_workers or WORTH_WORKERS
     first = list(islice(waiting, worth_workers))
     chunks = _chunks(chain(first, waiting), chunk or CHUNK)
-    if jobs <= 1 or len(first) < worth_workers:
+    if jobs < 1 or (jobs == 1 and not one_by_one) or len(first) < worth_workers:
         for part in chunks:
             yield task(part)
         return
     # "spawn" everywhere: a forked copy of a process that holds an open database is a trap.
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_leave_interrupts) as pool:
-        in_flight: deque[Future[list[Result]]] = deque()
-        try:
-            for part in chunks:
-                in_flight.append(pool.submit(task, part))
-                if len(in_flight) > 4 * jobs:
-                    yield in_flight.popleft().result()
-            while in_flight:
-                yield in_flight.popleft().result()
-        finally:
-            for future in in_flight:
-                future.cancel()
-
-
-def _leave_interrupts() -> None:
-    """Ctrl-C is for the process that writes: it finishes or rolls back, and stops the workers."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with Crew(context, task, jobs=jobs, step=1 if one_by_one else None, lost=lost, limits=limits) as crew:
+        yield from crew.results(chunks)
 
 
 def _chunks(items: Iterator[Item], size: int) -> Iterator[list[Item]]:

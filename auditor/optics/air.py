@@ -22,18 +22,61 @@ SEEING_WIDTH = 0.98
 
 
 def coherence_length_m(cn2: float, path_m: float, wavelength_um: float = WAVELENGTH_UM) -> float:
-    """Fried's r0 of a spherical wave over an even path."""
+    """Fried's r0 of a spherical wave over an even path.
+
+    Parameters
+    ----------
+    cn2
+        Strength of the turbulence, m^-2/3.
+    path_m
+        From the subject to the lens.
+    wavelength_um
+        Of the light.
+
+    Returns
+    -------
+    float
+        r0, m: a wider pupil gains no sharpness in a long exposure.
+    """
     wave_number = 2 * math.pi / (wavelength_um * 1e-6)
     return float((0.423 * wave_number**2 * cn2 * 0.375 * path_m) ** -0.6)
 
 
 def seeing_urad(cn2: float, path_m: float, wavelength_um: float = WAVELENGTH_UM) -> float:
-    """Width at half maximum of a point seen through the air, in microradians; grows as path^0.6."""
+    """Width at half maximum of a point seen through the air, in microradians; grows as path^0.6.
+
+    Parameters
+    ----------
+    cn2
+        Strength of the turbulence, m^-2/3.
+    path_m
+        From the subject to the lens.
+    wavelength_um
+        Of the light.
+
+    Returns
+    -------
+    float
+        Full width at half maximum, microradians.
+    """
     return SEEING_WIDTH * wavelength_um / coherence_length_m(cn2, path_m, wavelength_um)
 
 
 def pupil_width_urad(pupil_mm: float, wavelength_um: float = WAVELENGTH_UM) -> float:
-    """Width at half maximum of the lens's own diffraction, in microradians (1.029 lambda / D, R)."""
+    """Width at half maximum of the lens's own diffraction, in microradians (1.029 lambda / D, R).
+
+    Parameters
+    ----------
+    pupil_mm
+        Diameter of the entrance pupil.
+    wavelength_um
+        Of the light.
+
+    Returns
+    -------
+    float
+        Full width at half maximum, microradians.
+    """
     return 1.0290 * wavelength_um / pupil_mm * 1000
 
 
@@ -42,5 +85,19 @@ def air_sets_the_limit(cn2: float, path_m: float, pupil_mm: float) -> bool:
 
     The formula assumes a lens far wider than r0 and a long exposure: where this is False its figure
     means nothing, and the lens sets the limit.
+
+    Parameters
+    ----------
+    cn2
+        Strength of the turbulence, m^-2/3.
+    path_m
+        From the subject to the lens.
+    pupil_mm
+        Diameter of the entrance pupil.
+
+    Returns
+    -------
+    bool
+        True where the figures of this module may be used.
     """
     return seeing_urad(cn2, path_m) > pupil_width_urad(pupil_mm)

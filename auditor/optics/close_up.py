@@ -29,6 +29,16 @@ class CloseUp:
 def exposure_factor(magnification: float) -> float:
     """How many times the light must grow at a magnification, (1 + m)^2, for a symmetric lens.
 
+    Parameters
+    ----------
+    magnification
+        Size on the sensor over size of the subject.
+
+    Returns
+    -------
+    float
+        A ratio, 1 at infinity.
+
     Raises
     ------
     ValueError
@@ -43,6 +53,18 @@ def magnification_at(focal_length_mm: float, subject_to_sensor_mm: float) -> flo
     """Magnification of a thin lens focused at a distance from subject to sensor.
 
     Solves d = f (2 + m + 1/m) for the smaller m.
+
+    Parameters
+    ----------
+    focal_length_mm
+        Of the lens at infinity.
+    subject_to_sensor_mm
+        From the subject to the sensor, not to the lens.
+
+    Returns
+    -------
+    float
+        Size on the sensor over size of the subject, at most 1.
 
     Raises
     ------
@@ -63,8 +85,22 @@ def with_tube(focal_length_mm: float, tube_mm: float, subject_to_sensor_mm: floa
 
     Parameters
     ----------
+    focal_length_mm
+        Of the lens at infinity.
+    tube_mm
+        Length of the tube.
     subject_to_sensor_mm
         Where the lens focused without the tube; None for infinity.
+
+    Returns
+    -------
+    CloseUp
+        The setting with the tube; the light is lost against the lens at infinity without it.
+
+    Raises
+    ------
+    ValueError
+        for a tube that is not above 0, or a distance under four focal lengths.
     """
     before = 0.0 if subject_to_sensor_mm is None else magnification_at(focal_length_mm, subject_to_sensor_mm)
     magnification = before + tube_mm / focal_length_mm
@@ -78,5 +114,18 @@ def with_tube(focal_length_mm: float, tube_mm: float, subject_to_sensor_mm: floa
 
 
 def with_converter(magnification: float, factor: float) -> float:
-    """Magnification behind a converter, from the same distance: the lens's own times the factor (S)."""
+    """Magnification behind a converter, from the same distance: the lens's own times the factor (S).
+
+    Parameters
+    ----------
+    magnification
+        Of the lens alone.
+    factor
+        Of the converter.
+
+    Returns
+    -------
+    float
+        Size on the sensor over size of the subject.
+    """
     return magnification * factor

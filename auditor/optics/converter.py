@@ -27,18 +27,50 @@ class ForcedPush:
 
 
 def marked_factor(factor: float) -> float | None:
-    """The marked factor that a measured or recorded one stands for; None when it is near none."""
+    """The marked factor that a measured or recorded one stands for; None when it is near none.
+
+    Parameters
+    ----------
+    factor
+        As measured or recorded.
+
+    Returns
+    -------
+    float or None
+        One of MARKED_FACTORS, or None.
+    """
     nearest = min(MARKED_FACTORS, key=lambda marked: abs(factor / marked - 1))
     return nearest if abs(factor / nearest - 1) <= FACTOR_TOLERANCE else None
 
 
 def entrance_pupil_mm(focal_length_mm: float, f_number: float) -> float:
-    """Diameter of the opening that the subject sees: a converter leaves it as it is."""
+    """Diameter of the opening that the subject sees: a converter leaves it as it is.
+
+    Parameters
+    ----------
+    focal_length_mm, f_number
+        Both in effect, or both of the bare lens: the quotient is the same.
+
+    Returns
+    -------
+    float
+        Diameter, mm.
+    """
     return focal_length_mm / f_number
 
 
 def light_loss_stops(factor: float) -> float:
     """Stops of light that a converter costs; 0 without one.
+
+    Parameters
+    ----------
+    factor
+        Of the converter; 1 for none.
+
+    Returns
+    -------
+    float
+        As the trade counts them for a marked factor, else 2 log2(factor).
 
     Raises
     ------
@@ -62,6 +94,11 @@ def forced_push(f_number: float, lens_widest: float, factor: float) -> ForcedPus
         Widest f-number of the lens alone at this focal length.
     factor
         Of the converter; 1 for none.
+
+    Returns
+    -------
+    ForcedPush
+        Both in stops; they add up to the way from the lens's widest to the f-number in effect.
     """
     total_stops = stops_between(lens_widest, f_number)
     forced = min(max(total_stops, 0.0), light_loss_stops(factor))
@@ -73,6 +110,20 @@ def contradicts(f_number: float, lens_widest: float, factor: float) -> bool:
     """Whether an f-number in effect is too wide for this lens behind this converter.
 
     A third of a stop is allowed for rounding.
+
+    Parameters
+    ----------
+    f_number
+        In effect.
+    lens_widest
+        Widest f-number of the lens alone at this focal length.
+    factor
+        Of the converter; 1 for none.
+
+    Returns
+    -------
+    bool
+        True where the lens or the converter must be another one.
     """
     widest_stops = 2 * math.log2(snap_f_number(lens_widest)) + light_loss_stops(factor)
     return 2 * math.log2(snap_f_number(f_number)) < widest_stops - CONTRADICTION_STOPS - 1e-9
@@ -82,5 +133,19 @@ def iso_without_converter(iso: float, forced_ev: float, base_iso: float) -> floa
     """The highest ISO that the bare lens would have needed at the same shutter speed.
 
     An upper bound: the bare lens could also have been stopped down.
+
+    Parameters
+    ----------
+    iso
+        As used.
+    forced_ev
+        Stops that the converter forced.
+    base_iso
+        The lowest ISO of the body.
+
+    Returns
+    -------
+    float
+        ISO, never above the one used nor below the base.
     """
     return min(iso, max(base_iso, iso / 2**forced_ev))

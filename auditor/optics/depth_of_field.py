@@ -25,7 +25,25 @@ class Sharp(NamedTuple):
 
 
 def hyperfocal_mm(focal_length_mm: float, f_number: float, circle_mm: float) -> float:
-    """Distance f^2 / (N c), from half of which all to infinity counts as sharp."""
+    """Distance f^2 / (N c), from half of which all to infinity counts as sharp.
+
+    Parameters
+    ----------
+    focal_length_mm, f_number
+        In effect, the converter included.
+    circle_mm
+        Diameter of the largest blur spot on the sensor that counts as sharp.
+
+    Returns
+    -------
+    float
+        From the lens, mm.
+
+    Raises
+    ------
+    ValueError
+        for a value that is not above 0.
+    """
     _check(focal_length_mm=focal_length_mm, f_number=f_number, circle_mm=circle_mm)
     return focal_length_mm**2 / (f_number * circle_mm)
 
@@ -41,6 +59,11 @@ def depth_of_field(focal_length_mm: float, f_number: float, distance_mm: float, 
         From the lens to the subject.
     circle_mm
         Diameter of the largest blur spot on the sensor that counts as sharp.
+
+    Returns
+    -------
+    Sharp
+        Both from the lens, mm; the far one infinite from the hyperfocal distance on.
 
     Raises
     ------

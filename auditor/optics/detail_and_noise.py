@@ -30,6 +30,13 @@ def read_noise_cost_stops(electrons_per_px: float, read_noise_e: float, factor: 
         Of the bare lens, per pixel.
     read_noise_e
         Electrons, root mean square, per pixel.
+    factor
+        Of the converter.
+
+    Returns
+    -------
+    float
+        0 where light alone makes the noise, at most 2 log2(factor).
     """
     bare = electrons_per_px + read_noise_e**2
     converted = electrons_per_px + (factor * read_noise_e) ** 2
@@ -51,6 +58,8 @@ def signal_to_noise(
     ----------
     frequency_per_um
         Of the bars, u, in the focal plane of the bare lens, cycles per um.
+    chain
+        Lens, converter and sensor.
     electrons_per_um2
         Caught there from the animal, q: the same with and without a converter at one shutter speed.
     read_noise_e
@@ -59,6 +68,11 @@ def signal_to_noise(
         Of the bars on the animal, 0 to 1, C.
     cycles
         Bars in the patch, n, which is square.
+
+    Returns
+    -------
+    float
+        A ratio; ROSE_THRESHOLD is what an eye needs.
     """
     noise = electrons_per_um2 + read_noise_e**2 / chain.pixel_um**2
     neq = (electrons_per_um2 * system_mtf(frequency_per_um, chain)) ** 2 / noise
@@ -76,6 +90,24 @@ def finest_detail_per_um(
     """Finest bars that are still told, in cycles per um of the bare lens's focal plane, at most Nyquist.
 
     0 where not even the coarsest bars that fit a thousand pixels are told.
+
+    Parameters
+    ----------
+    chain
+        Lens, converter and sensor.
+    electrons_per_um2
+        Caught from the animal in the focal plane of the bare lens.
+    read_noise_e
+        Electrons per pixel.
+    contrast
+        Of the bars on the animal, 0 to 1.
+    threshold
+        Signal over noise from which bars count as told.
+
+    Returns
+    -------
+    float
+        Cycles per um.
     """
 
     def told(frequency_per_um: float) -> bool:

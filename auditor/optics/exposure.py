@@ -28,6 +28,20 @@ _MARKED_HALVES = {1.7: 3, 2.4: 5, 3.3: 7, 3.4: 7, 4.8: 9, 6.7: 11, 9.5: 13, 19.0
 def settings_ev(f_number: float, exposure_time_s: float, iso: float) -> float:
     """Light, in EV at ISO 100, for which these settings give a normal exposure.
 
+    Parameters
+    ----------
+    f_number
+        In effect, the converter included.
+    exposure_time_s
+        Of the shutter.
+    iso
+        As set.
+
+    Returns
+    -------
+    float
+        EV at ISO 100; more light is a higher EV.
+
     Raises
     ------
     ValueError
@@ -47,17 +61,68 @@ METER_CONSTANT = 12.5
 
 
 def luminance_cd_m2(light_ev: float) -> float:
-    """Luminance of a scene that meters at this EV at ISO 100: 2^EV K / 100."""
+    """Luminance of a scene that meters at this EV at ISO 100: 2^EV K / 100.
+
+    Parameters
+    ----------
+    light_ev
+        EV at ISO 100.
+
+    Returns
+    -------
+    float
+        cd/m^2.
+    """
     return 2**light_ev * METER_CONSTANT / 100
 
 
 def exposure_time_s(light_ev: float, f_number: float, iso: float) -> float:
-    """Exposure time that suits this light; the inverse of `settings_ev`."""
+    """Exposure time that suits this light; the inverse of `settings_ev`.
+
+    Parameters
+    ----------
+    light_ev
+        EV at ISO 100.
+    f_number
+        In effect.
+    iso
+        As set.
+
+    Returns
+    -------
+    float
+        Seconds.
+
+    Raises
+    ------
+    ValueError
+        for an f-number or ISO that is not above 0.
+    """
     return 2 ** (settings_ev(f_number, 1.0, iso) - light_ev)
 
 
 def iso_needed(light_ev: float, f_number: float, exposure_time_s: float) -> float:
-    """ISO that suits this light at an f-number and exposure time."""
+    """ISO that suits this light at an f-number and exposure time.
+
+    Parameters
+    ----------
+    light_ev
+        EV at ISO 100.
+    f_number
+        In effect.
+    exposure_time_s
+        Of the shutter.
+
+    Returns
+    -------
+    float
+        ISO, not rounded to a step that cameras offer.
+
+    Raises
+    ------
+    ValueError
+        for an f-number or exposure time that is not above 0.
+    """
     return 100 * 2 ** (settings_ev(f_number, exposure_time_s, 100) - light_ev)
 
 
@@ -68,6 +133,16 @@ def snap_f_number(f_number: float) -> float:
     A value that is itself a mark is that mark's step. Any other is moved to the nearest exact third
     or half stop if one lies within LARGEST_OFF_MARK_STOPS (7.84, a 5.6 behind a 1.4x, is f/8), and
     is left as it is if none does.
+
+    Parameters
+    ----------
+    f_number
+        As marked, recorded, or worked out from a converter's factor.
+
+    Returns
+    -------
+    float
+        A power of the sixth or the fourth root of two where one was meant, else as given.
 
     Raises
     ------
@@ -89,14 +164,46 @@ def snap_f_number(f_number: float) -> float:
 
 
 def marked_f_number(f_number: float) -> float:
-    """The nearest third-stop f-number as lenses and cameras mark it: 7.84 is f/8."""
+    """The nearest third-stop f-number as lenses and cameras mark it: 7.84 is f/8.
+
+    Parameters
+    ----------
+    f_number
+        Exact, or near a mark.
+
+    Returns
+    -------
+    float
+        From 1 to 45.
+
+    Raises
+    ------
+    ValueError
+        for an f-number that is not above 0.
+    """
     _require_positive("f_number", f_number)
     step = min(max(round(6 * math.log2(f_number)), 0), len(_MARKED_THIRDS) - 1)
     return float(_MARKED_THIRDS[step])
 
 
 def stops_between(wider: float, narrower: float) -> float:
-    """Stops from one f-number to another, both snapped; negative when the second is the wider."""
+    """Stops from one f-number to another, both snapped; negative when the second is the wider.
+
+    Parameters
+    ----------
+    wider, narrower
+        f-numbers, as marked or exact.
+
+    Returns
+    -------
+    float
+        Stops of light lost on the way.
+
+    Raises
+    ------
+    ValueError
+        for an f-number that is not above 0.
+    """
     return 2 * math.log2(snap_f_number(narrower) / snap_f_number(wider))
 
 

@@ -43,6 +43,20 @@ class Chain:
 def diffraction_mtf(frequency_per_um: float, f_number: float, wavelength_um: float = WAVELENGTH_UM) -> float:
     """Contrast that a perfect round pupil leaves, 1 at frequency 0 and 0 from the cutoff on.
 
+    Parameters
+    ----------
+    frequency_per_um
+        Cycles per um on the sensor.
+    f_number
+        Of the lens.
+    wavelength_um
+        Of the light.
+
+    Returns
+    -------
+    float
+        Contrast, 0 to 1.
+
     References
     ----------
     J. W. Goodman, Introduction to Fourier Optics, incoherent transfer function of a circular pupil (R).
@@ -54,12 +68,38 @@ def diffraction_mtf(frequency_per_um: float, f_number: float, wavelength_um: flo
 
 
 def gaussian_mtf(frequency_per_um: float, sigma_um: float) -> float:
-    """Contrast that a Gaussian blur leaves."""
+    """Contrast that a Gaussian blur leaves.
+
+    Parameters
+    ----------
+    frequency_per_um
+        Cycles per um on the sensor.
+    sigma_um
+        Standard deviation of the blur.
+
+    Returns
+    -------
+    float
+        Contrast, 0 to 1.
+    """
     return math.exp(-2 * (math.pi * sigma_um * frequency_per_um) ** 2)
 
 
 def disc_mtf(frequency_per_um: float, diameter_um: float) -> float:
-    """Contrast that an even blur disc leaves, as defocus draws it: 2 J1(x) / x, x = pi c u (R)."""
+    """Contrast that an even blur disc leaves, as defocus draws it: 2 J1(x) / x, x = pi c u (R).
+
+    Parameters
+    ----------
+    frequency_per_um
+        Cycles per um on the sensor.
+    diameter_um
+        Of the disc.
+
+    Returns
+    -------
+    float
+        Contrast, 0 to 1; where bars are turned light for dark its size alone.
+    """
     from scipy.special import j1
 
     turn = math.pi * diameter_um * frequency_per_um
@@ -67,17 +107,56 @@ def disc_mtf(frequency_per_um: float, diameter_um: float) -> float:
 
 
 def airy_first_zero_um(f_number: float, wavelength_um: float = WAVELENGTH_UM) -> float:
-    """Diameter of the first dark ring of a perfect lens: 2.4393 lambda N (R)."""
+    """Diameter of the first dark ring of a perfect lens: 2.4393 lambda N (R).
+
+    Parameters
+    ----------
+    f_number
+        Of the lens.
+    wavelength_um
+        Of the light.
+
+    Returns
+    -------
+    float
+        Diameter on the sensor, um.
+    """
     return 2 * 1.219670 * wavelength_um * f_number
 
 
 def airy_width_um(f_number: float, wavelength_um: float = WAVELENGTH_UM) -> float:
-    """Full width at half maximum of a point behind a perfect lens: 1.0290 lambda N (R)."""
+    """Full width at half maximum of a point behind a perfect lens: 1.0290 lambda N (R).
+
+    Parameters
+    ----------
+    f_number
+        Of the lens.
+    wavelength_um
+        Of the light.
+
+    Returns
+    -------
+    float
+        Width on the sensor, um.
+    """
     return 1.028993 * wavelength_um * f_number
 
 
 def pixel_mtf(frequency_per_um: float, pixel_um: float) -> float:
-    """Contrast that a square pixel leaves, along its side; it is sensitive all over."""
+    """Contrast that a square pixel leaves, along its side; it is sensitive all over.
+
+    Parameters
+    ----------
+    frequency_per_um
+        Cycles per um on the sensor.
+    pixel_um
+        Side of the pixel.
+
+    Returns
+    -------
+    float
+        Contrast, 0 to 1.
+    """
     turn = math.pi * pixel_um * frequency_per_um
     return 1.0 if turn == 0 else abs(math.sin(turn) / turn)
 
@@ -89,6 +168,18 @@ def demosaicking_mtf(frequency_per_um: float, pixel_um: float) -> float:
     3/4 + cos(2 pi f p) / 4. That is the plainest way; better ones lose less, so a typical camera lies
     between this and no loss.
 
+    Parameters
+    ----------
+    frequency_per_um
+        Cycles per um on the sensor.
+    pixel_um
+        Side of the pixel.
+
+    Returns
+    -------
+    float
+        Contrast, 0.5 to 1.
+
     References
     ----------
     B. E. Bayer, Color imaging array, US patent 3,971,065 (1976): green at every other pixel (R); the mean
@@ -98,7 +189,20 @@ def demosaicking_mtf(frequency_per_um: float, pixel_um: float) -> float:
 
 
 def system_mtf(frequency_per_um: float, chain: Chain) -> float:
-    """Contrast that the whole chain leaves."""
+    """Contrast that the whole chain leaves.
+
+    Parameters
+    ----------
+    frequency_per_um
+        Cycles per um in the focal plane of the bare lens.
+    chain
+        Lens, converter and sensor.
+
+    Returns
+    -------
+    float
+        Contrast, 0 to 1: the product of its parts.
+    """
     own_um = chain.converter_sigma_um / chain.converter_factor
     return (
         diffraction_mtf(frequency_per_um, chain.f_number)
@@ -109,12 +213,34 @@ def system_mtf(frequency_per_um: float, chain: Chain) -> float:
 
 
 def mtf50_per_um(chain: Chain) -> float:
-    """Cycles per um at which half of the contrast is left."""
+    """Cycles per um at which half of the contrast is left.
+
+    Parameters
+    ----------
+    chain
+        Lens, converter and sensor.
+
+    Returns
+    -------
+    float
+        Cycles per um in the focal plane of the bare lens.
+    """
     return _frequency_of(0.5, lambda frequency: system_mtf(frequency, chain), 1 / chain.pixel_um)
 
 
 def limit_per_um(chain: Chain) -> float:
-    """Cycles per um at which detail ends: a tenth of the contrast, or what the pixels can sample."""
+    """Cycles per um at which detail ends: a tenth of the contrast, or what the pixels can sample.
+
+    Parameters
+    ----------
+    chain
+        Lens, converter and sensor.
+
+    Returns
+    -------
+    float
+        Cycles per um in the focal plane of the bare lens, at most Nyquist's.
+    """
     at_limit = _frequency_of(LIMIT_MTF, lambda frequency: system_mtf(frequency, chain), 1 / chain.pixel_um)
     return min(at_limit, 1 / (2 * chain.pixel_um))
 
@@ -131,6 +257,24 @@ def expected_gain(
 
     Compares as `statistics.detail.gain` does: 1 - bare / with, in sizes on the animal. A typical value, no
     limit: what a camera does to a picture beyond this chain can favour finer sampling still more.
+
+    Parameters
+    ----------
+    f_number
+        Of the bare lens.
+    pixel_pitch_um
+        Of the sensor.
+    converter_factor
+        Of the converter.
+    lens_sigma_um
+        Blur of the lens on the sensor, sigma.
+    demosaicked
+        Whether colours are filled in between pixels of one colour each.
+
+    Returns
+    -------
+    float
+        A share; below 0 where detail gets coarser.
     """
     bare = Chain(
         f_number=f_number,
@@ -149,12 +293,15 @@ def lens_sigma_um(half_contrast_per_um: float, f_number: float, pixel_um: float)
     ----------
     half_contrast_per_um
         As measured, in the focal plane of the bare lens.
+    f_number
+        Of the bare lens.
     pixel_um
         As it lies there: behind a converter the pitch over the factor.
 
     Returns
     -------
-    Sigma, um; 0 for a measurement better than optics and pixel allow (a sharpened picture).
+    float
+        Sigma, um; 0 for a measurement better than optics and pixel allow (a sharpened picture).
     """
     left = diffraction_mtf(half_contrast_per_um, f_number) * pixel_mtf(half_contrast_per_um, pixel_um)
     if left <= 0.5:

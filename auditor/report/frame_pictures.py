@@ -69,9 +69,9 @@ def frame_pictures(logbook_path: Path, frames: Iterable[FrameToShow]) -> dict[in
         return {frame.frame_id: pictures for frame, pictures in zip(wanted, made, strict=True)}
 
 
-def true_sizes(pictures: Iterable[FramePictures]) -> str:
+def true_sizes(areas: Iterable[Picture | None]) -> str:
     """Style rules that tell the page how many pixels each focus area has: few differ, so they are few."""
-    sides = {min(shown.area.width_px, shown.area.height_px) for shown in pictures if shown.area}
+    sides = {min(area.width_px, area.height_px) for area in areas if area}
     return "".join(f".own-{side} {{ --own: {side}px; }}\n" for side in sorted(sides))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import platform
 import re
 import shlex
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -20,13 +20,16 @@ from auditor.frames.kit_names import short_names
 from auditor.report import svg as drawing
 from auditor.report.charts.figures import MOST_KITS, pictures
 from auditor.report.csp import content_security_policy, json_for_page
-from auditor.report.frame_pictures import frame_pictures, true_sizes
+from auditor.report.frame_pictures import FramePictures, frame_pictures, true_sizes
 from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
+from auditor.report.pair import Pair, pair_of
 from auditor.report.short_names import with_short_names
 from auditor.report.text import advice, comparisons, outcomes, values
+from auditor.report.text import pair as pair_words
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import mixed_kits
+from auditor.report.text.ledger import by_loss
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
@@ -42,6 +45,7 @@ MOST_SCENES = 400
 STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
+_NAMED_BY_DATES = re.compile(r"\d{4}-\d\d-\d\d( to \d{4}-\d\d-\d\d)?")
 _LIBRARIES = ("numpy", "pandas", "onnxruntime")
 
 
@@ -84,6 +88,7 @@ def page_text(
         comparisons=comparisons,
         paragraph=advice.paragraph,
         drawing=drawing,
+        pair_words=pair_words,
         json_for_page=json_for_page,
     )
     trip_id = None if trip is None else trip.trip_id
@@ -99,10 +104,11 @@ def page_text(
         frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
         to_show = listed_frames.to_show(logbook, frame_ids)
         pictures_of = meanwhile.submit(frame_pictures, logbook.path, to_show)
+        pair = _pair(logbook, trip_id, found, names)
         drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
     unreadable = tables.unreadable(logbook)
     pictures_shown = pictures_of.result()
-    style = "".join(_template_text(name) for name in STYLES) + true_sizes(pictures_shown.values())
+    style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
     return environment.get_template("report.html").render(
         policy=content_security_policy([style], scripts),
@@ -112,11 +118,12 @@ def page_text(
         versions=_versions(),
         made_at=datetime.now(UTC).strftime("%Y-%m-%d"),
         title=title_of(trip),
+        facts=_facts(trip, shown, encounters_of(logbook, trip_id)),
+        pair=pair,
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
         unfinished=in_place_of_answer(found.measuring, option),
         told=told,
         most_lost=drawing.most_drawn(line.loss for line in told.lines),
-        encounters=encounters_of(logbook, trip_id),
         may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id, option),
         not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
@@ -163,11 +170,44 @@ def command_of(trip: Trip | None) -> str:
     return f"auditor report --trip {quoted}"
 
 
+def _facts(trip: Trip | None, shown: ShownFrames, encounters: int) -> list[str]:
+    """What the page is of, in its first line; a trip that is named by its dates says them once, in words."""
+    told = []
+    days = values.days(shown.first_at, shown.last_at) if shown.first_at and shown.last_at else None
+    if trip is None or days is None or not _NAMED_BY_DATES.fullmatch(trip.name):
+        told.append(values.shortened(title_of(trip), 120))
+    if days is not None:
+        told.append(days)
+    told.append(values.count(shown.frames_in_all, "frame"))
+    if encounters:
+        told.append(values.count(encounters, "encounter"))
+    if shown.without_time:
+        told.append(f"{values.whole(shown.without_time)} without a time")
+    return told
+
+
+def _pair(logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping[int, str]) -> Pair | None:
+    """The pair of the converter that the answer begins with, or of whichever was used beside a bare lens."""
+    against = [
+        (answer.kit_id, answer.comparison.bare_kit_id)
+        for answer in sorted(found.kits, key=by_loss)
+        if answer.comparison is not None
+    ]
+    return pair_of(logbook, trip_id, against, names)
+
+
+def _true_sizes(pictures_shown: Mapping[int, FramePictures], pair: Pair | None) -> str:
+    areas = [shown.area for shown in pictures_shown.values()]
+    return true_sizes([*areas, *((pair.converted.picture, pair.bare.picture) if pair else ())])
+
+
 def _shown(value: object) -> object:
     """Whatever text comes from a file shows as text; what the template calls safe is left as it is."""
     from markupsafe import Markup
 
-    return values.plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    return re.sub(r"(?<=\d) %", f"{values.NO_BREAK}%", values.plain(value))
 
 
 def _template_text(name: str) -> str:

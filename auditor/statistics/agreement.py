@@ -14,6 +14,16 @@ def cohens_kappa(table: ArrayLike) -> float | None:
     table
         Counts, shape (words, words): one judge's words down, the other's across, in the same order.
 
+    Returns
+    -------
+    float or None
+        -1 to 1.
+
+    Raises
+    ------
+    ValueError
+        for a table that is not square, has a negative count, or is empty.
+
     References
     ----------
     J. Cohen, A coefficient of agreement for nominal scales, Educ. Psychol. Meas. 20 (1960), equation 1.

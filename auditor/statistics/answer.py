@@ -73,6 +73,13 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
     ----------
     kits
         What each kit is, and its arms together with those of its bare kit.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    list[Answer or None]
+        In the order of `kits`.
     """
     fits = [fit(arms) for _kit, arms in kits]
     told = [number for number, one in enumerate(fits) if one is not None]

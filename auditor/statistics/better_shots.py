@@ -43,6 +43,13 @@ def compare_better_shots(resolved: ArrayLike, bare: ArrayLike, *, seed: int = 20
     ----------
     resolved, bare
         One figure a shot (higher is finer, above 0), shape (shots,), in one unit on the subject.
+    seed
+        Of the resampling: the same shots give the same interval.
+
+    Returns
+    -------
+    BetterShots
+        How much finer the first kit's better shots are, with an interval.
 
     Raises
     ------
@@ -66,7 +73,18 @@ def compare_better_shots(resolved: ArrayLike, bare: ArrayLike, *, seed: int = 20
 
 
 def better(values: ArrayLike) -> NDArray[np.float64]:
-    """The better shots of a kit, the finest first; along the last axis where there are several kits."""
+    """The better shots of a kit, the finest first; along the last axis where there are several kits.
+
+    Parameters
+    ----------
+    values
+        One figure a shot (higher is finer), shape (..., shots).
+
+    Returns
+    -------
+    NDArray[np.float64]
+        Shape (..., better shots).
+    """
     ordered = -np.sort(-np.asarray(values, dtype=float), axis=-1)
     return np.asarray(ordered[..., : _kept(ordered.shape[-1])])
 

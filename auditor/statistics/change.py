@@ -66,6 +66,11 @@ def fall(
         What else moves the hits, shape (bursts, columns): light in EV, say, or the logarithm of the exposure
         time.
 
+    Returns
+    -------
+    Change or None
+        The stretch, how far it falls and how likely that is by chance.
+
     Raises
     ------
     ValueError
@@ -103,6 +108,18 @@ def lowest_stretch(values: ArrayLike, *, to_the_end: bool = False) -> tuple[int,
 
     The depth is the sum by which the stretch falls short of its share, over the spread that such a sum has by
     chance where each entry has a spread of 1: short and long stretches compare.
+
+    Parameters
+    ----------
+    values
+        In order of time, shape (entries,).
+    to_the_end
+        Only stretches that last to the last entry.
+
+    Returns
+    -------
+    tuple[int, int, float]
+        Indices, and spreads below the rest.
     """
     series = np.asarray(values, dtype=float)
     cuts = _cuts(len(series))

@@ -50,6 +50,11 @@ def fit(
         Counts and what a frame of the row weighs, shape (rows,).
     cluster
         Numbers from 0, shape (rows,).
+
+    Returns
+    -------
+    Fit or None
+        Coefficients with standard errors that hold for clusters.
     """
     clusters = int(cluster.max()) + 1
     columns = design.shape[1]

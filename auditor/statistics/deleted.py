@@ -41,7 +41,18 @@ class Deleted:
 
 
 def deleted_frames(arms: Arms) -> Deleted | None:
-    """How many frames seem to be deleted; None where nothing is known of it."""
+    """How many frames seem to be deleted; None where nothing is known of it.
+
+    Parameters
+    ----------
+    arms
+        Of a kit and of its bare kit.
+
+    Returns
+    -------
+    Deleted or None
+        Frames and shares of both kits.
+    """
     if arms.deleted is None:
         return None
     gone, taken = arms.deleted, arms.deleted + arms.frames
@@ -61,7 +72,20 @@ def deleted_frames(arms: Arms) -> Deleted | None:
 
 
 def with_excess_missed(arms: Arms, found: Deleted) -> Arms:
-    """The same arms, had the excess of the kit that lost more been kept: all of it misses."""
+    """The same arms, had the excess of the kit that lost more been kept: all of it misses.
+
+    Parameters
+    ----------
+    arms
+        Of a kit and of its bare kit.
+    found
+        What `deleted_frames` says of them.
+
+    Returns
+    -------
+    Arms
+        `arms` with more frames on the side that lost more, and no more hits.
+    """
     more_with_it = found.share > found.share_bare
     high, low = max(found.share, found.share_bare), min(found.share, found.share_bare)
     if arms.deleted is None or high == 0:

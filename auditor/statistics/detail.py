@@ -49,6 +49,11 @@ def lower_quartile(blur: ArrayLike, scene: ArrayLike) -> float:
     ----------
     blur, scene
         One entry a frame, shape (frames,): any unit, and what tells scenes apart.
+
+    Returns
+    -------
+    float
+        In the unit of `blur`.
     """
     return _weighted_quartile(np.asarray(blur, dtype=float), _by_scene(np.asarray(scene)))
 
@@ -73,6 +78,21 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     The interval resamples whole encounters, of both kits at once, since two bodies on one animal are not two
     independent looks; their spread is widened by Student's t for few encounters (B. Efron, R. J.
     Tibshirani, An Introduction to the Bootstrap (1993), chapters 6 and 12: standard error and t, R).
+
+    Parameters
+    ----------
+    kit, bare
+        Measured frames of both kits.
+    confidence
+        Of the interval, as a share.
+    worth_gain
+        The least gain that is worth anything, as a share.
+
+    Returns
+    -------
+    Gain
+        The gain as a share (0.1: a tenth finer), its interval and a word; without figures where there is too
+        little to go by.
 
     Raises
     ------
@@ -113,7 +133,20 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
 
 
 def outcome_of(low: float, high: float, worth_gain: float) -> GainOutcome:
-    """The word for an interval of a gain."""
+    """The word for an interval of a gain.
+
+    Parameters
+    ----------
+    low, high
+        Ends of the interval, shares.
+    worth_gain
+        The least gain that is worth anything, as a share.
+
+    Returns
+    -------
+    GainOutcome
+        By where the whole interval lies.
+    """
     if high < worth_gain:
         return "no_detail_gain"
     return "gain" if low > 0 else "inconclusive"
@@ -133,7 +166,18 @@ Weighted = tuple[Blurs, NDArray[np.float64]]
 
 
 def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
-    """What each frame weighs: scenes alike, the bare ones by the kit's light where that can be; and if so."""
+    """What each frame weighs: scenes alike, the bare ones by the kit's light where that can be; and if so.
+
+    Parameters
+    ----------
+    kit, bare
+        Measured frames of both kits.
+
+    Returns
+    -------
+    tuple[NDArray[np.float64], NDArray[np.float64], bool]
+        Weights of the frames of `kit` and of `bare`, shape (frames,) each; True where light was held alike.
+    """
     weights, weights_bare = (_by_scene(one.scene) for one in (kit, bare))
     if kit.light_ev is None or bare.light_ev is None or not len(weights) or not len(weights_bare):
         return weights, weights_bare, False

@@ -31,17 +31,43 @@ FEWEST_BOTH = 6
 """Encounters that hold both kits suffice from this number on: what their frames share cancels."""
 LEAST_FALL = 0.05
 TOLERATED_FALL = 0.10
-FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR = 0.045, 0.07, 0.025
+FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR = 0.045, 0.08, 0.012
 """How likely a false claim may be at any look; the last one for either end of an interval."""
 
 
 def bar(fit: Fit, total: float) -> float:
-    """How many standard errors a claim needs now, with so much error over all looks."""
+    """How many standard errors a claim needs now.
+
+    Parameters
+    ----------
+    fit
+        Of one kit, with the looks at its record so far.
+    total
+        How likely the claim may be at any look, where it is false.
+
+    Returns
+    -------
+    float
+        Standard errors; more of them the more looks there were.
+    """
     return bars(_errors(fit), total)[-1]
 
 
 def bars_ahead(fit: Fit, total: float, times: Sequence[float]) -> list[float]:
-    """The bars at further looks, when the record is so many times as long, in rising order."""
+    """The bars at further looks.
+
+    Parameters
+    ----------
+    fit, total
+        As for `bar`.
+    times
+        How many times as long as now the record is at each of them, rising.
+
+    Returns
+    -------
+    list[float]
+        Standard errors, one a further look.
+    """
     errors = _errors(fit)
     return list(bars([*errors, *(fit.error / one**0.5 for one in times)], total)[len(errors) :])
 
@@ -52,12 +78,38 @@ def _errors(fit: Fit) -> list[float]:
 
 
 def firm_word(fit: Fit, *, least_fall: float = LEAST_FALL) -> FirmWord:
-    """The word for one kit by itself."""
+    """The word for one kit by itself.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    FirmWord
+        `not enough evidence` where the encounters are too few.
+    """
     return firm_words([fit], least_fall=least_fall)[0]
 
 
 def firm_words(fits: Sequence[Fit], *, least_fall: float = LEAST_FALL) -> list[FirmWord]:
-    """The word for each kit of a record: `fell` only where it stands among all of them."""
+    """The word for each kit of a record: `fell` only where it stands among all of them.
+
+    Parameters
+    ----------
+    fits
+        Of each kit.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    list[FirmWord]
+        In the order of `fits`.
+    """
     enough = [is_enough(one) for one in fits]
     tested = [number for number, one in enumerate(enough) if one]
     # How likely an estimate so far from no loss is, in units of what the kit's bar allows, times 5 %.
@@ -82,12 +134,36 @@ def firm_words(fits: Sequence[Fit], *, least_fall: float = LEAST_FALL) -> list[F
 
 
 def is_enough(fit: Fit | Look) -> bool:
-    """Whether there are encounters enough for any firm word."""
+    """Whether there are encounters enough for any firm word.
+
+    Parameters
+    ----------
+    fit
+        Of one kit, now or at an earlier look.
+
+    Returns
+    -------
+    bool
+        By encounters of both kits, not by frames.
+    """
     return min(fit.encounters, fit.encounters_bare) >= FEWEST_ENCOUNTERS or fit.encounters_both >= FEWEST_BOTH
 
 
 def interval(fit: Fit, confidence: float = 0.95) -> tuple[float, float]:
-    """The interval of the loss for one look."""
+    """The interval of the loss for one look.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    confidence
+        As a share.
+
+    Returns
+    -------
+    tuple[float, float]
+        Low and high end of the loss, shares.
+    """
     from scipy.special import stdtrit
 
     reach = float(stdtrit(fit.degrees_of_freedom, 0.5 + confidence / 2))
@@ -95,13 +171,36 @@ def interval(fit: Fit, confidence: float = 0.95) -> tuple[float, float]:
 
 
 def interval_at_every_look(fit: Fit) -> tuple[float, float]:
-    """An interval that holds the loss at every look, with 95 %."""
+def interval_at_every_look(fit: Fit) -> tuple[float, float]:
+    """An interval that holds the loss at every look, with 95 %.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    tuple[float, float]
+        Low and high end of the loss, shares; wider than that for one look.
+    """
     height = bar(fit, INTERVAL_ERROR)
     return _loss_at(fit, -height), _loss_at(fit, height)
 
 
 def p_of_no_loss(fit: Fit) -> float:
-    """How likely an estimate at least as high is where nothing is lost, at one look."""
+    """How likely an estimate at least as high is where nothing is lost, at one look.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    float
+        One-sided, 0 to 1.
+    """
     from scipy.special import stdtr
 
     none = float(np.interp(0.0, fit.losses, fit.deviations))

@@ -37,7 +37,18 @@ class Hidden:
 
 
 def hidden_distance(fit: Fit) -> Hidden:
-    """What it would take to explain the loss of this fit."""
+    """What it would take to explain the loss of this fit.
+
+    Parameters
+    ----------
+    fit
+        Of one kit, its distance not adjusted for.
+
+    Returns
+    -------
+    Hidden
+        For the estimate, and for the near end of its interval.
+    """
     low, _high = interval(fit)
     share = 0.0 if fit.loss <= 0 else min(1.0, max(0.0, low) / fit.loss)
     ratio = fit.rate_bare / max(fit.rate, 1e-9)
@@ -54,10 +65,25 @@ def hidden_distance(fit: Fit) -> Hidden:
 def e_value(risk_ratio: float) -> float:
     """How strongly, as a ratio, a hidden cause must go with both sides to explain a ratio of rates.
 
+    Parameters
+    ----------
+    risk_ratio
+        Of the misses, say; either way round.
+
+    Returns
+    -------
+    float
+        1 for a ratio of 1, else above.
+
     Raises
     ------
     ValueError
         for a ratio that is not above 0.
+
+    References
+    ----------
+    T. J. VanderWeele, P. Ding, Sensitivity analysis in observational research: introducing the E-value,
+    Annals of Internal Medicine 167 (2017) (R).
     """
     if not risk_ratio > 0:
         raise ValueError(f"risk_ratio must be above 0, not {risk_ratio!r}")

@@ -78,7 +78,18 @@ class Arms:
     """Frames that seem to have been deleted in camera."""
 
     def only(self, chosen: NDArray[Any]) -> Arms:
-        """The chosen rows, in the order of the choice."""
+        """The chosen rows, in the order of the choice.
+
+        Parameters
+        ----------
+        chosen
+            A mask of shape (rows,), or indices.
+
+        Returns
+        -------
+        Arms
+            Every array cut to the chosen rows.
+        """
         values: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
         return replace(self, **{name: one[chosen] for name, one in values.items() if one is not None})
 
@@ -134,6 +145,16 @@ def fit(arms: Arms) -> Fit | None:
 
     Encounters of unknown distance stay in: it is put in as expected from the kit and the light. Where it is
     known for too few, it is not adjusted for, and `distance_share` is 0.
+
+    Parameters
+    ----------
+    arms
+        Of a kit and of its bare kit.
+
+    Returns
+    -------
+    Fit or None
+        The loss as a share, its standard error, and what both rest on.
     """
     arms = arms.only(arms.frames > 0)
     total = arms.frames.sum()

@@ -45,10 +45,27 @@ def wilson(hits: float, frames: float, *, confidence: float = 0.95) -> tuple[flo
 
     Both may be fractional, as an effective number is.
 
+    Parameters
+    ----------
+    hits, frames
+        Counts.
+    confidence
+        As a share.
+
+    Returns
+    -------
+    tuple[float, float]
+        Low and high end, shares.
+
     Raises
     ------
     ValueError
         for no frames, more hits than frames, or a confidence outside (0, 1).
+
+    References
+    ----------
+    E. B. Wilson, Probable inference, the law of succession, and statistical inference, J. Am. Stat. Assoc. 22
+    (1927).
     """
     if not (math.isfinite(frames) and frames > 0):
         raise ValueError(f"frames must be above 0, not {frames!r}")
@@ -75,8 +92,15 @@ def clustered_wilson(
     ----------
     hits, frames
         One entry an encounter, shape (encounters,). Encounters without frames are left out.
+    confidence
+        As a share.
     pooled_icc
         Intra-class correlation over all kits, see `pooled_icc`; PRIOR_ICC when not given.
+
+    Returns
+    -------
+    Interval
+        The share of hits, both ends, and the number of independent frames that the record is worth.
 
     Raises
     ------
@@ -106,6 +130,16 @@ def difference(one: Interval, other: Interval) -> tuple[float, float, float]:
 
     For shares from different encounters, without adjusting for anything.
 
+    Parameters
+    ----------
+    one, other
+        Shares with their intervals.
+
+    Returns
+    -------
+    tuple[float, float, float]
+        Difference, low and high end, shares.
+
     References
     ----------
     R. G. Newcombe, Interval estimation for the difference between independent proportions, Statistics in
@@ -121,6 +155,16 @@ def anova_icc(hits: ArrayLike, frames: ArrayLike) -> float | None:
     """Intra-class correlation of hits within clusters, by analysis of variance, clipped to [0, 1].
 
     None where it cannot be told: all hit or all miss, one cluster, or one frame a cluster.
+
+    Parameters
+    ----------
+    hits, frames
+        One entry a cluster, shape (clusters,).
+
+    Returns
+    -------
+    float or None
+        0 to 1.
 
     References
     ----------
@@ -139,6 +183,11 @@ def pooled_icc(kits: Sequence[tuple[ArrayLike, ArrayLike]]) -> float:
     ----------
     kits
         For each kit the pair (hits, frames), one entry an encounter.
+
+    Returns
+    -------
+    float
+        0 to 1; PRIOR_ICC where nothing is told.
     """
     between = within = df_between = df_within = weighted_size = 0.0
     clusters = 0

@@ -80,7 +80,20 @@ class Claim:
 
 
 def likely(fit: Fit, prior: Prior | None = None) -> Likely:
-    """What the loss most likely is, given the record and what is usual."""
+    """What the loss most likely is, given the record and what is usual.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    prior
+        What the loss is expected to be from other kits; None for what is usual.
+
+    Returns
+    -------
+    Likely
+        The loss as a share, its spread, and how likely it is over each limit.
+    """
     prior = prior or Prior()
     # The record's own likelihood is Student's t along the direction in which the loss moves.
     deviations, freedom = fit.deviations, fit.degrees_of_freedom
@@ -104,14 +117,36 @@ def likely(fit: Fit, prior: Prior | None = None) -> Likely:
 
 
 def word_for(probability: float) -> Word:
-    """The word for a claim of this probability."""
+    """The word for a claim of this probability.
+
+    Parameters
+    ----------
+    probability
+        0 to 1.
+
+    Returns
+    -------
+    Word
+        The strongest that holds from this probability on.
+    """
     if probability >= ALMOST_SURELY:
         return "almost surely"
     return "probably" if probability >= PROBABLY else "not settled"
 
 
 def claims(found: Likely) -> tuple[Claim, ...]:
-    """The largest loss that it probably exceeds, and the smallest that it probably stays under."""
+    """The largest loss that it probably exceeds, and the smallest that it probably stays under.
+
+    Parameters
+    ----------
+    found
+        Of one kit.
+
+    Returns
+    -------
+    tuple[Claim, ...]
+        None, one or both, in this order.
+    """
     told = []
     for one in reversed(LOSSES):
         if found.more_than[one] >= PROBABLY:
@@ -135,6 +170,11 @@ def pooled(kits: Sequence[Kit], losses: Sequence[float], errors: Sequence[float]
     ----------
     kits, losses, errors
         One entry a kit: what it is, its own estimate and standard error, as shares.
+
+    Returns
+    -------
+    list[Prior]
+        One a kit, in their order: its own estimate does not enter.
     """
     count = len(kits)
     alike = np.full((count, count), ALIKE_ANY) + (1 - ALIKE_ANY - ALIKE_LENS - ALIKE_FACTOR) * np.eye(count)

@@ -78,6 +78,13 @@ def risk_difference(frames: pd.DataFrame, *, confidence: float = 0.95) -> Compar
         Columns hit (bool), treated (bool), cluster, light_ev; and, where known, exposure_time_s,
         subject_mrad, activity: each that is there is adjusted for. Leave exposure_time_s away for the total
         cost, since the shutter is partly a consequence of the converter. Rows without light are left out.
+    confidence
+        Of the interval, as a share.
+
+    Returns
+    -------
+    Comparison
+        Treated minus bare within strata, with an interval and a word.
 
     Raises
     ------
@@ -91,7 +98,23 @@ def risk_difference(frames: pd.DataFrame, *, confidence: float = 0.95) -> Compar
 
 
 def gathered(frames: pd.DataFrame) -> Clusters:
-    """Frames gathered to arms of clusters: sums of hits, medians of the rest."""
+    """Frames gathered to arms of clusters: sums of hits, medians of the rest.
+
+    Parameters
+    ----------
+    frames
+        As in `risk_difference`.
+
+    Returns
+    -------
+    Clusters
+        One row an arm of a cluster.
+
+    Raises
+    ------
+    ValueError
+        for an exposure time or an angle that is not above 0.
+    """
     known = [name for name in COVARIATES if name in frames.columns and frames[name].notna().all()]
     rows = frames[frames["light_ev"].notna()].assign(hit=lambda table: table["hit"].astype(float))
     covariates = {}
@@ -128,10 +151,30 @@ def compare(
     confidence: float = 0.95,
     least_fall: float = LEAST_FALL,
 ) -> Comparison:
-    """The same on clusters that are gathered already.
+    """Compare treated with bare clusters.
 
-    `strata` names the covariates that rows are matched by, all of them if not given; the others enter the
-    second opinion alone, which needs no row of one kind on both sides."""
+    Parameters
+    ----------
+    clusters
+        Gathered, see `gathered`.
+    strata
+        Names of the covariates that rows are matched by; None for all. The others enter the second opinion
+        alone, which needs no row of one kind on both sides.
+    confidence
+        Of the interval, as a share.
+    least_fall
+        A fall under this share is of no account.
+
+    Returns
+    -------
+    Comparison
+        Treated minus bare within strata, with an interval and a word.
+
+    Raises
+    ------
+    ValueError
+        for a confidence outside (0, 1).
+    """
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must be between 0 and 1, not {confidence!r}")
     matched_by = {
@@ -175,6 +218,18 @@ def correct(comparisons: Sequence[Comparison], q: float = 0.05) -> list[Comparis
     """The same comparisons, `fell` left only where it stands among all of them.
 
     Benjamini-Hochberg over those with enough evidence.
+
+    Parameters
+    ----------
+    comparisons
+        All that were made of one record.
+    q
+        False discovery rate.
+
+    Returns
+    -------
+    list[Comparison]
+        In the same order.
     """
     tested = [number for number, one in enumerate(comparisons) if one.outcome != "not enough evidence"]
     p_values = [comparisons[number].p_value or 0.0 for number in tested]
@@ -191,6 +246,18 @@ def with_missed(clusters: Clusters, deleted: NDArray[np.float64]) -> Clusters:
     """The same clusters as they would be if so many frames of each had been deleted, all of them misses.
 
     Photographers delete misses: what was deleted lies between no worse than what was kept and this.
+
+    Parameters
+    ----------
+    clusters
+        As compared.
+    deleted
+        Frames deleted of each row, shape (rows,).
+
+    Returns
+    -------
+    Clusters
+        More frames, and no more hits.
     """
     return replace(clusters, frames=clusters.frames + deleted)
 

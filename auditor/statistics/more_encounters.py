@@ -33,8 +33,6 @@ MOST_TIMES = 30.0
 """Beyond so many times the record there is no honest number."""
 AS_LIKELY_AS_NOT = 0.5
 STEP = 1.03
-LEAST_STEP = 1.1
-"""Looks ahead are taken at least so far apart, as a share of the record: often enough for the bars."""
 MOST_USE = 0.85
 """Light in which an encounter brings at least this share of the best."""
 
@@ -45,14 +43,28 @@ def encounters_to_settle(fit: Fit, expected: Likely, *, least_fall: float = LEAS
     """Further encounters with the converter until a firm word is as likely as not.
 
     None where even thirty times the record would not do: the loss lies too near to where the words part.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+    expected
+        What its loss most likely is.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    int or None
+        At least 1.
     """
-    step = max(LEAST_STEP, 1 + 1 / len(fit.looks))
-    looks = step ** np.arange(math.ceil(math.log(MOST_TIMES) / math.log(step)) + 1)
-    ahead = [bars_ahead(fit, total, looks[1:].tolist()) for total in (FELL_ERROR, NO_FALL_ERROR)]
+    trips = len(fit.looks)
+    looks = np.arange(1, math.ceil((MOST_TIMES - 1) * trips) + 2) / trips + 1
+    ahead = [bars_ahead(fit, total, looks.tolist()) for total in (FELL_ERROR, NO_FALL_ERROR)]
     times = STEP
     while times <= MOST_TIMES:
         # A bar is as high before the next look as at it.
-        fell, none = (heights[int(np.searchsorted(looks[1:], times))] for heights in ahead)
+        fell, none = (heights[int(np.searchsorted(looks, times))] for heights in ahead)
         if _chance_of_word(fit, expected, times, (fell, none), least_fall) >= AS_LIKELY_AS_NOT:
             return max(1, math.ceil(fit.encounters * (times - 1)))
         times *= STEP
@@ -79,6 +91,16 @@ def useful_light(fit: Fit) -> tuple[float, float] | None:
 
     Where the bare lens was used and the converter was not, or seldom, the kits are compared by the curve of
     light alone: that is where one encounter more takes most off the spread.
+
+    Parameters
+    ----------
+    fit
+        Of one kit.
+
+    Returns
+    -------
+    tuple[float, float] or None
+        Low and high end, EV at ISO 100.
     """
     column = LIGHT
     if fit.design.shape[1] <= column or np.ptp(fit.light_ev) < 1:

@@ -9,6 +9,23 @@ from numpy.typing import ArrayLike, NDArray
 def benjamini_hochberg(p_values: ArrayLike, q: float = 0.05) -> NDArray[np.bool_]:
     """Which hypotheses are rejected at a false discovery rate of q.
 
+    Parameters
+    ----------
+    p_values
+        Shape (hypotheses,).
+    q
+        False discovery rate, as a share.
+
+    Returns
+    -------
+    NDArray[np.bool_]
+        Shape (hypotheses,), True for rejected.
+
+    Raises
+    ------
+    ValueError
+        for a p-value outside 0 to 1.
+
     References
     ----------
     Y. Benjamini, Y. Hochberg, Controlling the false discovery rate, J. R. Stat. Soc. B 57 (1995), 3.1.

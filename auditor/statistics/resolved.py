@@ -56,6 +56,20 @@ def resolved_gain(
 
     Scenes count alike, and light is held alike, as in `detail.gain`; the interval resamples whole encounters.
 
+    Parameters
+    ----------
+    kit, bare
+        Measured frames of both kits.
+    confidence
+        Of the interval, as a share.
+    worth_gain
+        The least gain that is worth anything, as a share.
+
+    Returns
+    -------
+    Gain
+        The gain as a share, its interval and a word; without figures where there is too little to go by.
+
     Raises
     ------
     ValueError

@@ -29,10 +29,13 @@ def scene_quantile(
         One entry a frame, shape (frames,): any unit, and what tells scenes apart.
     quantile
         Between 0 and 1: 0.5 is the median.
+    confidence
+        Of the interval, as a share.
 
     Returns
     -------
-    (estimate, low, high) in the unit of the values.
+    tuple[float, float, float] or None
+        (estimate, low, high) in the unit of the values.
 
     Raises
     ------

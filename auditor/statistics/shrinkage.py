@@ -18,7 +18,22 @@ effects of this size)."""
 def shrunk(estimate: float, low: float, high: float, *, confidence: float = 0.95) -> float:
     """The estimate drawn towards 0: by nothing when it is sure, all the way when it is worth nothing.
 
-    `low` and `high` are the ends of its interval. Raises ValueError where they are the wrong way round.
+    Parameters
+    ----------
+    estimate, low, high
+        An estimate, and the ends of its interval, in one unit.
+    confidence
+        Of the interval, as a share.
+
+    Returns
+    -------
+    float
+        Between 0 and the estimate, in its unit.
+
+    Raises
+    ------
+    ValueError
+        for a low end above the high one.
     """
     if not low <= high:
         raise ValueError(f"low must not be above high, not {low!r} and {high!r}")

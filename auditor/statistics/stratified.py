@@ -35,6 +35,16 @@ class Difference:
 
         Near 0 and 100 % Sato's alone is too short: 8 hits of 8 do not prove that all hit.
 
+        Parameters
+        ----------
+        confidence
+            As a share.
+
+        Returns
+        -------
+        tuple[float, float]
+            Shares, -1 to 1.
+
         References
         ----------
         R. G. Newcombe, Interval estimation for the difference between independent proportions, Statistics in
@@ -58,6 +68,11 @@ def mantel_haenszel(
     ----------
     hits_treated, treated, hits_bare, bare
         Counts, one entry a stratum; fractions are allowed, as weighted counts are.
+
+    Returns
+    -------
+    Difference or None
+        Treated minus bare, as a share, with its standard error.
     """
     y1, n1, y0, n0 = (np.asarray(one, dtype=float) for one in (hits_treated, treated, hits_bare, bare))
     both = (n1 > 0) & (n0 > 0)

@@ -236,7 +236,7 @@ def undecodable(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, str]:
     sql = """
         SELECT p.frame_id, max(u.error_class) FROM files AS p LEFT JOIN unreadable AS u ON u.path = p.path
              AND u.stage = 'pixels' AND u.size_bytes = p.size_bytes AND u.modified_at = p.modified_at
-             AND u.error_class IN ('CorruptFileError', 'IncompleteFileError')
+             AND u.error_class IN ('CorruptFileError', 'DecoderLostError', 'IncompleteFileError')
         WHERE p.present = 1 AND p.role <> 'sidecar' AND p.frame_id IN (SELECT value FROM json_each(?))
         GROUP BY p.frame_id HAVING count(*) = count(u.path)"""
     return {row[0]: row[1] for row in logbook.query(sql, (json.dumps(list(frame_ids)),))}

@@ -79,7 +79,7 @@ def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[KitRow]) ->
     rows = page.locator("section[aria-labelledby=kits] tbody tr").all()
     assert len(rows) == len(kits) == 5
     for row, kit in zip(rows, kits, strict=True):
-        cells = row.locator("td").all_inner_texts()
+        cells = [text.replace("\u00a0", " ") for text in row.locator("td").all_inner_texts()]
         assert row.locator("th").inner_text().strip().startswith(kit.kit_name)
         counts = [int(cells[place].split()[0]) for place in (0, 1, 3)]
         assert counts == [kit.frames, kit.scenes, kit.unclear]

@@ -13,6 +13,7 @@ from auditor.analysis.findings import Findings
 from auditor.analysis.hints import ConverterHint, Trip
 from auditor.analysis.measuring import Measuring
 from auditor.report.answer_lines import answer_lines
+from auditor.report.text import values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import mixed_kits
 from auditor.report.text.ledger import SHORT, ledger
@@ -107,7 +108,7 @@ def test_a_line_says_what_was_paid_and_what_was_got() -> None:
     kit = with_2x(median_iso=1680.0, median_iso_without_converter=420.0, iso_pushed_frames=12)
     (line,) = ledger(answers([kit_row(), kit], [comparison(hits("fell"), detail("gain"))]))
     assert (line.in_focus, line.between) == ("20 fewer", "95 % interval between 10 and 30 fewer")
-    assert (line.iso, line.over) == ("up to 400 → 1600", "12 frames over your limit")
+    assert (line.iso, line.over) == ("400 → 1600", "12 frames over your limit")
     assert (line.detail, line.detail_between) == ("12 % finer", "4 to 20 % finer")
     assert line.answer == "for animals that hold still"
 
@@ -183,3 +184,48 @@ def test_a_bare_kit_that_may_hide_a_converter_is_warned_about_with_the_command()
     assert told["warning"].startswith("F2 bare may mix two kits: 12 frames read as if behind a 1.4x")
     assert told["command"] == "auditor declare hints --trip 9"
     assert mixed_kits([hint], None)[0]["command"] == "auditor declare hints"
+
+
+def part(before: float | None, *, differs: bool = False) -> Any:
+    return SimpleNamespace(
+        most_likely_before=before,
+        differs=differs,
+        encounters=4,
+        encounters_both=0,
+        encounters_bare=3,
+        loss=0.3,
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "differs", "told"),
+    [
+        (0.2, False, "This trip changed little of that."),
+        (0.195, False, "This trip changed little of that."),
+        (0.15, False, "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus."),
+        (-0.05, False, "This trip moved the 2x from 5 more to 20 fewer of 100 in focus."),
+        (None, False, "This trip was the first with the 2x."),
+        (
+            0.15,
+            True,
+            "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus; with the 2x it differs from "
+            "the rest beyond chance.",
+        ),
+    ],
+)
+def test_what_the_trip_did_to_the_answer_is_one_sentence(
+    before: float | None, differs: bool, told: str
+) -> None:
+    likely = SimpleNamespace(loss=0.2, low=0.1, high=0.3)
+    answer = SimpleNamespace(likely=likely, claims=(), encounters_to_settle=4)
+    compared = comparison(hits("fell"), detail("inconclusive"))
+    compared = replace(
+        compared, hits=replace(compared.hits, answer=cast(Any, answer)), trip=part(before, differs=differs)
+    )
+    assert first_screen(answers([kit_row(), with_2x()], [compared])).below == told
+
+
+def test_no_line_ends_before_a_unit_or_inside_the_name_of_a_kit() -> None:
+    kept = values.unbroken("F2 500 mm x 2 lost 22 of 100 frames, 83 %, ISO 400").replace("\u00a0", "~")
+    assert kept == "F2 500~mm~x~2 lost 22~of 100 frames, 83~%, ISO~400"
+    assert values.plain(values.unbroken("83 %")) == "83\u00a0%"

@@ -35,7 +35,7 @@ def scrubbed(text: str) -> str:
         (r'<p id="made">.*?</p>', ""),
         (r'(Content-Security-Policy" content=").*?"', r'\1"'),
         (r"<(style|script)\b([^>]*)>.*?</\1>", r"<\1\2></\1>"),
-        (r'<svg class="drawing.*?</svg>', "<svg></svg>"),
+        (r'<svg class="(drawing|loss|interval)\b.*?</svg>', "<svg></svg>"),
         (r"data:image/jpeg;base64,[^\"]+", "data:"),
         (r'<rect class="outline[^>]*>', "<rect>"),
         (r'(data-blur|data-value)="[\d.e-]*"', r'\1="N"'),

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.analysis.answers import KitAnswer
-from auditor.analysis.losses import TripPart
 from auditor.report.text import losses, values
 from auditor.report.text.ledger import LedgerLine, by_loss, claim_of, converter_names, ledger, loss_of
 from auditor.report.text.outcomes import no_rate
@@ -19,6 +18,8 @@ from auditor.words import DetailOutcome, FocusOutcome
 MOST_NAMED = 3
 """Kits that one sentence names; the ledger has them all."""
 MOST_SENTENCES = 2
+LITTLE_MOVED = 1
+"""Frames of 100: less than the reading of one encounter more or less does."""
 LITTLE = 0.1
 """That a loss probably stays under more than this, as a share, is no answer: a lot could be lost yet."""
 
@@ -31,6 +32,8 @@ class FirstScreen:
     below: str
     """The trip's part in the answer, or what was got where nothing can be compared; may be empty."""
     lines: list[LedgerLine]
+    of_trip: bool
+    """Whether the counts of the lines are of the trip alone, where the losses are of the record."""
     to_settle: str
     """What would settle the open ones; may be empty."""
 
@@ -43,6 +46,7 @@ def first_screen(answers: Sequence[KitAnswer]) -> FirstScreen:
         heading=_heading(answers, converted, names),
         below=_trip_part(converted, names) if converted else _rates(answers),
         lines=ledger(answers),
+        of_trip=any(answer.comparison is not None and answer.comparison.trip for answer in converted),
         to_settle=_to_settle(converted, names),
     )
 
@@ -169,32 +173,36 @@ def _rate(answer: KitAnswer) -> str:
 
 
 def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
-    """What the trip that is looked at added to the answer of the record, in one sentence."""
-    parts = []
-    differing = []
+    """What the trip that is looked at did to the answer of the record, in one sentence."""
+    first, moved, differing, added = [], [], [], False
     for answer in converted:
-        row = answer.comparison
+        row, name = answer.comparison, names[answer.kit_id]
         if row is None or row.trip is None or row.hits.answer is None:
             continue
-        now = row.hits.answer.likely.loss
-        parts.append(f"{row.trip.encounters:,} with {names[answer.kit_id]}{_moved(now, row.trip)}")
+        added = True
+        if row.trip.most_likely_before is None:
+            first.append(name)
+        elif change := _moved(row.hits.answer.likely.loss, row.trip.most_likely_before):
+            moved.append(f"{name} from {change}")
         if row.trip.differs:
             differing.append(answer)
-    if not parts:
-        return ""
-    told = f"Encounters that this trip added: {values.listed(parts[:MOST_NAMED])}"
+    told = []
+    if moved:
+        told.append(f"This trip moved {_some(moved)} of 100 in focus")
+    elif added and not first:
+        told.append("This trip changed little of that")
+    if first:
+        told.append(f"{'it' if told else 'This trip'} was the first with {_some(first)}")
     if differing:
-        told += f"; with {_named(differing, names)} it differs from the rest beyond chance"
-    return f"{told}."
+        told.append(f"with {_named(differing, names)} it differs from the rest beyond chance")
+    return f"{'; '.join(told)}." if told else ""
 
 
-def _moved(now: float, part: TripPart) -> str:
-    """What a trip did to the most likely loss: " (from 18 fewer to 21 fewer of 100)"; empty for the first."""
-    if part.most_likely_before is None:
+def _moved(now: float, before: float) -> str:
+    """What a trip did to the most likely loss: "18 fewer to 21 fewer"; empty where that is next to none."""
+    if abs(round(100 * now) - round(100 * before)) <= LITTLE_MOVED:
         return ""
-    after = losses.change_of_100(now, short=True)
-    before = losses.change_of_100(part.most_likely_before, short=True)
-    return f" (still {after} of 100)" if before == after else f" (from {before} to {after} of 100)"
+    return f"{losses.change_of_100(before, short=True)} to {losses.change_of_100(now, short=True)}"
 
 
 def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
@@ -211,18 +219,16 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             if number is None:
                 near.append(name)
             else:
-                wanted.append(f"about {count(number, 'more encounter')} with {name}")
+                wanted.append(f"{name} (about {count(number, 'more encounter')})")
     told = []
     if wanted:
-        told.append(f"{_some(wanted)} would settle it; animals with and without it count for more")
+        told.append(f"Still open: {_some(wanted)}. Animals taken with it and without count for more.")
     if near:
-        told.append(f"{_some(near)}: so near the limit that more trips would hardly settle it")
+        told.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
-        told.append(f"for {_some(alone)}, photograph the same animals in the same light with it and without")
-    sentence = "; ".join(told)
-    sentences = [f"To settle what is open: {sentence}."] if sentence else []
+        told.append(f"For {_some(alone)}, photograph the same animals in the same light with it and without.")
     by_hand = [text for answer in converted if (text := losses.unmetered(answer.kit))]
-    return " ".join([*sentences, *by_hand[:1]])
+    return " ".join([*told, *by_hand[:1]])
 
 
 def _some(parts: Sequence[str]) -> str:

@@ -116,7 +116,7 @@ def _line(answer: KitAnswer) -> LedgerLine:
     return LedgerLine(
         kit_id=kit.kit_id,
         name=values.plain(kit.kit_name),
-        counted=f"{count(kit.frames, 'frame')}, {count(kit.encounters, 'encounter')}{_of_trip(answer)}",
+        counted=f"{count(kit.frames, 'frame')}, {count(kit.encounters, 'encounter')}",
         loss=found,
         in_focus=losses.change_of_100(found.loss, short=True) if found else NOT_COMPARED,
         between=_between(answer, found),
@@ -126,11 +126,6 @@ def _line(answer: KitAnswer) -> LedgerLine:
         detail_between=detail_between,
         answer=_answer(answer),
     )
-
-
-def _of_trip(answer: KitAnswer) -> str:
-    """The counts are of the trip that is looked at, where the loss beside them is of the whole record."""
-    return " on this trip" if answer.comparison is not None and answer.comparison.trip is not None else ""
 
 
 def _between(answer: KitAnswer, found: Loss | None) -> str:
@@ -148,7 +143,7 @@ def _iso(kit: KitRow) -> tuple[str, str]:
         return values.NOT_KNOWN, ""
     bare, paid = (values.typical_iso(iso) for iso in (kit.median_iso_without_converter, kit.median_iso))
     over = f"{count(kit.iso_pushed_frames, 'frame')} over your limit" if kit.iso_pushed_frames else ""
-    return f"up to {bare} → {paid}", over
+    return f"{bare} → {paid}", over
 
 
 def _detail(detail: DetailCompared | None) -> tuple[str, str]:

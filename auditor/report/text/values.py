@@ -6,16 +6,22 @@ Intervals are "64 to 93 %", counts "1 encounter" and "14,959 frames", difference
 from __future__ import annotations
 
 import math
+import re
 from bisect import bisect_left
 from datetime import datetime
 
 NOT_KNOWN = "–"
+NO_BREAK = "\u00a0"
+"""The space at which no line ends."""
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
 """In English whatever the computer's language is, as all of the page."""
 
+_SPACE_TO_KEEP = re.compile(
+    r"(?<=\d) (?=%|mm\b|x \d|of 100\b)|(?<=mm) (?=x \d)|(?<= x) (?=\d)|(?<=\bISO) (?=\d)"
+)
 _MARKED_ISO = (
     25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500,
     3200, 4000, 5000, 6400, 8000, 10000, 12800, 16000, 20000, 25600, 32000, 40000, 51200, 64000, 80000,
@@ -175,7 +181,14 @@ def plain(text: object) -> str:
     told = str(text)
     if told.isprintable():
         return told
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in told)
+    return "".join(
+        letter if letter.isprintable() or letter == NO_BREAK else repr(letter)[1:-1] for letter in told
+    )
+
+
+def unbroken(text: str) -> str:
+    """The same text, in which no line ends between a number and its unit, or inside the name of a kit."""
+    return _SPACE_TO_KEEP.sub(NO_BREAK, text)
 
 
 def shortened(text: object, longest: int) -> str:

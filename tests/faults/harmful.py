@@ -1,0 +1,46 @@
+"""Decoders that crash, hang and grow, by the names of files; and the auditor run with them."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import signal
+import sys
+import time
+from typing import Any
+from unittest import mock
+
+from auditor.jobs.measure import measure_chunk
+
+SLOW_S = float(os.environ.get("HARMFUL_SLOW_S", "0"))
+
+
+def measured(frames: list[Any], **options: Any) -> list[Any]:
+    """What the auditor measures, unless a file's name tells otherwise."""
+    for frame in frames:
+        if "CRASH" in frame.path:
+            os.kill(os.getpid(), signal.SIGSEGV)
+        if "ABORT" in frame.path:
+            os.abort()
+        if "LEAVE" in frame.path:
+            os._exit(3)
+        if "HANG" in frame.path:
+            ctypes.PyDLL(None).sleep(1000)  # Python cannot run meanwhile, as in a decoder that keeps it
+        if "GROW" in frame.path:
+            _kept = b"x" * (3 * 1024**3)
+            time.sleep(1000)
+        time.sleep(SLOW_S)
+    return measure_chunk(frames, **options)
+
+
+def main() -> None:
+    """The command line, with these decoders."""
+    from auditor.cli import main as cli
+
+    with mock.patch("auditor.jobs.measure.measure_chunk", measured):
+        cli.main()
+
+
+if __name__ == "__main__":
+    sys.argv[0] = "auditor"
+    main()

@@ -171,7 +171,6 @@ def interval(fit: Fit, confidence: float = 0.95) -> tuple[float, float]:
 
 
 def interval_at_every_look(fit: Fit) -> tuple[float, float]:
-def interval_at_every_look(fit: Fit) -> tuple[float, float]:
     """An interval that holds the loss at every look, with 95 %.
 
     Parameters

@@ -29,7 +29,7 @@ Floats = NDArray[Any]
 HALF_SPENT_ERROR = 0.12
 """Standard error of the loss, as a share, at which half of the error is spent: some ten animals with both
 kits, or a third of a year of usual trips."""
-LEAST_GROWTH = 1.05
+LEAST_GROWTH = 1.03
 """A look at a record whose information has grown by less keeps the bar of the look before."""
 NODES, LOWEST = 48, -5.0
 """Of the density, from so many standard errors below nothing up to the bar: bars are right to 0.001."""

@@ -69,10 +69,10 @@ def test_the_error_over_all_looks_is_what_is_spent(total: float) -> None:
     """Looks after every trip from the third on, as soon as there can be eight encounters a kit."""
     information = np.arange(3, 27) / 6 / ERROR_OF_A_YEAR**2
     errors = 1 / np.sqrt(information)
-    # Two trips that add less than a twentieth share a bar; here the later ones do.
+    # Two trips that add less than 3 % share a bar; here the later ones do.
     counted = [0]
     for look in range(1, len(errors)):
-        if information[look] >= 1.05 * information[counted[-1]]:
+        if information[look] >= 1.03 * information[counted[-1]]:
             counted.append(look)
     heights = np.array(bars(errors.tolist(), total))
     until = crossed(information[counted], heights[counted], both_sides=False)

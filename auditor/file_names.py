@@ -27,6 +27,11 @@ def as_text(path: Path | str) -> str:
     ----------
     path
         As the system gives it; not a text of this kind already.
+
+    Returns
+    -------
+    str
+        Valid UTF-8, with every byte that is none written out.
     """
     name = os.fspath(path)
     if name.isascii():
@@ -35,7 +40,18 @@ def as_text(path: Path | str) -> str:
 
 
 def as_path(text: str) -> Path:
-    """The path that a text stands for."""
+    """The path that a text stands for.
+
+    Parameters
+    ----------
+    text
+        As `as_text` gave it.
+
+    Returns
+    -------
+    Path
+        The same bytes as before.
+    """
     if MARK not in text:
         return Path(text)
     return Path(_ESCAPED.sub(lambda match: _unescaped(match[0]), text))

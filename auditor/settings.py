@@ -49,7 +49,18 @@ class Settings:
     """Detail finer by less than this share is no gain worth having: `no_detail_gain`."""
 
     def stamp_of(self, names: Iterable[str]) -> str:
-        """A short hash of some values: tables that depend on them carry it, and follow when it changes."""
+        """A short hash of some values: tables that depend on them carry it, and follow when it changes.
+
+        Parameters
+        ----------
+        names
+            Of fields.
+
+        Returns
+        -------
+        str
+            Hexadecimal; another one where any of the values differs.
+        """
         text = repr([(name, getattr(self, name)) for name in sorted(names)])
         return hashlib.blake2b(text.encode(), digest_size=6).hexdigest()
 
@@ -86,6 +97,16 @@ def settings_path(logbook: Path) -> Path:
 
 def load(path: Path) -> Settings:
     """Settings from a TOML file; the defaults where there is none.
+
+    Parameters
+    ----------
+    path
+        Need not exist.
+
+    Returns
+    -------
+    Settings
+        Checked values.
 
     Raises
     ------

@@ -35,9 +35,10 @@ from auditor.statistics import change  # noqa: E402
 from auditor.statistics.detail import Blurs  # noqa: E402
 from auditor.statistics.detail import gain as detail_gain  # noqa: E402
 from auditor.statistics.intervals import clustered_wilson, pooled_icc  # noqa: E402
-from auditor.statistics.matched import Clusters, compare, correct, gathered  # noqa: E402
+from auditor.statistics.matched import Clusters, compare, correct  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.readings import Reading  # noqa: E402
+from benchmarks.frames_gathered import gathered  # noqa: E402
 from benchmarks.simulated_logbook import KITS, Trip, write  # noqa: E402
 
 SEED = 20260418

@@ -16,14 +16,14 @@ PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
 from benchmarks import focus_scenes, focus_simulator  # noqa: E402  # the folder above is not a package's
+from benchmarks.photograph_roles import of_role  # noqa: E402
 
 SEED = 20260418
 PARTS = 32
 RENDERED = 180
 KEEP = PROJECT / "build" / "focus_frames"
-HELD_OUT_EVERY = 5
-"""As in focus_training/scenes.py."""
-OTHERS_EVERY = 3
+OTHERS_EVERY = 4
+"""Of the scenes that are no photographs of the folder; no divisor of the number of kinds that are drawn."""
 SEEDS_A_SCENE = 1000
 SMALLEST_PX = 96
 """Pieces of small pictures that are smaller than this are left out."""
@@ -69,16 +69,16 @@ def scene(folder: Path, number: int) -> focus_scenes.Scene:
 
 
 def held_out_numbers(folder: Path) -> list[int]:
-    """Photographs that training leaves out (focus_training/scenes.py), and all other scenes.
+    """Photographs that training and calibration leave out, and some of all other scenes.
 
     Those are not among what is trained on: drawn by other code, or carried by libraries.
     """
     names = {path.stem for path in folder.iterdir()}
-    photographs = sum(1 for one in _scenes(folder) if one.name in names)
+    scored = set(of_role(names, "score"))
     return [
         number
-        for number in range(len(_scenes(folder)))
-        if (number % HELD_OUT_EVERY == 0 if number < photographs else number % OTHERS_EVERY == 0)
+        for number, scene in enumerate(_scenes(folder))
+        if (scene.name in scored if scene.name in names else number % OTHERS_EVERY == 0)
     ]
 
 

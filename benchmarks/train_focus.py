@@ -3,9 +3,9 @@
     python benchmarks/train_focus.py FOLDER [--minutes 10] [--from CHECKPOINT] [--out build/focus_network]
 
 Frames are drawn anew all the time (benchmarks/focus_training): scenes, optics and cameras. An accelerator
-draws and learns far faster than a CPU; both do. Every fifth photograph is held out
-for scoring. Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
-it tells of frames held out (told.npz), and its score. Needs the train extra: pip install -e ".[train]".
+draws and learns far faster than a CPU; both do. Photographs are held out to calibrate and to score on
+(photograph_roles.py). Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
+it tells of frames held out (told_*.npz), and its score. Needs the train extra: pip install -e ".[train]".
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def main() -> None:
     import numpy as np
     import torch
 
-    from benchmarks.focus_training import export, learning, scenes, scoring
+    from benchmarks.focus_training import export, learning, scenes, scoring, workers
     from benchmarks.focus_training.network import Network
 
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
@@ -35,10 +35,11 @@ def main() -> None:
     arguments.add_argument("--out", type=Path, default=PROJECT / "build" / "focus_network")
     arguments.add_argument("--rate", type=float, default=2e-3)
     arguments.add_argument("--seed", type=int, default=SEED)
-    arguments.add_argument("--scenes", type=int, default=312, help="drawn ones")
+    arguments.add_argument("--scenes", type=int, default=120, help="drawn ones that a process keeps")
     arguments.add_argument("--held-out-scenes", type=int, default=130)
     arguments.add_argument("--workers", type=int, default=0, help="processes that draw; 0 draws in this one")
-    arguments.add_argument("--of", type=int, default=24, help="frames of each")
+    arguments.add_argument("--batch", type=int, default=256, help="frames that a step learns from")
+    arguments.add_argument("--of", type=int, default=24, help="frames of one camera")
     arguments.add_argument("--side", type=int, default=320)
     arguments.add_argument("--score-batches", type=int, default=16)
     chosen = arguments.parse_args()
@@ -47,32 +48,38 @@ def main() -> None:
     torch.backends.cudnn.benchmark = True
     chosen.out.mkdir(parents=True, exist_ok=True)
     began = time.monotonic()
-    bank = scenes.bank(
-        chosen.folder, score=False, drawn_scenes=chosen.scenes, seed=chosen.seed, device=device
-    )
-    print(f"{len(bank.names)} scenes on {device}, {time.monotonic() - began:.0f} s", flush=True)
     network = Network().to(device)
     state = (
         torch.load(chosen.checkpoint, map_location=device, weights_only=True) if chosen.checkpoint else None
     )
     if state:
         network.load_state_dict(state["network"])
-    plan = learning.Plan(
-        chosen.workers, chosen.of, chosen.side, 60 * chosen.minutes, chosen.rate, chosen.seed
+    plan = workers.Plan(
+        folder=chosen.folder,
+        drawn_scenes=chosen.scenes,
+        workers=chosen.workers,
+        batch=chosen.batch,
+        of=chosen.of,
+        side_px=chosen.side,
+        seconds=60 * chosen.minutes,
+        rate=chosen.rate,
+        seed=chosen.seed,
     )
-    averaged = learning.learn(network, bank, plan, chosen.out / "checkpoint.pt", state)
+    averaged = learning.learn(network, plan, chosen.out / "checkpoint.pt", state)
     averaged.eval()
     export.write(averaged, chosen.out)
-    del bank
-    held = scenes.bank(chosen.folder, score=True, drawn_scenes=chosen.held_out_scenes, seed=0, device=device)
-    for name, unseen in (("cameras like those trained on", False), ("a family never trained on", True)):
-        rows = scoring.told(averaged, held, chosen.score_batches, 448, unseen=unseen)
-        np.savez_compressed(
-            chosen.out / f"told_{'unseen' if unseen else 'seen'}.npz",
-            kinds=np.array(held.kinds),
-            **rows,  # type: ignore[arg-type]
+    for role in ("calibrate", "score"):
+        held = scenes.bank(
+            chosen.folder, role=role, drawn_scenes=chosen.held_out_scenes, seed=0, device=device
         )
-        print(f"\nscenes held out, {name}\n{scoring.shown(rows, held.kinds)}", flush=True)
+        for name, unseen in (("cameras like those trained on", False), ("a family never trained on", True)):
+            rows = scoring.told(averaged, held, chosen.score_batches, 448, unseen=unseen)
+            np.savez_compressed(
+                chosen.out / f"told_{role}_{'unseen' if unseen else 'seen'}.npz",
+                kinds=np.array(held.kinds),
+                **rows,  # type: ignore[arg-type]
+            )
+            print(f"\nscenes to {role} on, {name}\n{scoring.shown(rows, held.kinds)}", flush=True)
     print(f"{time.monotonic() - began:.0f} s in all")
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import ast
 import re
+import sys
+import tomllib
 from graphlib import CycleError, TopologicalSorter
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import auditor
@@ -30,7 +33,6 @@ PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
     "json",  # the calibration beside the weights
     "onnxruntime",  # runs the network
-    "pandas",  # tables of numbers
     "scipy",
     "importlib",  # the trained weights lie in the package
     "__future__",
@@ -178,3 +180,15 @@ def test_only_store_speaks_to_the_database() -> None:
         and node.attr in ("execute", "execute_many", "executemany", "query")
     ]
     assert asks == []
+
+
+def test_every_package_that_is_imported_is_asked_for() -> None:
+    """And each that is asked for is imported: what is left behind is disk space for nothing."""
+    project = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = [*project["dependencies"], *extras["parquet"], *extras["raw"]]
+    asked = {re.split(r"[<>=]", name)[0].lower().replace("_", "-") for name in wanted}
+    distributions = packages_distributions()
+    tops = {name.split(".")[0] for _path, name in imports()} - set(sys.stdlib_module_names) - {"auditor"}
+    used = {distributions[top][0].lower().replace("_", "-") for top in tops}
+    assert used - {"markupsafe"} == asked  # jinja2 brings its own Markup

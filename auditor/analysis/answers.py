@@ -67,8 +67,19 @@ def answers(
 
     Parameters
     ----------
+    kits
+        Rows of the kit table.
+    compared
+        Kits against their bare kits.
+    changes
+        What changed inside the trip.
     optics
         What optics expect of kits that were never used bare, by kit_id; a comparison has its own.
+
+    Returns
+    -------
+    list[KitAnswer]
+        What to say of each kit.
     """
     rows = {kit.kit_id: kit for kit in kits}
     comparison_of = {one.kit_id: one for one in compared}

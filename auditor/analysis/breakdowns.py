@@ -64,8 +64,17 @@ def breakdown(
 
     Parameters
     ----------
+    by
+        A key of BANDS.
+    trip_id
+        None for all trips.
     without
         Kits to leave out: those for which the crop is too close.
+
+    Returns
+    -------
+    list[BandRate]
+        In order of kits, then of bands.
 
     Raises
     ------

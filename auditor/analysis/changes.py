@@ -41,7 +41,18 @@ class Change:
 
 
 def changes(logbook: Logbook, trip_id: int) -> list[Change]:
-    """One row a kit of a trip with enough encounters to tell, in order of kits."""
+    """One row a kit of a trip with enough encounters to tell, in order of kits.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[Change]
+        `fell` only where the fall stands among those of all kits.
+    """
     from auditor.statistics.multiple import benjamini_hochberg
 
     bursts: dict[int, list[Row]] = defaultdict(list)

@@ -136,13 +136,35 @@ class Evidence(NamedTuple):
 
 
 def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
-    """Gather a trip's frames, or all."""
+    """Gather a trip's frames, or all.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    Evidence
+        Gathered once, to be compared in several ways.
+    """
     table = kit_encounters(logbook, trip_id)
     return Evidence(_used(known_kits(logbook), table), table, measured_by_kit(logbook, trip_id))
 
 
 def with_record(logbook: Logbook, trip_id: int) -> tuple[Evidence, Evidence]:
-    """A trip's frames, and the whole record of its kits and of the bare kits that they are compared with."""
+    """A trip's frames, and the whole record of its kits and of the bare kits that they are compared with.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    tuple[Evidence, Evidence]
+        The trip, then the record.
+    """
     known = known_kits(logbook)
     record = kit_encounters(logbook)
     table = of_trip(record, trip_id)
@@ -162,7 +184,18 @@ def _used(kits: list[KitFacts], table: KitEncounters) -> list[KitFacts]:
 
 
 def comparisons(found: Evidence, settings: Settings | None = None) -> list[Comparison]:
-    """One row a kit that has a converter and a bare kit to be compared with, in order of kits."""
+    """One row a kit that has a converter and a bare kit to be compared with, in order of kits.
+
+    Parameters
+    ----------
+    found
+        Of a trip, or of the whole record.
+
+    Returns
+    -------
+    list[Comparison]
+        With what optics expect of each.
+    """
     from auditor.analysis.losses import losses, trip_part
     from auditor.statistics.matched import correct
 
@@ -210,7 +243,18 @@ def comparisons(found: Evidence, settings: Settings | None = None) -> list[Compa
 
 
 def alternatives(found: Evidence) -> list[Alternative]:
-    """Kits with a converter against bare kits on a smaller sensor that frame alike."""
+    """Kits with a converter against bare kits on a smaller sensor that frame alike.
+
+    Parameters
+    ----------
+    found
+        Of a trip, or of the whole record.
+
+    Returns
+    -------
+    list[Alternative]
+        In order of kits; empty where no two frame alike.
+    """
     from auditor.statistics.matched import compare
 
     rows = []
@@ -234,7 +278,18 @@ def alternatives(found: Evidence) -> list[Alternative]:
 
 
 def by_optics_alone(found: Evidence) -> dict[int, ExpectedGain]:
-    """What optics expect of kits with a converter that were never used bare, by kit_id."""
+    """What optics expect of kits with a converter that were never used bare, by kit_id.
+
+    Parameters
+    ----------
+    found
+        Of a trip, or of the whole record.
+
+    Returns
+    -------
+    dict[int, ExpectedGain]
+        Kits of which the pixel or the f-number is not known are left out.
+    """
     return {
         kit.kit_id: gain
         for kit in found.kits

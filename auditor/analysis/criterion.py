@@ -25,7 +25,18 @@ _DECIDED = (
 
 
 def finest_crop(kit: KitFacts) -> float | None:
-    """The closest crop at which this body's pixels tell sharp from unsharp, to a tenth; None if not known."""
+    """The closest crop at which this body's pixels tell sharp from unsharp, to a tenth; None if not known.
+
+    Parameters
+    ----------
+    kit
+        With its sensor.
+
+    Returns
+    -------
+    float or None
+        A factor, 1 for the whole frame.
+    """
     if kit.sensor_diagonal_mm is None or kit.pixel_pitch_um is None:
         return None
     uncropped_px = criterion_sigma_px(kit.sensor_diagonal_mm, kit.pixel_pitch_um)
@@ -33,13 +44,39 @@ def finest_crop(kit: KitFacts) -> float | None:
 
 
 def too_fine(kits: Iterable[KitFacts], crop: float) -> dict[int, float]:
-    """The finest crop of each kit for which `crop` is too close, by kit_id."""
+    """The finest crop of each kit for which `crop` is too close, by kit_id.
+
+    Parameters
+    ----------
+    kits
+        With their sensors.
+    crop
+        The crop that the photographer means to make.
+
+    Returns
+    -------
+    dict[int, float]
+        Empty where every kit can be judged.
+    """
     finest = {kit.kit_id: finest_crop(kit) for kit in kits}
     return {kit_id: closest for kit_id, closest in finest.items() if closest is not None and crop > closest}
 
 
 def answerable(found: Evidence, crop: float) -> Evidence:
-    """The evidence in which frames that the crop is too close for are unclear, whether decided or not."""
+    """The evidence in which frames that the crop is too close for are unclear, whether decided or not.
+
+    Parameters
+    ----------
+    found
+        Of a trip, or of the whole record.
+    crop
+        The crop that the photographer means to make.
+
+    Returns
+    -------
+    Evidence
+        `found` itself where every kit can be judged.
+    """
     table = found.kit_encounters
     refused = table.of_kits(too_fine(found.kits, crop))
     if not refused.any():
@@ -50,7 +87,20 @@ def answerable(found: Evidence, crop: float) -> Evidence:
 
 
 def with_reasons(rows: Sequence[KitRow], finest: dict[int, float]) -> list[KitRow]:
-    """The rows of the kit table, those that were refused with their reason and the finest crop."""
+    """The rows of the kit table, those that were refused with their reason and the finest crop.
+
+    Parameters
+    ----------
+    rows
+        Of the kit table.
+    finest
+        As `too_fine` gives it.
+
+    Returns
+    -------
+    list[KitRow]
+        In the same order.
+    """
     return [
         replace(row, hit_rate_missing=NoRate.CRITERION_TOO_FINE, finest_crop=finest[row.kit_id])
         if row.kit_id in finest

@@ -33,7 +33,18 @@ class Measured:
 
 
 def measured_by_kit(logbook: Logbook, trip_id: int | None = None) -> dict[int, Measured]:
-    """The measured frames of every kit, by kit_id, of one trip or of all."""
+    """The measured frames of every kit, by kit_id, of one trip or of all.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    dict[int, Measured]
+        Kits without a measured frame are left out.
+    """
     columns = np.fromiter(kit_queries.measured_detail(logbook, trip_id), dtype=np.dtype((float, 7)))
     kits = columns[:, 0].astype(np.int64)
     return {int(kit_id): _of_kit(columns[kits == kit_id]) for kit_id in np.unique(kits)}

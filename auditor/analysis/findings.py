@@ -56,6 +56,18 @@ def findings(
 
     The tables show that trip. What is told of a kit against its bare lens rests on every frame of both in the
     logbook, and says what the trip added; or, with `advice_from="shown"`, on the trip alone.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+    advice_from
+        `record` or `shown`.
+
+    Returns
+    -------
+    Findings
+        The kit table, comparisons, changes and answers.
     """
     if trip_id is None or advice_from == "shown":
         shown = found = evidence(logbook, trip_id)

@@ -132,6 +132,11 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
         Only those that belong to this trip.
     today
         The day after which dates lie in the future; by default the computer's.
+
+    Returns
+    -------
+    list[Hint]
+        In the order in which they are numbered.
     """
     rejected = [
         (one, one.facts)
@@ -169,6 +174,18 @@ def date_hints(dates: list[BodyDates], today: date) -> list[DateHint]:
 
     Only bodies that each took their frames of that folder within one outing are set beside each other: an
     archive holds years.
+
+    Parameters
+    ----------
+    dates
+        When the frames of each body and folder were taken.
+    today
+        The day after which dates lie in the future.
+
+    Returns
+    -------
+    list[DateHint]
+        In the order of `dates`.
     """
     tomorrow = (today + timedelta(days=1)).isoformat()
     found: dict[str, DateHint] = {}
@@ -210,8 +227,17 @@ def converter_hints(
 
     Parameters
     ----------
+    trip
+        That the bursts are of.
+    bursts
+        In order of time.
     rejected
         Body, factor and first moment, by the camera's clock, of bursts that are not to be suspected.
+
+    Returns
+    -------
+    list[ConverterHint]
+        Neighbouring bursts of one body and factor as one hint.
     """
     found: dict[tuple[str, int], set[BurstLight]] = defaultdict(set)
     for before, after in _neighbours(bursts):
@@ -253,7 +279,20 @@ def _level(one: BurstLight, other: BurstLight) -> bool:
 
 
 def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
-    """Where two bodies' clocks disagree: they state other time zones, or meet far oftener when shifted."""
+    """Where two bodies' clocks disagree: they state other time zones, or meet far oftener when shifted.
+
+    Parameters
+    ----------
+    trip
+        That the bursts are of.
+    bursts
+        In order of time.
+
+    Returns
+    -------
+    list[ClockHint]
+        At most one a pair of bodies.
+    """
     found = []
     by_body: dict[str, list[BurstLight]] = defaultdict(list)
     for burst in bursts:

@@ -85,16 +85,49 @@ class KitEncounters:
         return len(self.kit_id)
 
     def only(self, chosen: NDArray[Any]) -> KitEncounters:
-        """The chosen rows, by a mask of shape (rows,)."""
+        """The chosen rows, by a mask of shape (rows,).
+
+        Parameters
+        ----------
+        chosen
+            True for rows that stay.
+
+        Returns
+        -------
+        KitEncounters
+            Every column cut alike.
+        """
         return KitEncounters(**{each.name: getattr(self, each.name)[chosen] for each in fields(self)})
 
     def of_kits(self, kit_ids: Iterable[int]) -> NDArray[np.bool_]:
-        """Which rows are of these kits, shape (rows,)."""
+        """Which rows are of these kits, shape (rows,).
+
+        Parameters
+        ----------
+        kit_ids
+            Of any number of kits.
+
+        Returns
+        -------
+        NDArray[np.bool_]
+            A mask for `only`.
+        """
         return np.isin(self.kit_id, list(kit_ids))
 
 
 def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounters:
-    """The frames of one trip or of all, excluded ones left out; in order of kits, then of encounters."""
+    """The frames of one trip or of all, excluded ones left out; in order of kits, then of encounters.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    KitEncounters
+        Gathered by the logbook: some thousands of rows for a million frames.
+    """
     reach = 2.0**NEAR_RECIPROCAL_STOPS
     names, rows = kit_queries.encounters(logbook, trip_id, near_reciprocal=(1 / reach, reach))
     columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
@@ -111,7 +144,20 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounter
 
 
 def of_trip(table: KitEncounters, trip_id: int) -> KitEncounters:
-    """The rows of one trip, as `kit_encounters` of that trip alone gathers them."""
+    """The rows of one trip, as `kit_encounters` of that trip alone gathers them.
+
+    Parameters
+    ----------
+    table
+        Of all trips.
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    KitEncounters
+        With what was deleted counted within the trip alone.
+    """
     return _placed(table.only(table.trip_id == trip_id))
 
 

@@ -90,8 +90,15 @@ def kit_table(
 
     Parameters
     ----------
+    trip_id
+        None for all trips.
     gathered
         The rows of `kit_encounters` where they were made already.
+
+    Returns
+    -------
+    list[KitRow]
+        Without figures, but with a reason, where a kit has too few encounters.
     """
     table = kit_encounters(logbook, trip_id) if gathered is None else gathered
     if not len(table):
@@ -100,11 +107,6 @@ def kit_table(
     at_limit = kit_queries.frames_at_iso_limit(logbook, trip_id)
     rated = (table.weighed > 0) & (table.encounter_id > 0)
     pool = icc_of_encounters(logbook) if rated.any() else None
-    sittings = {
-        kit_id: _by_sitting(table.only(rated & (table.kit_id == kit_id)))
-        for kit_id in sorted(set(table.kit_id.tolist()))
-    }
-    pool_of_sittings = pooled_icc([one for one in sittings.values() if len(one[0])], USUAL_OF_SITTING)
     rows = []
     for kit in known_kits(logbook):
         group = table.only(table.kit_id == kit.kit_id)
@@ -129,7 +131,7 @@ def kit_table(
                 silent=total["silent"],
                 manual=total["manual"],
                 deleted=total["deleted"],
-                **_hit_rate(own, sittings[kit.kit_id], (pool, pool_of_sittings), total["judged"]),
+                **_hit_rate(own, _by_sitting(clusters), (pool, USUAL_OF_SITTING), total["judged"]),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
                 hit_rate_if_deleted_missed=_share(

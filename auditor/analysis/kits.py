@@ -47,14 +47,40 @@ def known_kits(logbook: Logbook) -> list[KitFacts]:
 
 
 def bare_of(kit: KitFacts, kits: Iterable[KitFacts]) -> KitFacts | None:
-    """The same body and lens with no converter; None for a bare kit, and where there are no such frames."""
+    """The same body and lens with no converter; None for a bare kit, and where there are no such frames.
+
+    Parameters
+    ----------
+    kit
+        Of the logbook.
+    kits
+        To look among.
+
+    Returns
+    -------
+    KitFacts or None
+        The first that fits.
+    """
     if not kit.converted or kit.lens_name is None:
         return None
     return next((other for other in kits if _is_bare_of(other, kit)), None)
 
 
 def frame_alike(kit: KitFacts, other: KitFacts) -> bool:
-    """Whether a kit with a converter frames as a bare lens does on a smaller sensor."""
+    """Whether a kit with a converter frames as a bare lens does on a smaller sensor.
+
+    Parameters
+    ----------
+    kit
+        With a converter.
+    other
+        Bare, on a smaller sensor.
+
+    Returns
+    -------
+    bool
+        Where crop factor times focal length differ by no more than ALIKE_VIEW.
+    """
     if not kit.converted or other.converter_factor != 1.0:
         return False
     if not (kit.crop_factor and kit.focal_length_mm and other.crop_factor and other.focal_length_mm):

@@ -43,7 +43,22 @@ class TripPart:
 
 
 def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bool = False) -> Arms:
-    """The rows of a kit and its bare kit that can be compared, as the model wants them."""
+    """The rows of a kit and its bare kit that can be compared, as the model wants them.
+
+    Parameters
+    ----------
+    table
+        As `kit_encounters` gathered it.
+    kit_id, bare_id
+        The kit and its bare kit.
+    with_shutter
+        Whether the exposure time is held alike, too: it is partly a consequence of the converter.
+
+    Returns
+    -------
+    Arms
+        One row a kit in an encounter whose light is known.
+    """
     in_light = (table.compared > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
     rows = table.only(table.of_kits((kit_id, bare_id)) & in_light)
     activity = activity_of(rows)
@@ -63,7 +78,18 @@ def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bo
 
 
 def activity_of(rows: KitEncounters) -> Sequence[str] | None:
-    """What animals did, a word a row: by keywords, else by focus area and drive mode; None if not known."""
+    """What animals did, a word a row: by keywords, else by focus area and drive mode; None if not known.
+
+    Parameters
+    ----------
+    rows
+        Of the kits that are compared.
+
+    Returns
+    -------
+    Sequence[str] or None
+        In the order of the rows.
+    """
     if len(rows) and rows.keyworded.sum() >= WELL_KEYWORDED * rows.compared.sum():
         return [str(words) for words in rows.activity_by_keywords]
     if len(rows) and all(words is not None for words in rows.activity_by_mode):
@@ -78,7 +104,24 @@ def losses(
     *,
     with_shutter: bool = False,
 ) -> list[Answer | None]:
-    """The answer on the hits of each kit against its bare kit."""
+    """The answer on the hits of each kit against its bare kit.
+
+    Parameters
+    ----------
+    table
+        As `kit_encounters` gathered it.
+    kits
+        Each kit with its bare kit.
+    least_fall
+        A loss under this share is of no account.
+    with_shutter
+        Whether the exposure time is held alike, too.
+
+    Returns
+    -------
+    list[Answer or None]
+        In the order of `kits`; None where nothing can be fitted.
+    """
     return answers(
         [
             (_kit(kit), arms_of(table, kit.kit_id, bare.kit_id, with_shutter=with_shutter))
@@ -91,7 +134,24 @@ def losses(
 def trip_part(
     table: KitEncounters, kit: KitFacts, bare: KitFacts, trip_id: int, least_fall: float
 ) -> TripPart | None:
-    """What a trip added on a kit; None where the trip has no frames of it that can be compared."""
+    """What a trip added on a kit; None where the trip has no frames of it that can be compared.
+
+    Parameters
+    ----------
+    table
+        As `kit_encounters` gathered it, of all trips.
+    kit, bare
+        The kit and its bare kit.
+    trip_id
+        Of the trip.
+    least_fall
+        A loss under this share is of no account.
+
+    Returns
+    -------
+    TripPart or None
+        Its encounters, and the answer with and without them.
+    """
     whole = arms_of(table, kit.kit_id, bare.kit_id)
     inside = whole.trip == trip_id
     own = whole.only(inside)
@@ -122,6 +182,11 @@ def sittings(first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64]) 
     ----------
     first_at, last_at
         When each began and ended, NaT without a time, shape (encounters,).
+
+    Returns
+    -------
+    NDArray[np.int64]
+        Shape (encounters,).
     """
     order = np.argsort(first_at, kind="stable")
     first, last = first_at[order], np.maximum.accumulate(last_at[order])

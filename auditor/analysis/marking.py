@@ -21,6 +21,11 @@ def converter_on(bursts: Sequence[BurstLight], factor: float) -> Said:
     factor
         1.0 for none.
 
+    Returns
+    -------
+    Said
+        To be kept by `derive.declaring.declare`.
+
     Raises
     ------
     ValueError
@@ -31,6 +36,16 @@ def converter_on(bursts: Sequence[BurstLight], factor: float) -> Said:
 
 def cloud_over(bursts: Sequence[BurstLight]) -> list[Said]:
     """What took the light of these bursts was no converter: they are not suspected again.
+
+    Parameters
+    ----------
+    bursts
+        Of one body; at least one.
+
+    Returns
+    -------
+    list[Said]
+        One a factor that was suspected.
 
     Raises
     ------

@@ -43,7 +43,18 @@ class Measuring:
 
 
 def measuring(logbook: Logbook, trip_id: int | None = None) -> Measuring:
-    """How many frames of a trip, or of all, wait to be measured."""
+    """How many frames of a trip, or of all, wait to be measured.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    Measuring
+        In all, and by kit.
+    """
     from auditor import __version__
 
     counted = readings.waiting_by_kit(logbook, trip_id, auditor_version=__version__)

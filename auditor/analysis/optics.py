@@ -25,6 +25,13 @@ def expected(kit: KitFacts, converter_factor: float) -> ExpectedGain | None:
     ----------
     kit
         Any kit of the body and lens: its widest f-number is that of the bare lens.
+    converter_factor
+        Of the converter.
+
+    Returns
+    -------
+    ExpectedGain or None
+        For an excellent and for a soft lens.
     """
     from auditor.optics.resolution import EXCELLENT_LENS_UM, SOFT_LENS_UM, expected_gain
 

@@ -41,6 +41,11 @@ def added_by_trips(
     ----------
     trip_ids
         In order of time, of the whole logbook or its newest.
+
+    Returns
+    -------
+    dict[int, Added]
+        Of the kit that met most, what the record said with the trip and before it.
     """
     settings = settings or Settings()
     table = kit_encounters(logbook)

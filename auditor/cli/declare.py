@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from auditor.cli import common, selection
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
+from auditor.frames import typed_times
 
 if TYPE_CHECKING:
     from auditor.derive.declaring import Effect, FrameState
@@ -34,9 +34,6 @@ ToOption = Annotated[
     str | None, typer.Option("--to", metavar="MOMENT", help="Last moment, that day or minute included.")
 ]
 AlwaysOption = Annotated[bool, typer.Option("--always", help="At any time, in place of --from and --to.")]
-_OFFSET = re.compile(r"([+-]?)(\d{1,3})(?::([0-5]\d)(?::([0-5]\d))?)?")
-LONGEST_OFFSET_S = 24 * 3600
-"""A clock is put right by a day at most: a date that is wrong is a mistake to look at, not an offset."""
 
 
 @app.command("converter")
@@ -118,7 +115,7 @@ def declare_clock(
     """
     from auditor.store.declarations import ClockFacts, Said
 
-    offset_s = _offset_s(offset)
+    offset_s = _read("--offset", typed_times.offset_s, offset)
     from_at, to_at = _span(from_, to, always)
     _declare(logbook, [Said(facts=ClockFacts(offset_s=offset_s), body=body, from_at=from_at, to_at=to_at)])
 
@@ -356,8 +353,8 @@ def _span(from_: str | None, to: str | None, always: bool) -> tuple[str | None, 
         if from_ or to:
             raise typer.BadParameter("say --always, or --from and --to")
         return None, None
-    from_at = None if from_ is None else _moment(from_, "--from").isoformat()
-    to_at = None if to is None else _end(to)
+    from_at = None if from_ is None else _read("--from", typed_times.moment, from_).isoformat()
+    to_at = None if to is None else _read("--to", typed_times.last_moment, to).isoformat()
     if from_at is None or to_at is None:
         raise typer.BadParameter("say --from and --to, or --always")
     if from_at > to_at:
@@ -373,32 +370,12 @@ def _refuse_future(from_at: str | None, to_at: str | None) -> None:
             raise typer.BadParameter(f"{moment[:10]} lies in the future", param_hint=option)
 
 
-def _end(text: str) -> str:
-    """The last moment that is still within what was named: a day, a minute or a second."""
-    unit = {10: timedelta(days=1), 16: timedelta(minutes=1)}.get(len(text), timedelta(seconds=1))
-    return (_moment(text, "--to") + unit - timedelta(microseconds=1)).isoformat()
+T = TypeVar("T")
 
 
-def _moment(text: str, option: str) -> datetime:
+def _read(option: str, read: Callable[[str], T], text: str) -> T:
+    """What was typed, as a moment or an offset; refused under the name of its option."""
     try:
-        moment = datetime.fromisoformat(text)
+        return read(text)
     except ValueError as error:
-        raise typer.BadParameter(
-            f"{text!r} is no moment: write 2026-04-18 or 2026-04-18T09:30", param_hint=option
-        ) from error
-    return moment.replace(tzinfo=None)
-
-
-def _offset_s(text: str) -> float:
-    match = _OFFSET.fullmatch(text.strip())
-    if match is None:
-        raise typer.BadParameter(
-            f"{text!r} is no offset: write +1, 1:00, +01:00 or -0:02:30", param_hint="--offset"
-        )
-    sign, hours, minutes, seconds = match.groups()
-    offset_s = int(hours) * 3600 + int(minutes or 0) * 60 + int(seconds or 0)
-    if offset_s > LONGEST_OFFSET_S:
-        raise typer.BadParameter(
-            "an offset of more than a day is refused: look at the dates first", param_hint="--offset"
-        )
-    return -offset_s if sign == "-" else offset_s
+        raise typer.BadParameter(str(error), param_hint=option) from error

@@ -66,7 +66,7 @@ def write_strip(book: Logbook, kept: list[Candidate], page: Path, told: str, dry
     """The contact strip of the keepers."""
     from auditor.keepers.plan import check_outside, resolved
     from auditor.report import strip
-    from auditor.store import scans
+    from auditor.store import listed_frames, scans
     from auditor.store.frame_facts import frames_by_id
 
     check_outside(resolved(page.parent), scans.folders(book))
@@ -74,7 +74,13 @@ def write_strip(book: Logbook, kept: list[Candidate], page: Path, told: str, dry
         print(f"would write {common.printable(str(page))}")
         return
     frames = frames_by_id(book, [frame.frame_id for frame in kept])
-    strip.write_strip(page, frames, title=told[:1].upper() + told[1:], logbook_path=book.path)
+    strip.write_strip(
+        page,
+        frames,
+        title=told[:1].upper() + told[1:],
+        logbook_path=book.path,
+        to_show=listed_frames.to_show(book, [frame.frame_id for frame in kept]),
+    )
     print(common.printable(str(page)))
 
 

@@ -135,7 +135,7 @@ def report_document(book: Logbook, report: Report) -> dict[str, object]:
 def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
     """The answer of a trip, or how much of it is measured where that is not all; then where its page is."""
     from auditor.analysis.hints import hints
-    from auditor.report.answer_lines import answer_lines
+    from auditor.report.answer_lines import answer_lines, hint_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import kit_table_text
     from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
@@ -156,10 +156,9 @@ def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
         shown = with_short_names(report.found, chosen.kit_names)
         print(answer_lines(shown, width=common.width()))
         print(kit_table_text(shown.table, width=common.width()))
-    told = 0 if trip is None else len(hints(book, trip.trip_id))
-    if trip is not None and told:
-        command = f"auditor declare hints --trip {trip.trip_id}{option}"
-        print(f"Hints on this trip: {told:,}. To see them: {command}\n")
+    trip_id = None if trip is None else trip.trip_id
+    if asked := hint_lines(hints(book, trip_id), trip_id, width=common.width(), option=option):
+        print(asked)
     print(f"Report: {report.page}")
 
 

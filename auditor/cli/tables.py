@@ -63,7 +63,8 @@ def kits(
 def _print_kits(
     book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom, logbook: Path | None
 ) -> None:
-    from auditor.report.answer_lines import answer_lines
+    from auditor.analysis.hints import hints
+    from auditor.report.answer_lines import answer_lines, hint_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import full_names_text, kit_table_text
     from auditor.report.text import comparisons, values
@@ -94,6 +95,12 @@ def _print_kits(
     if told := answer_lines(shown, width=common.width()):
         print(told)
     print(kit_table_text(shown.table, width=common.width()))
+    if not chosen.limits:
+        option = common.logbook_option(logbook)
+        if asked := hint_lines(
+            hints(book, chosen.trip_id), chosen.trip_id, width=common.width(), option=option
+        ):
+            print(asked)
     for answer in shown.kits:
         print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
     for other in shown.alternatives:

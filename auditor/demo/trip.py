@@ -120,7 +120,7 @@ def _write_encounters(folder: Path, seed: int, encounters: list[list[Taken]]) ->
     for taken in encounters:
         for one in taken:
             _write_frame(folder, one, seed)
-    return []
+    return [None] * len(encounters)
 
 
 def _write_frame(folder: Path, taken: Taken, seed: int) -> None:

@@ -29,7 +29,18 @@ Key = tuple[str, int, str]
 
 
 def iso_band(iso: float | None) -> int | None:
-    """0 below ISO 400, then one for each factor of 4; None where ISO is not known."""
+    """0 below ISO 400, then one for each factor of 4; None where ISO is not known.
+
+    Parameters
+    ----------
+    iso
+        As set.
+
+    Returns
+    -------
+    int or None
+        A number that keys the calibration.
+    """
     if iso is None or not iso > 0:
         return None
     return max(0, math.floor(math.log(iso / 100, 4) + 1e-9))
@@ -40,6 +51,16 @@ def from_readings(sigmas_px: list[float]) -> float:
 
     A perfectly sharp frame of a camera that blurs as the default reads SHARP_READS_PX; what the sharpest
     frames of this one read beyond that is the camera's.
+
+    Parameters
+    ----------
+    sigmas_px
+        Blur of the body's sharp frames, read with the default.
+
+    Returns
+    -------
+    float
+        Sigma, px.
     """
     sharpest = sorted(sigmas_px)[: max(1, round(SHARPEST_SHARE * len(sigmas_px)))][-1]
     own = math.sqrt(CAMERA_BLUR_PX**2 + max(0.0, sharpest**2 - SHARP_READS_PX**2))
@@ -51,8 +72,15 @@ def applied(reading: Reading | None, camera_blur_px: float | None) -> Reading | 
 
     Parameters
     ----------
+    reading
+        As measured; None for a frame that was not.
     camera_blur_px
         Calibrated; None for the default, which is taken out already.
+
+    Returns
+    -------
+    Reading or None
+        None where there is no reading.
     """
     if reading is None or reading.sigma_px is None or camera_blur_px is None:
         return reading

@@ -82,6 +82,13 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
     ----------
     said
         What is to be declared at once; or, with `undoing`, what is to be taken back.
+    undoing
+        Whether `said` is taken back instead.
+
+    Returns
+    -------
+    Effect
+        How many frames change, and in what.
     """
     history: list[Said] = list(declarations.history(logbook))
     if undoing:
@@ -112,6 +119,11 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
 
 def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple[int, Effect]:
     """Keep declarations, to be undone as one, and rebuild what they change.
+
+    Parameters
+    ----------
+    said
+        What is declared at once.
 
     Returns
     -------
@@ -164,6 +176,11 @@ def undo(logbook: Logbook, settings: Settings, number: int) -> tuple[list[Declar
 def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
     """Refuse a body that the logbook does not have.
 
+    Parameters
+    ----------
+    said
+        What is to be declared.
+
     Raises
     ------
     LogbookError
@@ -185,6 +202,16 @@ def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
 
 def lens_named(logbook: Logbook, wanted: str) -> str:
     """The whole name of a lens of the logbook, from that name or a part of it.
+
+    Parameters
+    ----------
+    wanted
+        A whole name, or a part that only one lens has.
+
+    Returns
+    -------
+    str
+        Its name as the logbook has it.
 
     Raises
     ------

@@ -135,6 +135,11 @@ def encounters(ordered_bursts: Iterable[Burst], settings: Settings) -> list[Enco
         As `bursts` gives them.
     settings
         The pause and the length of an encounter, and the step of light, EV.
+
+    Returns
+    -------
+    list[Encounter]
+        In order of time.
     """
     grouped: list[Encounter] = []
     for burst in ordered_bursts:
@@ -162,6 +167,11 @@ def trips(ordered_encounters: Sequence[Encounter], settings: Settings) -> list[l
         As `encounters` gives them.
     settings
         `trip_gap_h`: a pause in hours; `trip_longest_days`.
+
+    Returns
+    -------
+    list[list[Encounter]]
+        The encounters of each trip, in order of time.
     """
     grouped: list[list[Encounter]] = []
     last_s = 0.0

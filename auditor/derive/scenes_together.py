@@ -42,6 +42,11 @@ def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
         In order of time.
     crop
         The crop that the photographer means to make.
+
+    Returns
+    -------
+    list[SceneBlur]
+        One a frame that was joined; none for a scene of frames that cannot be compared.
     """
     found = []
     for first in range(0, len(frames), MOST_FRAMES):

@@ -14,8 +14,10 @@ from starlette.routing import Route
 from auditor.desk.desk import Desk
 from auditor.errors import UnreadableFileError
 from auditor.file_names import as_path
-from auditor.store.crops import crop_path
-from auditor.store.encounter_frames import PicturePlace, picture_place
+from auditor.report.frame_pictures import as_jpeg
+from auditor.store.crops import colour_path, crop_path, keep
+from auditor.store.listed_frames import FrameToShow, to_show
+from auditor.store.logbook import open_logbook
 
 if TYPE_CHECKING:
     import numpy as np
@@ -39,7 +41,7 @@ class DecodedFrames:
         self._lock = threading.Lock()
         self._decoding = threading.Lock()
 
-    def picture(self, place: PicturePlace) -> NDArray[np.uint8]:
+    def picture(self, place: FrameToShow) -> NDArray[np.uint8]:
         """A frame in colour, upright.
 
         Raises
@@ -83,6 +85,18 @@ def routes(desk: Desk) -> list[Route]:
             return PlainTextResponse("No picture of this focus area is kept.", 404)
         return FileResponse(path, media_type="image/jpeg", headers=WHILE_OPEN)
 
+    def square(request: Request) -> Response:
+        """What the kept picture of the focus area shows, in colour; nothing where the file is not there."""
+        frame_id = request.path_params["frame_id"]
+        kept = colour_path(desk.logbook_path.absolute(), frame_id, "square")
+        if not kept.is_file():
+            data = _square(desk, decoded, frame_id)
+            if data is None:
+                return Response(status_code=204)
+            keep(kept, data)
+            return Response(data, media_type="image/jpeg", headers=WHILE_OPEN)
+        return FileResponse(kept, media_type="image/jpeg", headers=WHILE_OPEN)
+
     def whole(request: Request) -> Response:
         """The whole frame, no larger than asked for."""
         return _shown(
@@ -97,9 +111,31 @@ def routes(desk: Desk) -> list[Route]:
 
     return [
         Route("/frames/{frame_id:int}/area.jpg", area),
+        Route("/frames/{frame_id:int}/square.jpg", square),
         Route("/frames/{frame_id:int}/whole.jpg", whole),
         Route("/frames/{frame_id:int}/place.jpg", place),
     ]
+
+
+def _frame(desk: Desk, frame_id: int) -> FrameToShow | None:
+    with open_logbook(desk.logbook_path) as book:
+        return next(iter(to_show(book, [frame_id])), None)
+
+
+def _square(desk: Desk, decoded: DecodedFrames, frame_id: int) -> bytes | None:
+    """Cut from the file exactly as the grey picture was; None where that cannot be done."""
+    import simplejpeg
+
+    where = _frame(desk, frame_id)
+    if where is None:
+        return None
+    try:
+        grey = crop_path(desk.logbook_path.absolute(), frame_id).read_bytes()
+        rows, columns, *_ = simplejpeg.decode_jpeg_header(grey)
+        picture = decoded.picture(where)
+    except (UnreadableFileError, OSError, ValueError):
+        return None
+    return as_jpeg(_part(picture, where.x, where.y, rows, columns), QUALITY)
 
 
 def _shown(
@@ -108,23 +144,14 @@ def _shown(
     request: Request,
     cut: Callable[[NDArray[np.uint8]], NDArray[np.uint8]],
 ) -> Response:
-    import numpy as np
-    import simplejpeg
-
-    from auditor.store.logbook import open_logbook
-
-    with open_logbook(desk.logbook_path) as book:
-        where = picture_place(book, request.path_params["frame_id"])
+    where = _frame(desk, request.path_params["frame_id"])
     if where is None:
         return PlainTextResponse("The logbook has no such frame.", 404)
     try:
         picture = decoded.picture(where)
     except UnreadableFileError as error:
         return PlainTextResponse(error.reason, 404)
-    piece = cut(picture)
-    data = simplejpeg.encode_jpeg(
-        np.ascontiguousarray(piece), quality=QUALITY, colorspace="RGB", colorsubsampling="444"
-    )
+    data = as_jpeg(cut(picture), QUALITY)
     rows, columns = picture.shape[:2]
     headers = WHILE_OPEN | {"X-Frame-Width": str(columns), "X-Frame-Height": str(rows)}
     return Response(data, media_type="image/jpeg", headers=headers)

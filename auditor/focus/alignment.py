@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,9 @@ CLEAR_PEAK = 0.3
 reach .17 in the median and .29 once in ten (measured on the sample trip)."""
 FARTHEST = 0.3
 """A shift of more than this share of the picture leaves too little in common to be believed (chosen)."""
+
+FINEST_PER_PX = 0.125
+"""Cycles per px beyond which detail fades out of the comparison: a soft frame does not show it (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,18 +52,17 @@ def shift_between(first: NDArray[np.float32], second: NDArray[np.float32]) -> Sh
     if first.shape != second.shape:
         raise ValueError(f"first is of shape {first.shape}, second of {second.shape}: they must be alike")
     rows, columns = first.shape
-    window = np.outer(np.hanning(rows), np.hanning(columns))
+    window, weight, perfect = _frames_of_reference(rows, columns)
     spectra = [np.fft.rfft2((picture - picture.mean()) * window) for picture in (first, second)]
     crossed = spectra[1] * np.conj(spectra[0])
     size = np.abs(crossed)
     if not size.any():
         return None  # nothing is on one of them
     # Fine detail differs between a sharp and a soft frame: what both show is coarser.
-    weight = _coarse(rows, columns)
     phases = crossed / np.maximum(size, np.finfo(float).tiny)
     peaks = np.fft.irfft2(phases * weight, (rows, columns))
     place = np.unravel_index(int(np.argmax(peaks)), peaks.shape)
-    best = float(peaks[place]) / float(np.fft.irfft2(weight, (rows, columns)).max())
+    best = float(peaks[place]) / perfect
     down, right = (
         int(at) - side if at > side // 2 else int(at) for at, side in zip(place, (rows, columns), strict=True)
     )
@@ -68,7 +71,10 @@ def shift_between(first: NDArray[np.float32], second: NDArray[np.float32]) -> Sh
     return Shift(float(right), float(down))
 
 
-def _coarse(rows: int, columns: int) -> NDArray[np.float64]:
-    """A weight by frequency that leaves out detail finer than 4 px."""
+@cache
+def _frames_of_reference(rows: int, columns: int) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
+    """A window that fades out towards the edges, the weight of each frequency, and a perfect match's peak."""
     down, right = np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(columns)[None, :]
-    return np.asarray(np.exp(-((np.hypot(down, right) / 0.125) ** 2)), np.float64)
+    coarse = np.asarray(np.exp(-((np.hypot(down, right) / FINEST_PER_PX) ** 2)), np.float64)
+    perfect = float(np.fft.irfft2(coarse, (rows, columns)).max())
+    return np.outer(np.hanning(rows), np.hanning(columns)), coarse, perfect

@@ -36,6 +36,18 @@ def sensor_of(recorded: Recorded, *, declared_diagonal_mm: float | None = None) 
 
     Pixel pitch: from the focal-plane resolution, else from what the picture covers and its size. A
     picture that was resized has no pitch: its pixels are not the sensor's.
+
+    Parameters
+    ----------
+    recorded
+        Of one file.
+    declared_diagonal_mm
+        Of the full sensor, where the photographer said it.
+
+    Returns
+    -------
+    Sensor
+        None with a reason for each size that cannot be told.
     """
     missing: dict[str, str] = {}
     stated_crop = _stated_crop(recorded)

@@ -85,8 +85,15 @@ class Declared:
 
         Parameters
         ----------
+        recorded
+            Of the frame.
         paths
             Of the frame's files; exclusions may name files and folders.
+
+        Returns
+        -------
+        ForFrame
+            NOTHING where no declaration concerns it.
         """
         offset_s = self._offset_s(recorded)
         taken_at = shifted(recorded.taken_at, offset_s)
@@ -108,19 +115,63 @@ class Declared:
         )
 
     def converter_of(self, recorded: Recorded) -> tuple[Said, ConverterFacts] | None:
-        """The declaration that says which converter was on for a frame; None where none does."""
+        """The declaration that says which converter was on for a frame; None where none does.
+
+        Parameters
+        ----------
+        recorded
+            Of the frame.
+
+        Returns
+        -------
+        tuple[Said, ConverterFacts] or None
+            The declaration and its facts; of several the last.
+        """
         return self._converter(recorded, shifted(recorded.taken_at, self._offset_s(recorded)))
 
     def body_weight_g(self, recorded: Recorded) -> float | None:
-        """What the body that a frame was taken with weighs; None where that was not said."""
+        """What the body that a frame was taken with weighs; None where that was not said.
+
+        Parameters
+        ----------
+        recorded
+            Of the frame.
+
+        Returns
+        -------
+        float or None
+            Grams.
+        """
         return next((facts.weight_g for said, facts in self._weights if is_of(said, recorded)), None)
 
     def lens_weight_g(self, lens_name: str) -> float | None:
-        """What a lens weighs, without a converter; None where that was not said."""
+        """What a lens weighs, without a converter; None where that was not said.
+
+        Parameters
+        ----------
+        lens_name
+            As the logbook has it.
+
+        Returns
+        -------
+        float or None
+            Grams.
+        """
         return next((facts.weight_g for _said, facts in self._weights if facts.lens == lens_name), None)
 
     def converter_weight_g(self, factor: float) -> float | None:
-        """What the converter of this factor weighs; None where that was not said."""
+        """What the converter of this factor weighs; None where that was not said.
+
+        Parameters
+        ----------
+        factor
+            Of the converter.
+
+        Returns
+        -------
+        float or None
+            Grams.
+        """
         weights = (facts.weight_g for _said, facts in self._weights if facts.converter_factor == factor)
         return next(weights, None)
 
@@ -165,6 +216,11 @@ def shifted(taken_at: str | None, offset_s: float) -> str | None:
         Local time, ISO 8601; None where it was not recorded.
     offset_s
         Seconds to add.
+
+    Returns
+    -------
+    str or None
+        ISO 8601; None where nothing was recorded.
     """
     if taken_at is None or offset_s == 0:
         return taken_at
@@ -172,7 +228,20 @@ def shifted(taken_at: str | None, offset_s: float) -> str | None:
 
 
 def is_of(said: Said, recorded: Recorded) -> bool:
-    """Whether a frame was taken with the body that a declaration names."""
+    """Whether a frame was taken with the body that a declaration names.
+
+    Parameters
+    ----------
+    said
+        A declaration, of any kind.
+    recorded
+        Of a frame.
+
+    Returns
+    -------
+    bool
+        By serial number, or by model in any case.
+    """
     body = said.body
     return body is not None and (
         body == recorded.body_serial or body.lower() == (recorded.body_model or "").lower()

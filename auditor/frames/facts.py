@@ -23,10 +23,17 @@ def frame_facts(
 
     Parameters
     ----------
+    recorded
+        Merged from the frame's files.
     declared
         What the photographer declared that concerns this frame.
     auto_iso_seen
         Whether the body's frames of that day show that it set ISO by itself.
+
+    Returns
+    -------
+    tuple[Kit, Inferred]
+        The kit, and what `inferred` holds of the frame.
     """
     kit = infer(
         recorded,

@@ -19,7 +19,22 @@ _BY_KIND = {BlurKind.ELSEWHERE: FrameFlag.FOCUS_ELSEWHERE, BlurKind.SMEARED: Fra
 
 
 def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame = NOTHING) -> list[FrameFlag]:
-    """Flags of one frame, in the order of their names."""
+    """Flags of one frame, in the order of their names.
+
+    Parameters
+    ----------
+    recorded
+        Merged from the frame's files.
+    kit, light
+        As inferred of it.
+    declared
+        What the photographer declared of it.
+
+    Returns
+    -------
+    list[FrameFlag]
+        Those that need no pixels.
+    """
     flags = []
     if _beyond_focus_limit(kit, declared.focus_limit_f_number):
         flags.append(FrameFlag.BEYOND_FOCUS_LIMIT)
@@ -35,7 +50,22 @@ def frame_flags(recorded: Recorded, kit: Kit, light: Light, declared: ForFrame =
 
 
 def reading_flags(reading: Reading | None, judged: Judged, camera_word: str | None) -> list[FrameFlag]:
-    """Flags that the pixels raise."""
+    """Flags that the pixels raise.
+
+    Parameters
+    ----------
+    reading
+        As measured; None for a frame that was not.
+    judged
+        Its verdict.
+    camera_word
+        What the camera recorded about focus.
+
+    Returns
+    -------
+    list[FrameFlag]
+        In the order of their names.
+    """
     if judged.missing == MissingReason.CUT_SHORT:
         return [FrameFlag.INCOMPLETE]
     if reading is None:
@@ -47,14 +77,38 @@ def reading_flags(reading: Reading | None, judged: Judged, camera_word: str | No
 
 
 def words_disagree(verdict: Verdict, source: VerdictSource, camera_word: str | None) -> bool:
-    """Whether the pixels, of the frame or of its scene, contradict the camera."""
+    """Whether the pixels, of the frame or of its scene, contradict the camera.
+
+    Parameters
+    ----------
+    verdict, source
+        Of the frame, and what decided it.
+    camera_word
+        What the camera recorded about focus.
+
+    Returns
+    -------
+    bool
+        False where the verdict rests on the camera's word itself.
+    """
     believed = from_camera_word(camera_word)[0]
     by_pixels = source in (VerdictSource.PIXELS, VerdictSource.SCENE)
     return by_pixels and {verdict, believed} == {Verdict.HIT, Verdict.MISS}
 
 
 def iso_ceiling(crop_factor: float | None) -> float | None:
-    """The default ISO ceiling for a sensor of this size; None where the size is not known."""
+    """The default ISO ceiling for a sensor of this size; None where the size is not known.
+
+    Parameters
+    ----------
+    crop_factor
+        Of the full sensor.
+
+    Returns
+    -------
+    float or None
+        ISO, lower for smaller sensors.
+    """
     if crop_factor is None:
         return None
     return ISO_CEILING_FULL_FRAME if crop_factor < FULL_FRAME_CROP else ISO_CEILING_SMALLER

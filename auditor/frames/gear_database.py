@@ -19,7 +19,18 @@ class KnownLens:
 
 @cache
 def crop_factor(make: str | None, model: str | None) -> float | None:
-    """Crop factor of a body; None for one that the database does not have."""
+    """Crop factor of a body; None for one that the database does not have.
+
+    Parameters
+    ----------
+    make, model
+        As the camera writes them.
+
+    Returns
+    -------
+    float or None
+        1 for 36 x 24 mm.
+    """
     if not make or not model:
         return None
     cameras = _database().find_cameras(make, model)
@@ -29,7 +40,18 @@ def crop_factor(make: str | None, model: str | None) -> float | None:
 
 @cache
 def lens(name: str | None) -> KnownLens | None:
-    """A lens by its whole name, spaces and case aside; None where none, or several unlike ones, have it."""
+    """A lens by its whole name, spaces and case aside; None where none, or several unlike ones, have it.
+
+    Parameters
+    ----------
+    name
+        As recorded, without a converter's suffix.
+
+    Returns
+    -------
+    KnownLens or None
+        Its focal lengths and widest f-numbers.
+    """
     if not name:
         return None
     found = {

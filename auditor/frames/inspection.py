@@ -71,7 +71,18 @@ class Inspection:
 
 
 def inspected(path: Path) -> Inspection:
-    """Look into a file, without a logbook."""
+    """Look into a file, without a logbook.
+
+    Parameters
+    ----------
+    path
+        Of any file.
+
+    Returns
+    -------
+    Inspection
+        What it tells, or why it cannot be read.
+    """
     try:
         return Inspection(path=as_text(path), facts=facts_of_file(path))
     except UnreadableFileError as error:
@@ -80,6 +91,16 @@ def inspected(path: Path) -> Inspection:
 
 def facts_of_file(path: Path) -> FrameFacts:
     """What a file tells by itself: the columns BY_ITSELF.
+
+    Parameters
+    ----------
+    path
+        Of a picture or raw.
+
+    Returns
+    -------
+    FrameFacts
+        With 0 for frame and kit.
 
     Raises
     ------
@@ -107,8 +128,15 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> KnownFr
 
     Parameters
     ----------
+    path
+        Of a file; links are followed.
     crop
         The crop that the photographer means to make: it sets the limit of a hit.
+
+    Returns
+    -------
+    KnownFrame or None
+        Facts of its frame, with what decided its verdict.
     """
     real_path = path.resolve()
     frame_id = tables.frame_of(logbook, real_path)

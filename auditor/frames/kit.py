@@ -57,10 +57,17 @@ def infer(
 
     Parameters
     ----------
+    recorded
+        Merged from the frame's files.
     declared_factor
         Converter that the photographer says was mounted; 1.0 for none.
     declared_diagonal_mm
         Of the body's full sensor.
+
+    Returns
+    -------
+    Kit
+        Body, lens and converter, with a reason for each that cannot be told.
     """
     lens = identify(recorded)
     factor, source = _converter(recorded, lens, declared_factor)
@@ -108,8 +115,15 @@ def refuses(recorded: Recorded, declared_factor: float) -> bool:
 
     Parameters
     ----------
+    recorded
+        Merged from the frame's files.
     declared_factor
         What the photographer says was mounted; 1.0 for none.
+
+    Returns
+    -------
+    bool
+        True where the camera saw another converter.
     """
     told = _told_by_file(recorded, identify(recorded))
     return told is not None and abs(told[0] / declared_factor - 1) > FOCAL_TOLERANCE

@@ -20,13 +20,39 @@ _END_OF_SERIAL = 4
 
 
 def kit_key(recorded: Recorded, kit: Kit) -> str:
-    """What makes two frames' kits the same: body by serial where recorded, lens, converter."""
+    """What makes two frames' kits the same: body by serial where recorded, lens, converter.
+
+    Parameters
+    ----------
+    recorded
+        Merged from the frame's files.
+    kit
+        As inferred of it.
+
+    Returns
+    -------
+    str
+        A text that is equal for frames of one kit.
+    """
     factor = "?" if kit.converter_factor is None else f"{kit.converter_factor:g}"
     return "|".join((body_key(recorded), kit.lens.name or "", factor))
 
 
 def identity(recorded: Recorded, kit: Kit) -> KitIdentity:
-    """The kit that a frame was taken with, as far as that frame tells."""
+    """The kit that a frame was taken with, as far as that frame tells.
+
+    Parameters
+    ----------
+    recorded
+        Merged from the frame's files.
+    kit
+        As inferred of it.
+
+    Returns
+    -------
+    KitIdentity
+        None for each part that is not told.
+    """
     return KitIdentity(
         body_make=recorded.body_make,
         body_model=recorded.body_model,
@@ -37,7 +63,18 @@ def identity(recorded: Recorded, kit: Kit) -> KitIdentity:
 
 
 def names_of(kits: Iterable[KnownKit]) -> dict[int, str]:
-    """Full names by kit id: "body + lens + 1.4x", with the end of the serial where two bodies are alike."""
+    """Full names by kit id: "body + lens + 1.4x", with the end of the serial where two bodies are alike.
+
+    Parameters
+    ----------
+    kits
+        All that need to be told apart.
+
+    Returns
+    -------
+    dict[int, str]
+        Name by kit id.
+    """
     known = list(kits)
     serial = _serials(known)
     names = {}

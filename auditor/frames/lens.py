@@ -47,6 +47,16 @@ def identify(recorded: Recorded) -> Lens:
 
     Some bodies write the specification already multiplied by the converter: where the name's
     own numbers are smaller by just the suffix's factor, the name is believed.
+
+    Parameters
+    ----------
+    recorded
+        Merged from the frame's files.
+
+    Returns
+    -------
+    Lens
+        Name, focal lengths and widest f-numbers; None for what is not told.
     """
     return _identify(
         recorded.lens_name,
@@ -97,6 +107,16 @@ def split_name(recorded_name: str | None) -> tuple[str | None, float | None]:
 
     >>> split_name("300mm f/4 + 1.4x III")
     ('300mm f/4', 1.4)
+
+    Parameters
+    ----------
+    recorded_name
+        As the camera wrote it; None where it did not.
+
+    Returns
+    -------
+    tuple[str or None, float or None]
+        The name, and the factor or None.
     """
     if recorded_name is None:
         return None, None
@@ -108,7 +128,18 @@ def split_name(recorded_name: str | None) -> tuple[str | None, float | None]:
 
 
 def from_name(name: str | None) -> Lens:
-    """What the name of a lens says of it: focal lengths and widest f-numbers."""
+    """What the name of a lens says of it: focal lengths and widest f-numbers.
+
+    Parameters
+    ----------
+    name
+        Without a converter's suffix.
+
+    Returns
+    -------
+    Lens
+        None for each number that the name does not give.
+    """
     focal = _FOCAL.search(name or "")
     widest = _WIDEST.search(name or "")
     short_mm = float(focal.group(1)) if focal else None

@@ -32,10 +32,23 @@ def account(
 ) -> Light:
     """Settings, light, and the stops that the converter forced.
 
-    `auto_iso` tells what the frame does not: declared, or seen in its neighbours.
-    `iso_without_converter` is an upper bound: the bare lens could have been stopped down too.
-    Where the widest f-number is only known to lie between a zoom's ends, `forced_push_ev` is the
-    most that the converter can have forced and `forced_push_low_ev` the least.
+    Parameters
+    ----------
+    recorded
+        Merged from the frame's files.
+    kit
+        As inferred of it.
+    base_iso
+        The lowest ISO of the body.
+    auto_iso
+        What the frame does not tell: declared, or seen in its neighbours; None to go by the frame alone.
+
+    Returns
+    -------
+    Light
+        `iso_without_converter` is an upper bound: the bare lens could have been stopped down too. Where the
+        widest f-number is only known to lie between a zoom's ends, `forced_push_ev` is the most that the
+        converter can have forced and `forced_push_low_ev` the least.
     """
     missing: dict[str, str] = {}
     settings_ev = _settings_ev(recorded, kit, missing)

@@ -40,6 +40,16 @@ def from_camera_word(camera_word: str | None) -> tuple[Verdict, VerdictSource]:
     """Verdict and its source where there are no pixels to go by.
 
     `manual` and `silent` say nothing about focus, so they decide nothing.
+
+    Parameters
+    ----------
+    camera_word
+        What the camera recorded about focus; None where it recorded nothing.
+
+    Returns
+    -------
+    tuple[Verdict, VerdictSource]
+        `unclear` for what decides nothing.
     """
     verdict = _BY_CAMERA_WORD.get(CameraWord(camera_word)) if camera_word else None
     if verdict is None:
@@ -62,7 +72,18 @@ _WHY_UNDECODABLE = {
 
 
 def why_undecodable(error_class: str | None) -> MissingReason | None:
-    """Why no picture of a frame can be decoded, by the class of the failure; None where one can, or may."""
+    """Why no picture of a frame can be decoded, by the class of the failure; None where one can, or may.
+
+    Parameters
+    ----------
+    error_class
+        Name of the exception that decoding raised; None for none.
+
+    Returns
+    -------
+    MissingReason or None
+        A word of `missing`.
+    """
     return _WHY_UNDECODABLE.get(error_class or "")
 
 
@@ -82,10 +103,17 @@ def judge(
         Without this camera's own blur; None for a frame that was not measured.
     facts
         Its pixel pitch, sensor and converter.
+    camera_word
+        What the camera recorded about focus.
     crop
         The crop that the photographer means to make.
     undecodable
         Why none of its pictures can be decoded: it is unclear then, whatever the camera said.
+
+    Returns
+    -------
+    Judged
+        Verdict, what decided it, and the verdict by one angle.
     """
     if undecodable is not None and reading is None:
         return Judged(Verdict.UNCLEAR, VerdictSource.PIXELS, missing=undecodable)
@@ -113,7 +141,18 @@ def judge(
 
 
 def why_unclear(reading: Reading) -> MissingReason:
-    """Why the pixels do not decide, by what measuring noted."""
+    """Why the pixels do not decide, by what measuring noted.
+
+    Parameters
+    ----------
+    reading
+        That decides nothing.
+
+    Returns
+    -------
+    MissingReason
+        A word of `missing`.
+    """
     noted = [reason for reason in _WHY_UNCLEAR if reason in reading.flags]
     return noted[0] if noted else MissingReason.NEAR_CRITERION
 
@@ -135,6 +174,11 @@ def in_scene(frame: SceneFrame, together_px: tuple[float, float, float], crop: f
         Its blur as the scene tells it, and the 90 % interval, px.
     crop
         The crop that the photographer means to make.
+
+    Returns
+    -------
+    Judged
+        The frame's own verdict where the scene leaves it open.
     """
     own = Judged(frame.verdict, frame.verdict_source, frame.verdict_on_subject)
     limit_px = criterion_px(frame.reading, frame.facts, crop)
@@ -202,6 +246,8 @@ def criterion_px(reading: Reading | None, facts: CriterionFacts, crop: float) ->
 
     Parameters
     ----------
+    reading
+        Whose picture is meant: its scale counts.
     facts
         Pixel pitch in um and the sensor's diagonal in mm.
     crop
@@ -209,7 +255,8 @@ def criterion_px(reading: Reading | None, facts: CriterionFacts, crop: float) ->
 
     Returns
     -------
-    None where there is no reading, or pixel pitch or sensor is not known.
+    float or None
+        None where there is no reading, or pixel pitch or sensor is not known.
     """
     pitch_um, diagonal_mm = facts.pixel_pitch_um, facts.sensor_diagonal_mm
     if reading is None or pitch_um is None or diagonal_mm is None:

@@ -23,7 +23,18 @@ def cards() -> list[Path]:
 
 
 def holds_pictures(place: Path) -> bool:
-    """Whether a folder holds a camera's folder of pictures."""
+    """Whether a folder holds a camera's folder of pictures.
+
+    Parameters
+    ----------
+    place
+        The mount point of a card.
+
+    Returns
+    -------
+    bool
+        By the DCIM folder of the DCF standard.
+    """
     try:
         return any(entry.name.lower() == PICTURES_FOLDER and entry.is_dir() for entry in place.iterdir())
     except OSError:

@@ -30,6 +30,8 @@ GRACE_S = 0.7
 """After Ctrl-C a worker may finish what it is at: a frame takes a third of a second."""
 START_S = 120.0
 """A worker that is not there by then will not come."""
+LONGEST_NAMED = 80
+"""Letters by which an item is named in an error."""
 GIB = 1024**3
 
 
@@ -138,6 +140,16 @@ class Crew:
 
     def results(self, chunks: Iterator[list[Any]]) -> Iterator[list[Any]]:
         """Results chunk by chunk, in their order; where items go to a call one by one, as they are done.
+
+        Parameters
+        ----------
+        chunks
+            Items, a list a chunk.
+
+        Returns
+        -------
+        Iterator[list[Any]]
+            A list of results a chunk.
 
         Raises
         ------
@@ -254,7 +266,7 @@ class Crew:
         if len(suspects) == 1 and (piece.alone or loss.over_s is not None):
             item = piece.chunk.items[suspects[0]]
             if self._lost is None:
-                raise WorkerLostError(f"A process that worked at {item} ended ({loss}).")
+                raise WorkerLostError(f"A process that worked at {str(item)[:LONGEST_NAMED]} ended ({loss}).")
             piece.chunk.results[suspects[0]] = self._lost(item, loss)
         else:
             self._todo.extendleft(_Piece(piece.chunk, [place], alone=True) for place in reversed(suspects))

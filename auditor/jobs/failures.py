@@ -22,8 +22,17 @@ def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError
 
     Parameters
     ----------
+    path
+        Of the file.
     size_bytes, modified_at
         As they were when the file was found.
+    error
+        What reading it raised.
+
+    Returns
+    -------
+    ReadFailure
+        With the stage and the reason that the logbook keeps.
     """
     stage = error.stage if isinstance(error, UnreadableFileError) else "metadata"
     reason = error.reason if isinstance(error, UnreadableFileError) else str(error)
@@ -41,7 +50,18 @@ def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError
 
 
 def why_lost(loss: Loss) -> str:
-    """What is told of a file over which a worker was lost."""
+    """What is told of a file over which a worker was lost.
+
+    Parameters
+    ----------
+    loss
+        How the worker was lost.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     if loss.over_s is not None:
         return f"decoding it took more than {loss.over_s:g} s (file_longest_s in auditor.toml)"
     if loss.over_gib is not None:

@@ -112,6 +112,11 @@ def measure(
     progress
         Called with the frames measured, or cut anew, so far.
 
+    Returns
+    -------
+    MeasureOutcome
+        Counts of frames measured, failed and gone.
+
     Raises
     ------
     KeyboardInterrupt
@@ -202,6 +207,11 @@ def waiting_frames(logbook: Logbook, settings: Settings | None = None, *, again:
     ----------
     again
         Count those that failed before too.
+
+    Returns
+    -------
+    int
+        Those whose file is there.
     """
     return sum(1 for _ in _waiting(logbook, settings or Settings(), again=again))
 
@@ -235,8 +245,15 @@ def measure_chunk(frames: list[WaitingFrame], *, crop_px: int | None = None) -> 
 
     Parameters
     ----------
+    frames
+        Of one batch.
     crop_px
         The side of the pictures of focus areas; None for no pictures.
+
+    Returns
+    -------
+    list[Measured or Failed]
+        One a frame, in their order.
     """
     return [_measured(frame, crop_px) for frame in frames]
 

@@ -20,6 +20,16 @@ def up_to_date(path: Path) -> Iterator[Logbook]:
 
     One that cannot be written to is opened as it was last brought up to date: `read_only` says so.
 
+    Parameters
+    ----------
+    path
+        Of the logbook.
+
+    Returns
+    -------
+    Iterator[Logbook]
+        The open logbook; it is closed on leaving.
+
     Raises
     ------
     LogbookError

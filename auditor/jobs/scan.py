@@ -49,6 +49,18 @@ class ScanOutcome:
 def check_folder(folder: Path, logbook_path: Path) -> Path:
     """The folder's real path, if it can be scanned.
 
+    Parameters
+    ----------
+    folder
+        That is to be scanned.
+    logbook_path
+        The logbook's own file.
+
+    Returns
+    -------
+    Path
+        What the folder really is, links followed.
+
     Raises
     ------
     FolderError
@@ -88,6 +100,8 @@ def scan(
     ----------
     logbook_path
         A new logbook is begun where there is none.
+    folders
+        That are only read.
     jobs
         Processes that read; 1 reads in this one.
     progress
@@ -95,7 +109,8 @@ def scan(
 
     Returns
     -------
-    What came of each folder, in their order.
+    list[ScanOutcome]
+        What came of each folder, in their order.
 
     Raises
     ------
@@ -193,7 +208,18 @@ def _lost_file(found: FoundFile, loss: Loss) -> ReadFailure:
 
 
 def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
-    """Read files, one by one: what goes wrong with one stays with that one."""
+    """Read files, one by one: what goes wrong with one stays with that one.
+
+    Parameters
+    ----------
+    found_files
+        Of one batch.
+
+    Returns
+    -------
+    list[FileReading or ReadFailure]
+        One a file, in their order.
+    """
     return [_read(found) for found in found_files]
 
 

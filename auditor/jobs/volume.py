@@ -36,13 +36,35 @@ _NETWORK_TYPES = frozenset(
 
 
 def volume_of(path: Path) -> str:
-    """The mount point (or drive) that a path lies on, as text."""
+    """The mount point (or drive) that a path lies on, as text.
+
+    Parameters
+    ----------
+    path
+        Of a file or folder.
+
+    Returns
+    -------
+    str
+        Such as `/media/card` or `E:\\`.
+    """
     mount = _mount_of(path)
     return as_text(mount.mountpoint) if mount else path.absolute().anchor
 
 
 def on_network_share(path: Path) -> bool:
-    """Whether a path lies on another machine."""
+    """Whether a path lies on another machine.
+
+    Parameters
+    ----------
+    path
+        Of a file or folder.
+
+    Returns
+    -------
+    bool
+        False where the system does not say.
+    """
     if str(path.absolute()).startswith("\\\\"):  # a UNC path names a share outright
         return True
     mount = _mount_of(path)

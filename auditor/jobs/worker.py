@@ -26,6 +26,13 @@ def serve(pipe: Connection, task: Callable[[list[Any]], list[Any]]) -> None:
 
     Each message is a list of items and how many of them go to one call; each call is answered with (False,
     results), or with (True, error) where the task raises.
+
+    Parameters
+    ----------
+    pipe
+        To the process that hands out work.
+    task
+        From items to their results.
     """
     # Ctrl-C is for the process that writes: it hands over what is done, and ends the workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -40,7 +47,10 @@ def serve(pipe: Connection, task: Callable[[list[Any]], list[Any]]) -> None:
 
 def _answer(task: Callable[[list[Any]], list[Any]], items: list[Any]) -> tuple[bool, Any]:
     try:
-        return False, task(items)
+        results = task(items)
+        if len(results) != len(items):  # the rest would be waited for until the item counts as hanging
+            raise ValueError(f"{len(items)} items gave {len(results)} results")
+        return False, results
     except Exception as error:  # noqa: BLE001 - it is raised in the process that writes
         told = error if isinstance(error, AuditorError) else RuntimeError("".join(format_exception(error)))
         return True, told

@@ -44,17 +44,26 @@ def run(
     ----------
     task
         Gives one result an item; picklable where it goes to workers.
+    items
+        Read as they are needed.
     jobs
         Processes at once; 0 for this one, whatever else is asked.
     chunk
         Items handed to a worker, and yielded, at once.
+    worth_workers
+        Items from which on starting processes pays; None for WORTH_WORKERS.
     lost
         Makes the result of an item over which a worker dies, or runs over its limits. None to give up then.
     one_by_one
-        Give `task` one item at a time, so that its limits hold for each, and always in workers: what it
-        calls may crash.
+        Give `task` one item at a time, so that its limits hold for each, and always in workers: what it calls
+        may crash.
     limits
         What an item may take.
+
+    Returns
+    -------
+    Generator[list[Result], None, None]
+        The results of each chunk.
 
     Raises
     ------

@@ -63,6 +63,11 @@ def bursts_of(logbook: Logbook, encounter_id: int) -> list[LookedAtBurst]:
     ----------
     encounter_id
         As `membership` has it; an unknown one has no bursts.
+
+    Returns
+    -------
+    list[LookedAtBurst]
+        With how each focus area is placed in its square.
     """
     frames = frames_of_encounter(logbook, encounter_id)
     hits = [frame.frame_id for frame in frames if frame.verdict == Verdict.HIT]

@@ -27,10 +27,14 @@ def choose(
 
     Parameters
     ----------
+    conditions
+        What a keeper must be.
     selection
         Which frames are looked at: those of a trip, of kits, a scene or a day.
     at_most
         Keep only so many of each burst or scene, the sharpest first. Sharpness is not pose.
+    per
+        What `at_most` counts in.
 
     Returns
     -------
@@ -52,7 +56,18 @@ def choose(
 
 
 def candidates(logbook: Logbook, selection: Selection = EVERYTHING) -> list[Candidate]:
-    """Every selected frame, in order of time."""
+    """Every selected frame, in order of time.
+
+    Parameters
+    ----------
+    selection
+        Which frames are looked at.
+
+    Returns
+    -------
+    list[Candidate]
+        With what conditions look at.
+    """
     return selected_as(Candidate, logbook, selection)
 
 

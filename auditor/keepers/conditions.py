@@ -83,6 +83,16 @@ class Passed:
 def moment(text: str) -> str:
     """A day or a time as taken_at has it: 2026-04-18, 2026-04-18T09:30 or with a space.
 
+    Parameters
+    ----------
+    text
+        As a person writes it.
+
+    Returns
+    -------
+    str
+        ISO 8601, as much of it as was given.
+
     Raises
     ------
     ValueError
@@ -108,10 +118,13 @@ def passing(frames: Iterable[Candidate], conditions: Conditions) -> Passed:
     ----------
     frames
         What the conditions look at of each.
+    conditions
+        All of them must hold.
 
     Returns
     -------
-    Kept and unclear frames, and how many each condition took away.
+    Passed
+        Kept and unclear frames, and how many each condition took away.
     """
     tests = _tests(conditions)
     taken_away = dict.fromkeys((*tests, "verdict"), 0)

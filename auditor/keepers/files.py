@@ -16,7 +16,18 @@ BLOCK_BYTES = 128 * 1024
 
 
 def digest(path: Path) -> str:
-    """XXH3-128 of a file's bytes, as hexadecimal: it finds changes and errors, not forgery."""
+    """XXH3-128 of a file's bytes, as hexadecimal: it finds changes and errors, not forgery.
+
+    Parameters
+    ----------
+    path
+        Of any file.
+
+    Returns
+    -------
+    str
+        32 hexadecimal digits.
+    """
     from xxhash import xxh3_128
 
     hashed = xxh3_128()
@@ -29,12 +40,35 @@ def digest(path: Path) -> str:
 
 
 def same_bytes(path: Path, other: Path) -> bool:
-    """Whether two files hold the same."""
+    """Whether two files hold the same.
+
+    Parameters
+    ----------
+    path, other
+        Files that are there.
+
+    Returns
+    -------
+    bool
+        Sizes are compared first, then hashes.
+    """
     return path.stat().st_size == other.stat().st_size and digest(path) == digest(other)
 
 
 def copy_verified(source: Path, unfinished: Path) -> str:
-    """Copy under an unfinished name, flush it to the disk, read it back; returns the hash of both.
+    """Copy under an unfinished name, flush it to the disk, and read it back.
+
+    Parameters
+    ----------
+    source
+        The original.
+    unfinished
+        Where the copy is written, beside its final place.
+
+    Returns
+    -------
+    str
+        XXH3-128 of both, hexadecimal.
 
     Raises
     ------
@@ -67,7 +101,25 @@ def _copy_hashed(source: Path, unfinished: Path) -> str:
 
 
 def write_verified(content: bytes, unfinished: Path) -> str:
-    """Write bytes under an unfinished name and flush them to the disk; returns their hash."""
+    """Write bytes under an unfinished name, flush them to the disk, and read them back.
+
+    Parameters
+    ----------
+    content
+        What the file is to hold.
+    unfinished
+        Where it is written, beside its final place.
+
+    Returns
+    -------
+    str
+        XXH3-128 of the file, hexadecimal.
+
+    Raises
+    ------
+    OutputError
+        where what was written reads back otherwise.
+    """
     from xxhash import xxh3_128
 
     with unfinished.open("wb") as out:
@@ -88,6 +140,13 @@ def _flush(path: Path) -> None:
 def name_finally(unfinished: Path, target: Path) -> None:
     """Give the final name, unless something has taken it meanwhile.
 
+    Parameters
+    ----------
+    unfinished
+        The file as it was written.
+    target
+        Its final name, in the same folder.
+
     Raises
     ------
     OutputError
@@ -107,7 +166,17 @@ def name_finally(unfinished: Path, target: Path) -> None:
 
 
 def back_up(path: Path, backup: Path, unfinished: Path) -> None:
-    """Keep what a file is now under a second name; one that is kept already stays."""
+    """Keep what a file is now under a second name; one that is kept already stays.
+
+    Parameters
+    ----------
+    path
+        The file as it is.
+    backup
+        The second name.
+    unfinished
+        Where the copy is written first.
+    """
     if os.path.lexists(backup):
         return
     try:

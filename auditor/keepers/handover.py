@@ -55,12 +55,15 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
 
     Parameters
     ----------
+    plan
+        What is to be made.
     progress
         Called with the number of files that were made, or could not be, so far.
 
     Returns
     -------
-    What was made, what was there already, and what failed with its reason.
+    Done
+        What was made, what was there already, and what failed with its reason.
 
     Raises
     ------
@@ -111,7 +114,18 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
 
 
 def place(plan: Plan) -> str:
-    """Where a plan leads, for a person."""
+    """Where a plan leads, for a person.
+
+    Parameters
+    ----------
+    plan
+        Of a hand-over.
+
+    Returns
+    -------
+    str
+        The folder, or that sidecars lie beside their pictures.
+    """
     return "beside the originals" if plan.folder is None else str(plan.folder)
 
 
@@ -128,7 +142,20 @@ def _planned(plan: Plan, receipt_id: int, move: Move, written_as: Path) -> recei
 
 
 def backup_of(path: Path, receipt_id: int) -> Path:
-    """Where a sidecar lies that a run replaced; no name that is read as a sidecar."""
+    """Where a sidecar lies that a run replaced; no name that is read as a sidecar.
+
+    Parameters
+    ----------
+    path
+        Of the sidecar.
+    receipt_id
+        Of the run that replaces it.
+
+    Returns
+    -------
+    Path
+        In the same folder.
+    """
     return path.with_name(f"{path.name}.before-{receipt_id}")
 
 

@@ -61,10 +61,19 @@ def plan(
     ----------
     frames
         The files of each frame. They keep their names; where a name is taken by another file, all files of
-        the frame get the same number behind their stem (IMG_0001-2.JPG, IMG_0001-2.xmp). Upper and lower
-        case count as the same name, since on many disks they are.
+        the frame get the same number behind their stem (IMG_0001-2.JPG, IMG_0001-2.xmp). Upper and lower case
+        count as the same name, since on many disks they are.
+    folder
+        Where they are to go.
+    way
+        Copy, hard link or symbolic link.
     scanned
         Scanned folders, never written to.
+
+    Returns
+    -------
+    Plan
+        One move a file, with those that are there already.
 
     Raises
     ------
@@ -92,6 +101,8 @@ def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *
 
     Parameters
     ----------
+    keepers
+        Frames that passed, in order of time.
     folder
         Where they are to go.
     way
@@ -99,7 +110,8 @@ def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *
 
     Returns
     -------
-    What is to be made; keepers without a file that is there are listed as left out.
+    Plan
+        What is to be made; keepers without a file that is there are listed as left out.
 
     Raises
     ------
@@ -117,6 +129,16 @@ def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *
 
 def resolved(folder: Path) -> Path:
     """What a folder really is, links followed.
+
+    Parameters
+    ----------
+    folder
+        Need not exist yet.
+
+    Returns
+    -------
+    Path
+        Absolute.
 
     Raises
     ------
@@ -138,6 +160,13 @@ def resolved(folder: Path) -> Path:
 def check_outside(folder: Path, scanned: Iterable[str]) -> None:
     """Refuse a folder in a scanned one, by whatever name or link it is reached.
 
+    Parameters
+    ----------
+    folder
+        As `resolved` gave it.
+    scanned
+        Folders that are only read.
+
     Raises
     ------
     OutputError
@@ -156,6 +185,13 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
 
 def check_room(moves: Iterable[Move], folder: Path) -> None:
     """Refuse to begin what the disk has no room for.
+
+    Parameters
+    ----------
+    moves
+        What is to be made; links take no room.
+    folder
+        On the disk that is asked.
 
     Raises
     ------
@@ -182,7 +218,18 @@ def _facts(path: Path) -> os.stat_result | None:
 
 
 def known_as(name: str) -> str:
-    """A name as disks compare it that know no upper and lower case, or compose accents otherwise."""
+    """A name as disks compare it that know no upper and lower case, or compose accents otherwise.
+
+    Parameters
+    ----------
+    name
+        Of a file.
+
+    Returns
+    -------
+    str
+        Folded, in normal form C.
+    """
     return unicodedata.normalize("NFC", name).casefold()
 
 

@@ -43,6 +43,17 @@ def with_facts(
     ----------
     content
         The sidecar as it is; None for a new one.
+    rating
+        -1 to 5; None to leave it alone.
+    keywords
+        Added to those that are there.
+    replace_rating
+        Whether a rating that is there gives way.
+
+    Returns
+    -------
+    bytes
+        The whole sidecar, UTF-8.
 
     Raises
     ------
@@ -61,7 +72,18 @@ def with_facts(
 
 
 def rating_of(content: bytes) -> str | None:
-    """The rating that a sidecar holds, as it is written; None where it holds none, or is malformed."""
+    """The rating that a sidecar holds, as it is written; None where it holds none, or is malformed.
+
+    Parameters
+    ----------
+    content
+        Bytes of a sidecar.
+
+    Returns
+    -------
+    str or None
+        As text, of whatever form.
+    """
     try:
         holder = _rating_holder(_descriptions(_parse(content)))
     except OutputError:

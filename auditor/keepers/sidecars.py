@@ -35,7 +35,18 @@ class Marks:
     """Also where there is a rating; otherwise it stays."""
 
     def keywords_of(self, keeper: Candidate) -> list[str]:
-        """The keywords of one frame."""
+        """The keywords of one frame.
+
+        Parameters
+        ----------
+        keeper
+            The frame.
+
+        Returns
+        -------
+        list[str]
+            Those for all, and those that follow from its facts.
+        """
         return [
             *self.keywords,
             *(self.flag_keywords[flag] for flag in keeper.flags if flag in self.flag_keywords),
@@ -47,10 +58,19 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
 
     Parameters
     ----------
+    keepers
+        Frames that passed, in order of time.
+    marks
+        The rating and keywords to write.
     folder
         Where the sidecars go, with the paths that their pictures have below the scanned folder; where
-        pictures of several scanned folders are among them, the folder's name comes first.
-        None: beside the originals.
+        pictures of several scanned folders are among them, the folder's name comes first. None: beside the
+        originals.
+
+    Returns
+    -------
+    Plan
+        One sidecar a frame, with its whole text.
 
     Raises
     ------

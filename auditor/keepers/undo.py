@@ -35,6 +35,16 @@ def take_back(logbook: Logbook, receipt_id: int) -> TakenBack:
     A copy is removed only while its original is there and holds the same bytes. What was changed since is
     left and listed; once that is settled, the same receipt can be taken back again.
 
+    Parameters
+    ----------
+    receipt_id
+        As `receipts` lists it.
+
+    Returns
+    -------
+    TakenBack
+        What was taken away, and what was left with the reason.
+
     Raises
     ------
     LogbookError

@@ -139,9 +139,17 @@ def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
 
     Parameters
     ----------
+    paths
+        Photographs, of any kits.
     region
-        (first row, row after the last, first column, column after the last) of the upright picture, px,
-        where the edge is; None to look for it.
+        (first row, row after the last, first column, column after the last) of the upright picture, px, where
+        the edge is; None to look for it.
+
+    Returns
+    -------
+    Bench
+        Each kit with what it resolves, each converter against the bare lens, and files that could not be
+        used.
     """
     shots, failures = [], []
     for path in paths:
@@ -162,6 +170,18 @@ def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
 
 def measure_shot(path: Path, region: Region | None = None) -> Shot:
     """Measure one photograph of the target.
+
+    Parameters
+    ----------
+    path
+        Of the photograph.
+    region
+        Where the edge is, px of the upright picture; None to look for it.
+
+    Returns
+    -------
+    Shot
+        What the kit resolved, in cycles per px of the sensor.
 
     Raises
     ------
@@ -312,7 +332,18 @@ def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
 
 
 def results(bench: Bench) -> list[BenchResult]:
-    """What the logbook keeps of a bench."""
+    """What the logbook keeps of a bench.
+
+    Parameters
+    ----------
+    bench
+        As measured.
+
+    Returns
+    -------
+    list[BenchResult]
+        One a kit.
+    """
     return [
         BenchResult(
             body_make=kit.kit.body[0],

@@ -117,6 +117,16 @@ class PlannedKit:
 def parse_weight_g(text: str) -> float:
     """A weight in grams, from "850 g" or "3.2 kg".
 
+    Parameters
+    ----------
+    text
+        As a person writes it.
+
+    Returns
+    -------
+    float
+        Grams.
+
     Raises
     ------
     ValueError
@@ -133,6 +143,16 @@ def parse_weight_g(text: str) -> float:
 
 def parse_lens(text: str) -> Lens:
     """A lens that is not owned, from "600 mm f/4", or with its weight, from "600 mm f/4 3.1 kg".
+
+    Parameters
+    ----------
+    text
+        As a person writes it.
+
+    Returns
+    -------
+    Lens
+        Focal length, f-number and weight.
 
     Raises
     ------
@@ -166,10 +186,19 @@ def kits_to_mount(
 
     Parameters
     ----------
+    used
+        Kits of the logbook, with their sensors.
+    considered_lenses, considered_factors
+        Not owned.
     declared
         What was declared of bodies: base ISO, ISO ceiling, focus limit.
     known_kits
         All of the logbook, so that a kit is called here as it is elsewhere.
+
+    Returns
+    -------
+    list[PlannedKit]
+        Owned kits first.
     """
     declared = declared or Declared()
     bodies: dict[tuple[str, str, str], Body] = {}
@@ -230,6 +259,18 @@ def with_bench(kits: Iterable[PlannedKit], results: Iterable[BenchResult]) -> li
     """The kits with the blur of lens and converter as a bench gave it, in place of what optics assume.
 
     A lens is taken from its bare kit on any body, a converter from the same lens with it.
+
+    Parameters
+    ----------
+    kits
+        That could be mounted.
+    results
+        What the logbook keeps of benches; of two of one kit the later counts.
+
+    Returns
+    -------
+    list[PlannedKit]
+        In the order of `kits`.
     """
     bare: dict[str, BenchResult] = {}
     behind: dict[tuple[str, float], BenchResult] = {}

@@ -99,6 +99,16 @@ dim ones are rounded from common practice (C) and differ by a stop or two."""
 def animal_named(name: str) -> NamedAnimal:
     """An animal of the table.
 
+    Parameters
+    ----------
+    name
+        In any case.
+
+    Returns
+    -------
+    NamedAnimal
+        With its height in metres.
+
     Raises
     ------
     ValueError
@@ -109,6 +119,16 @@ def animal_named(name: str) -> NamedAnimal:
 
 def light_named(name: str) -> float:
     """EV at ISO 100, from a number or a word of the table.
+
+    Parameters
+    ----------
+    name
+        A number of EV, or a word.
+
+    Returns
+    -------
+    float
+        EV at ISO 100.
 
     Raises
     ------

@@ -79,6 +79,20 @@ def outlook(
 ) -> Outlook:
     """What optics expect of a kit, the lens wide open.
 
+    Parameters
+    ----------
+    kit
+        That would be mounted.
+    outing
+        Animal, distance, light and shutter.
+    threshold
+        Signal over noise at which detail counts as told.
+
+    Returns
+    -------
+    Outlook
+        ISO, motion, field and the finest detail on the animal.
+
     Raises
     ------
     ValueError

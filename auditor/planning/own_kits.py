@@ -24,6 +24,11 @@ def own_kits(
         Lenses that are not owned.
     considered_factors
         Of converters that are not owned.
+
+    Returns
+    -------
+    list[PlannedKit]
+        Owned kits first.
     """
     kits = kits_to_mount(
         used_kits(logbook),

@@ -82,7 +82,18 @@ RatesAt = Callable[[float], Mapping[int, OwnRate]]
 
 
 def no_record(_light_ev: float) -> Mapping[int, OwnRate]:
-    """The rates of a photographer who has none."""
+    """The rates of a photographer who has none.
+
+    Parameters
+    ----------
+    _light_ev
+        Of no account.
+
+    Returns
+    -------
+    Mapping[int, OwnRate]
+        Empty.
+    """
     return {}
 
 
@@ -91,6 +102,20 @@ def plan(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_reco
 
     Kits on which the body does not focus, or in which the animal does not fit, come last. The others
     are ranked by what is left of detail: its fineness on the animal times the share of frames to hit.
+
+    Parameters
+    ----------
+    kits
+        That could be mounted.
+    outing
+        Animal, distance, light and shutter.
+    rates_at
+        Own hit rates by kit id, in a light given in EV.
+
+    Returns
+    -------
+    Plan
+        Kits in their order, each with its outlook.
 
     Raises
     ------
@@ -102,7 +127,22 @@ def plan(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_reco
 
 
 def best_kit(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate]) -> Outlook | None:
-    """The outlook of the kit that would come first; None without kits."""
+    """The outlook of the kit that would come first; None without kits.
+
+    Parameters
+    ----------
+    kits
+        That could be mounted.
+    outing
+        Animal, distance, light and shutter.
+    rates
+        Own hit rates by kit id.
+
+    Returns
+    -------
+    Outlook or None
+        Ranked as in `plan`.
+    """
     looks = sorted((outlook(kit, outing) for kit in kits), key=lambda look: _order(look, rates))
     return looks[0] if looks else None
 
@@ -124,7 +164,22 @@ class KitMap:
 
 
 def kit_map(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_record) -> KitMap:
-    """The best kit for the outing's animal over light and distance."""
+    """The best kit for the outing's animal over light and distance.
+
+    Parameters
+    ----------
+    kits
+        That could be mounted.
+    outing
+        Its own light and distance do not count.
+    rates_at
+        Own hit rates by kit id, in a light given in EV.
+
+    Returns
+    -------
+    KitMap
+        Steps of light across, distances down, and the kit at each.
+    """
     near_m, far_m = DISTANCES_M
     distances_m = tuple(
         metres

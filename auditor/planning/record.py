@@ -59,7 +59,18 @@ class OwnRecord:
         self._told: dict[float, dict[int, OwnRate]] = {}
 
     def rates(self, light_ev: float) -> dict[int, OwnRate]:
-        """Hit rates by kit id, from encounters in like light, or from all where those are too few."""
+        """Hit rates by kit id, from encounters in like light, or from all where those are too few.
+
+        Parameters
+        ----------
+        light_ev
+            EV at ISO 100.
+
+        Returns
+        -------
+        dict[int, OwnRate]
+            By kit id.
+        """
         if light_ev not in self._told:  # a map asks for one light at many distances
             self._told[light_ev] = self._rates(light_ev)
         return self._told[light_ev]
@@ -164,6 +175,16 @@ class Usual:
     def distance(self, given_m: float | None) -> float:
         """The distance that was given, else the usual one.
 
+        Parameters
+        ----------
+        given_m
+            In metres; None to go by the record.
+
+        Returns
+        -------
+        float
+            Metres.
+
         Raises
         ------
         ValueError
@@ -177,6 +198,16 @@ class Usual:
 
 def usual_of(met: Sequence[Met]) -> Usual:
     """The usual light and distance of the encounters of a trip.
+
+    Parameters
+    ----------
+    met
+        The encounters of a trip.
+
+    Returns
+    -------
+    Usual
+        Medians; no distance where none is known.
 
     Raises
     ------

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from auditor.errors import CorruptFileError, FileAccessError, UnreadableFileError, show_when_debugging
 from auditor.file_names import as_path
 from auditor.readers.containers import kind_of, largest_embedded
-from auditor.readers.pixels import STAGE, check_size, upright
+from auditor.readers.picture_size import STAGE, check_jpeg, opened_by_pillow
+from auditor.readers.pixels import upright
 from auditor.readers.source import open_source
 
 if TYPE_CHECKING:
@@ -66,18 +67,14 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     import simplejpeg
 
     height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
-    check_size(path, width_px, height_px)
+    check_jpeg(path, width_px, height_px, data)
     picture: NDArray[np.uint8] = simplejpeg.decode_jpeg(data, colorspace="RGB", strict=False)
     return picture
 
 
 def _with_pillow(path: str, orientation: int | None) -> NDArray[np.uint8]:
     import numpy as np
-    import pillow_heif
-    from PIL import Image
 
-    pillow_heif.register_heif_opener()
-    with Image.open(as_path(path)) as picture:
-        check_size(path, *picture.size)
+    with opened_by_pillow(path) as picture:
         turned = picture.format == "HEIF"  # its library turns pictures upright itself
         return upright(np.asarray(picture.convert("RGB")), None if turned else orientation)

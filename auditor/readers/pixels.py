@@ -21,6 +21,7 @@ from auditor.errors import (
 from auditor.file_names import as_path
 from auditor.readers.containers import is_cut_short, kind_of, largest_embedded
 from auditor.readers.kinds import role_of_name
+from auditor.readers.picture_size import STAGE, check_jpeg, check_size, opened_by_pillow
 from auditor.readers.source import open_source
 from auditor.words import FileRole
 
@@ -28,9 +29,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-STAGE = "pixels"
-MOST_PIXELS = 400_000_000
-"""More than any camera writes: a file that states more is refused before memory is taken for it."""
 SMALL_PREVIEW = 0.6
 """A preview with less than this share of the raw's width cannot show its focus: the raw is developed."""
 RAW_PACKAGE = 'python -m pip install "auditor[raw]"'
@@ -141,7 +139,7 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     except (ValueError, KeyError) as error:  # KeyError where it knows no name for the subsampling
         show_when_debugging()
         raise CorruptFileError(path, HEADER_DAMAGED, stage=STAGE) from error
-    check_size(path, width_px, height_px)
+    check_jpeg(path, width_px, height_px, data)
     luma: NDArray[np.uint8]
     try:
         luma = simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0]
@@ -169,21 +167,12 @@ def _how_much_is_missing(luma: NDArray[np.uint8]) -> str:
 
 def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     import numpy as np
-    from PIL import Image
 
-    _allow_heif()
-    with Image.open(as_path(path)) as picture:
-        check_size(path, *picture.size)
+    with opened_by_pillow(path) as picture:
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
         luma = np.asarray(picture.convert("L"))
     return Pixels(upright(luma, None if turned else orientation), source)
-
-
-def _allow_heif() -> None:
-    import pillow_heif
-
-    pillow_heif.register_heif_opener()
 
 
 def _developed(path: str) -> Any:
@@ -200,7 +189,7 @@ def _developed(path: str) -> Any:
 
     try:
         with _without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
-            check_size(path, raw.sizes.raw_width, raw.sizes.raw_height)
+            check_size(path, raw.sizes.raw_width, raw.sizes.raw_height, os.fstat(file.fileno()).st_size)
             rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
         return None
@@ -227,10 +216,3 @@ def _without_words_of_its_own() -> Iterator[None]:
         os.dup2(kept, _STDERR)
         os.close(kept)
         os.close(nowhere)
-
-
-def check_size(path: str, width_px: int, height_px: int) -> None:
-    """Refuse a picture that states more than MOST_PIXELS, before memory is taken for it."""
-    if width_px * height_px > MOST_PIXELS:
-        reason = f"it states {width_px} x {height_px} px, more than any camera writes"
-        raise CorruptFileError(path, reason, stage=STAGE)

@@ -25,8 +25,9 @@ from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.pair import Pair, pair_of
 from auditor.report.short_names import with_short_names
-from auditor.report.text import advice, comparisons, outcomes, values
+from auditor.report.text import comparisons, outcomes, values
 from auditor.report.text import pair as pair_words
+from auditor.report.text.cards import cards
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import mixed_kits
 from auditor.report.text.ledger import by_loss
@@ -42,11 +43,11 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
-STYLES = ("first_screen.css", "frames.css", "charts.css", "style.css", "print.css")
+STYLES = ("first_screen.css", "kit_cards.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
 _NAMED_BY_DATES = re.compile(r"\d{4}-\d\d-\d\d( to \d{4}-\d\d-\d\d)?")
-_LIBRARIES = ("numpy", "pandas", "onnxruntime")
+_LIBRARIES = ("numpy", "scipy", "onnxruntime")
 
 
 def page_text(
@@ -86,7 +87,6 @@ def page_text(
         values=values,
         outcomes=outcomes,
         comparisons=comparisons,
-        paragraph=advice.paragraph,
         drawing=drawing,
         pair_words=pair_words,
         json_for_page=json_for_page,
@@ -129,7 +129,7 @@ def page_text(
         kits=kits,
         kit_looks=kit_looks,
         full_names={kit.kit_id: kit.kit_name for kit in in_use},
-        kit_flags=comparisons.kit_flags(found.kits),
+        cards=cards(found.kits, found.alternatives, of_trip=trip is not None),
         found=found,
         pictures=drawn.pictures,
         kits_drawn=drawn.kits,

@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
-import base64
 import os
 from collections.abc import Iterable
+from dataclasses import replace
+from importlib import resources
 from itertools import groupby
 from pathlib import Path, PurePath
 from typing import Any
 
 from auditor import __version__
 from auditor.errors import OutputError
+from auditor.report.frame_pictures import FramePictures, frame_pictures, true_sizes
 from auditor.report.text import outcomes, values
-from auditor.store.crops import crop_path
 from auditor.store.frame_facts import FrameFacts
+from auditor.store.listed_frames import FrameToShow
 
+MOST_DECODED = 300
+"""Of more keepers the others are shown as they were kept: decoding takes a fifth of a second a frame."""
 OURS = '<meta name="generator" content="auditor contact strip'
 
 
-def write_strip(page: Path, frames: Iterable[FrameFacts], *, title: str, logbook_path: Path) -> None:
+def write_strip(
+    page: Path,
+    frames: Iterable[FrameFacts],
+    *,
+    title: str,
+    logbook_path: Path,
+    to_show: Iterable[FrameToShow] = (),
+) -> None:
     """Write the page; a strip that the auditor wrote there before is replaced, any other file is not.
 
     Parameters
@@ -27,6 +38,9 @@ def write_strip(page: Path, frames: Iterable[FrameFacts], *, title: str, logbook
         In order of time.
     logbook_path
         The pictures of the focus areas lie beside it.
+    to_show
+        Where the pictures of these frames come from: the first MOST_DECODED are made in colour where they
+        are not kept yet.
 
     Raises
     ------
@@ -41,7 +55,9 @@ def write_strip(page: Path, frames: Iterable[FrameFacts], *, title: str, logbook
         page.parent.mkdir(parents=True, exist_ok=True)
         unfinished = page.with_name(f".unfinished-strip-{os.getpid()}")
         try:
-            unfinished.write_text(_text(list(frames), title, logbook_path), encoding="utf-8", newline="\n")
+            unfinished.write_text(
+                _text(list(frames), title, logbook_path, list(to_show)), encoding="utf-8", newline="\n"
+            )
             os.replace(unfinished, page)  # noqa: PTH105  # says what it does: replaces
         finally:
             unfinished.unlink(missing_ok=True)
@@ -49,7 +65,7 @@ def write_strip(page: Path, frames: Iterable[FrameFacts], *, title: str, logbook
         raise OutputError(f"{page}: cannot be written ({error.strerror}). Choose another place.") from error
 
 
-def _text(frames: list[FrameFacts], title: str, logbook_path: Path) -> str:
+def _text(frames: list[FrameFacts], title: str, logbook_path: Path, to_show: list[FrameToShow]) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -58,16 +74,38 @@ def _text(frames: list[FrameFacts], title: str, logbook_path: Path) -> str:
     )  # fmt: skip
     environment.filters["plain"] = values.plain
     environment.globals["values"] = values
+    pictures = _pictures(frames, logbook_path, to_show)
+    style = "".join(
+        (resources.files("auditor.report") / "templates" / name).read_text(encoding="utf-8")
+        for name in ("frames.css", "strip.css")
+    )
     days = [
-        (day, [_frame(frame, logbook_path) for frame in of_day])
+        (day, [_frame(frame, pictures[frame.frame_id]) for frame in of_day])
         for day, of_day in groupby(frames, key=lambda frame: (frame.taken_at or "")[:10] or "Time not known")
     ]
     return environment.get_template("strip.html").render(
-        version=__version__, title=title, frames=len(frames), days=days
+        version=__version__,
+        title=title,
+        frames=len(frames),
+        days=days,
+        style=style + true_sizes(shown.area for shown in pictures.values()),
     )
 
 
-def _frame(frame: FrameFacts, logbook_path: Path) -> dict[str, Any]:
+def _pictures(
+    frames: list[FrameFacts], logbook_path: Path, to_show: list[FrameToShow]
+) -> dict[int, FramePictures]:
+    known = {shown.frame_id: shown for shown in to_show}
+    wanted = []
+    for place, frame in enumerate(frames):
+        shown = known.get(frame.frame_id) or FrameToShow(
+            frame_id=frame.frame_id, path=None, orientation=None, x=0.5, y=0.5
+        )
+        wanted.append(shown if place < MOST_DECODED else replace(shown, path=None))
+    return frame_pictures(logbook_path, wanted)
+
+
+def _frame(frame: FrameFacts, pictures: FramePictures) -> dict[str, Any]:
     """What the page says of one frame."""
     name = PurePath(frame.path or "")
     settings = [
@@ -89,13 +127,5 @@ def _frame(frame: FrameFacts, logbook_path: Path) -> dict[str, Any]:
         "settings": ", ".join(settings),
         "told": told,
         "flags": [outcomes.flag_sentence(flag) for flag in frame.flags],
-        "picture": _picture(crop_path(logbook_path, frame.frame_id)),
+        "picture": pictures.area,
     }
-
-
-def _picture(path: Path) -> str | None:
-    """A picture as text for the page; None where there is none."""
-    try:
-        return base64.b64encode(path.read_bytes()).decode("ascii")
-    except OSError:
-        return None

@@ -32,7 +32,7 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
     for head in ("Frames", *(["Scenes"] if wide else []), "In focus", "ISO", "Up to*"):
         grid.add_column(head, justify="right", no_wrap=True)
     if wide:
-        grid.add_column("Push", justify="right", no_wrap=True)
+        grid.add_column("Took", justify="right", no_wrap=True)
     for row in rows:
         grid.add_row(
             f"{row.kit_id} {_short(row.kit_name)}",
@@ -45,7 +45,7 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
         )
     notes = [
         "In focus: share of the frames that pixels or the camera decide, with its 95 % interval.",
-        "ISO and push (stops of light that the converter took) are medians." if wide else "ISO is a median.",
+        "ISO and the stops of light that the converter took are medians." if wide else "ISO is a median.",
         "* ISO of the bare lens at the same shutter speed, at most.",
     ]
     notes += _no_rates(rows)

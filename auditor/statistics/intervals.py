@@ -176,20 +176,18 @@ def anova_icc(hits: ArrayLike, frames: ArrayLike) -> float | None:
     return None if parts is None else _icc(*parts)
 
 
-def pooled_icc(kits: Sequence[tuple[ArrayLike, ArrayLike]], prior: float = PRIOR_ICC) -> float:
-    """Intra-class correlation within kits, pooled over kits, drawn towards what is usual.
+def pooled_icc(kits: Sequence[tuple[ArrayLike, ArrayLike]]) -> float:
+    """Intra-class correlation within kits, pooled over kits, drawn towards PRIOR_ICC.
 
     Parameters
     ----------
     kits
         For each kit the pair (hits, frames), one entry an encounter.
-    prior
-        What is usual, 0 to 1.
 
     Returns
     -------
     float
-        0 to 1; the prior where nothing is told.
+        0 to 1; PRIOR_ICC where nothing is told.
     """
     between = within = df_between = df_within = weighted_size = 0.0
     clusters = 0
@@ -206,9 +204,9 @@ def pooled_icc(kits: Sequence[tuple[ArrayLike, ArrayLike]], prior: float = PRIOR
         weighted_size += size * own_df_between
         clusters += len(m)
     if not clusters or df_within == 0 or between + within == 0:
-        return prior
+        return PRIOR_ICC
     icc = _icc(between / df_between, within / df_within, weighted_size / df_between)
-    return (clusters * icc + PRIOR_CLUSTERS * prior) / (clusters + PRIOR_CLUSTERS)
+    return (clusters * icc + PRIOR_CLUSTERS * PRIOR_ICC) / (clusters + PRIOR_CLUSTERS)
 
 
 def _icc(mean_between: float, mean_within: float, size: float) -> float:

@@ -34,7 +34,13 @@ _COLUMNS = tuple(field.name for field in fields(BenchResult))
 
 
 def keep(logbook: Logbook, results: Iterable[BenchResult]) -> None:
-    """Add results, inside `writing()`."""
+    """Add results, inside `writing()`.
+
+    Parameters
+    ----------
+    results
+        Of one bench.
+    """
     now = now_utc()
     marks = ", ".join("?" * (len(_COLUMNS) + 1))
     logbook.execute_many(

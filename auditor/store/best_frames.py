@@ -41,6 +41,8 @@ def best_of(
         The frames to choose from, such as those that pass a filter.
     at_most
         Frames kept of each group.
+    per
+        What `at_most` counts in.
 
     Returns
     -------
@@ -62,6 +64,11 @@ def best_of(
 
 def best_hits(logbook: Logbook, trip_id: int | None = None) -> list[int]:
     """The best hit of each burst of a trip, or of all trips; frames left out by declaration do not count.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
 
     Returns
     -------

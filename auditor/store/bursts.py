@@ -55,7 +55,18 @@ _BODY = "coalesce(f.body_serial, f.body_model)"
 
 
 def bursts_of_trip(logbook: Logbook, trip_id: int) -> list[BurstLight]:
-    """The bursts of a trip whose body is known, in order of time."""
+    """The bursts of a trip whose body is known, in order of time.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[BurstLight]
+        With light and exposure of each.
+    """
     sql = f"""
         WITH camera AS (
             SELECT m.burst_id, min(f.taken_at) AS camera_first_at, max(f.taken_at) AS camera_last_at
@@ -75,7 +86,18 @@ def bursts_of_trip(logbook: Logbook, trip_id: int) -> list[BurstLight]:
 
 
 def body_dates(logbook: Logbook, folders: list[str]) -> list[BodyDates]:
-    """When the frames of each body in each scanned folder were taken."""
+    """When the frames of each body in each scanned folder were taken.
+
+    Parameters
+    ----------
+    folders
+        As they were scanned.
+
+    Returns
+    -------
+    list[BodyDates]
+        First and last time by body and folder.
+    """
     sql = f"""
         SELECT {_BODY} AS body, min(i.taken_at) AS first_at, max(i.taken_at) AS last_at,
                count(DISTINCT i.frame_id) AS frames, min(m.trip_id) AS trip_id

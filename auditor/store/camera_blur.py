@@ -59,7 +59,18 @@ def replace(logbook: Logbook, bodies: set[str], blurs: dict[Key, tuple[float, in
 
 
 def frames_of(logbook: Logbook, keys: list[Key]) -> list[int]:
-    """The frames of these bodies, bands and sources."""
+    """The frames of these bodies, bands and sources.
+
+    Parameters
+    ----------
+    keys
+        Body, band of ISO and picture source.
+
+    Returns
+    -------
+    list[int]
+        Ids of frames.
+    """
     found = []
     for body, band, source in keys:
         low = 0 if band == 0 else 100 * 4**band

@@ -28,6 +28,13 @@ class ChoiceCounts:
 def choose_frame(logbook: Logbook, frame_id: int, choice: Choice | None) -> None:
     """Keep what was chosen for a frame; None makes it undecided again.
 
+    Parameters
+    ----------
+    frame_id
+        Of the frame.
+    choice
+        None for undecided.
+
     Raises
     ------
     LogbookError
@@ -43,7 +50,18 @@ def choose_frame(logbook: Logbook, frame_id: int, choice: Choice | None) -> None
 
 
 def choices_of(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, Choice]:
-    """What was chosen for each of these frames; undecided ones are left out."""
+    """What was chosen for each of these frames; undecided ones are left out.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    dict[int, Choice]
+        By frame id.
+    """
     sql = "SELECT frame_id, choice FROM choices WHERE frame_id IN (SELECT value FROM json_each(?))"
     rows = logbook.query(sql, (json.dumps(sorted(frame_ids)),))
     return {row["frame_id"]: Choice(row["choice"]) for row in rows}
@@ -60,5 +78,12 @@ def move_choice(logbook: Logbook, from_frame: int, to_frame: int) -> None:
     """Give a frame the choice of one that turns out to be the same exposure, inside `writing()`.
 
     Its own choice, where it has one, counts.
+
+    Parameters
+    ----------
+    from_frame
+        Loses its choice.
+    to_frame
+        Gets it.
     """
     logbook.execute("UPDATE OR IGNORE choices SET frame_id = ? WHERE frame_id = ?", (to_frame, from_frame))

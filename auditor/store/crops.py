@@ -9,13 +9,21 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Literal
 
-Kept = Literal["area", "whole"]
-"""In colour: the focus area cut out at 100 %; the whole frame, small."""
-KEPT: tuple[Kept, ...] = ("area", "whole")
+Kept = Literal["area", "whole", "square"]
+"""In colour: the focus area cut out at 100 %; the whole frame, small; just what the grey picture shows."""
+KEPT: tuple[Kept, ...] = ("area", "whole", "square")
 
 
 def remove_crops(logbook_path: Path, frame_ids: Iterable[int]) -> None:
-    """Take away the pictures of frames that have left the logbook."""
+    """Take away the pictures of frames that have left the logbook.
+
+    Parameters
+    ----------
+    logbook_path
+        The logbook's own file.
+    frame_ids
+        Of frames that have left.
+    """
     for frame_id in frame_ids:
         crop_path(logbook_path, frame_id).unlink(missing_ok=True)
         forget_colour(logbook_path, frame_id)
@@ -28,24 +36,62 @@ def crop_path(logbook_path: Path, frame_id: int) -> Path:
     ----------
     logbook_path
         The logbook's own file: pictures lie beside it.
+    frame_id
+        Of the frame.
+
+    Returns
+    -------
+    Path
+        The file need not be there.
     """
     folder = logbook_path.with_name(f"{logbook_path.stem}-focus")
     return folder / f"{frame_id // 1000:04d}" / f"{frame_id}.jpg"
 
 
 def colour_path(logbook_path: Path, frame_id: int, what: Kept) -> Path:
-    """Where a frame's picture in colour lies, if it has one: made when a page first shows the frame."""
+    """Where a frame's picture in colour lies, if it has one: made when a page first shows the frame.
+
+    Parameters
+    ----------
+    logbook_path
+        The logbook's own file.
+    frame_id
+        Of the frame.
+    what
+        The focus area, or the whole frame.
+
+    Returns
+    -------
+    Path
+        The file need not be there.
+    """
     return crop_path(logbook_path, frame_id).with_suffix(f".{what}.jpg")
 
 
 def forget_colour(logbook_path: Path, frame_id: int) -> None:
-    """Take away what is kept in colour: the frame was measured anew, perhaps elsewhere in its picture."""
+    """Take away what is kept in colour: the frame was measured anew, perhaps elsewhere in its picture.
+
+    Parameters
+    ----------
+    logbook_path
+        The logbook's own file.
+    frame_id
+        Of the frame.
+    """
     for what in KEPT:
         colour_path(logbook_path, frame_id, what).unlink(missing_ok=True)
 
 
 def keep(path: Path, data: bytes) -> None:
-    """Keep a picture; where there is no room or no permission, it is made again next time."""
+    """Keep a picture; where there is no room or no permission, it is made again next time.
+
+    Parameters
+    ----------
+    path
+        As `crop_path` or `colour_path` gives it.
+    data
+        A whole JPEG.
+    """
     unfinished = path.with_suffix(f".{os.getpid()}-{threading.get_ident()}.unfinished")
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)

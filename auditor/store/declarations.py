@@ -156,7 +156,18 @@ class Body:
 
 
 def as_json(facts: Facts) -> dict[str, Any]:
-    """Facts as the logbook keeps them: what was not said is left out."""
+    """Facts as the logbook keeps them: what was not said is left out.
+
+    Parameters
+    ----------
+    facts
+        Of one declaration.
+
+    Returns
+    -------
+    dict[str, Any]
+        By the names of its fields.
+    """
     return {
         name: list(value) if isinstance(value, tuple) else value
         for name, value in asdict(facts).items()
@@ -165,7 +176,20 @@ def as_json(facts: Facts) -> dict[str, Any]:
 
 
 def from_json(kind: str, facts: dict[str, Any]) -> Facts:
-    """Facts as they were kept."""
+    """Facts as they were kept.
+
+    Parameters
+    ----------
+    kind
+        Such as `converter`.
+    facts
+        As `as_json` gave them.
+
+    Returns
+    -------
+    Facts
+        Of the class that goes with `kind`.
+    """
     known = dict(facts)
     if "bursts" in known:
         known["bursts"] = tuple(Span(*span) for span in known["bursts"])
@@ -175,7 +199,18 @@ def from_json(kind: str, facts: dict[str, Any]) -> Facts:
 
 
 def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:
-    """Keep what was said at once, inside `writing()`; returns the number of each."""
+    """Keep what was said at once, inside `writing()`.
+
+    Parameters
+    ----------
+    said
+        What is to be undone as one.
+
+    Returns
+    -------
+    list[int]
+        The number of each, in their order.
+    """
     numbers: list[int] = []
     now, who = now_utc(), _who()
     sql = """INSERT INTO declarations (said_with, kind, body, from_at, to_at, facts, said_at, said_by)
@@ -195,6 +230,16 @@ def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:
 def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
     """An active declaration with those that were said at once with it.
 
+    Parameters
+    ----------
+    declaration_id
+        As `declare list` shows it.
+
+    Returns
+    -------
+    list[Declaration]
+        At least one.
+
     Raises
     ------
     LogbookError
@@ -213,7 +258,13 @@ def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
 
 
 def undo(logbook: Logbook, together: Iterable[Declaration]) -> None:
-    """Note declarations as undone, inside `writing()`."""
+    """Note declarations as undone, inside `writing()`.
+
+    Parameters
+    ----------
+    together
+        Active declarations.
+    """
     logbook.execute_many(
         "UPDATE declarations SET undone_at = ? WHERE declaration_id = ?",
         [(now_utc(), declaration.declaration_id) for declaration in together],
@@ -246,6 +297,8 @@ def frames_of_body(
 
     Parameters
     ----------
+    body
+        Serial number, or model in any case.
     between
         Only frames taken in this span, by the camera's own clock.
 
@@ -263,7 +316,18 @@ def frames_of_body(
 
 
 def frames_below(logbook: Logbook, paths: Iterable[str]) -> Iterator[tuple[int, Recorded]]:
-    """Every frame that has a picture at one of these paths or below it, with what was recorded of it."""
+    """Every frame that has a picture at one of these paths or below it, with what was recorded of it.
+
+    Parameters
+    ----------
+    paths
+        Files or folders, absolute.
+
+    Returns
+    -------
+    Iterator[tuple[int, Recorded]]
+        Id and record of each frame.
+    """
     sql = """SELECT DISTINCT frames.* FROM frames JOIN files USING (frame_id)
              WHERE role <> 'sidecar' AND (path = ? OR (path >= ? AND path < ?))"""
     seen: set[int] = set()
@@ -299,6 +363,11 @@ def trips_reach_over(logbook: Logbook, first_at: str, last_at: str) -> bool:
     ----------
     first_at, last_at
         Local time, ISO 8601.
+
+    Returns
+    -------
+    bool
+        False where the span lies in no trip.
     """
     sql = """SELECT count(*), min(first_at) < ?1 OR max(last_at) > ?2 FROM trips
              WHERE first_at <= ?2 AND last_at >= ?1"""
@@ -315,6 +384,11 @@ def span_of_body(logbook: Logbook, body: str, *, by_camera_clock: bool) -> Span 
         Its serial number, or its model in any case.
     by_camera_clock
         By the times that the camera wrote, not by those that a declaration put right.
+
+    Returns
+    -------
+    Span or None
+        Local times, ISO 8601.
     """
     clock = "f.taken_at" if by_camera_clock else "i.taken_at"
     sql = f"""SELECT min({clock}), max({clock}) FROM frames AS f JOIN inferred AS i USING (frame_id)

@@ -41,13 +41,35 @@ _PLAIN_COLUMNS = tuple(field.name for field in fields(Inferred) if field.name no
 
 
 def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
-    """Whether what was inferred of frames comes from another version, or from other settings."""
+    """Whether what was inferred of frames comes from another version, or from other settings.
+
+    Parameters
+    ----------
+    stamp
+        Of the present version and settings.
+
+    Returns
+    -------
+    bool
+        False where nothing was inferred yet.
+    """
     sql = "SELECT EXISTS (SELECT 1 FROM (SELECT stamp FROM inferred LIMIT 1) WHERE stamp <> ?)"
     return bool(logbook.query(sql, (stamp,))[0][0])
 
 
 def groups_are_stale(logbook: Logbook, stamp: str) -> bool:
-    """Whether trips, and the groups in them, come from another version, or from other settings."""
+    """Whether trips, and the groups in them, come from another version, or from other settings.
+
+    Parameters
+    ----------
+    stamp
+        Of the present version and settings.
+
+    Returns
+    -------
+    bool
+        False where nothing was grouped yet.
+    """
     return bool(logbook.query("SELECT EXISTS (SELECT 1 FROM trips WHERE stamp <> ?)", (stamp,))[0][0])
 
 
@@ -67,18 +89,46 @@ def any_touched(logbook: Logbook) -> bool:
 
 
 def paths_of(logbook: Logbook, frame_id: int) -> list[str]:
-    """Every path of a frame's pictures, those that have gone included."""
+    """Every path of a frame's pictures, those that have gone included.
+
+    Parameters
+    ----------
+    frame_id
+        Of the frame.
+
+    Returns
+    -------
+    list[str]
+        Absolute, as text.
+    """
     sql = "SELECT path FROM files WHERE frame_id = ? AND role <> 'sidecar'"
     return [row[0] for row in logbook.query(sql, (frame_id,))]
 
 
 def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
-    """Put frames on the list for rebuilding."""
+    """Put frames on the list for rebuilding.
+
+    Parameters
+    ----------
+    frame_ids
+        Frames that are on it already stay once.
+    """
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
 
 def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:
-    """These frames, with what was recorded of them."""
+    """These frames, with what was recorded of them.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    Iterator[tuple[int, Recorded]]
+        Id and record of each.
+    """
     for frame_id in frame_ids:
         for row in logbook.query("SELECT * FROM frames WHERE frame_id = ?", (frame_id,)):
             yield frame_id, recorded_of(row)
@@ -98,7 +148,18 @@ def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:
 
 
 def recorded_of(row: sqlite3.Row) -> Recorded:
-    """A row of `frames` as a record."""
+    """A row of `frames` as a record.
+
+    Parameters
+    ----------
+    row
+        With every column of RECORDED_COLUMNS.
+
+    Returns
+    -------
+    Recorded
+        JSON columns decoded.
+    """
     facts: dict[str, Any] = {name: row[name] for name in RECORDED_COLUMNS}
     facts["focus_areas"] = tuple(FocusArea(**area) for area in json.loads(facts["focus_areas"] or "[]"))
     facts["keywords"] = tuple(json.loads(facts["keywords"] or "[]"))
@@ -119,13 +180,24 @@ def auto_iso_seen(logbook: Logbook, *, within_s: float, fewest: int) -> set[tupl
         Seconds between one frame and the next.
     fewest
         Changes of ISO in one day.
+
+    Returns
+    -------
+    set[tuple[str, str]]
+        Body as `body_key` gives it, and day as 2026-04-18.
     """
     rows = logbook.query(_AUTO_ISO_SEEN, {"within_s": within_s, "fewest": fewest})
     return {(row["body"], row["day"]) for row in rows}
 
 
 def touch_unmetered(logbook: Logbook, bodies_and_days: Iterable[tuple[str, str]]) -> None:
-    """Put frames of these bodies and days on the list whose light is not known."""
+    """Put frames of these bodies and days on the list whose light is not known.
+
+    Parameters
+    ----------
+    bodies_and_days
+        As `auto_iso_seen` gives them.
+    """
     logbook.execute_many(
         "INSERT OR IGNORE INTO touched SELECT frame_id FROM frames AS f JOIN inferred AS i USING (frame_id) "
         f"WHERE {_BODY} = ? AND substr(f.taken_at, 1, 10) = ? AND i.light_value_ev IS NULL",
@@ -158,7 +230,20 @@ def kit_ids(logbook: Logbook) -> dict[str, int]:
 
 
 def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
-    """Add a kit, inside `writing()`; its key is its name until `rename_kits`. Returns its id."""
+    """Add a kit, inside `writing()`; its key is its name until `rename_kits`.
+
+    Parameters
+    ----------
+    kit_key
+        As `frames.kit_names.kit_key` gives it.
+    kit
+        Body, lens and converter.
+
+    Returns
+    -------
+    int
+        Its id.
+    """
     return logbook.execute(
         f"INSERT INTO kits ({', '.join(_KIT_COLUMNS)}) VALUES ({', '.join('?' * len(_KIT_COLUMNS))})",
         (kit_key, kit_key, *(getattr(kit, name) for name in _IDENTITY)),
@@ -166,7 +251,13 @@ def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
 
 
 def rename_kits(logbook: Logbook, names: dict[int, str]) -> None:
-    """Give kits their names anew."""
+    """Give kits their names anew.
+
+    Parameters
+    ----------
+    names
+        Full name by kit id.
+    """
     logbook.execute_many(
         "UPDATE kits SET kit_name = ? WHERE kit_id = ? AND kit_name <> ?",
         [(name, kit_id, name) for kit_id, name in names.items()],
@@ -190,7 +281,13 @@ def _kits(logbook: Logbook, where: str) -> list[KnownKit]:
 
 
 def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
-    """Write rows of `inferred`, in place of what was inferred before; inside `writing()`."""
+    """Write rows of `inferred`, in place of what was inferred before; inside `writing()`.
+
+    Parameters
+    ----------
+    rows
+        One a frame.
+    """
     columns = (*_FRAME_COLUMNS, *_PLAIN_COLUMNS, "flags", "missing")
     marks = ", ".join("?" * len(columns))
     logbook.execute_many(
@@ -210,7 +307,13 @@ def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
 def write_verdicts(
     logbook: Logbook, rows: Sequence[tuple[int, str, str, str | None, str, float | None]]
 ) -> None:
-    """Write (frame_id, verdict, source, verdict on the subject, stamp, probability of a hit)."""
+    """Write (frame_id, verdict, source, verdict on the subject, stamp, probability of a hit).
+
+    Parameters
+    ----------
+    rows
+        One a frame.
+    """
     logbook.execute_many("INSERT OR REPLACE INTO verdicts VALUES (?, ?, ?, ?, ?, ?)", list(rows))
 
 
@@ -246,6 +349,11 @@ def trips_between(logbook: Logbook, first_at: str, last_at: str) -> tuple[str | 
     ----------
     first_at, last_at
         Local time, ISO 8601.
+
+    Returns
+    -------
+    tuple[str or None, str or None]
+        Local times, ISO 8601.
     """
     row = logbook.query(
         "SELECT min(first_at), max(last_at) FROM trips WHERE last_at >= ? AND first_at <= ?",
@@ -276,6 +384,11 @@ def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[Ti
     ----------
     first_at, last_at
         Local time, ISO 8601.
+
+    Returns
+    -------
+    Iterator[TimedFrame]
+        With what grouping looks at.
     """
     cursor = logbook.connection.execute(
         f"""
@@ -326,6 +439,8 @@ def write_groups(logbook: Logbook, table: str, rows: Sequence[Sequence[object]])
     ----------
     table
         `trips`, `encounters`, `scenes`, `bursts` or `membership`.
+    rows
+        Any number.
     """
     if rows:
         logbook.execute_many(
@@ -334,7 +449,18 @@ def write_groups(logbook: Logbook, table: str, rows: Sequence[Sequence[object]])
 
 
 def next_trip_id(logbook: Logbook, taken: Iterable[int]) -> int:
-    """An id that no trip has or had in this rebuild."""
+    """An id that no trip has or had in this rebuild.
+
+    Parameters
+    ----------
+    taken
+        Ids that this rebuild has given.
+
+    Returns
+    -------
+    int
+        Above all of them.
+    """
     highest = logbook.query("SELECT coalesce(max(trip_id), 0) FROM trips")[0][0]
     return int(max(highest, *taken, 0)) + 1
 

@@ -30,11 +30,6 @@ LEFT JOIN readings AS r USING (frame_id)
 WHERE facts.frame_id IN (SELECT frame_id FROM membership WHERE encounter_id = ?)
 ORDER BY b.first_at, facts.burst_id, m.position_in_burst, facts.frame_id
 """
-_PLACE = """
-SELECT facts.path, f.orientation, r.region FROM frame_facts AS facts JOIN frames AS f USING (frame_id)
-LEFT JOIN readings AS r USING (frame_id) WHERE frame_id = ?
-"""
-
 Region = tuple[float, float, float, float]
 """Centre x, centre y, width and height, as fractions of the upright picture."""
 
@@ -82,28 +77,52 @@ class EncounterFrame:
     """A picture of it was there when it was last looked for."""
 
 
-@dataclass(frozen=True, slots=True)
-class PicturePlace:
-    """Where the picture of a frame lies, and what of it was measured."""
-
-    path: str | None
-    orientation: int | None
-    region: Region | None
-
-
 def encounters_of_trip(logbook: Logbook, trip_id: int) -> list[EncounterLine]:
-    """The encounters of a trip, in order of time."""
+    """The encounters of a trip, in order of time.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[EncounterLine]
+        One a line of the list.
+    """
     return [EncounterLine(**dict(row)) for row in logbook.query(_ENCOUNTERS, (trip_id,))]
 
 
 def trip_of_encounter(logbook: Logbook, encounter_id: int) -> int | None:
-    """The trip that an encounter is of; None where there is no such encounter."""
+    """The trip that an encounter is of; None where there is no such encounter.
+
+    Parameters
+    ----------
+    encounter_id
+        As `membership` has it.
+
+    Returns
+    -------
+    int or None
+        Its id.
+    """
     rows = logbook.query("SELECT trip_id FROM encounters WHERE encounter_id = ?", (encounter_id,))
     return rows[0][0] if rows else None
 
 
 def frames_of_encounter(logbook: Logbook, encounter_id: int) -> list[EncounterFrame]:
-    """Its frames: burst by burst, and within each in the order they were shot."""
+    """Its frames: burst by burst, and within each in the order they were shot.
+
+    Parameters
+    ----------
+    encounter_id
+        As `membership` has it.
+
+    Returns
+    -------
+    list[EncounterFrame]
+        Empty where there is no such encounter.
+    """
     frames = []
     for row in logbook.query(_FRAMES, (encounter_id,)):
         values = dict(row)
@@ -112,14 +131,6 @@ def frames_of_encounter(logbook: Logbook, encounter_id: int) -> list[EncounterFr
         values["present"] = bool(row["present"])
         frames.append(EncounterFrame(**values))
     return frames
-
-
-def picture_place(logbook: Logbook, frame_id: int) -> PicturePlace | None:
-    """Where the picture of a frame lies; None for a frame that the logbook does not have."""
-    rows = logbook.query(_PLACE, (frame_id,))
-    if not rows:
-        return None
-    return PicturePlace(rows[0]["path"], rows[0]["orientation"], _region(rows[0]["region"]))
 
 
 def _region(stored: str | None) -> Region | None:

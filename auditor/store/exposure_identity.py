@@ -21,7 +21,18 @@ _CAMERA_NUMBER = re.compile(r"(\d{4})$")
 
 
 def file_number(path: str) -> int | None:
-    """The four digits that a camera ends its file names with (DCF, JEITA CP-3461); None for other names."""
+    """The four digits that a camera ends its file names with (DCF, JEITA CP-3461); None for other names.
+
+    Parameters
+    ----------
+    path
+        Absolute or not; only its name counts.
+
+    Returns
+    -------
+    int or None
+        0 to 9999.
+    """
     match = _CAMERA_NUMBER.search(PurePath(path).stem)
     return int(match.group(1)) if match else None
 
@@ -32,6 +43,16 @@ def exposure_key(reading: FileReading) -> str:
     A name without a number stands in for the number: two frames of one burst must not
     become one because they were renamed. The serial is left out, since not every file of an
     exposure has it; `identity.frame_of` tells bodies of one model apart.
+
+    Parameters
+    ----------
+    reading
+        Of one file.
+
+    Returns
+    -------
+    str
+        Equal for files of one exposure.
     """
     moment = moment_key(reading.recorded)
     if moment is None:
@@ -43,7 +64,18 @@ def exposure_key(reading: FileReading) -> str:
 
 
 def moment_key(recorded: Recorded) -> str | None:
-    """The part of the key that tells body and time; None where the file does not tell both."""
+    """The part of the key that tells body and time; None where the file does not tell both.
+
+    Parameters
+    ----------
+    recorded
+        Of one file.
+
+    Returns
+    -------
+    str or None
+        The beginning of `exposure_key`.
+    """
     if recorded.taken_at is None or recorded.body_model is None:
         return None
     return "|".join((recorded.body_make or "", recorded.body_model, recorded.taken_at, ""))
@@ -53,6 +85,18 @@ def is_edited(role: str, recorded: Recorded) -> bool:
     """Whether a picture came out of other software than its camera's, or was resized.
 
     Raws are originals whatever software packed them.
+
+    Parameters
+    ----------
+    role
+        Of the file.
+    recorded
+        What it recorded.
+
+    Returns
+    -------
+    bool
+        False for raws.
     """
     return role not in (FileRole.RAW, FileRole.SIDECAR) and (
         is_resized(recorded) or not _from_camera(recorded)
@@ -63,6 +107,16 @@ def is_resized(recorded: Recorded) -> bool:
     """Whether the picture's long side is not the one that its metadata states.
 
     A tenth is allowed: raws state sizes with and without their masked borders.
+
+    Parameters
+    ----------
+    recorded
+        Of one file.
+
+    Returns
+    -------
+    bool
+        False where the metadata states no size.
     """
     sides = (recorded.recorded_width_px, recorded.recorded_height_px, recorded.width_px, recorded.height_px)
     if not all(sides):
@@ -84,7 +138,18 @@ def _from_camera(recorded: Recorded) -> bool:
 
 
 def as_json(recorded: Recorded) -> str:
-    """What a file recorded, as JSON with everything absent left out."""
+    """What a file recorded, as JSON with everything absent left out.
+
+    Parameters
+    ----------
+    recorded
+        Of one file.
+
+    Returns
+    -------
+    str
+        One line.
+    """
     facts: dict[str, Any] = {
         name: value
         for name in RECORDED_COLUMNS
@@ -104,6 +169,16 @@ def merged(recorded_texts: list[str]) -> dict[str, Any]:
     """The row of `frames` from what its files recorded, the most trusted file first.
 
     A fact that the first file lacks is taken from the next one that has it.
+
+    Parameters
+    ----------
+    recorded_texts
+        As `as_json` gave them.
+
+    Returns
+    -------
+    dict[str, Any]
+        Columns of `frames`.
     """
     documents = [json.loads(text) for text in recorded_texts]
     row: dict[str, Any] = {}

@@ -61,6 +61,11 @@ def same_time(one: str, other: str) -> bool:
     ----------
     one, other
         UTC, ISO 8601.
+
+    Returns
+    -------
+    bool
+        True where they differ by whole hours, to two seconds: FAT keeps local time.
     """
     if one == other:
         return True
@@ -70,7 +75,18 @@ def same_time(one: str, other: str) -> bool:
 
 
 def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownFile]]:
-    """Files that were read at these paths before, by path; several where one has replaced another."""
+    """Files that were read at these paths before, by path; several where one has replaced another.
+
+    Parameters
+    ----------
+    paths
+        Absolute, as text.
+
+    Returns
+    -------
+    dict[str, list[KnownFile]]
+        Paths that were never read are left out.
+    """
     sql = f"""SELECT path, file_id, present, size_bytes, modified_at FROM files
               WHERE path IN ({_marks(paths)}) ORDER BY present DESC"""
     known: dict[str, list[KnownFile]] = {}
@@ -80,7 +96,18 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
 
 
 def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
-    """Files at these paths whose metadata could not be read when last tried."""
+    """Files at these paths whose metadata could not be read when last tried.
+
+    Parameters
+    ----------
+    paths
+        Absolute, as text.
+
+    Returns
+    -------
+    dict[str, KnownFailure]
+        By path; those that can be read are left out.
+    """
     sql = f"""SELECT path, size_bytes, modified_at, tried_with, error_class FROM unreadable
               WHERE stage <> 'pixels' AND path IN ({_marks(paths)})"""
     return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
@@ -93,15 +120,22 @@ def store_readings(
     volume: str,
     still_there: Callable[[str], bool] = lambda path: as_path(path).exists(),
 ) -> list[int]:
-    """Add files and their frames, inside `writing()`; returns the ids of the file rows.
+    """Add files and their frames, inside `writing()`.
 
     Parameters
     ----------
+    readings
+        Files that were read.
     volume
         Where the files lie: the mount point of their disk or card.
     still_there
-        Tells whether a path exists now: a known file that turns up elsewhere was moved
-        if its old path is empty, and copied if not.
+        Tells whether a path exists now: a known file that turns up elsewhere was moved if its old path is
+        empty, and copied if not.
+
+    Returns
+    -------
+    list[int]
+        Ids of the file rows, in the order of `readings`.
     """
     file_ids = []
     read_now: list[str] = []
@@ -127,7 +161,13 @@ def store_readings(
 
 
 def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
-    """Write the rows of `frames` anew from what their files recorded, inside `writing()`."""
+    """Write the rows of `frames` anew from what their files recorded, inside `writing()`.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames whose files have changed.
+    """
     for frame_id in frame_ids:
         files = logbook.query(_TRUST_ORDER, (frame_id,))
         originals = [file for file in files if file["role"] != FileRole.EDITED]
@@ -157,6 +197,8 @@ def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at
 
     Parameters
     ----------
+    failures
+        One a file.
     seen_at
         When they were tried: UTC, ISO 8601.
     """
@@ -173,7 +215,13 @@ def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at
 
 
 def mark_back(logbook: Logbook, file_ids: Iterable[int]) -> None:
-    """Files that had gone and are there again, unchanged, inside `writing()`."""
+    """Files that had gone and are there again, unchanged, inside `writing()`.
+
+    Parameters
+    ----------
+    file_ids
+        Of rows of `files`.
+    """
     for file_id in file_ids:
         logbook.execute(
             "UPDATE files SET present = 0 "
@@ -185,7 +233,13 @@ def mark_back(logbook: Logbook, file_ids: Iterable[int]) -> None:
 
 
 def mark_gone(logbook: Logbook, file_ids: Iterable[int]) -> None:
-    """Files that are no longer where they were; their frames stay, inside `writing()`."""
+    """Files that are no longer where they were; their frames stay, inside `writing()`.
+
+    Parameters
+    ----------
+    file_ids
+        Of rows of `files`.
+    """
     logbook.execute_many(
         "UPDATE files SET present = 0 WHERE file_id = ?", [(file_id,) for file_id in file_ids]
     )
@@ -193,21 +247,49 @@ def mark_gone(logbook: Logbook, file_ids: Iterable[int]) -> None:
 
 
 def present_under(logbook: Logbook, folder: str) -> list[tuple[int, str]]:
-    """(file_id, path) of every file that is thought to be there in a folder."""
+    """(file_id, path) of every file that is thought to be there in a folder.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    list[tuple[int, str]]
+        In no order.
+    """
     low, high = path_range(folder)
     sql = "SELECT file_id, path FROM files WHERE present = 1 AND path >= ? AND path < ?"
     return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
 
 
 def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
-    """(path, reason) of every unreadable file in a folder."""
+    """(path, reason) of every unreadable file in a folder.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    list[tuple[str, str]]
+        In order of paths.
+    """
     low, high = path_range(folder)
     sql = "SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? ORDER BY path"
     return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
 
 
 def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
-    """Drop rows of `unreadable` whose files have gone, inside `writing()`."""
+    """Drop rows of `unreadable` whose files have gone, inside `writing()`.
+
+    Parameters
+    ----------
+    paths
+        Absolute, as text.
+    """
     logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
 
 
@@ -215,6 +297,16 @@ def drop_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
     """Take a folder's files out, and the frames that have no others; inside `writing()`.
 
     Returns the numbers of files and frames that went.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    tuple[int, int]
+        How many files, and how many frames, were taken out.
     """
     low, high = path_range(folder)
     inside = "path >= ? AND path < ?"
@@ -318,6 +410,17 @@ def _marks(values: Sequence[object]) -> str:
 
 
 def path_range(folder: str) -> tuple[str, str]:
-    """Bounds such that low <= path < high holds for just the paths below a folder."""
+    """Bounds such that low <= path < high holds for just the paths below a folder.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    tuple[str, str]
+        Low and high.
+    """
     prefix = folder.rstrip("/\\") + os.sep
     return prefix, prefix + "\U0010ffff"

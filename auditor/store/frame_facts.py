@@ -106,19 +106,48 @@ def facts_from(rows: Sequence[sqlite3.Row], of: type[Facts]) -> list[Facts]:
 
     Parameters
     ----------
+    rows
+        With at least the columns that are asked for.
     of
         A dataclass: `FrameFacts`, or one with some of its fields.
+
+    Returns
+    -------
+    list[Facts]
+        In the order of `rows`.
     """
     return [of(**_decoded(row)) for row in rows]
 
 
 def columns_of(facts: type[Any]) -> str:
-    """The columns that a dataclass asks of frame_facts, as SQL."""
+    """The columns that a dataclass asks of frame_facts, as SQL.
+
+    Parameters
+    ----------
+    facts
+        A dataclass whose fields are columns of frame_facts.
+
+    Returns
+    -------
+    str
+        Their names, joined by commas.
+    """
     return ", ".join(column.name for column in fields(facts))
 
 
 def frames_by_id(logbook: Logbook, frame_ids: Sequence[int]) -> list[FrameFacts]:
-    """Frames by their ids, in the order of the ids; ids that the logbook lacks are left out."""
+    """Frames by their ids, in the order of the ids; ids that the logbook lacks are left out.
+
+    Parameters
+    ----------
+    frame_ids
+        In the order that is wanted.
+
+    Returns
+    -------
+    list[FrameFacts]
+        With all of their facts.
+    """
     by_id: dict[int, FrameFacts] = {}
     for first in range(0, len(frame_ids), _CHUNK):
         part = tuple(frame_ids[first : first + _CHUNK])
@@ -143,6 +172,11 @@ def table_in_parts(
         A condition on columns of frame_facts, and its named parameters.
     most_rows
         Of a part.
+
+    Returns
+    -------
+    Iterator[FactsTable]
+        Every part with the names of the columns.
     """
     cursor = logbook.connection.execute(
         f"SELECT * FROM frame_facts WHERE {where} ORDER BY taken_at, frame_id", dict(values or {})
@@ -157,13 +191,35 @@ def table_in_parts(
 
 
 def table_of_trip(logbook: Logbook, trip_id: int | None) -> Iterator[FactsTable]:
-    """The frames of one trip or of all; of a narrowed logbook (see store.selection) those that are left."""
+    """The frames of one trip or of all; of a narrowed logbook (see store.selection) those that are left.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    Iterator[FactsTable]
+        At least one part.
+    """
     where = "(:trip IS NULL OR trip_id = :trip) AND frame_id IN (SELECT frame_id FROM inferred)"
     return table_in_parts(logbook, where, {"trip": trip_id})
 
 
 def table_of_frames(logbook: Logbook, frame_ids: Sequence[int]) -> Iterator[FactsTable]:
-    """Some frames, in order of time."""
+    """Some frames, in order of time.
+
+    Parameters
+    ----------
+    frame_ids
+        In any order.
+
+    Returns
+    -------
+    Iterator[FactsTable]
+        At least one part.
+    """
     where = "frame_id IN (SELECT value FROM json_each(:frames))"
     return table_in_parts(logbook, where, {"frames": json.dumps(list(frame_ids))})
 

@@ -14,12 +14,34 @@ from auditor.words import FileRole
 
 
 def role_of(reading: FileReading) -> str:
-    """The role that a file plays for its frame."""
+    """The role that a file plays for its frame.
+
+    Parameters
+    ----------
+    reading
+        Of one file.
+
+    Returns
+    -------
+    str
+        A word of FileRole.
+    """
     return FileRole.EDITED if is_edited(reading.found.role, reading.recorded) else reading.found.role
 
 
 def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
-    """The frame that a file belongs to, made if it is new; None for a sidecar without its picture."""
+    """The frame that a file belongs to, made if it is new; None for a sidecar without its picture.
+
+    Parameters
+    ----------
+    reading
+        Of one file.
+
+    Returns
+    -------
+    int or None
+        Its id.
+    """
     if reading.found.role == FileRole.SIDECAR:
         return _frame_beside(logbook, reading.found.path)
     same_bytes = logbook.query(
@@ -53,7 +75,15 @@ def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
 
 
 def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
-    """Give an original the sidecars and edited copies that were read before it, inside `writing()`."""
+    """Give an original the sidecars and edited copies that were read before it, inside `writing()`.
+
+    Parameters
+    ----------
+    frame_id
+        Of the original's frame.
+    reading
+        Of the original.
+    """
     path = reading.found.path
     logbook.execute(
         "UPDATE files SET frame_id = ? WHERE role = 'sidecar' AND frame_id IS NULL AND stem IN (?, ?)",
@@ -75,7 +105,18 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
 
 
 def stem(path: str) -> str:
-    """A path without its last extension: what a sidecar is known by."""
+    """A path without its last extension: what a sidecar is known by.
+
+    Parameters
+    ----------
+    path
+        Absolute, as text.
+
+    Returns
+    -------
+    str
+        In the case that it has.
+    """
     return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
 
 

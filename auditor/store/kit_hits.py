@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from auditor.store.kit_queries import HIT_PROBABILITY
@@ -24,8 +23,7 @@ WHERE m.trip_id = ? AND NOT i.excluded GROUP BY m.encounter_id
 """
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KitHits:
+class KitHits(NamedTuple):
     """Frames of one kit in one encounter that were judged by one angle for all kits, in known light."""
 
     kit_id: int
@@ -49,10 +47,20 @@ def kit_hits(logbook: Logbook) -> list[KitHits]:
     """One row a kit in an encounter, over all trips; encounters without a judged frame are left out."""
     cursor = logbook.connection.execute(_KIT_HITS)
     cursor.row_factory = None
-    names = [column[0] for column in cursor.description]
-    return [KitHits(**dict(zip(names, row, strict=True))) for row in cursor]
+    return [KitHits._make(row) for row in cursor]
 
 
 def met_on(logbook: Logbook, trip_id: int) -> list[Met]:
-    """Light and distance of each encounter of a trip."""
+    """Light and distance of each encounter of a trip.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[Met]
+        Distance None where no frame recorded it.
+    """
     return [Met(row["light_ev"], row["distance_m"]) for row in logbook.query(_MET, (trip_id,))]

@@ -177,8 +177,15 @@ def encounters(
 
     Parameters
     ----------
+    trip_id
+        None for all trips.
     near_reciprocal
         Between which multiples of 1 / focal length a shutter speed counts as near it.
+
+    Returns
+    -------
+    tuple[list[str], list[tuple[Any, ...]]]
+        Column names, then rows in order of kit and encounter.
     """
     low, high = near_reciprocal
     cursor = logbook.connection.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
@@ -189,14 +196,33 @@ def encounters(
 def light(logbook: Logbook, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     """A frame at a time; NaN: unknown.
 
-    kit_id, ISO, ISO without the converter, stops forced, light in EV, whether ISO was left to the body (1 or
-    0, of frames in known light), exposure time in seconds.
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    Iterator[tuple[float, ...]]
+        In no order: kit_id, ISO, ISO without the converter, stops forced, light in EV, whether ISO was left to
+        the body (1 or 0, of frames in known light), exposure time in seconds.
     """
     yield from _numbers(logbook, _LIGHT, trip_id)
 
 
 def frames_at_iso_limit(logbook: Logbook, trip_id: int | None) -> dict[int, int]:
-    """Frames in which Auto-ISO stood at its limit, by kit_id."""
+    """Frames in which Auto-ISO stood at its limit, by kit_id.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    dict[int, int]
+        Kits without such frames are left out.
+    """
     return {row[0]: row[1] for row in logbook.query(_AT_ISO_LIMIT, {"trip": trip_id})}
 
 
@@ -205,6 +231,16 @@ def measured_detail(logbook: Logbook, trip_id: int | None) -> Iterator[tuple[flo
 
     Noise of a pixel is in levels of luma (0 to 255), blur in pixels (the whole of it), light in EV (NaN where
     not known).
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    Iterator[tuple[float, ...]]
+        In no order.
     """
     yield from _numbers(logbook, _MEASURED, trip_id)
 
@@ -213,12 +249,37 @@ def bursts_of(logbook: Logbook, trip_id: int) -> list[Row]:
     """Judged frames of a trip by kit and burst, in order of time within each kit.
 
     Keys: kit_id, kit_name, burst_id, encounter_id, first_at, frames, hits, light_ev.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+
+    Returns
+    -------
+    list[Row]
+        Bursts without a judged frame are left out.
     """
     return [dict(row) for row in logbook.query(_BURSTS, (trip_id,))]
 
 
 def file_at_end_of_burst(logbook: Logbook, burst_id: int, kit_id: int, *, last: bool) -> str | None:
-    """The file name of a burst's first or last frame; None where no file of it is known."""
+    """The file name of a burst's first or last frame; None where no file of it is known.
+
+    Parameters
+    ----------
+    burst_id
+        As `membership` has it.
+    kit_id
+        Of the frames that count.
+    last
+        The last frame, not the first.
+
+    Returns
+    -------
+    str or None
+        A name without folders.
+    """
     sql = _AT_END_OF_BURST.format(order="DESC" if last else "ASC")
     rows = logbook.query(sql, (burst_id, kit_id))
     return PurePath(rows[0][0]).name if rows and rows[0][0] else None
@@ -229,10 +290,28 @@ def rates_by(
 ) -> list[tuple[Any, ...]]:
     """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.
 
-    Columns: kit_name, band, encounter_id, frames, judged, hits, unclear, weighed, likely_hits (the sum of how
-    likely each of the weighed frames is a hit). Bands are light (the lower end of
-    two stops, EV), shutter (the whole stop, log2 of seconds), hour, and what camera or photographer wrote.
-    Raises KeyError for an unknown band.
+    Parameters
+    ----------
+    band
+        `light`, the lower end of two stops, EV; `shutter`, the whole stop, log2 of seconds; `hour`; or what
+        camera or photographer wrote.
+    trip_id
+        None for all trips.
+    across_kits
+        One row for all kits.
+    without
+        Ids of kits.
+
+    Returns
+    -------
+    list[tuple[Any, ...]]
+        Columns kit_name, band, encounter_id, frames, judged, hits, unclear, weighed, likely_hits (the sum of
+        how likely each of the weighed frames is a hit).
+
+    Raises
+    ------
+    KeyError
+        for an unknown band.
     """
     connection = logbook.connection
     # Not every SQLite is built with these.
@@ -258,13 +337,35 @@ def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[float], list[i
 
 
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:
-    """Judged frames that the photographer rated, by (liked, verdict)."""
+    """Judged frames that the photographer rated, by (liked, verdict).
+
+    Parameters
+    ----------
+    liked_from
+        The rating from which on a frame counts as liked.
+
+    Returns
+    -------
+    dict[tuple[bool, str], int]
+        Counts of frames.
+    """
     rows = logbook.query(_RATINGS, (liked_from,))
     return {(bool(row["liked"]), row["verdict"]): int(row["frames"]) for row in rows}
 
 
 def rated_otherwise(logbook: Logbook, liked_from: int) -> list[Row]:
-    """Judged frames whose rating does not go with their verdict, in order of time: path, rating, verdict."""
+    """Judged frames whose rating does not go with their verdict, in order of time: path, rating, verdict.
+
+    Parameters
+    ----------
+    liked_from
+        The rating from which on a frame counts as liked.
+
+    Returns
+    -------
+    list[Row]
+        Liked misses and disliked hits.
+    """
     sql = """SELECT path, rating, verdict FROM frame_facts WHERE rating <> 0
              AND verdict = CASE WHEN rating >= ? THEN 'miss' ELSE 'hit' END ORDER BY taken_at, frame_id"""
     return [dict(row) for row in logbook.query(sql, (liked_from,))]

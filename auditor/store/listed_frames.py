@@ -48,10 +48,17 @@ def picked(logbook: Logbook, trip_id: int | None, *, best: Collection[int], most
 
     Parameters
     ----------
+    trip_id
+        None for all trips.
     best
         Ids of the best frames of bursts.
     most
         How many at most.
+
+    Returns
+    -------
+    list[int]
+        At most `most`.
     """
     parameters = {"trip": trip_id, "most": most, "best": json.dumps(sorted(best))}
     return [row["frame_id"] for row in logbook.query(_PICK, parameters)]
@@ -70,18 +77,51 @@ class FrameCounts:
 
 
 def counts(logbook: Logbook, trip_id: int | None) -> FrameCounts:
-    """Counts of the frames of a trip, or of all, that are not left out."""
+    """Counts of the frames of a trip, or of all, that are not left out.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    FrameCounts
+        Counts, and when the first and the last was taken.
+    """
     return FrameCounts(**logbook.query(_COUNT, {"trip": trip_id})[0])
 
 
 def burst_sizes(logbook: Logbook, burst_ids: Collection[int]) -> dict[int, int]:
-    """How many frames each burst has."""
+    """How many frames each burst has.
+
+    Parameters
+    ----------
+    burst_ids
+        As `membership` has them.
+
+    Returns
+    -------
+    dict[int, int]
+        By burst id.
+    """
     rows = logbook.query(_BURSTS, (json.dumps(sorted(burst_ids)),))
     return {row["burst_id"]: row["frames"] for row in rows}
 
 
 def measured_regions(logbook: Logbook, frame_ids: Collection[int]) -> dict[int, dict[str, float]]:
-    """The part of each picture that was measured: x, y (its centre), width, height, as fractions."""
+    """The part of each picture that was measured: x, y (its centre), width, height, as fractions.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    dict[int, dict[str, float]]
+        By frame id; frames that were not measured are left out.
+    """
     rows = logbook.query(_REGIONS, (json.dumps(sorted(frame_ids)),))
     return {row["frame_id"]: json.loads(row["region"]) for row in rows}
 
@@ -101,6 +141,17 @@ class FrameToShow:
 
 
 def to_show(logbook: Logbook, frame_ids: Collection[int]) -> list[FrameToShow]:
-    """What it takes to show these frames, in order of their ids."""
+    """What it takes to show these frames, in order of their ids.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    list[FrameToShow]
+        Frames that the logbook lacks are left out.
+    """
     rows = logbook.query(_TO_SHOW, (json.dumps(sorted(frame_ids)),))
     return sorted((FrameToShow(**dict(row)) for row in rows), key=lambda frame: frame.frame_id)

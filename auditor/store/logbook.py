@@ -27,17 +27,51 @@ class Logbook:
         """What follows from its frames could not be brought up to date."""
 
     def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
-        """All rows of a SELECT."""
+        """All rows of a SELECT.
+
+        Parameters
+        ----------
+        sql
+            One statement.
+        parameters
+            A tuple, or a dictionary of named ones.
+
+        Returns
+        -------
+        list[sqlite3.Row]
+            In the order of the statement.
+        """
         with _errors_told(self.path):
             cursor = self.connection.execute(sql, parameters)  # type: ignore[arg-type]  # a tuple or a dict
             return cursor.fetchall()
 
     def execute(self, sql: str, parameters: object = ()) -> int:
-        """Run one statement inside `writing()`; returns the id of the row it inserted."""
+        """Run one statement inside `writing()`.
+
+        Parameters
+        ----------
+        sql
+            One statement.
+        parameters
+            A tuple, or a dictionary of named ones.
+
+        Returns
+        -------
+        int
+            The id of the row that it inserted; 0 for none.
+        """
         return int(self.connection.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]
 
     def execute_many(self, sql: str, rows: Iterator[object] | list[object]) -> None:
-        """Run one statement for many rows inside `writing()`."""
+        """Run one statement for many rows inside `writing()`.
+
+        Parameters
+        ----------
+        sql
+            One statement.
+        rows
+            The parameters of each run.
+        """
         self.connection.executemany(sql, rows)  # type: ignore[arg-type]
 
     @contextmanager
@@ -84,11 +118,18 @@ def open_logbook(path: Path, *, create: bool = False, network_share: bool = Fals
 
     Parameters
     ----------
+    path
+        Of the database file.
     create
         Make a new one where there is none.
     network_share
-        The place is on another machine: keep a rollback journal, since the shared memory
-        that a write-ahead log needs does not work across a network.
+        The place is on another machine: keep a rollback journal, since the shared memory that a write-ahead
+        log needs does not work across a network.
+
+    Returns
+    -------
+    Iterator[Logbook]
+        The open logbook; it is closed on leaving.
 
     Raises
     ------
@@ -215,7 +256,20 @@ _OTHERS_WRITE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROT
 
 
 def damaged(path: Path, error: BaseException) -> LogbookError:
-    """What is told of a damaged logbook, and what to do."""
+    """What is told of a damaged logbook, and what to do.
+
+    Parameters
+    ----------
+    path
+        Of the database file.
+    error
+        What SQLite raised.
+
+    Returns
+    -------
+    LogbookError
+        To be raised from `error`.
+    """
     return LogbookError(
         f"{path}: the logbook is damaged ({error}). Put a copy of it back, or begin a new one "
         "with --logbook: scanning brings all frames back; declarations, choices and receipts would be lost."

@@ -51,7 +51,18 @@ MIGRATIONS = {
 
 
 def applied(connection: sqlite3.Connection) -> list[str]:
-    """The migrations that a database has; none where it is no logbook."""
+    """The migrations that a database has; none where it is no logbook.
+
+    Parameters
+    ----------
+    connection
+        To any database.
+
+    Returns
+    -------
+    list[str]
+        Names, in the order in which they were applied.
+    """
     tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     if TABLE not in tables:
         return []
@@ -59,7 +70,13 @@ def applied(connection: sqlite3.Connection) -> list[str]:
 
 
 def bring_up_to_date(connection: sqlite3.Connection) -> None:
-    """Apply the migrations that a logbook lacks, inside a transaction."""
+    """Apply the migrations that a logbook lacks, inside a transaction.
+
+    Parameters
+    ----------
+    connection
+        To a logbook, or an empty database.
+    """
     # sqlite-utils brings pandas along where that is installed: half a second, only spent on this.
     from sqlite_utils import Database
     from sqlite_utils.migrations import Migrations

@@ -72,8 +72,15 @@ def pairs_of_trip(logbook: Logbook, trip_id: int, *, most: int) -> list[FramePai
 
     Parameters
     ----------
+    trip_id
+        Of the trip.
     most
         How many at most.
+
+    Returns
+    -------
+    list[FramePair]
+        Two frames of different kits each.
     """
     asked = {"trip": trip_id, "most_s": MOST_SECONDS, "most": most}
     return [
@@ -89,7 +96,22 @@ def pairs_of_trip(logbook: Logbook, trip_id: int, *, most: int) -> list[FramePai
 
 
 def sharpest_of_kit(logbook: Logbook, trip_id: int, kit_id: int, *, most: int) -> list[InFocus]:
-    """The sharpest frames in focus of a kit on a trip, the sharpest first."""
+    """The sharpest frames in focus of a kit on a trip, the sharpest first.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip.
+    kit_id
+        Of the kit.
+    most
+        How many at most.
+
+    Returns
+    -------
+    list[InFocus]
+        Frames that were measured.
+    """
     rows = logbook.query(_SHARPEST, {"trip": trip_id, "kit": kit_id, "most": most})
     return [InFocus(**dict(row)) for row in rows]
 

@@ -132,6 +132,8 @@ def waiting(
     ----------
     version
         Of the measuring.
+    auditor_version
+        A file that this version could not decode is not tried again.
     crop_px
         Side of the picture of the focus area that each is to have; None to look only for readings.
     again
@@ -164,6 +166,13 @@ def waiting(
 def waiting_by_kit(logbook: Logbook, trip_id: int | None, *, auditor_version: str) -> list[dict[str, int]]:
     """Frames that count, and those of them that were never measured though their file is there.
 
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+    auditor_version
+        A file that this version could not decode does not wait.
+
     Returns
     -------
     list of dict
@@ -174,7 +183,18 @@ def waiting_by_kit(logbook: Logbook, trip_id: int | None, *, auditor_version: st
 
 
 def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:
-    """How many present pictures are left out because their content could not be decoded before."""
+    """How many present pictures are left out because their content could not be decoded before.
+
+    Parameters
+    ----------
+    auditor_version
+        That could not decode them.
+
+    Returns
+    -------
+    int
+        A number of files.
+    """
     return int(logbook.query(_NOT_TRIED, _failed(auditor_version, False))[0][0])
 
 
@@ -187,7 +207,13 @@ def _failed(auditor_version: str, again: bool) -> dict[str, object]:
 
 
 def write(logbook: Logbook, readings: Sequence[Reading]) -> None:
-    """Keep readings, and have what follows from them rebuilt; inside `writing()`."""
+    """Keep readings, and have what follows from them rebuilt; inside `writing()`.
+
+    Parameters
+    ----------
+    readings
+        One a frame.
+    """
     marks = ", ".join("?" * len(_COLUMNS))
     logbook.execute_many(
         "DELETE FROM unreadable WHERE stage = 'pixels' AND path IN "
@@ -208,7 +234,15 @@ def write(logbook: Logbook, readings: Sequence[Reading]) -> None:
 
 
 def note_crops(logbook: Logbook, frame_ids: Iterable[int], crop_px: int) -> None:
-    """Note the side of pictures of focus areas that were cut anew; inside `writing()`."""
+    """Note the side of pictures of focus areas that were cut anew; inside `writing()`.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+    crop_px
+        Side of the pictures.
+    """
     logbook.execute_many(
         "UPDATE readings SET crop_px = ? WHERE frame_id = ?", [(crop_px, frame_id) for frame_id in frame_ids]
     )
@@ -218,6 +252,11 @@ def withdraw(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """Drop readings of files that are no longer there as they were, and have the frames rebuilt.
 
     For frames whose picture could not be decoded; inside `writing()`.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
     """
     ids: list[object] = [(frame_id,) for frame_id in frame_ids]
     logbook.execute_many(
@@ -232,6 +271,16 @@ def undecodable(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, str]:
     """Frames of which no present picture can be decoded for its content, with the class of the failure.
 
     Where copies fail differently, one that is cut short says most.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    dict[int, str]
+        Name of the exception by frame id.
     """
     sql = """
         SELECT p.frame_id, max(u.error_class) FROM files AS p LEFT JOIN unreadable AS u ON u.path = p.path
@@ -243,7 +292,18 @@ def undecodable(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, str]:
 
 
 def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
-    """Readings by frame."""
+    """Readings by frame.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    dict[int, Reading]
+        By frame id; frames that were not measured are left out.
+    """
     wanted = list(frame_ids)
     by_frame: dict[int, Reading] = {}
     for first in range(0, len(wanted), _CHUNK):

@@ -79,9 +79,17 @@ def begin(logbook: Logbook, what: Way, folder: str) -> tuple[int, list[Path]]:
 
     A sidecar is replaced, so each run that does it keeps a receipt of its own.
 
+    Parameters
+    ----------
+    what
+        Copies, links or sidecars.
+    folder
+        Where they go, as text.
+
     Returns
     -------
-    The receipt's number, and the half-written files that runs left that were cut off.
+    tuple[int, list[Path]]
+        The receipt's number, and the half-written files that runs left that were cut off.
     """
     cut_off = "what = ? AND folder = ? AND finished_at IS NULL AND undone_at IS NULL"
     unfinished = f"receipt_id IN (SELECT receipt_id FROM receipts WHERE {cut_off})"
@@ -139,10 +147,17 @@ def written_rating(logbook: Logbook, path: str, fingerprint: str, rating: int) -
 
     Parameters
     ----------
+    path
+        Of the sidecar, as text.
     fingerprint
         Of the file as it is now.
     rating
         That it holds now.
+
+    Returns
+    -------
+    WrittenRating or None
+        The rating, and the one that stood there before.
     """
     sql = """
         SELECT rating, rating_before AS before, fingerprint FROM receipt_files
@@ -158,6 +173,8 @@ def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> 
 
     Parameters
     ----------
+    receipt_id
+        That `begin` gave.
     path
         Its final name.
     file_hash
@@ -180,9 +197,19 @@ def note_made(logbook: Logbook, receipt_id: int, path: Path, file_hash: str) -> 
 
 
 def finish(logbook: Logbook, receipt_id: int, not_made: Iterable[Path]) -> bool:
-    """Close a receipt, without the files that could not be made; returns whether anything was made.
+    """Close a receipt, without the files that could not be made.
 
-    A receipt of nothing is taken away.
+    Parameters
+    ----------
+    receipt_id
+        That `begin` gave.
+    not_made
+        Final names of those files.
+
+    Returns
+    -------
+    bool
+        Whether anything was made: a receipt of nothing is taken away.
     """
     with logbook.writing():
         logbook.execute_many(
@@ -210,6 +237,16 @@ def all_receipts(logbook: Logbook) -> list[Receipt]:
 def find(logbook: Logbook, receipt_id: int) -> Receipt:
     """One receipt.
 
+    Parameters
+    ----------
+    receipt_id
+        As `receipts` lists it.
+
+    Returns
+    -------
+    Receipt
+        With the time and the place of the run.
+
     Raises
     ------
     LogbookError
@@ -226,7 +263,18 @@ def find(logbook: Logbook, receipt_id: int) -> Receipt:
 
 
 def still_there(logbook: Logbook, receipt_id: int) -> list[Made]:
-    """What a receipt made and was not taken back yet, the newest first; folders after what is in them."""
+    """What a receipt made and was not taken back yet, the newest first; folders after what is in them.
+
+    Parameters
+    ----------
+    receipt_id
+        As `receipts` lists it.
+
+    Returns
+    -------
+    list[Made]
+        With the hash that each had when it was made.
+    """
     rows = logbook.query(
         "SELECT path, is_folder, source, written_as, hash, backup, hash_before, made_at FROM receipt_files "
         "WHERE receipt_id = ? AND undone_at IS NULL ORDER BY is_folder, length(path) DESC, path",
@@ -236,7 +284,18 @@ def still_there(logbook: Logbook, receipt_id: int) -> list[Made]:
 
 
 def later(logbook: Logbook, receipt_id: int) -> dict[Path, int]:
-    """Files of a receipt that a later one made again: their path, and that receipt."""
+    """Files of a receipt that a later one made again: their path, and that receipt.
+
+    Parameters
+    ----------
+    receipt_id
+        As `receipts` lists it.
+
+    Returns
+    -------
+    dict[Path, int]
+        Receipt id by path.
+    """
     rows = logbook.query(
         "SELECT path, max(newer.receipt_id) FROM receipt_files AS newer WHERE newer.receipt_id > :id "
         "AND NOT is_folder AND made_at IS NOT NULL AND undone_at IS NULL "
@@ -247,7 +306,15 @@ def later(logbook: Logbook, receipt_id: int) -> dict[Path, int]:
 
 
 def note_undone(logbook: Logbook, receipt_id: int, paths: Iterable[Path]) -> None:
-    """Note what was taken back; a receipt of which nothing is left is closed."""
+    """Note what was taken back; a receipt of which nothing is left is closed.
+
+    Parameters
+    ----------
+    receipt_id
+        As `receipts` lists it.
+    paths
+        Final names.
+    """
     now = now_utc()
     with logbook.writing():
         logbook.execute_many(

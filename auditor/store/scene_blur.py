@@ -99,12 +99,24 @@ def read_together(logbook: Logbook) -> list[int]:
 
 
 def forget(logbook: Logbook, frame_ids: list[int]) -> None:
-    """Take back what scenes told of these frames; inside `writing()`."""
+    """Take back what scenes told of these frames; inside `writing()`.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+    """
     logbook.execute_many("DELETE FROM scene_blur WHERE frame_id = ?", [(frame_id,) for frame_id in frame_ids])
 
 
 def write(logbook: Logbook, blurs: list[SceneBlur]) -> None:
-    """Keep what a scene told of its frames, and the verdicts that follow; inside `writing()`."""
+    """Keep what a scene told of its frames, and the verdicts that follow; inside `writing()`.
+
+    Parameters
+    ----------
+    blurs
+        One a frame.
+    """
     logbook.execute_many(
         "INSERT OR REPLACE INTO scene_blur VALUES (?, ?, ?, ?, ?, ?)",
         [

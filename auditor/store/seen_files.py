@@ -23,7 +23,15 @@ class SeenFiles:
             logbook.connection.execute(f"DELETE FROM {table}")
 
     def add(self, file_ids: Iterable[int] = (), unreadable_paths: Iterable[str] = ()) -> None:
-        """Tick off files by the id of their row, and unreadable ones by path."""
+        """Tick off files by the id of their row, and unreadable ones by path.
+
+        Parameters
+        ----------
+        file_ids
+            Of rows of `files`.
+        unreadable_paths
+            As `unreadable` has them.
+        """
         # One statement: outside a transaction each statement is one of its own.
         self._logbook.execute(
             "INSERT OR IGNORE INTO seen_files SELECT value FROM json_each(?)", (json.dumps(list(file_ids)),)

@@ -76,7 +76,18 @@ _IN_ORDER = "ORDER BY taken_at, frame_id"
 
 
 def selected_frames(logbook: Logbook, selection: Selection = EVERYTHING) -> list[FrameFacts]:
-    """The selected frames, in order of time."""
+    """The selected frames, in order of time.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    list[FrameFacts]
+        With all of their facts.
+    """
     return selected_as(FrameFacts, logbook, selection)
 
 
@@ -87,6 +98,13 @@ def selected_as(facts: type[Facts], logbook: Logbook, selection: Selection) -> l
     ----------
     facts
         A dataclass whose fields are columns of frame_facts.
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    list[Facts]
+        Of the class that was asked for.
     """
     where, values = selection.where()
     sql = f"""SELECT {columns_of(facts)} FROM frame_facts
@@ -95,7 +113,20 @@ def selected_as(facts: type[Facts], logbook: Logbook, selection: Selection) -> l
 
 
 def flagged_frames(logbook: Logbook, selection: Selection, *, most: int | None = None) -> list[FrameFacts]:
-    """Selected frames that have a flag, the first `most` in time; all for None."""
+    """Selected frames that have a flag, the first in time.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+    most
+        At most so many; None for all.
+
+    Returns
+    -------
+    list[FrameFacts]
+        In order of time.
+    """
     where, values = selection.where()
     flagged = _SELECTED.format(where=f"{where} AND i.flags <> '[]'")
     sql = f"""SELECT {columns_of(FrameFacts)} FROM frame_facts
@@ -106,19 +137,52 @@ def flagged_frames(logbook: Logbook, selection: Selection, *, most: int | None =
 
 
 def selected_table(logbook: Logbook, selection: Selection) -> Iterator[FactsTable]:
-    """The selected frames in order of time, as the logbook has them; some rows at a time."""
+    """The selected frames in order of time, as the logbook has them; some rows at a time.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    Iterator[FactsTable]
+        At least one part, with the names of the columns.
+    """
     where, values = selection.where()
     return table_in_parts(logbook, f"frame_id IN ({_SELECTED.format(where=where)})", values)
 
 
 def count_selected(logbook: Logbook, selection: Selection) -> int:
-    """How many frames a selection holds."""
+    """How many frames a selection holds.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    int
+        A number of frames.
+    """
     where, values = selection.where()
     return int(logbook.query(f"SELECT count(*) FROM ({_SELECTED.format(where=where)})", values)[0][0])
 
 
 def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, int]:
-    """How many of the selected frames have each flag, in order of the flags' names."""
+    """How many of the selected frames have each flag, in order of the flags' names.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    dict[str, int]
+        Flags that no frame has are left out.
+    """
     where, values = selection.where()
     sql = f"""SELECT flag.value, count(*) FROM inferred, json_each(inferred.flags) AS flag
               WHERE frame_id IN ({_SELECTED.format(where=where)}) GROUP BY flag.value ORDER BY flag.value"""
@@ -126,7 +190,18 @@ def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, in
 
 
 def with_bare_kits(logbook: Logbook, selection: Selection) -> Selection:
-    """The selection over kits alone, each with the same body and lens bare, which it is compared with."""
+    """The selection over kits alone, each with the same body and lens bare, which it is compared with.
+
+    Parameters
+    ----------
+    selection
+        Of any conditions.
+
+    Returns
+    -------
+    Selection
+        The same conditions, with more kits.
+    """
     if not selection.kit_ids and selection.converter_factor is None:
         return selection
     kits = kits_in_use(logbook)
@@ -147,7 +222,18 @@ def _body_and_lens(kit: KitIdentity) -> tuple[str | None, ...]:
 
 
 def trips_of(logbook: Logbook, selection: Selection) -> list[int]:
-    """The ids of the trips that the selected frames are of."""
+    """The ids of the trips that the selected frames are of.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    list[int]
+        Rising; frames without a time are in none.
+    """
     where, values = selection.where()
     sql = f"""SELECT DISTINCT trip_id FROM membership
               WHERE frame_id IN ({_SELECTED.format(where=where)}) ORDER BY 1"""
@@ -155,7 +241,18 @@ def trips_of(logbook: Logbook, selection: Selection) -> list[int]:
 
 
 def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
-    """Days on which frames were taken, of one trip or of all, the first one first."""
+    """Days on which frames were taken, of one trip or of all, the first one first.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    list[str]
+        As 2026-04-18.
+    """
     sql = """SELECT DISTINCT substr(i.taken_at, 1, 10) FROM inferred AS i
              LEFT JOIN membership AS m USING (frame_id)
              WHERE i.taken_at IS NOT NULL AND (:trip IS NULL OR m.trip_id = :trip) ORDER BY 1"""
@@ -163,7 +260,18 @@ def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
 
 
 def scene_exists(logbook: Logbook, scene_id: int) -> bool:
-    """Whether there is a scene with this number."""
+    """Whether there is a scene with this number.
+
+    Parameters
+    ----------
+    scene_id
+        As tables show it.
+
+    Returns
+    -------
+    bool
+        False where none has this number.
+    """
     sql = "SELECT EXISTS (SELECT 1 FROM scenes WHERE scene_id = ?)"
     return bool(logbook.query(sql, (scene_id,))[0][0])
 
@@ -188,6 +296,16 @@ def narrowed(logbook: Logbook, selection: Selection) -> Iterator[None]:
     Questions over kits then need no conditions of their own. A temporary view of the same name comes
     before the table in every query of this connection; the view frame_facts stays whole. Only for reading:
     nothing can be rebuilt inside.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    Iterator[None]
+        Nothing: the logbook itself is narrowed.
     """
     where, values = selection.where()
     if where == "TRUE":

@@ -47,6 +47,16 @@ def trips(logbook: Logbook) -> list[Trip]:
 def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     """A trip by name or number; the newest when none is asked for.
 
+    Parameters
+    ----------
+    wanted
+        Name or number; None for the newest.
+
+    Returns
+    -------
+    Trip
+        The trip.
+
     Raises
     ------
     LogbookError
@@ -65,7 +75,18 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
 
 
 def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
-    """The trips that the frames of some folders belong to, the oldest first."""
+    """The trips that the frames of some folders belong to, the oldest first.
+
+    Parameters
+    ----------
+    folders
+        Absolute, as text.
+
+    Returns
+    -------
+    list[Trip]
+        Trips with a present file in one of them.
+    """
     ranges = [path_range(folder) for folder in folders]
     where = " OR ".join("(files.path >= ? AND files.path < ?)" for _ in ranges)
     sql = f"""
@@ -79,6 +100,16 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
     """The present files of frames, sidecars included, in the order of the ids; of equal copies one.
 
     A picture that other software wrote or resized comes only where there is no other.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    list[list[Path]]
+        Empty for a frame whose files have gone.
     """
     files = []
     for frame_id in frame_ids:
@@ -95,7 +126,18 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
 
 
 def files_of_bursts(logbook: Logbook, burst_ids: Sequence[int]) -> list[str]:
-    """The paths of every file of some bursts, in order."""
+    """The paths of every file of some bursts, in order.
+
+    Parameters
+    ----------
+    burst_ids
+        As `membership` has them.
+
+    Returns
+    -------
+    list[str]
+        As text, those that have gone included.
+    """
     sql = """SELECT path FROM files JOIN membership USING (frame_id)
              WHERE burst_id IN (SELECT value FROM json_each(?)) ORDER BY path"""
     return [row[0] for row in logbook.query(sql, (json.dumps(list(burst_ids)),))]
@@ -108,7 +150,18 @@ def gone_frames(logbook: Logbook) -> set[int]:
 
 
 def frame_of(logbook: Logbook, path: Path) -> int | None:
-    """The frame that a file belongs to; None for a file that was not scanned."""
+    """The frame that a file belongs to; None for a file that was not scanned.
+
+    Parameters
+    ----------
+    path
+        Absolute.
+
+    Returns
+    -------
+    int or None
+        The frame's id.
+    """
     rows = logbook.query("SELECT frame_id FROM files WHERE path = ? AND present = 1", (as_text(path),))
     return None if not rows else rows[0][0]
 

@@ -60,14 +60,36 @@ def trip_summaries(logbook: Logbook) -> list[TripSummary]:
 
 
 def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:
-    """How many frames the present files of a folder make, and why not as many as there are files."""
+    """How many frames the present files of a folder make, and why not as many as there are files.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    FilesAndFrames
+        Files, frames, pairs, copies and sidecars.
+    """
     (row,) = logbook.query(_FILES, path_range(folder))
     names = ("files", "frames", "pairs", "copies", "sidecars")
     return FilesAndFrames(**dict(zip(names, row, strict=True)))
 
 
 def encounters_of(logbook: Logbook, trip_id: int | None) -> int:
-    """How many encounters a trip has, or all trips."""
+    """How many encounters a trip has, or all trips.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    int
+        A number of encounters.
+    """
     where, wanted = ("", ()) if trip_id is None else ("WHERE trip_id = ?", (trip_id,))
     sql = f"SELECT count(DISTINCT encounter_id) FROM membership {where}"
     return int(logbook.query(sql, wanted)[0][0])

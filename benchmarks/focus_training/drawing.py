@@ -304,10 +304,81 @@ def soft(chance: Chance, side: int) -> Tensor:
     return 0.3 * torch.exp(chance.one(0.1, 0.6) * smooth)
 
 
+def combs(chance: Chance, side: int) -> Tensor:
+    """Lines of one even spacing in patches, each with its own way, or in one: barbs, ribs, scales, weave."""
+    big = side * DRAWN_AT
+    steps = torch.arange(big, device=chance.device).float()
+    rows, columns = steps[:, None], steps[None]
+    bent = big / chance.one(8, 60) * field(chance, big, big / chance.one(4, 12))
+    patches = 1 if chance.one() < 0.25 else 2 + chance.pick(40)
+    nearest = torch.full((big, big), 1e12, device=chance.device)
+    tones = torch.zeros(big, big, device=chance.device)
+    spacing, base = chance.size(1.6, 16) * DRAWN_AT, chance.one(0, 3.14)
+    same, contrast = chance.one() < 0.5, chance.one(0.15, 1)
+    for _patch in range(patches):
+        x, y = chance.one(0, big), chance.one(0, big)
+        stretch, turn = chance.size(1, 4), base + chance.one(-0.5, 0.5)
+        along = (columns - x) * math.cos(turn) + (rows - y) * math.sin(turn)
+        beside = (rows - y) * math.cos(turn) - (columns - x) * math.sin(turn)
+        away = (along / stretch) ** 2 + beside**2
+        way = base + (chance.one(-0.3, 0.3) if same else chance.one(0, 3.14))
+        wide = spacing * chance.size(0.8, 1.25)
+        phase = ((columns + bent) * math.cos(way) + rows * math.sin(way)) / wide
+        wave = (torch.remainder(phase, 1) - 0.5).abs() * 2
+        share, hard = chance.one(0.25, 0.75), chance.size(1, 40)
+        tone = chance.size(0.08, 0.7)
+        line = tone * (1 - contrast * torch.sigmoid((share - wave) * hard))
+        tones = torch.where(away < nearest, line, tones)
+        nearest = torch.minimum(nearest, away)
+    small = torch.nn.functional.avg_pool2d(tones[None, None], DRAWN_AT)[0, 0]
+    return small * (1 + chance.one(0, 0.3) * field(chance, side, chance.one(10, 80))).clamp(0.2, 2)
+
+
+def coat(chance: Chance, side: int) -> Tensor:
+    """Hair in layers: soft down below, guard hairs over it, little contrast between them."""
+    below = fur(chance, side)
+    canvas = Canvas(side, chance)
+    canvas.tones = torch.nn.functional.interpolate(
+        below.clamp(0.01, 1)[None, None], scale_factor=DRAWN_AT, mode="bilinear"
+    )[0, 0]
+    width = chance.size(0.4, 2)
+    _strokes(canvas, chance, width * chance.one(12, 40), width, cover=chance.one(0.1, 1.2),
+             swing=chance.one(0.1, 0.9), spread=chance.one(0.05, 0.5), base=chance.one(0, 6.28),
+             taper=0.3, bend=0.2)  # fmt: skip
+    hair = canvas.finished()
+    return hair.mean() * (hair / hair.mean()).clamp(min=0.02) ** chance.one(0.15, 0.9)
+
+
+def lawn(chance: Chance, side: int) -> Tensor:
+    """Blades heaped without end, shaded along and across, so that few edges are hard."""
+    canvas = Canvas(side, chance)
+    width = chance.size(0.7, 6)
+    lean, spread = chance.one(-0.5, 0.5), chance.one(0.1, 0.7)
+    for _layer in range(3):
+        _strokes(canvas, chance, width * chance.one(10, 50), width * chance.size(0.6, 1.6), cover=1.5,
+                 swing=0.3, spread=spread, base=math.pi / 2 + lean, taper=chance.one(0.3, 1), bend=0.3,
+                 vein=chance.one(-0.4, 0.4))  # fmt: skip
+    shade = 1 + chance.one(0.1, 0.5) * field(chance, side, width * chance.one(1, 6), stretch=3, angle=1.57)
+    return canvas.finished() * shade.clamp(0.15, 2.5)
+
+
+def beside(chance: Chance, side: int) -> Tensor:
+    """Two contents that share a picture: one in spots of the other, or veiled over it."""
+    kinds = list(DRAWINGS)
+    both = [DRAWINGS[kinds[chance.pick(len(kinds) - 1)]](chance, side) for _content in range(2)]
+    if chance.one() < 0.4:
+        share = chance.one(0.2, 0.8)
+        return share * both[0] + (1 - share) * both[1]
+    cover = torch.sigmoid(
+        chance.size(2, 60) * (field(chance, side, chance.size(8, 90)) - chance.one(-0.7, 0.7))
+    )
+    return cover * both[0] + (1 - cover) * both[1]
+
+
 DRAWINGS: dict[str, Callable[[Chance, int], Tensor]] = {
     "fur": fur, "feathers": feathers, "leaves": leaves, "grass": grass, "bark": bark, "pebbles": pebbles,
     "shapes": shapes, "twigs": twigs, "spots": spots, "stone": stone, "water": water, "fog": fog,
-    "soft": soft,
+    "soft": soft, "combs": combs, "coat": coat, "lawn": lawn, "beside": beside,
 }  # fmt: skip
 
 

@@ -19,7 +19,7 @@ OPSET = 17
 def write(network: Network, folder: Path) -> None:
     """blur_trunk.onnx and blur_head.npz."""
     folder.mkdir(parents=True, exist_ok=True)
-    trunk = copy.deepcopy(network.trunk).cpu().float().eval()
+    trunk = copy.deepcopy(network.trunk).cpu().float().to(memory_format=torch.contiguous_format).eval()
     _fuse(trunk)
     torch.onnx.export(
         trunk, (torch.zeros(1, 1, 256, 320),), str(folder / "blur_trunk.onnx"), dynamo=False,

@@ -9,7 +9,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional as nnf
 
-from benchmarks.focus_training import blur, camera, edges
+from benchmarks.focus_training import blur, camera, coding, edges
 from benchmarks.focus_training.blur import Draws, Kernels
 from benchmarks.focus_training.scenes import Bank
 
@@ -87,7 +87,8 @@ def group(
     device = bank.light.device
     draws = Draws(generator, device)
     margin = 12
-    side = (math.ceil((side_px + 10) / by.scale) + 2 * margin + 1) // 2 * 2
+    # Few sizes: each asks for a plan of its own.
+    side = -(-(math.ceil((side_px + 10) / by.scale) + 2 * margin) // 32) * 32
     sigma = sigmas(count, draws) / by.scale
     front = blur.draw(sigma, generator)
     scene = torch.multinomial(bank.likely, count, replacement=True, generator=generator)
@@ -162,8 +163,8 @@ def _exposed(light: Tensor, draws: Draws) -> Tensor:
     power = torch.exp(draws(*shape, low=-0.5, high=0.5))
     light = mean * (light / mean.clamp(min=1e-4)).clamp(min=0) ** power
     mean = light.mean((1, 2, 3), keepdim=True)
-    faint = draws(*shape) < 0.3
-    contrast = torch.where(faint, torch.exp(draws(*shape, low=math.log(0.08), high=0)), torch.ones_like(mean))
+    faint = draws(*shape) < 0.36
+    contrast = torch.where(faint, torch.exp(draws(*shape, low=math.log(0.06), high=0)), torch.ones_like(mean))
     light = mean + contrast * (light - mean)
     target = torch.exp(draws(*shape, low=math.log(0.03), high=math.log(0.4)))
     return (light * target / mean.clamp(min=1e-4)).clamp(0, 1.2)
@@ -241,7 +242,7 @@ def _cropped(
     room = luma.shape[-1] - 2 * off
     top, left = (off + int(torch.randint(8, (), generator=chance)) for _axis in range(2))
     padded = (min(side_px + 8, room)) // 8 * 8
-    piece = camera.as_jpeg(luma[..., top : top + padded, left : left + padded], by.quality)
+    piece = coding.as_jpeg(luma[..., top : top + padded, left : left + padded], by.quality)
     down, across = (int(torch.randint(padded - side_px + 1, (), generator=chance)) for _axis in range(2))
     share = share[..., top : top + padded, left : left + padded]
     return (

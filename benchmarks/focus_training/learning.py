@@ -15,10 +15,10 @@ from torch.nn import functional as nnf
 from benchmarks.focus_training import frames, workers
 from benchmarks.focus_training.frames import Batch
 from benchmarks.focus_training.network import LEVELS, Network, Told
-from benchmarks.focus_training.scenes import Bank
+from benchmarks.focus_training.workers import Plan
 
-AVERAGE_OVER_STEPS = 800
-TILE_WEIGHT, MOTION_WEIGHT, DIRECTION_WEIGHT, WHOLE_WEIGHT = 0.35, 0.3, 0.3, 0.6
+AVERAGE_OVER_STEPS = 1500
+TILE_WEIGHT, MOTION_WEIGHT, DIRECTION_WEIGHT, WHOLE_WEIGHT = 0.35, 0.5, 0.3, 0.6
 ZONE_WEIGHT = 2.0
 WARM_STEPS = 200
 
@@ -83,7 +83,7 @@ def zone_weight(sigma: Tensor) -> Tensor:
 def loss_of(network: Network, of: Batch, generator: torch.Generator) -> tuple[Tensor, dict[str, Tensor]]:
     device = of.luma.device
     with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-        features, tiles = network.trunk(of.luma)
+        features, tiles = network.trunk(of.luma.contiguous(memory_format=torch.channels_last))
     features, tiles = features.float(), tiles.float()
     everywhere = torch.ones_like(of.share)
     parts: dict[str, Tensor] = {}
@@ -124,20 +124,11 @@ def _tile_loss(tiles: Tensor, of: Batch) -> Tensor:
     return (loss * clear).sum() / clear.sum().clamp(min=1)
 
 
-@dataclass
-class Plan:
-    workers: int
-    of: int
-    side_px: int
-    seconds: float
-    rate: float
-    seed: int
-
-
-def learn(network: Network, bank: Bank, plan: Plan, place: Path, state: dict[str, Any] | None) -> Network:
+def learn(network: Network, plan: Plan, place: Path, state: dict[str, Any] | None) -> Network:
     """Learn for so long; the averaged network comes back. Kept in `place` every two minutes."""
-    device = bank.light.device
+    device = next(network.parameters()).device
     generator = torch.Generator(device=device).manual_seed(plan.seed)
+    network.to(memory_format=torch.channels_last)  # twice as fast on an accelerator
     averaged = Network().to(device)
     averaged.load_state_dict((state or {}).get("averaged", network.state_dict()))
     optimiser = torch.optim.AdamW(network.parameters(), lr=plan.rate, weight_decay=0.01)
@@ -147,7 +138,7 @@ def learn(network: Network, bank: Bank, plan: Plan, place: Path, state: dict[str
     step = 0
     shown: dict[str, float] = {}
     network.train()
-    drawn = workers.batches(bank, plan.workers, plan.of, plan.side_px, plan.seed)
+    drawn = workers.batches(plan, device)
     batch = next(drawn)
     began = kept = time.monotonic()
     while (gone := (time.monotonic() - began) / plan.seconds) < 1:
@@ -170,7 +161,7 @@ def learn(network: Network, bank: Bank, plan: Plan, place: Path, state: dict[str
                 f"step {before + step}, {time.monotonic() - began:.0f} s, rate {rate:.5f}: {shown}",
                 flush=True,
             )
-        if time.monotonic() - kept > 120:
+        if time.monotonic() - kept > 100:
             kept = time.monotonic()
             keep(place, network, averaged, optimiser, before + step)
     drawn.close()

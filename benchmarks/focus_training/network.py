@@ -12,12 +12,12 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as nnf
 
-CHANNELS = (16, 32, 64, 96)
-BLOCKS = (1, 2, 4)
-LOOKS = 4
+CHANNELS = (16, 32, 64, 112)
+BLOCKS = (1, 2, 6)
+LOOKS = 6
 """Ways in which the head weighs tiles."""
 LEVELS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.95)
-HIDDEN = 96
+HIDDEN = 128
 
 
 class Squash(nn.Module):

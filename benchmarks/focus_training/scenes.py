@@ -10,14 +10,14 @@ import torch
 from torch import Tensor
 
 from benchmarks.focus_training.drawing import DRAWINGS, drawn
+from benchmarks.photograph_roles import Role, of_role
 
 PHOTOGRAPH_SCALES = (0.78, 0.64, 0.5)
 """Photographs are scaled down: what is left of their own blur is then small."""
 DRAWN_SCALES = (1.0, 0.75, 0.5)
 DRAWN_SIDE_PX = 512
-HELD_OUT_EVERY = 5
-"""Every fifth photograph, by name, is never trained on; drawn scenes are held out by their seeds."""
-HELD_OUT_SEED = 5_000_000
+HELD_OUT_SEEDS = {"train": 0, "score": 5_000_000, "calibrate": 7_000_000}
+"""Drawn scenes of each role have seeds of their own."""
 
 
 @dataclass(frozen=True)
@@ -35,10 +35,12 @@ class Bank:
     likely: Tensor
     """How often each scene is drawn."""
 
-
-def held_out(names: list[str], name: str) -> bool:
-    """Whether a photograph is kept for scoring."""
-    return sorted(names).index(name) % HELD_OUT_EVERY == 0
+    def renew(self, scene: int, seed: int) -> None:
+        """Draw another in a drawn scene's place, of the same kind."""
+        light = drawn(self.kinds[scene], DRAWN_SIDE_PX, seed, self.light.device)
+        for start, side in zip(self.start[scene].tolist(), self.side[scene].tolist(), strict=True):
+            small = light if side == light.shape[-1] else _scaled(light, side)
+            self.light[start : start + side * side] = small.permute(1, 2, 0).reshape(-1, 3).half()
 
 
 def photographs(folder: Path) -> dict[str, np.ndarray]:
@@ -55,10 +57,9 @@ def photographs(folder: Path) -> dict[str, np.ndarray]:
     return found
 
 
-def bank(folder: Path, *, score: bool, drawn_scenes: int, seed: int, device: torch.device) -> Bank:
-    """The scenes to train on, or those held out."""
+def bank(folder: Path, *, role: Role, drawn_scenes: int, seed: int, device: torch.device) -> Bank:
+    """The scenes to train on, or those held out to calibrate or to score on."""
     pictures = photographs(folder)
-    names = list(pictures)
     pieces: list[Tensor] = []
     starts, sides, kinds, titles, likely = [], [], [], [], []
     total = 0
@@ -79,15 +80,14 @@ def bank(folder: Path, *, score: bool, drawn_scenes: int, seed: int, device: tor
         titles.append(title)
         likely.append(weight)
 
-    for name, picture in pictures.items():
-        if held_out(names, name) == score:
-            add(_linear(picture, device), PHOTOGRAPH_SCALES, "photograph", name, 1.0)
+    for name in of_role(pictures, role):
+        add(_linear(pictures[name], device), PHOTOGRAPH_SCALES, "photograph", name, 1.0)
     drawn_kinds = list(DRAWINGS)
     # Half of all frames are of photographs, however many there are of each.
     weight = max(1, len(titles)) / max(1, drawn_scenes)
     for number in range(drawn_scenes):
         kind = drawn_kinds[number % len(drawn_kinds)]
-        scene_seed = number + (HELD_OUT_SEED if score else 1000 * (seed % 1000))
+        scene_seed = number + (HELD_OUT_SEEDS[role] or 10_000_000 + 10_000 * (seed % 10_000))
         light = drawn(kind, DRAWN_SIDE_PX, scene_seed, device)
         add(light, DRAWN_SCALES, kind, f"{kind} {scene_seed}", weight)
     return Bank(

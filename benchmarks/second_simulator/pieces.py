@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from benchmarks.photograph_roles import Role, of_role
 from benchmarks.second_simulator import camera as cameras
 from benchmarks.second_simulator import kernels
 from benchmarks.second_simulator.camera import Camera
 from benchmarks.second_simulator.edge import total_sigma_px
 from benchmarks.second_simulator.kernels import Kernel
-from benchmarks.second_simulator.split import held_out
 from benchmarks.second_simulator.textures import KINDS, Light, Texture, outline
 
 SIDE_PX = 512
@@ -56,13 +56,20 @@ class Piece:
     camera: Camera
 
 
-def scenes(folder: Path | None, rendered: int, photographs: int, seed: int) -> Iterator[Scene]:
-    """Held-out photographs of a folder, then drawn scenes, a kind after the other."""
-    names = sorted(path for path in folder.glob("*.webp") if held_out(path.name)) if folder else []
-    for path in names[:photographs]:
+def scenes(
+    folder: Path | None, rendered: int, photographs: int, seed: int, role: Role = "score"
+) -> Iterator[Scene]:
+    """Photographs of a folder that training never sees, then drawn scenes, a kind after the other."""
+    for path in photographs_of(folder, role)[:photographs] if folder else []:
         yield photograph(path)
     for number in range(rendered):
         yield drawn_scene(number, seed)
+
+
+def photographs_of(folder: Path, role: Role) -> list[Path]:
+    """A folder's photographs of one role, in order of their names."""
+    paths = {path.stem: path for path in folder.glob("*.webp")}
+    return [paths[name] for name in of_role(paths, role)]
 
 
 def photograph(path: Path) -> Scene:

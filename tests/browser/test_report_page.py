@@ -81,20 +81,71 @@ def test_the_numbers_are_those_of_the_logbook(page: Page, kits: list[KitRow]) ->
     for row, kit in zip(rows, kits, strict=True):
         cells = [text.replace("\u00a0", " ") for text in row.locator("td").all_inner_texts()]
         assert row.locator("th").inner_text().strip().startswith(kit.kit_name)
-        counts = [int(cells[place].split()[0]) for place in (0, 1, 3)]
-        assert counts == [kit.frames, kit.scenes, kit.unclear]
-        bounds = [kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit]
-        assert (values.interval(*bounds) in cells[3]) == bool(kit.unclear)
+        assert [int(cells[place]) for place in (0, 2)] == [kit.frames, kit.unclear]
         ends = values.interval(kit.hit_rate_low, kit.hit_rate_high)
         assert (
-            cells[2].strip()
+            cells[1].strip()
             == f"{values.percent(kit.hit_rate)} of {values.whole(kit.hit_rate_frames)} ({ends})"
         )
-        assert cells[5:] == [
+        assert cells[4:] == [
             values.typical_iso(kit.median_iso),
             values.typical_iso(kit.median_iso_without_converter),
-            values.stops(kit.median_forced_push_ev),
         ]
+
+
+@pytest.mark.parametrize("touch", [False, True])
+def test_a_card_unfolds_to_its_workings_by_keys_and_touch(
+    opened: OpenPage, report: Path, kits: list[KitRow], touch: bool
+) -> None:
+    page = opened(report, viewport={"width": 390, "height": 844}, has_touch=touch)
+    cards = page.locator(".cards > li")
+    assert [text.strip() for text in cards.locator("h3").all_inner_texts()] == [
+        values.unbroken(kit.kit_name) for kit in kits
+    ]
+    last = cards.nth(len(kits) - 1)
+    assert "95 % interval" not in last.inner_text().replace("\u00a0", " ")
+    summary = last.locator("summary")
+    summary.scroll_into_view_if_needed()
+    if touch:
+        summary.tap()
+    else:
+        summary.focus()
+        page.keyboard.press("Enter")
+    assert "95 % interval" in last.inner_text().replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(("width", "height", "most"), [(1440, 900, 10), (390, 844, 20)])
+def test_the_folded_page_is_short_and_says_little_before_the_first_photograph(
+    opened: OpenPage, report: Path, width: int, height: int, most: int
+) -> None:
+    page = opened(report, viewport={"width": width, "height": height})
+    assert page.evaluate("document.documentElement.scrollHeight") <= most * height
+    before, above = page.evaluate(WORDS)
+    assert 100 < before < 600
+    assert before < above < 1200
+
+
+WORDS = """
+() => {
+  const method = document.getElementById("method");
+  const photograph = Array.from(document.querySelectorAll("img, image")).find((one) => one.checkVisibility());
+  const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const words = [0, 0];
+  while (texts.nextNode()) {
+    const text = texts.currentNode;
+    const around = text.parentElement;
+    if (around.closest("script, style, noscript, select, svg") || !around.checkVisibility()) continue;
+    if (around.getBoundingClientRect().right < 0) continue;  // for screen readers alone
+    const number = text.textContent.trim().split(/\\s+/).filter(Boolean).length;
+    [photograph, method].forEach((end, which) => {
+      const follows = text.compareDocumentPosition(end) & Node.DOCUMENT_POSITION_FOLLOWING;
+      words[which] += follows ? number : 0;
+    });
+  }
+  return words;
+}
+"""
+"""Words that can be seen before the first photograph, and above the method."""
 
 
 def test_the_pictures_show_the_numbers_of_the_logbook(page: Page, logbook: Path) -> None:
@@ -387,6 +438,25 @@ CONTRAST = """
 """
 
 
+CONTRAST_OF_LETTERS = """
+() => {
+  const light = (text) => {
+    const [r, g, b] = text.match(/[\\d.]+/g).slice(0, 3).map((part) => {
+      const share = Number(part) / 255;
+      return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+    });
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  };
+  const paper = light(getComputedStyle(document.body).backgroundColor);
+  const ratios = Array.from(document.querySelectorAll(".drawing text")).map((text) => {
+    const ink = light(getComputedStyle(text).fill);
+    return (Math.max(ink, paper) + 0.05) / (Math.min(ink, paper) + 0.05);
+  });
+  return { letters: ratios.length, least: Math.min(...ratios) };
+}
+"""
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_light_and_dark_paper_keep_contrast(opened: OpenPage, report: Path, scheme: str) -> None:
     """WCAG 2.2, 1.4.3: 4.5 to 1 for text (S)."""
@@ -473,19 +543,34 @@ def test_the_policy_lets_nothing_else_run(browser: Any, report: Path) -> None:
     "options", [{}, {"color_scheme": "dark"}, {"viewport": {"width": 360, "height": 760}}]
 )
 def test_accessibility_by_axe(opened: OpenPage, report: Path, options: dict[str, Any]) -> None:
-    """axe-core, all of its rules: nothing serious or critical."""
+    """axe-core, all of its rules: no violation, and no contrast that it leaves open.
+
+    The ground of letters in drawings it cannot tell: that is paper, so theirs is worked out here (WCAG 2.2,
+    1.4.3).
+    """
     if not AXE.is_file():
         pytest.skip("axe-core was not installed: .ci/run does")
     page = opened(report, **options)
+    page.evaluate("for (const fold of document.querySelectorAll('.pictures details')) fold.open = true")
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found = page.evaluate("axe.run(document)")
     assert len(found["passes"]) > 20
-    bad = [
-        f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html'][:200]}"
-        for rule in found["violations"]
-        if rule["impact"] in ("serious", "critical")
-    ]
+    bad = [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html'][:200]}" for rule in found["violations"]]
     assert bad == []
+    # axe takes a focus area for as large as its picture, though what lies outside is cut off.
+    page.evaluate("for (const cut of document.querySelectorAll('.area img')) cut.style.visibility = 'hidden'")
+    contrast = page.evaluate("axe.run(document, { runOnly: ['color-contrast'] })")
+    assert contrast["violations"] == []
+    still_open = [
+        node["html"]
+        for rule in contrast["incomplete"]
+        for node in rule["nodes"]
+        if not node["html"].startswith("<text")
+    ]
+    assert still_open == []
+    drawn = page.evaluate(CONTRAST_OF_LETTERS)
+    assert drawn["letters"] > 60
+    assert drawn["least"] >= 4.5
 
 
 def test_headings_and_table_heads(page: Page) -> None:

@@ -189,7 +189,7 @@ def test_a_picture_that_went_away_while_it_was_decoded_is_not_called_damaged(
     def pulled_out(path: str, **options: Any) -> Any:
         if pictures.exists():
             pictures.rename(tmp_path / "aside")
-        raise CorruptFileError(path, "its picture is damaged", stage=pixels.STAGE)
+        raise CorruptFileError(path, "its picture is damaged", stage="pixels")
 
     monkeypatch.setattr(pixels, "decode", pulled_out)
     with open_logbook(logbook) as book:
@@ -208,7 +208,7 @@ def test_measuring_again_tries_damaged_pictures_too(
     scan(logbook, [pictures], Settings())
 
     def fails(path: str, **_options: Any) -> Any:
-        raise CorruptFileError(path, "its picture is damaged", stage=pixels.STAGE)
+        raise CorruptFileError(path, "its picture is damaged", stage="pixels")
 
     with open_logbook(logbook) as book:
         with monkeypatch.context() as patch:

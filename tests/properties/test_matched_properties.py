@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.statistics.matched import Comparison, correct, gathered, risk_difference
+from auditor.statistics.matched import Comparison, correct
+from benchmarks.frames_gathered import gathered, risk_difference
 
 
 def trip(

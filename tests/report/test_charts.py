@@ -206,7 +206,9 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
     ]
     picture = blur.blur_of_frames(counted, {7: 43.3 / 500, 9: 43.3 / 500}, KITS, 1.0)
     assert picture is not None
-    assert picture.title == "2 of 6 frames were not sharp on the animal, 1 too near the limit to tell"
+    assert (
+        picture.title == "2 of 6 measured frames were not sharp on the animal, 1 too near the limit to tell"
+    )
     assert "limit 1.7" in picture.drawings[0]
     dots = {
         kind: len(
@@ -257,8 +259,7 @@ def test_what_was_lost() -> None:
         group.get("aria-label") for group in parsed(picture)[2].iter(f"{SVG}g") if group.get("aria-label")
     ]
     assert sentences == [
-        "F2 500 mm x 2, missed frames: 5 out of focus, 2 blurred by motion, "
-        "1 by the camera's word, or not told."
+        "F2 500 mm x 2, missed frames: 5 out of focus, 2 blurred by motion, 1 by the camera's word."
     ]
 
 

@@ -12,7 +12,7 @@ from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.findings import Findings
 from auditor.analysis.hints import ConverterHint, Trip
 from auditor.analysis.measuring import Measuring
-from auditor.report.answer_lines import answer_lines
+from auditor.report.answer_lines import answer_lines, hint_lines
 from auditor.report.text import values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import mixed_kits
@@ -107,7 +107,7 @@ def test_the_ledger_has_the_largest_loss_first_and_what_cannot_be_compared_last(
 def test_a_line_says_what_was_paid_and_what_was_got() -> None:
     kit = with_2x(median_iso=1680.0, median_iso_without_converter=420.0, iso_pushed_frames=12)
     (line,) = ledger(answers([kit_row(), kit], [comparison(hits("fell"), detail("gain"))]))
-    assert (line.in_focus, line.between) == ("20 fewer", "95 % interval between 10 and 30 fewer")
+    assert (line.in_focus, line.between) == ("20 fewer", "between 10 and 30 fewer")
     assert (line.iso, line.over) == ("400 → 1600", "12 frames over your limit")
     assert (line.detail, line.detail_between) == ("12 % finer", "4 to 20 % finer")
     assert line.answer == "for animals that hold still"
@@ -146,7 +146,7 @@ def test_an_open_question_is_told_like_for_like_and_never_by_the_rates_as_used()
     told = first_screen(answers([kit_row(hit_rate=0.89), with_2x(hit_rate=0.68)], [row]))
     assert (told.lines[0].in_focus, told.lines[0].between) == (
         "4 fewer",
-        "95 % interval between 17 more and 22 fewer",
+        "between 17 more and 22 fewer",
     )
     assert "68 %" not in str(told)
     assert "89 %" not in str(told)
@@ -208,7 +208,7 @@ def part(before: float | None, *, differs: bool = False) -> Any:
         (
             0.15,
             True,
-            "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus; with the 2x it differs from "
+            "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus; that differs from "
             "the rest beyond chance.",
         ),
     ],
@@ -229,3 +229,17 @@ def test_no_line_ends_before_a_unit_or_inside_the_name_of_a_kit() -> None:
     kept = values.unbroken("F2 500 mm x 2 lost 22 of 100 frames, 83 %, ISO 400").replace("\u00a0", "~")
     assert kept == "F2 500~mm~x~2 lost 22~of 100 frames, 83~%, ISO~400"
     assert values.plain(values.unbroken("83 %")) == "83\u00a0%"
+
+
+def test_the_terminal_asks_what_no_file_says_with_the_one_command_that_settles_it() -> None:
+    burst = SimpleNamespace(frames=6, first_at="2026-04-18T06:00:00", last_at="2026-04-18T06:01:00")
+    hint = ConverterHint(
+        trip=Trip(trip_id=9, name="Marsh"), body="S2", factor=1.4, bursts=cast(Any, (burst,))
+    )
+    told = hint_lines([hint] * 5, 9, width=80, option=" --logbook book.sqlite").splitlines()
+    assert told[:2] == ["What no file says:", "  S2, 18 April 2026: a 1.4x on 6 frames that do not say so?"]
+    assert told[-2:] == [
+        "  and 2 more",
+        "To settle it: auditor declare hints --trip 9 --logbook book.sqlite",
+    ]
+    assert hint_lines([], 9, width=80) == ""

@@ -46,7 +46,7 @@ def scrubbed(text: str) -> str:
     ):
         text = re.sub(pattern, instead, text, flags=re.DOTALL)
     return re.sub(
-        r'<h2 id="bare">.*?</ul>',
+        r'<ul class="cards">.*?</ul>',
         lambda found: re.sub(r"[+-]?\d+(\.\d+)?", "N", found[0]),
         text,
         flags=re.DOTALL,

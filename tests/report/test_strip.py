@@ -52,7 +52,7 @@ def test_each_frame_with_its_picture_and_the_words_that_matter(tmp_path: Path) -
     )
     for words in (
         "2 frames", "2026-04-18", "09:30:00, 1/1000 s, f/8, ISO 800", "Body + Long 500mm + 1.4x",
-        "The converter pushed ISO over your ceiling", "Time not known", "this frame was not measured",
+        "The converter pushed ISO over your ceiling", "Time not known", "No picture of its focus area",
         "A sharp frame is not yet a good picture",
     ):  # fmt: skip
         assert words in page.text

@@ -53,6 +53,36 @@ function keepSharpest(burst) {
   if (frame) { makeCurrent(frame); choose(frame, "keep"); }
 }
 
+// The kept pictures are grey: those in sight are asked for in colour, one after another.
+let colouring = Promise.resolve();
+const seen = new IntersectionObserver((entries) => {
+  for (const entry of entries) {
+    if (!entry.isIntersecting) continue;
+    seen.unobserve(entry.target);
+    colouring = colouring.then(() => colour(entry.target.querySelector("[data-square]")));
+  }
+}, { rootMargin: "300px" });
+
+async function colour(image) {
+  const answer = await fetch(image.dataset.square).catch(() => null);
+  if (answer?.status === 200) image.setAttribute("href", image.dataset.square);
+}
+
+document.querySelectorAll(".square:has([data-square])").forEach((square) => seen.observe(square));
+
+// The next encounter is fetched ahead, with its pictures, once this one is on the screen.
+async function fetchAhead(next) {
+  const answer = await fetch(next.href).catch(() => null);
+  if (!answer?.ok) return;
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  for (const image of page.querySelectorAll("image[href]")) new Image().src = image.getAttribute("href");
+}
+
+window.addEventListener("load", () => {
+  const next = document.getElementById("next");
+  if (next) setTimeout(() => fetchAhead(next), 300);
+});
+
 const deeds = {
   keep: (frame) => toggle(frame, "keep"),
   leave: (frame) => toggle(frame, "leave"),

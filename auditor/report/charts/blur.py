@@ -84,7 +84,8 @@ def _title(rows: Sequence[Row]) -> str:
     unclear = frames - sum(count.values())
     near = f", {unclear:,} too near the limit to tell" if unclear else ""
     were = "was" if count["miss"] == 1 else "were"
-    return f"{count['miss']:,} of {values.count(frames, 'frame')} {were} not sharp on the animal{near}"
+    measured = values.count(frames, "measured frame")
+    return f"{count['miss']:,} of {measured} {were} not sharp on the animal{near}"
 
 
 def _bins(rows: Sequence[Row], across: Scale) -> dict[int, dict[str, int]]:

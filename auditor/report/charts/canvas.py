@@ -113,6 +113,20 @@ def box(x: float, y: float, width: float, height: float, kind: str) -> str:
     )
 
 
+def boxes(places: Iterable[tuple[float, float]], y: float, height: float, kind: str) -> str:
+    """Rectangles side by side as one path; `places` are left and width of each. Empty where none is high."""
+    path = "".join(
+        f"M{number(x)} {number(y)}h{number(width)}v{number(height)}h{number(-width)}z" for x, width in places
+    )
+    return f'<path class="{kind}" d="{path}"/>' if path and height else ""
+
+
+def ticks(places: Iterable[float], y: float, height: float, kind: str) -> str:
+    """Upright ticks as one path."""
+    path = "".join(f"M{number(x)} {number(y)}v{number(height)}" for x in places)
+    return f'<path class="{kind}" d="{path}"/>' if path else ""
+
+
 def dots(places: Iterable[tuple[float, float]], kind: str) -> str:
     """Round dots as one path: a line of no length with round ends; charts.css gives their size."""
     path = "".join(f"M{number(x)} {number(y)}h0" for x, y in places)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from auditor.analysis.changes import Change
-from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, curve, dots, letters, line
-from auditor.report.charts.figure import Kit, Picture, of_kit
+from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, boxes, curve, dots, letters, ticks
+from auditor.report.charts.figure import Kit, Picture, body_name, of_kit
 from auditor.report.charts.scales import Scale, hours, lights
 from auditor.report.text import values
 
@@ -22,6 +22,7 @@ LEFT = 88.0
 """Room for the words of light."""
 LIGHT_TOP, LIGHT_BOTTOM = 30.0, 128.0
 RIBBON, LANE = 18.0, 60.0
+NARROWEST = 4.0
 HOUR = 44.0
 """Room for an hour's name."""
 PAUSE = 12.0
@@ -129,7 +130,7 @@ def _drawing(
         y = top + LANE * place
         ids = {kit.kit_id for kit in own}
         rows = [row for row in shown if row["kit_id"] in ids]
-        canvas.text(0, y + 12, _body_name(own))
+        canvas.text(0, y + 12, body_name(own))
         _ribbon(canvas, rows, drawn, days, y + 18)
         for change in fell:
             if change.kit_id in ids:
@@ -182,7 +183,8 @@ def _light(canvas: Canvas, shown: Sequence[Row], days: dict[str, _Day]) -> None:
     canvas.text(0, 14, "Light, EV", kind="quiet")
     for name, day in days.items():
         own = [row for row in known if row["day"] == name]
-        canvas.add(dots([(day.hour(row["from_h"]), light(row["light_ev"])) for row in own], "light-dots"))
+        places = {(round(day.hour(row["from_h"])), round(light(row["light_ev"]))) for row in own}
+        canvas.add(dots(sorted(places), "light-dots"))
         for stretch in _curves(own):
             canvas.add(curve([(day.hour(hour), light(ev)) for hour, ev in stretch], "light-line"))
 
@@ -203,56 +205,76 @@ def _curves(rows: Sequence[Row]) -> Iterator[list[tuple[float, float]]]:
         yield stretch
 
 
-def _body_name(kits: Sequence[Kit]) -> str:
-    """What the outfits of a body have in common: its lens too where it had only one."""
-    names = sorted({kit.outfit for kit in kits})
-    if len(names) == 1:
-        return names[0]
-    first, last = names[0].split(), names[-1].split()
-    alike = [word for word, other in zip(first, last, strict=False) if word == other]
-    return " ".join(alike) or names[0]
-
-
 def _ribbon(
     canvas: Canvas, rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day], y: float
 ) -> None:
     """What was mounted when, and a tick for each miss."""
     for day in days.values():
         canvas.line(day.hour.start, y + RIBBON / 2, day.hour.end, y + RIBBON / 2, "grid")
-    for kit, day, from_h, to_h in _mounted(rows, drawn, days):
-        left = day.hour(from_h)
-        wide = max(4.0, day.hour(to_h) - left)
-        full = RIBBON * kit.look.full
-        parts = [
-            box(left, y, wide, RIBBON, "ribbon"),
-            box(left, y + RIBBON - full, wide, full, "ribbon-full"),
-        ]
-        canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
-        if wide > letters(kit.behind) + 8:
-            canvas.text(left + wide / 2, y + 13.5, kit.behind, anchor="middle", kind="on-ribbon")
-    for kit_id, ticks in _misses(rows, days).items():
-        canvas.add(of_kit(kit_id, *(line(x, y + RIBBON + 3, x, y + RIBBON + 11, "miss") for x in ticks)))
+    before = len(canvas.ground)
+    for stretch in (shown := _apart(_mounted(rows, drawn, days))):
+        if stretch.width > letters(stretch.kit.behind) + 8:
+            middle = stretch.left + stretch.width / 2
+            canvas.text(middle, y + 13.5, stretch.kit.behind, anchor="middle", kind="on-ribbon")
+    stretches: dict[int, list[tuple[float, float]]] = defaultdict(list)
+    for stretch in shown:
+        stretches[stretch.kit.kit_id].append((stretch.left, stretch.width))
+    ribbons = []
+    for kit_id, places in stretches.items():
+        look = drawn[kit_id].look
+        full = RIBBON * look.full
+        parts = boxes(places, y, RIBBON, "ribbon") + boxes(places, y + RIBBON - full, full, "ribbon-full")
+        ribbons.append(of_kit(kit_id, f'<g class="{look.colour}">{parts}</g>'))
+    canvas.ground[before:before] = ribbons  # below the letters
+    for kit_id, places_of_misses in _misses(rows, days).items():
+        canvas.add(of_kit(kit_id, ticks(places_of_misses, y + RIBBON + 3, 8, "miss")))
 
 
-def _mounted(
-    rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day]
-) -> Iterator[tuple[Kit, _Day, float, float]]:
-    """Stretches of a body with one kit: kit, day, first and last hour."""
-    stretch: Row | None = None
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """A part of a ribbon: one kit on a body, with its place in the drawing."""
+
+    kit: Kit
+    left: float
+    width: float
+    frames: int
+
+
+def _mounted(rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day]) -> Iterator[_Stretch]:
+    """Stretches of a body with one kit, in order of time."""
+    joined: Row | None = None
     for row in rows:
-        joined = (
-            stretch is not None
-            and (stretch["kit_id"], stretch["day"]) == (row["kit_id"], row["day"])
-            and row["from_h"] - stretch["to_h"] <= SAME_STRETCH_H
-        )
-        if joined and stretch is not None:
-            stretch = stretch | {"to_h": max(stretch["to_h"], row["to_h"])}
+        if (
+            joined is not None
+            and (joined["kit_id"], joined["day"]) == (row["kit_id"], row["day"])
+            and row["from_h"] - joined["to_h"] <= SAME_STRETCH_H
+        ):
+            latest = max(joined["to_h"], row["to_h"])
+            joined = joined | {"to_h": latest, "frames": joined["frames"] + row["frames"]}
             continue
-        if stretch is not None:
-            yield drawn[stretch["kit_id"]], days[stretch["day"]], stretch["from_h"], stretch["to_h"]
-        stretch = row
-    if stretch is not None:
-        yield drawn[stretch["kit_id"]], days[stretch["day"]], stretch["from_h"], stretch["to_h"]
+        if joined is not None:
+            yield _placed(joined, drawn, days)
+        joined = row
+    if joined is not None:
+        yield _placed(joined, drawn, days)
+
+
+def _placed(row: Row, drawn: dict[int, Kit], days: dict[str, _Day]) -> _Stretch:
+    hour = days[row["day"]].hour
+    left = hour(row["from_h"])
+    return _Stretch(drawn[row["kit_id"]], left, max(NARROWEST, hour(row["to_h"]) - left), row["frames"])
+
+
+def _apart(stretches: Iterable[_Stretch]) -> list[_Stretch]:
+    """Where two would lie on one place, the kit with more frames: kits changed too often to draw each."""
+    found: list[_Stretch] = []
+    for stretch in stretches:
+        if found and stretch.left < found[-1].left + found[-1].width - 0.5:
+            if found[-1].width > NARROWEST or stretch.frames <= found[-1].frames:
+                continue
+            found.pop()
+        found.append(stretch)
+    return found
 
 
 def _misses(rows: Sequence[Row], days: dict[str, _Day]) -> dict[int, list[float]]:

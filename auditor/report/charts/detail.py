@@ -18,6 +18,8 @@ from auditor.words import DetailOutcome
 Measured = Mapping[int, Sequence[tuple[Any, ...]]]
 """Rows of `queries.detail_and_noise`, by kit_id."""
 LANE, TOP = 42.0, 4.0
+MOST_NAMED = 2
+"""Kits that a title names."""
 _FINER = {
     DetailOutcome.GAIN: "{names} showed finer detail than the bare lens",
     DetailOutcome.NO_GAIN: "{names} showed no finer detail than a crop of the bare lens",
@@ -80,7 +82,8 @@ def _title(kits: Sequence[Kit], answers: Sequence[KitAnswer]) -> str:
             and answer.comparison.detail.outcome is outcome
         ]
         if named:
-            told.append(sentence.format(names=values.listed(named)))
+            many = f"{len(named)} kits with a converter"
+            told.append(sentence.format(names=values.listed(named) if len(named) <= MOST_NAMED else many))
     return "; ".join(told) if told else "Detail on the animal: not settled between converter and bare lens"
 
 

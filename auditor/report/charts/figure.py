@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 from auditor.report.charts.canvas import Canvas, kit_mark
 from auditor.report.svg import Look
@@ -65,6 +66,16 @@ def outfits(kits: Iterable[Kit]) -> list[list[Kit]]:
     for kit in kits:
         found.setdefault(kit.outfit, []).append(kit)
     return [sorted(group, key=lambda kit: kit.factor or 99.0) for group in found.values()]
+
+
+def body_name(kits: Iterable[Kit]) -> str:
+    """What the outfits of a body begin with: its lens too where it had only one."""
+    first, *others = sorted({kit.outfit for kit in kits})
+    alike = first.split()
+    for other in others:
+        pairs = zip(alike, other.split(), strict=False)
+        alike = [word for word, _same in takewhile(lambda pair: pair[0] == pair[1], pairs)]
+    return " ".join(alike) or first
 
 
 def lane_name(canvas: Canvas, kit: Kit, y: float, said: str, *, short: bool = False) -> None:

@@ -14,12 +14,13 @@ from auditor.report.text import values
 from auditor.words import BlurKind
 
 Row = dict[str, Any]
-LANE, TOP, BAR = 42.0, 24.0, 12.0
+LANE, MISSED_LANE, TOP, BAR = 42.0, 58.0, 24.0, 12.0
 REASONS = (
     ("soft", "out of focus", (BlurKind.SOFT,)),
     ("moved", "blurred by motion", (BlurKind.SMEARED,)),
     ("elsewhere", "sharper elsewhere", (BlurKind.ELSEWHERE,)),
-    ("other", "by the camera's word, or not told", (None, BlurKind.SHARP, BlurKind.UNDETERMINED)),
+    ("by the camera", "by the camera's word", (None,)),
+    ("not told", "not told why", (BlurKind.SHARP, BlurKind.UNDETERMINED)),
 )
 """Why a frame was missed: short, in full, and the words of the reading."""
 
@@ -61,9 +62,16 @@ def what_was_lost(
 def _title(bursts: Mapping[int, Row], rows: Mapping[int, KitRow]) -> str:
     lost, of = (sum(row[name] for row in bursts.values()) for name in ("none_sharp", "bursts"))
     pushed = sum(row.iso_pushed_frames for row in rows.values())
+    maybe = sum(row["open"] for row in bursts.values())
     told = f"{lost:,} of {values.count(of, 'burst')} {'has' if lost == 1 else 'have'} no sharp frame"
     if not of:
         told = "Why frames were missed"
+    elif not lost:
+        told = (
+            f"{maybe:,} of {of:,} bursts may have no sharp frame"
+            if maybe
+            else "Every burst has a sharp frame"
+        )
     if pushed:
         told += f", and converters took {values.count(pushed, 'frame')} over your ISO limit"
     return told
@@ -74,7 +82,7 @@ def _reasons(missed: Sequence[Row], drawn: Mapping[int, Kit]) -> dict[int, dict[
     found: dict[int, dict[str, int]] = defaultdict(lambda: {short: 0 for short, _full, _kinds in REASONS})
     for row in missed:
         if row["kit_id"] in drawn:
-            short = next((short for short, _full, kinds in REASONS if row["kind"] in kinds), "other")
+            short = next((short for short, _full, kinds in REASONS if row["kind"] in kinds), "not told")
             found[row["kit_id"]][short] += row["frames"]
     return dict(found)
 
@@ -119,25 +127,23 @@ def _bar(canvas: Canvas, kit: Kit, y: float, said: str, parts: Sequence[str], to
 
 
 def _missed(reasons: Mapping[int, Mapping[str, int]], kits: Sequence[Kit]) -> Canvas:
-    """A column a reason; those that never occur are left out."""
+    """A bar a kit, cut by reason, the most frequent first; below it the reasons in the same order."""
     own = [kit for kit in kits if kit.kit_id in reasons]
-    used = [reason for reason in REASONS if any(reasons[kit.kit_id][reason[0]] for kit in own)]
-    canvas = Canvas(PANEL, TOP + LANE * len(own) + 4)
+    canvas = Canvas(PANEL, TOP + MISSED_LANE * len(own))
     heading(canvas, "Why missed")
-    column = PANEL / max(2, len(used))
-    most = max(max(count.values()) for count in reasons.values())
-    across = Scale(0, most, 0, column - 82)
+    across = Scale(0, max(sum(count.values()) for count in reasons.values()), 0, PANEL)
+    full = {short: words for short, words, _kinds in REASONS}
     for place, kit in enumerate(own):
-        count, y = reasons[kit.kit_id], TOP + LANE * place
+        count, y = reasons[kit.kit_id], TOP + MISSED_LANE * place
+        cut = sorted(((frames, short) for short, frames in count.items() if frames), reverse=True)
         lane_name(canvas, kit, y + 14, f"{sum(count.values()):,} missed")
-        parts = []
-        for number, (short, _full, _kinds) in enumerate(used):
-            left, frames = column * number, count[short]
-            if not frames:
-                continue
-            parts.append(box(left, y + 21, across(frames), BAR, "bar"))
-            canvas.text(left + across(frames) + 4, y + 31, f"{frames} {short}", kind="quiet")
+        parts, before = [], 0
+        for tone, (frames, _short) in enumerate(cut):
+            left, right = across(before), across(before + frames)
+            parts.append(box(left, y + 20, max(1.5, right - left - 1.5), BAR, f"bar tone-{min(tone, 3)}"))
+            before += frames
         canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
-        told = ", ".join(f"{count[short]:,} {full}" for short, full, _kinds in used)
-        canvas.tell(f"{kit.name}, missed frames: {told}.", kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
+        canvas.text(0, y + 46, ", ".join(f"{frames:,} {short}" for frames, short in cut), kind="quiet")
+        told = ", ".join(f"{frames:,} {full[short]}" for frames, short in cut)
+        canvas.tell(f"{kit.name}, missed frames: {told}.", kit.kit_id, (), (0, y + 2, PANEL, MISSED_LANE - 8))
     return canvas

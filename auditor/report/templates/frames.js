@@ -145,8 +145,18 @@ function measureScreen() {
   document.documentElement.style.setProperty("--device-pixels", String(window.devicePixelRatio || 1));
 }
 
+// ---- paper has no folds
+
+function unfold() {
+  for (const fold of all("details.method:not([open])")) {
+    fold.open = true;
+    window.addEventListener("afterprint", () => (fold.open = false), { once: true });
+  }
+}
+
 // ---- start
 
+window.addEventListener("beforeprint", unfold);
 document.documentElement.classList.add("live");
 measureScreen();
 window.addEventListener("resize", measureScreen);

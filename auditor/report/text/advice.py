@@ -15,13 +15,18 @@ from auditor.words import DetailOutcome, FocusOutcome
 
 def paragraph(answer: KitAnswer) -> str:
     """What a kit got, what it cost, how it compares, and what to do next time."""
+    return " ".join(parts(answer))
+
+
+def parts(answer: KitAnswer) -> list[str]:
+    """The same part by part, each of a sentence or several."""
     told = [_got(answer.kit), _cost(answer.kit)]
     if answer.comparison is not None:
         told += [_hits(answer.comparison), losses.unmetered(answer.kit), _detail(answer.comparison.detail)]
     told += [comparisons.by_optics(answer.optics), ADVICE[answer.advice]]
     if answer.change is not None and answer.change.fell:
         told.append(_fell_during(answer.change))
-    return " ".join(sentence for sentence in told if sentence)
+    return [part for part in told if part]
 
 
 def _got(kit: KitRow) -> str:

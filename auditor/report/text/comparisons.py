@@ -47,6 +47,17 @@ def comparison(row: Comparison) -> list[str]:
     return [focus, " ".join((detail, by_optics(row.optics))).strip()]
 
 
+def beside(row: Comparison) -> list[str]:
+    """What stands beside the comparison: at equal shutter speed, and what was got over all frames."""
+    told = []
+    if row.at_equal_shutter.outcome is not FocusOutcome.NOT_ENOUGH_EVIDENCE:
+        outcome = FOCUS[row.at_equal_shutter.outcome]
+        told.append(f"At equal shutter speed: {outcome}, {_difference(row.at_equal_shutter)}.")
+    if row.detail.outcome is not DetailOutcome.NOT_ENOUGH_EVIDENCE and row.detail_got is not None:
+        told.append(got_over_all(row.detail_got))
+    return told
+
+
 def alternative(row: Alternative) -> str:
     """A kit with a converter against a smaller sensor that frames alike."""
     hits, detail = row.hits, row.detail
@@ -89,12 +100,13 @@ def kit_flags(answers: Sequence[KitAnswer]) -> list[dict[str, str]]:
         {"kit_name": answer.kit_name, "flag": str(flag), "reason": reason}
         for wanted in KitFlag
         for answer in answers
-        for flag, reason in _reasons(answer)
+        for flag, reason in reasons(answer)
         if flag is wanted
     ]
 
 
-def _reasons(answer: KitAnswer) -> Iterator[tuple[KitFlag, str]]:
+def reasons(answer: KitAnswer) -> Iterator[tuple[KitFlag, str]]:
+    """Each flag on a kit, and why it has it in words and numbers."""
     comparison, change = answer.comparison, answer.change
     if comparison is not None and KitFlag.HIT_RATE_FELL in answer.flags:
         yield KitFlag.HIT_RATE_FELL, _fell(comparison.hits)

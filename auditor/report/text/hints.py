@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from auditor.analysis.hints import ClockHint, ConverterHint, DateHint, Hint
+from auditor.report.text import values
 from auditor.report.text.values import count, trip_named
 
 _STOPS = {1.4: "one stop", 2.0: "two stops"}
@@ -71,6 +72,18 @@ def _span(first_at: str, last_at: str) -> str:
     if first == last:
         return first
     return f"{first} to {last[11:] if first[:10] == last[:10] else last}"
+
+
+def in_short(hint: Hint) -> str:
+    """What the photographer is asked, in one line: "S2-10093, 18 April 2026: a 1.4x on 12 frames?"."""
+    if isinstance(hint, ConverterHint):
+        frames = sum(burst.frames for burst in hint.bursts)
+        when = values.days(hint.bursts[0].first_at, hint.bursts[-1].last_at)
+        return f"{hint.body}, {when}: a {hint.factor:g}x on {count(frames, 'frame')} that do not say so?"
+    when = values.days(hint.first_at, hint.last_at)
+    if isinstance(hint, ClockHint):
+        return f"{hint.body}, {when}: its clock {count(abs(hint.hours), 'hour')} off {hint.reference}?"
+    return f"{hint.body}, {when}: is this date right?"
 
 
 def mixed_kits(found: Iterable[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:

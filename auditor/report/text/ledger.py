@@ -131,7 +131,7 @@ def _line(answer: KitAnswer) -> LedgerLine:
 def _between(answer: KitAnswer, found: Loss | None) -> str:
     if found is not None:
         ends = losses.range_of_100(found.low, found.high)
-        return f"{'likely' if found.likely else '95 % interval'} between {ends}"
+        return f"{'likely ' if found.likely else ''}between {ends}"
     if answer.comparison is None:
         return "no bare frames"
     hits = answer.comparison.hits
@@ -175,4 +175,4 @@ def _answer(answer: KitAnswer) -> str:
     claim = claim_of(answer)
     if claim is None or claim.word == "not settled":
         return SHORT[Advice.NOT_SETTLED]
-    return f"{claim.word} lost {'over' if claim.more else 'under'} {100 * claim.loss:.0f}"
+    return f"{claim.word} {'over' if claim.more else 'under'} {100 * claim.loss:.0f} lost"

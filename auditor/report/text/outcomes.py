@@ -40,10 +40,6 @@ EVIDENCE = (
     ),
     (
         FOCUS[FocusOutcome.FEWER_HITS],
-        "as sure, but no distance is recorded, and converters go on for far animals",
-    ),
-    (
-        FOCUS[FocusOutcome.FEWER_HITS],
         "as sure as that, but no distance is known: the converter may have been on for farther animals",
     ),
     (

@@ -204,8 +204,8 @@ def light(logbook: Logbook, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     Returns
     -------
     Iterator[tuple[float, ...]]
-        In no order: kit_id, ISO, ISO without the converter, stops forced, light in EV, whether ISO was left to
-        the body (1 or 0, of frames in known light), exposure time in seconds.
+        In no order: kit_id, ISO, ISO without the converter, stops forced, light in EV, whether ISO was left
+        to the body (1 or 0, of frames in known light), exposure time in seconds.
     """
     yield from _numbers(logbook, _LIGHT, trip_id)
 

@@ -171,10 +171,10 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     import numpy as np
 
     values = np.fromiter(kit_queries.light(logbook, trip_id), dtype=np.dtype((float, 7)))
-    found = {}
+    light = {}
     for kit_id in np.unique(values[:, 0]).astype(int).tolist():
         own = values[values[:, 0] == kit_id]
-        found[kit_id] = {
+        light[kit_id] = {
             "median_iso": _quantile(own[:, 1], 0.5),
             "lower_iso": _quantile(own[:, 1], 0.25),
             "upper_iso": _quantile(own[:, 1], 0.75),
@@ -184,7 +184,7 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
             "median_exposure_time_s": _quantile(own[:, 6], 0.5),
             "shutter_gave_way": bool((_quantile(own[:, 5], 0.5) or 0.0) < 0.5 and (own[:, 5] == 0).any()),
         }
-    return found
+    return light
 
 
 def _quantile(values: Any, share: float) -> float | None:

@@ -82,8 +82,8 @@ def _chance_of_word(
     error = 1 / math.sqrt(then)
     fell_from = max(least_fall, heights[0] * error)
     none_until = TOLERATED_FALL - heights[1] * error
-    told = NormalDist(centre, spread)
-    return 1 - told.cdf(fell_from) + told.cdf(min(none_until, fell_from))
+    estimate = NormalDist(centre, spread)
+    return 1 - estimate.cdf(fell_from) + estimate.cdf(min(none_until, fell_from))
 
 
 def useful_light(fit: Fit) -> tuple[float, float] | None:

@@ -12,7 +12,7 @@ import typer
 
 from auditor.cli import common, places
 from auditor.cli.report import IntoOption, print_report, report_document, written_reports
-from auditor.errors import StoppedError
+from auditor.errors import AuditorError, StoppedError
 from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
@@ -38,6 +38,10 @@ def audit(
         bool,
         typer.Option("--each-trip", help="A report for each trip, however many there are."),
     ] = False,
+    watch: Annotated[
+        bool,
+        typer.Option("--watch", help="Wait for the folders to appear, again and again, until Ctrl-C."),
+    ] = False,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
@@ -46,6 +50,47 @@ def audit(
     path = common.logbook_path(logbook)
     place = places.checked(into, folders, path)
     common.say(f"Logbook: {path}\nReport: in {place}", quiet)
+    if watch:
+        _watch(
+            folders, lambda there: _audit(there, logbook, place, into, each_trip, as_json, quiet, jobs), quiet
+        )
+    else:
+        _audit(folders, logbook, place, into, each_trip, as_json, quiet, jobs)
+
+
+def _watch(folders: list[Path], audit_them: Callable[[list[Path]], None], quiet: bool) -> None:
+    """Audit each folder when it appears; what is wrong with one is said, and the next is waited for."""
+    from auditor.jobs.watch import appearing
+
+    waiting = f"Waiting for {', '.join(common.printable(str(folder)) for folder in folders)}; Ctrl-C ends."
+    common.say(waiting, quiet)
+    try:
+        for there in appearing(folders):
+            try:
+                audit_them(there)
+            except typer.Exit:  # some files could not be read, and were listed
+                pass
+            except StoppedError:
+                raise
+            except AuditorError as error:  # a card pulled out too early, for one
+                print(f"auditor: {' '.join(str(error).split())}", file=sys.stderr)
+            sys.stdout.flush()
+            common.say(waiting, quiet)
+    except KeyboardInterrupt as interrupt:
+        raise StoppedError("Stopped waiting. Everything that was read is kept.") from interrupt
+
+
+def _audit(
+    folders: list[Path],
+    logbook: Path | None,
+    place: Path,
+    into: Path | None,
+    each_trip: bool,
+    as_json: bool,
+    quiet: bool,
+    jobs: int | None,
+) -> None:
+    path = common.logbook_path(logbook)
     outcomes = _scan(folders, logbook, quiet, jobs)
     measured = _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:

@@ -39,9 +39,10 @@ LEAST_SPREAD_PX2 = 0.05
 RELATIVE_SPREAD = 0.1
 """Spread of a difference as a share of itself."""
 SHAPE_SPREAD = 0.3
-"""Spread of the logarithm of what all differences of a scene are off by: the blur's shape is not known. Chosen
-with SCENE_BIAS and OWN_SPREAD on bursts that are not scored: 90 % intervals held .89 of them, with half of it
-.82."""
+"""Spread of the logarithm of what all differences of a scene are off by: its blur's shape is not known.
+
+Chosen with SCENE_BIAS and OWN_SPREAD on bursts that are not scored: 90 % intervals held .89 of them, .82 before.
+"""
 LARGEST_OFFSET = 0.12
 """Contrast may differ by exp(0.12) between frames of one subject in one light: in bursts it does by 0.1."""
 LARGEST_MISFIT = 1.5

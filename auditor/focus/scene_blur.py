@@ -41,7 +41,7 @@ RELATIVE_SPREAD = 0.1
 SHAPE_SPREAD = 0.3
 """Spread of the logarithm of what all differences of a scene are off by: its blur's shape is not known.
 
-Chosen with SCENE_BIAS and OWN_SPREAD on bursts that are not scored: 90 % intervals held .89 of them, .82 before.
+Chosen with SCENE_BIAS and OWN_SPREAD on bursts that are not scored: 90 % intervals held .89 of them.
 """
 LARGEST_OFFSET = 0.12
 """Contrast may differ by exp(0.12) between frames of one subject in one light: in bursts it does by 0.1."""

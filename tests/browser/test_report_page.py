@@ -479,14 +479,22 @@ def test_no_width_scrolls_sideways(opened: OpenPage, report: Path, width: int) -
         assert page.locator(f"#{key} .drawing:visible").count() == page.locator(f"#{key}").count()
 
 
+def sheets(page: Page, path: Path, paper: str) -> int:
+    """How many sheets the page is printed on."""
+    page.pdf(path=str(path), format=paper)
+    data = path.read_bytes()
+    assert data.startswith(b"%PDF")
+    return len(re.findall(rb"/Type\s*/Page\b", data))
+
+
 def test_print(page: Page, tmp_path: Path) -> None:
-    """Answers, pictures and method on at most six sheets; lists only where they are open."""
-    for paper, most in (("A4", 6), ("Letter", 7)):
-        path = tmp_path / f"{paper}.pdf"
-        page.pdf(path=str(path), format=paper)
-        data = path.read_bytes()
-        assert data.startswith(b"%PDF")
-        assert 2 <= len(re.findall(rb"/Type\s*/Page\b", data)) <= most
+    """Answers, pictures and method on at most six sheets; kit by kit and lists where the box is ticked."""
+    printed = {paper: sheets(page, tmp_path / f"{paper}.pdf", paper) for paper in ("A4", "Letter")}
+    assert min(printed.values()) >= 3
+    assert max(printed.values()) <= 6
+    page.locator("#print-lists").check()
+    assert sheets(page, tmp_path / "lists.pdf", "A4") > printed["A4"]
+    page.locator("#print-lists").uncheck()
     page.emulate_media(media="print", color_scheme="dark")
     page.set_viewport_size({"width": 688, "height": 1000})  # A4 within its margins
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"

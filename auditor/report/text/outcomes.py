@@ -5,6 +5,8 @@ Looked up here and never written out elsewhere; a test holds that no entry is mi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, KitRow
 from auditor.report.text.values import plain
 from auditor.words import (
@@ -14,6 +16,7 @@ from auditor.words import (
     FocusOutcome,
     FrameFlag,
     KitFlag,
+    MissingReason,
     NoRate,
     Verdict,
     VerdictSource,
@@ -147,6 +150,22 @@ def flag_sentence(flag: str) -> str:
 def verdict(word: str | None) -> str:
     """A verdict in words; a frame without one is unclear."""
     return VERDICTS[Verdict(word or Verdict.UNCLEAR)]
+
+
+def why_unclear(word: str | None, missing: Mapping[str, str]) -> str | None:
+    """Why a frame is unclear, as a phrase; None where it is not, or nothing is noted.
+
+    Parameters
+    ----------
+    word
+        The verdict.
+    missing
+        Column `missing` of frame_facts: reasons by column.
+    """
+    reason = missing.get("verdict")
+    if word != Verdict.UNCLEAR or reason is None:
+        return None
+    return MissingReason(reason).description if reason in set(MissingReason) else plain(reason)
 
 
 def verdict_source(word: str | None) -> str:

@@ -166,10 +166,10 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     import numpy as np
 
     values = np.fromiter(kit_queries.light(logbook, trip_id), dtype=np.dtype((float, 5)))
-    found = {}
+    light = {}
     for kit_id in np.unique(values[:, 0]).astype(int).tolist():
         own = values[values[:, 0] == kit_id]
-        found[kit_id] = {
+        light[kit_id] = {
             "median_iso": _quantile(own[:, 1], 0.5),
             "lower_iso": _quantile(own[:, 1], 0.25),
             "upper_iso": _quantile(own[:, 1], 0.75),
@@ -177,7 +177,7 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
             "median_forced_push_ev": _quantile(own[:, 3], 0.5),
             "median_light_value_ev": _quantile(own[:, 4], 0.5),
         }
-    return found
+    return light
 
 
 def _quantile(values: Any, share: float) -> float | None:

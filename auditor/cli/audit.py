@@ -101,19 +101,19 @@ def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
     from auditor.store.trip_summaries import files_and_frames
 
     for outcome in outcomes:
-        found = files_and_frames(book, as_text(outcome.folder))
+        counts = files_and_frames(book, as_text(outcome.folder))
         why = [
-            f"{number:,} {one if number == 1 else many}"
-            for number, one, many in (
-                (found.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
-                (found.copies, "copy", "copies"),
-                (found.sidecars, "sidecar", "sidecars"),
+            f"{number:,} {singular if number == 1 else many}"
+            for number, singular, many in (
+                (counts.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
+                (counts.copies, "copy", "copies"),
+                (counts.sidecars, "sidecar", "sidecars"),
             )
             if number
         ]
         if why:
             print(
-                f"  {common.counted(found.files, 'file')} make {common.counted(found.frames, 'frame')}: "
+                f"  {common.counted(counts.files, 'file')} make {common.counted(counts.frames, 'frame')}: "
                 f"among them {', '.join(why)}"
             )
 

@@ -248,8 +248,8 @@ def drop(
         if not files:
             raise LogbookError(f"{folder}: the logbook knows no files there. See: auditor frames")
         rebuild(book, common.settings_of(common.logbook_path(logbook)))
-    told = f"{common.counted(files, 'file')} and {common.counted(frames, 'frame')}"
-    print(f"{common.printable(str(folder))}: {told} taken out of the logbook")
+    taken_out = f"{common.counted(files, 'file')} and {common.counted(frames, 'frame')}"
+    print(f"{common.printable(str(folder))}: {taken_out} taken out of the logbook")
 
 
 def _declare(logbook: Path | None, said: Sequence[Said]) -> None:

@@ -119,9 +119,40 @@ def demo(
     common.say(f"Next: auditor audit {shlex.quote(str(written.folder))}", quiet)
 
 
-def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
+def check(
+    backup: Annotated[
+        Path | None,
+        typer.Option(
+            "--backup",
+            metavar="FILE",
+            parser=common.path_given,
+            help="Copy the logbook, whole, to a new file.",
+        ),
+    ] = None,
+    repair: Annotated[
+        Path | None,
+        typer.Option(
+            "--repair",
+            metavar="FILE",
+            parser=common.path_given,
+            help="Save what can be saved of a damaged logbook into a new file.",
+        ),
+    ] = None,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+) -> None:
     """The logbook's place and soundness, hints, and every file that cannot be read or reached."""
     path = common.logbook_path(logbook)
+    if backup is not None and repair is not None:
+        raise typer.BadParameter("say one of the two", param_hint="--backup and --repair")
+    if backup is not None or repair is not None:
+        from auditor.cli import copies
+
+        if backup is not None:
+            copies.back_up(logbook, backup, as_json=as_json)
+        elif repair is not None:
+            copies.save_what_can_be_saved(path, repair, as_json=as_json)
+        return
     with common.reading(logbook) as book:
         from auditor.analysis.hints import hints
         from auditor.analysis.ratings import agreement

@@ -97,7 +97,7 @@ def page_text(
     names = short_names(in_use)
     found = with_short_names(found, names)
     kits = found.table
-    told = first_screen(found.kits)
+    screen = first_screen(found.kits)
     kit_looks = drawing.looks(in_use)
     shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
@@ -122,8 +122,8 @@ def page_text(
         pair=pair,
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
         unfinished=in_place_of_answer(found.measuring, option),
-        told=told,
-        most_lost=drawing.most_drawn(line.loss for line in told.lines),
+        told=screen,
+        most_lost=drawing.most_drawn(line.loss for line in screen.lines),
         may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id, option),
         not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
@@ -172,18 +172,18 @@ def command_of(trip: Trip | None) -> str:
 
 def _facts(trip: Trip | None, shown: ShownFrames, encounters: int) -> list[str]:
     """What the page is of, in its first line; a trip that is named by its dates says them once, in words."""
-    told = []
+    facts = []
     days = values.days(shown.first_at, shown.last_at) if shown.first_at and shown.last_at else None
     if trip is None or days is None or not _NAMED_BY_DATES.fullmatch(trip.name):
-        told.append(values.shortened(title_of(trip), 120))
+        facts.append(values.shortened(title_of(trip), 120))
     if days is not None:
-        told.append(days)
-    told.append(values.count(shown.frames_in_all, "frame"))
+        facts.append(days)
+    facts.append(values.count(shown.frames_in_all, "frame"))
     if encounters:
-        told.append(values.count(encounters, "encounter"))
+        facts.append(values.count(encounters, "encounter"))
     if shown.without_time:
-        told.append(f"{values.whole(shown.without_time)} without a time")
-    return told
+        facts.append(f"{values.whole(shown.without_time)} without a time")
+    return facts
 
 
 def _pair(logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping[int, str]) -> Pair | None:

@@ -91,8 +91,8 @@ def firm_words(fits: Sequence[Fit], *, least_fall: float = LEAST_FALL) -> list[F
     list[FirmWord]
         In the order of `fits`.
     """
-    enough = [is_enough(one) for one in fits]
-    tested = [number for number, one in enumerate(enough) if one]
+    enough = [is_enough(fit) for fit in fits]
+    tested = [number for number, fit in enumerate(enough) if fit]
     # How likely an estimate so far from no loss is, in units of what the kit's bar allows, times 5 %.
     tails = [min(1.0, 0.05 * _tail_over_bar(fits[number])) for number in tested]
     stands = benjamini_hochberg(tails, q=0.05)
@@ -102,12 +102,12 @@ def firm_words(fits: Sequence[Fit], *, least_fall: float = LEAST_FALL) -> list[F
         if stays and fits[number].loss >= least_fall
     }
     words: list[FirmWord] = []
-    for number, one in enumerate(fits):
+    for number, fit in enumerate(fits):
         if not enough[number]:
             words.append("not enough evidence")
         elif number in fallen:
             words.append("fell")
-        elif _loss_at(one, bar(BAR_NO_FALL, one.error)) < TOLERATED_FALL:
+        elif _loss_at(fit, bar(BAR_NO_FALL, fit.error)) < TOLERATED_FALL:
             words.append("no fall beyond 10 points")
         else:
             words.append("inconclusive")

@@ -88,8 +88,10 @@ class Arms:
         Arms
             Every array cut to the chosen rows.
         """
-        values: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
-        return replace(self, **{name: one[chosen] for name, one in values.items() if one is not None})
+        values: dict[str, Any] = {column.name: getattr(self, column.name) for column in fields(self)}
+        return replace(
+            self, **{name: column[chosen] for name, column in values.items() if column is not None}
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -291,8 +293,8 @@ def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
     def unlikely(thetas: Floats) -> Floats:
         gram, log = nest.products(columns, _covariance(thetas, frames))
         precision, response = gram[:, :-1, :-1] + np.diag(penalty), gram[:, :-1, -1:]
-        told = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
-        left = gram[:, -1, -1] - told[:, 0, 0]
+        explained = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
+        left = gram[:, -1, -1] - explained[:, 0, 0]
         far = (((thetas - usual) / SPREAD_OF_PARTS) ** 2).sum(axis=1)
         return np.asarray(0.5 * (log + np.linalg.slogdet(precision)[1] + left + far))
 
@@ -345,5 +347,5 @@ def _distance(arms: Arms) -> tuple[Floats | None, float]:
         return None, 0.0
     light = arms.light_ev - np.median(arms.light_ev)
     other = np.column_stack([np.ones(len(known)), arms.treated, light])
-    told = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
-    return np.where(known, arms.distance_log2, other @ told), share
+    coefficients = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
+    return np.where(known, arms.distance_log2, other @ coefficients), share

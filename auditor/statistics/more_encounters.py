@@ -69,8 +69,8 @@ def _chance_of_word(fit: Fit, expected: Likely, times: float, least_fall: float)
     error = 1 / math.sqrt(then)
     fell_from = max(least_fall, bar(BAR_FELL, error) * error)
     none_until = TOLERATED_FALL - bar(BAR_NO_FALL, error) * error
-    told = NormalDist(centre, spread)
-    return 1 - told.cdf(fell_from) + told.cdf(min(none_until, fell_from))
+    estimate = NormalDist(centre, spread)
+    return 1 - estimate.cdf(fell_from) + estimate.cdf(min(none_until, fell_from))
 
 
 def useful_light(fit: Fit) -> tuple[float, float] | None:

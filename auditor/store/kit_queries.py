@@ -326,12 +326,12 @@ def rates_by(
 
 def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[float], list[int]]]:
     """Likely hits and weighed frames of each encounter, by kit, over the whole logbook in any case."""
-    found: dict[int, tuple[list[float], list[int]]] = {}
+    counts: dict[int, tuple[list[float], list[int]]] = {}
     for kit_id, hits, judged in logbook.query(_JUDGED_OF_ALL_TRIPS):
-        of_hits, of_judged = found.setdefault(kit_id, ([], []))
+        of_hits, of_judged = counts.setdefault(kit_id, ([], []))
         of_hits.append(hits)
         of_judged.append(judged)
-    return found
+    return counts
 
 
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:

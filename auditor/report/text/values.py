@@ -178,11 +178,11 @@ def month(number: int) -> str:
 
 def plain(text: object) -> str:
     """Text from a file, with whatever could steer a terminal or turn the line made visible."""
-    told = str(text)
-    if told.isprintable():
-        return told
+    written = str(text)
+    if written.isprintable():
+        return written
     return "".join(
-        letter if letter.isprintable() or letter == NO_BREAK else repr(letter)[1:-1] for letter in told
+        letter if letter.isprintable() or letter == NO_BREAK else repr(letter)[1:-1] for letter in written
     )
 
 

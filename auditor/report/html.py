@@ -24,6 +24,7 @@ from auditor.report.frame_pictures import FramePictures, frame_pictures, true_si
 from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.pair import Pair, pair_of
+from auditor.report.sharing import named_by_dates, without_serials
 from auditor.report.short_names import with_short_names
 from auditor.report.text import comparisons, outcomes, values
 from auditor.report.text import pair as pair_words
@@ -59,6 +60,7 @@ def page_text(
     beside: list[str] | None = None,
     ways: Sequence[tuple[str, str]] = (),
     option: str = "",
+    share: bool = False,
 ) -> str:
     """The page as HTML.
 
@@ -72,6 +74,8 @@ def page_text(
         Address and name of the pages that stand beside it, where it is shown by the desk.
     option
         What commands on the page need behind them to reach this logbook.
+    share
+        Leave out what only the photographer should know: serial numbers, folders, the trip's name, commands.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -92,8 +96,11 @@ def page_text(
         json_for_page=json_for_page,
     )
     trip_id = None if trip is None else trip.trip_id
-    folders = scans.folders(logbook)
+    folders = [] if share else scans.folders(logbook)  # of a file in none of them its name alone is shown
     in_use = kits_in_use(logbook)
+    if share:
+        in_use = without_serials(in_use)
+        trip = None if trip is None else named_by_dates(trip)
     names = short_names(in_use)
     found = with_short_names(found, names)
     kits = found.table
@@ -124,7 +131,7 @@ def page_text(
         unfinished=in_place_of_answer(found.measuring, option),
         told=screen,
         most_lost=drawing.most_drawn(line.loss for line in screen.lines),
-        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id, option),
+        may_be_mixed=[] if share else mixed_kits(hints(logbook, trip_id), trip_id, option),
         not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
         kit_looks=kit_looks,
@@ -147,7 +154,7 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        command=command_of(trip) + option,
+        command=None if share else command_of(trip) + option,
         beside=beside or [],
         ways=ways,
     )

@@ -19,7 +19,7 @@ R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,8 @@ MOST_TOLD_ARMS = 3000
 """So many arms tell how much frames go together; more would only take longer."""
 MOST_STANDARD = 4000
 """The effect is averaged over so many encounters at most."""
+LEAST_GROWTH = 1.03
+"""A trip that adds fewer arms, as a share, is no look of its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +96,17 @@ class Arms:
         )
 
 
+class Look(NamedTuple):
+    """What was known when a trip ended: trips are when a photographer looks."""
+
+    error: float
+    """Standard error of the loss, as a share."""
+    encounters: int
+    """Encounters with the converter, with the bare lens, and with both."""
+    encounters_bare: int
+    encounters_both: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """What the record says of the loss, before any prior."""
@@ -121,6 +134,8 @@ class Fit:
     """Encounters with the converter, with the bare lens, and with both."""
     encounters_bare: int
     encounters_both: int
+    looks: tuple[Look, ...]
+    """In order of trips; the last is the record as it stands."""
     design: Floats
     """Rows as they were fitted, and the inverse of the coefficients' covariance."""
     precision: Floats
@@ -155,7 +170,6 @@ def fit(arms: Arms) -> Fit | None:
     start = arms.hits.sum() / total
     beta[0] = np.log(start / (1 - start))
     theta = _usual()
-    precision = np.diag(penalty)
     for turn in range(ROUNDS):
         columns = _linearised(design, beta, rates)
         if turn == TELLS_PARTS:
@@ -163,12 +177,19 @@ def fit(arms: Arms) -> Fit | None:
         gram = nest.products(columns, _covariance(theta[None], arms.frames))[0][0]
         precision = gram[:-1, :-1] + np.diag(penalty)
         beta = np.linalg.solve(precision, gram[:-1, -1])
-    return _told(arms, design, beta, precision, theta, share)
+    precisions = _precisions(arms, columns, theta, penalty)
+    return _told(arms, design, beta, precisions, theta, share)
 
 
 def _told(
-    arms: Arms, design: Floats, beta: Floats, precision: Floats, theta: Floats, distance_share: float
+    arms: Arms,
+    design: Floats,
+    beta: Floats,
+    precisions: dict[int, Floats],
+    theta: Floats,
+    distance_share: float,
 ) -> Fit:
+    precision = precisions[len(design)]
     covariance = np.linalg.inv(precision)
     _names, first, number = np.unique(arms.encounter, return_index=True, return_inverse=True)
     met = design[first]
@@ -198,9 +219,43 @@ def _told(
         encounters=int(kits[0].sum()),
         encounters_bare=int(kits[1].sum()),
         encounters_both=int((kits[0] & kits[1]).sum()),
+        looks=_looks(arms, precisions, gradient / len(met)),
         design=design,
         precision=precision,
         light_ev=arms.light_ev,
+    )
+
+
+def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> dict[int, Floats]:
+    """Inverse covariance of the coefficients after so many arms: wherever a trip ends."""
+    ends = np.append(np.flatnonzero(np.diff(arms.trip)) + 1, len(arms.trip))
+    first, precision, found = 0, np.diag(penalty), {}
+    for end in ends.tolist():
+        if end < LEAST_GROWTH * first and end < len(arms.trip):
+            continue
+        part = arms.only(np.arange(first, end))
+        gram = _Nest.of(part).products(columns[first:end], _covariance(theta[None], part.frames))[0][0]
+        precision = precision + gram[:-1, :-1]
+        found[end] = precision
+        first = end
+    return found
+
+
+def _looks(arms: Arms, precisions: dict[int, Floats], gradient: Floats) -> tuple[Look, ...]:
+    starts = np.ones((2, len(arms.trip)), dtype=bool)
+    starts[0, 1:] = np.diff(arms.encounter) != 0
+    starts[1, 1:] = starts[0, 1:] | (np.diff(arms.treated.astype(np.int8)) != 0)
+    # In an encounter bare arms come first.
+    counts = [starts[1] & arms.treated, starts[1] & ~arms.treated, starts[1] & ~starts[0]]
+    with_it, bare, both = (np.cumsum(one) for one in counts)
+    return tuple(
+        Look(
+            float(np.sqrt(gradient @ np.linalg.solve(precision, gradient))),
+            int(with_it[end - 1]),
+            int(bare[end - 1]),
+            int(both[end - 1]),
+        )
+        for end, precision in precisions.items()
     )
 
 

@@ -65,7 +65,14 @@ def _bounds(kit: KitRow) -> str:
 
 def _cost(kit: KitRow) -> str:
     sentences = []
-    if kit.median_forced_push_ev and kit.median_iso is not None:
+    if kit.median_forced_push_ev and kit.shutter_gave_way and kit.median_exposure_time_s:
+        bare_s = kit.median_exposure_time_s / 2**kit.median_forced_push_ev
+        sentences.append(
+            f"The converter took {values.stops_counted(kit.median_forced_push_ev)} of light. ISO was set by "
+            f"hand, so the shutter gave way: {values.typical_exposure_time(kit.median_exposure_time_s)}, "
+            f"where the bare lens would have allowed up to {values.typical_exposure_time(bare_s)} (medians)."
+        )
+    elif kit.median_forced_push_ev and kit.median_iso is not None:
         sentences.append(
             f"The converter took {values.stops_counted(kit.median_forced_push_ev)} of light: ISO "
             f"{values.typical_iso(kit.median_iso)}, where the bare lens would have needed up to "

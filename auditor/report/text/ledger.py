@@ -139,6 +139,11 @@ def _between(answer: KitAnswer, loss: Loss | None) -> str:
 
 
 def _iso(kit: KitRow) -> tuple[str, str]:
+    if kit.shutter_gave_way and kit.median_forced_push_ev and kit.median_exposure_time_s:
+        paid_s = kit.median_exposure_time_s
+        bare_s = paid_s / 2**kit.median_forced_push_ev
+        bare, paid = (values.typical_exposure_time(time_s) for time_s in (bare_s, paid_s))
+        return f"{bare} → {paid}", "shutter: ISO set by hand"
     if not kit.median_forced_push_ev or kit.median_iso is None or kit.median_iso_without_converter is None:
         return values.NOT_KNOWN, ""
     bare, paid = (values.typical_iso(iso) for iso in (kit.median_iso_without_converter, kit.median_iso))

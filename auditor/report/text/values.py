@@ -152,6 +152,11 @@ def marked_exposure_time_s(seconds: float) -> float:
     return _nearest(seconds, MARKED_EXPOSURE_TIMES_S)
 
 
+def typical_exposure_time(seconds: float) -> str:
+    """A median or a computed exposure time, to the nearest third stop that cameras mark."""
+    return exposure_time(marked_exposure_time_s(seconds))
+
+
 def moment(taken_at: str | None) -> str:
     """Camera time to the minute: "2025-03-01 10:04"."""
     return NOT_KNOWN if taken_at is None else taken_at[:16].replace("T", " ")

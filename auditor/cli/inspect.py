@@ -119,9 +119,40 @@ def demo(
     common.say(f"Next: auditor audit {shlex.quote(str(written.folder))}", quiet)
 
 
-def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
+def check(
+    backup: Annotated[
+        Path | None,
+        typer.Option(
+            "--backup",
+            metavar="FILE",
+            parser=common.path_given,
+            help="Copy the logbook, whole, to a new file.",
+        ),
+    ] = None,
+    repair: Annotated[
+        Path | None,
+        typer.Option(
+            "--repair",
+            metavar="FILE",
+            parser=common.path_given,
+            help="Save what can be saved of a damaged logbook into a new file.",
+        ),
+    ] = None,
+    logbook: common.LogbookOption = None,
+    as_json: common.JsonOption = False,
+) -> None:
     """The logbook's place and soundness, hints, and every file that cannot be read or reached."""
     path = common.logbook_path(logbook)
+    if backup is not None and repair is not None:
+        raise typer.BadParameter("say one of the two", param_hint="--backup and --repair")
+    if backup is not None or repair is not None:
+        from auditor.cli import copies
+
+        if backup is not None:
+            copies.back_up(logbook, backup, as_json=as_json)
+        elif repair is not None:
+            copies.save_what_can_be_saved(path, repair, as_json=as_json)
+        return
     with common.reading(logbook) as book:
         from auditor.analysis.hints import hints
         from auditor.analysis.ratings import agreement
@@ -147,7 +178,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
     if as_json:
         common.print_json(document)
     else:
-        _print_check(document)
+        _print_check(document, common.logbook_option(logbook))
         _print_waiting(document, common.logbook_option(logbook))
     if not document["sound"]:
         raise typer.Exit(1)
@@ -155,7 +186,7 @@ def check(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         raise typer.Exit(3)
 
 
-def _print_check(document: dict[str, Any]) -> None:
+def _print_check(document: dict[str, Any], option: str) -> None:
     print(f"auditor {document['auditor']}")
     print(f"Logbook: {document['logbook']}, {'sound' if document['sound'] else 'DAMAGED'}")
     for problem in document["problems"]:
@@ -167,7 +198,8 @@ def _print_check(document: dict[str, Any]) -> None:
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
-        print(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}. To see them: auditor declare hints")
+        command = f"auditor declare hints{option}"
+        print(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}. To see them: {command}")
     for line in _ratings(document["ratings"]):
         print(line)
     print(f"Cannot be read now: {common.counted(len(document['unreadable']), 'file')}")

@@ -41,6 +41,24 @@ def default_place(folders: Iterable[Path], logbook_path: Path, book: Logbook) ->
     return _outside(None, [*folders, *map(Path, scans.folders(book))], logbook_path)
 
 
+def check_copy(place: Path, scanned: Iterable[Path]) -> None:
+    """Refuse a place for a copy of the logbook that cannot be used.
+
+    Raises
+    ------
+    OutputError
+        for a place inside a scanned folder, or whose folder is not there.
+    """
+    holding = _holding(place, list(scanned))
+    if holding is not None:
+        raise OutputError(
+            f"{place}: lies inside the scanned folder {holding}, which is never written to. "
+            "Choose another place."
+        )
+    if not place.absolute().parent.is_dir():
+        raise OutputError(f"{place}: there is no such folder. Make it first, or choose another place.")
+
+
 def folder_name(trip: Trip | None) -> str:
     """The name of a report's own folder."""
     from auditor.report.write import default_folder
@@ -61,7 +79,7 @@ def _outside(into: Path | None, scanned: list[Path], logbook_path: Path) -> Path
     here = Path(REPORTS)
     if _holding(here, scanned) is None and os.access(here if here.is_dir() else Path(), os.W_OK):
         return here
-    beside = logbook_path.absolute().parent / REPORTS
+    beside = logbook_path.resolve().parent / REPORTS
     if _holding(beside, scanned) is not None:
         raise OutputError(
             f"{beside}: lies inside a scanned folder. Choose a place for the report with --into."

@@ -83,7 +83,7 @@ def _drawn(
     weights = np.bincount(group * steps + step, weight, groups * steps).reshape(groups, steps)
     values = np.bincount(step, ordered, steps) / np.bincount(step, minlength=steps)
     times = chance.multinomial(groups, np.full(groups, 1 / groups), RESAMPLES)
-    return np.array([_weighted(values, one, quantile) for one in times @ weights])
+    return np.array([_weighted(values, drawn, quantile) for drawn in times @ weights])
 
 
 def _weighted(ordered: NDArray[np.float64], weight: NDArray[np.float64], quantile: float) -> float:

@@ -11,14 +11,14 @@ from auditor.errors import AuditorError, show_when_debugging
 from auditor.store import declarations, derived, readings
 from auditor.store.logbook import Logbook, damaged
 
-_JSON = {
+JSON_COLUMNS = {
     "files": ("recorded",),
     "frames": ("focus_areas", "keywords", "missing"),
     "declarations": ("facts",),
     "inferred": ("flags", "missing"),
     "readings": ("region", "flags"),
 }
-_TIMES = {
+TIME_COLUMNS = {
     "frames": ("taken_at",),
     "inferred": ("taken_at",),
     "trips": ("first_at", "last_at"),
@@ -70,11 +70,11 @@ def problems(logbook: Logbook) -> list[str]:
         of many kinds, over values that make no sense.
     """
     wrong = logbook.problems()
-    for table, columns in _JSON.items():
+    for table, columns in JSON_COLUMNS.items():
         for column in columns:
             sql = f"SELECT count(*) FROM {table} WHERE {column} IS NOT NULL AND NOT json_valid({column})"
             wrong += [f"{table}.{column}: {row[0]} values" for row in logbook.query(sql) if row[0]]
-    for table, columns in _TIMES.items():
+    for table, columns in TIME_COLUMNS.items():
         for column in columns:
             for row in logbook.query(f"SELECT DISTINCT {column} FROM {table} WHERE {column} IS NOT NULL"):
                 datetime.fromisoformat(row[0])

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from auditor.errors import LogbookError, LogbookPlaceError
-from auditor.store import migrations
+from auditor.store import copies, migrations
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
@@ -168,6 +168,8 @@ def _check_place(path: Path, create: bool) -> None:
 
 def _opened(path: Path, network_share: bool) -> Logbook:
     """The logbook to be written, or, where its place refuses that, to be read alone."""
+    if missing := copies.pages_missing(path):
+        raise damaged(path, missing)
     try:
         return _connected(path, "rwc", network_share)
     except LogbookPlaceError:
@@ -202,6 +204,9 @@ def _connected(path: Path, way: str, network_share: bool) -> Logbook:
                     )
                 return logbook
             if not current:
+                if applied:
+                    lacking = next(name for name in migrations.MIGRATIONS if name not in applied)
+                    copies.copy_before_migrations(connection, path, lacking)
                 _bring_up_to_date(logbook)
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute(f"PRAGMA journal_mode = {'DELETE' if network_share else 'WAL'}")
@@ -255,7 +260,7 @@ _PLACE_REFUSES = (
 _OTHERS_WRITE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
 
 
-def damaged(path: Path, error: BaseException) -> LogbookError:
+def damaged(path: Path, error: BaseException | str) -> LogbookError:
     """What is told of a damaged logbook, and what to do.
 
     Parameters
@@ -271,9 +276,15 @@ def damaged(path: Path, error: BaseException) -> LogbookError:
         To be raised from `error`.
     """
     return LogbookError(
-        f"{path}: the logbook is damaged ({error}). Put a copy of it back, or begin a new one "
-        "with --logbook: scanning brings all frames back; declarations, choices and receipts would be lost."
+        f"{path}: the logbook is damaged ({error}). {_what_to_do(path)} In a new one scanning brings all "
+        "frames back; declarations, choices and receipts would be lost."
     )
+
+
+def _what_to_do(path: Path) -> str:
+    good = copies.newest_good(path)
+    copy = "Put a copy of it back if you have one" if good is None else f"The last good copy is {good}"
+    return f"{copy}; auditor check --repair NEW_FILE saves what can be saved of it."
 
 
 @contextmanager
@@ -303,7 +314,7 @@ def _errors_told(path: Path) -> Iterator[None]:
             raise LogbookPlaceError(f"{path}: the logbook cannot be written ({error}). {advice}") from error
         if code == sqlite3.SQLITE_NOTADB:
             raise LogbookError(
-                f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook, "
-                "or put a copy back."
+                f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook. "
+                f"{_what_to_do(path)}"
             ) from error
         raise damaged(path, error) from error

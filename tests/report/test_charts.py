@@ -179,13 +179,28 @@ def test_rates_by_light_from_three_encounters_on() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hits", "said"), [(1, "had fewer in focus: 10 of 100, bare 90"), (7, "their intervals overlap")]
+    ("hits", "said"),
+    [
+        (1, "had fewer in focus: 10 of 100, bare 90"),
+        (7, "In no light do converter and bare lens stand clearly apart"),
+    ],
 )
 def test_a_title_by_light_claims_what_the_intervals_bear(hits: int, said: str) -> None:
     counted = steps(BARE, 10, 8, 9) + steps(TWICE, 10, 8, hits)
     picture = by_light.hits_by_light(counted, KITS, whole_record=True)
     assert picture is not None
     assert said in picture.title
+
+
+def test_a_title_allows_for_how_many_steps_are_compared() -> None:
+    """The more steps of light there are, the further apart a converter must lie (Bonferroni)."""
+    one = steps(BARE, 10, 8, 8) + steps(TWICE, 10, 8, 5)
+    alike = [row for light in range(12, 40, 2) for of in KITS for row in steps(of, light, 8, 7)]
+    alone, among_many = (by_light.hits_by_light(rows, KITS, whole_record=True) for rows in (one, one + alike))
+    assert alone is not None
+    assert among_many is not None
+    assert "fewer in focus" in alone.title
+    assert "stand clearly apart" in among_many.title
 
 
 def test_bare_and_converters_share_a_panel_and_other_lenses_have_their_own() -> None:

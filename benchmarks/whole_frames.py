@@ -151,7 +151,7 @@ def told(number: int, row: dict[str, Any], folder: Path) -> dict[str, Any]:
         "reading": reading,
         "verdict": str(judged.verdict),
         "source": judged.source,
-        "why": ", ".join(reading.flags) or reading.kind,
+        "why": str(judged.missing or ", ".join(reading.flags) or reading.kind),
         "sharp": row["sigma_px"] <= CRITERION_PX,
     }
 

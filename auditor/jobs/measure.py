@@ -96,6 +96,7 @@ def measure(
     settings: Settings | None = None,
     *,
     jobs: int = 0,
+    cluster: str | None = None,
     again: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> MeasureOutcome:
@@ -109,6 +110,8 @@ def measure(
     jobs
         Worker processes: a picture over which one dies or hangs costs that picture. 0 measures in this
         process, which such a picture takes along.
+    cluster
+        The address of a Dask scheduler whose workers measure instead, under the same paths.
     again
         Also try pictures whose content could not be decoded before.
     progress
@@ -133,7 +136,7 @@ def measure(
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
     before = readings.of_other_versions(logbook, version=sharpness.VERSION)
     # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
-    while _pass(logbook, settings, jobs, again, progress, outcome):
+    while _pass(logbook, settings, jobs, cluster, again, progress, outcome):
         again = False
     outcome.measured_again = before - readings.of_other_versions(logbook, version=sharpness.VERSION)
     rebuild(logbook, settings)
@@ -144,6 +147,7 @@ def _pass(
     logbook: Logbook,
     settings: Settings,
     jobs: int,
+    cluster: str | None,
     again: bool,
     progress: Callable[[int], None] | None,
     outcome: MeasureOutcome,
@@ -156,7 +160,14 @@ def _pass(
     frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
     limits = Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
     batches = workers.run(
-        task, frames, jobs=jobs, chunk=CHUNK, one_by_one=True, lost=_lost_frame, limits=limits
+        task,
+        frames,
+        jobs=jobs,
+        chunk=CHUNK,
+        one_by_one=True,
+        lost=_lost_frame,
+        limits=limits,
+        cluster=cluster,
     )
     with closing(batches):
         for results in batches:

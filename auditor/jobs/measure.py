@@ -150,7 +150,14 @@ def _pass(
     frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
     limits = Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
     batches = workers.run(
-        task, frames, jobs=jobs, chunk=CHUNK, one_by_one=True, lost=_lost_frame, limits=limits
+        task,
+        frames,
+        jobs=jobs,
+        chunk=CHUNK,
+        one_by_one=True,
+        lost=_lost_frame,
+        limits=limits,
+        prepare=load_what_measures,
     )
     with closing(batches):
         for results in batches:
@@ -238,6 +245,17 @@ def _waiting(logbook: Logbook, settings: Settings, *, again: bool) -> Iterator[W
 def crop_side_px(settings: Settings) -> int:
     """The side of the pictures of focus areas, px."""
     return min(LARGEST_PICTURE_PX, int(settings.focus_picture_px))
+
+
+def load_what_measures() -> None:
+    """Load decoders, filters and the network, so that the first frame's time does not pay for them."""
+    import numpy as np
+
+    from auditor.focus import ring_spectrum  # noqa: F401
+    from auditor.focus.frame_measurement import measure_frame
+    from auditor.readers import pixels  # noqa: F401
+
+    measure_frame(np.full((64, 64), 128, np.uint8), [], magnified=1.0, iso=None)
 
 
 def measure_chunk(frames: list[WaitingFrame], *, crop_px: int | None = None) -> list[Measured | Failed]:

@@ -123,7 +123,7 @@ def decoders(place: Path) -> list[str]:
     lines = []
     for jobs in (1, 2):
         for harm in HARMS:
-            here = place / f"{harm}{jobs}"
+            here = place / f"{harm.lower()}{jobs}"
             folder = card(here / "card", [f"A{number}.JPG" for number in range(8)] + [f"A3_{harm}.JPG"])
             scan(here / "logbook.sqlite", [folder], Settings())
             with (

@@ -12,7 +12,7 @@ import typer
 
 from auditor.cli import common, places
 from auditor.cli.report import IntoOption, print_report, report_document, written_reports
-from auditor.errors import StoppedError
+from auditor.errors import AuditorError, StoppedError
 from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
@@ -38,6 +38,10 @@ def audit(
         bool,
         typer.Option("--each-trip", help="A report for each trip, however many there are."),
     ] = False,
+    watch: Annotated[
+        bool,
+        typer.Option("--watch", help="Wait for the folders to appear, again and again, until Ctrl-C."),
+    ] = False,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
@@ -46,6 +50,47 @@ def audit(
     path = common.logbook_path(logbook)
     place = places.checked(into, folders, path)
     common.say(f"Logbook: {path}\nReport: in {place}", quiet)
+    if watch:
+        _watch(
+            folders, lambda there: _audit(there, logbook, place, into, each_trip, as_json, quiet, jobs), quiet
+        )
+    else:
+        _audit(folders, logbook, place, into, each_trip, as_json, quiet, jobs)
+
+
+def _watch(folders: list[Path], audit_them: Callable[[list[Path]], None], quiet: bool) -> None:
+    """Audit each folder when it appears; what is wrong with one is said, and the next is waited for."""
+    from auditor.jobs.watch import appearing
+
+    waiting = f"Waiting for {', '.join(common.printable(str(folder)) for folder in folders)}; Ctrl-C ends."
+    common.say(waiting, quiet)
+    try:
+        for there in appearing(folders):
+            try:
+                audit_them(there)
+            except typer.Exit:  # some files could not be read, and were listed
+                pass
+            except StoppedError:
+                raise
+            except AuditorError as error:  # a card pulled out too early, for one
+                print(f"auditor: {' '.join(str(error).split())}", file=sys.stderr)
+            sys.stdout.flush()
+            common.say(waiting, quiet)
+    except KeyboardInterrupt as interrupt:
+        raise StoppedError("Stopped waiting. Everything that was read is kept.") from interrupt
+
+
+def _audit(
+    folders: list[Path],
+    logbook: Path | None,
+    place: Path,
+    into: Path | None,
+    each_trip: bool,
+    as_json: bool,
+    quiet: bool,
+    jobs: int | None,
+) -> None:
+    path = common.logbook_path(logbook)
     outcomes = _scan(folders, logbook, quiet, jobs)
     measured = _measure(logbook, quiet, jobs)
     with common.reading(logbook) as book:
@@ -101,19 +146,19 @@ def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
     from auditor.store.trip_summaries import files_and_frames
 
     for outcome in outcomes:
-        found = files_and_frames(book, as_text(outcome.folder))
+        counts = files_and_frames(book, as_text(outcome.folder))
         why = [
-            f"{number:,} {one if number == 1 else many}"
-            for number, one, many in (
-                (found.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
-                (found.copies, "copy", "copies"),
-                (found.sidecars, "sidecar", "sidecars"),
+            f"{number:,} {singular if number == 1 else many}"
+            for number, singular, many in (
+                (counts.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
+                (counts.copies, "copy", "copies"),
+                (counts.sidecars, "sidecar", "sidecars"),
             )
             if number
         ]
         if why:
             print(
-                f"  {common.counted(found.files, 'file')} make {common.counted(found.frames, 'frame')}: "
+                f"  {common.counted(counts.files, 'file')} make {common.counted(counts.frames, 'frame')}: "
                 f"among them {', '.join(why)}"
             )
 
@@ -150,6 +195,7 @@ def measure(
         common.print_json(
             {
                 "measured": outcome.measured,
+                "cut_anew": outcome.recut,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
                 "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
                 "not_tried_again": outcome.not_tried_again,
@@ -157,6 +203,8 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
+        if outcome.recut:
+            print(f"{common.counted(outcome.recut, 'picture')} of focus areas cut anew, to another size")
         _print_not_measured(outcome, logbook)
         if outcome.not_tried_again:
             print(
@@ -204,7 +252,8 @@ def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = 
                 )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
-                "Stopped. What was measured so far is kept; auditor measure goes on from there."
+                f"Stopped. What was measured so far is kept; auditor measure{common.logbook_option(logbook)} "
+                "goes on from there."
             ) from interrupt
     return outcome
 
@@ -291,15 +340,17 @@ def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:
             f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
             f"connect the card or disk, then run auditor measure{common.logbook_option(logbook)}"
         )
-        _print_unreadable(outcome.out_of_reach, logbook)
+        _print_unreadable(outcome.out_of_reach, logbook, command="auditor check --json")
 
 
-def _print_unreadable(unreadable: list[tuple[str, str]], logbook: Path | None) -> None:
+def _print_unreadable(
+    unreadable: list[tuple[str, str]], logbook: Path | None, command: str = "auditor check"
+) -> None:
     for path, reason in unreadable[:SHOWN_UNREADABLE]:
         print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
     if len(unreadable) > SHOWN_UNREADABLE:
         more = len(unreadable) - SHOWN_UNREADABLE
-        print(f"  and {more:,} more: auditor check{common.logbook_option(logbook)} lists them all")
+        print(f"  and {more:,} more: {command}{common.logbook_option(logbook)} lists them all")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:

@@ -92,10 +92,13 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
     """
     history: list[Said] = list(declarations.history(logbook))
     if undoing:
-        before, after = Declared(history), Declared(one for one in history if one not in said)
+        before, after = (
+            Declared(history),
+            Declared(declaration for declaration in history if declaration not in said),
+        )
     else:
         before, after = Declared(history), Declared([*history, *said])
-    new = {id(one) for one in said}
+    new = {id(declaration) for declaration in said}
     effect = Effect()
     for frame_id, recorded in _concerned(logbook, said):
         effect.concerned += 1
@@ -111,9 +114,9 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
         mounted = after.converter_of(recorded)
         if mounted is not None and id(mounted[0]) in new:
             effect.refused += refuses(recorded, mounted[1].factor)
-    for one in said:
-        if isinstance(one.facts, TripFacts):
-            _add_trip(logbook, one, one.facts, effect)
+    for declaration in said:
+        if isinstance(declaration.facts, TripFacts):
+            _add_trip(logbook, declaration, declaration.facts, effect)
     return effect
 
 
@@ -138,7 +141,7 @@ def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple
     check_bodies(logbook, said)
     effect = effect_of(logbook, said)
     may_change_none = (BodyFacts, *ABOUT_NO_FRAME)
-    if not effect.changed and not any(isinstance(one.facts, may_change_none) for one in said):
+    if not effect.changed and not any(isinstance(declaration.facts, may_change_none) for declaration in said):
         raise LogbookError(_why_nothing(logbook, said, effect))
     with logbook.writing():
         numbers = declarations.add(logbook, said)
@@ -189,13 +192,13 @@ def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
     known = declarations.bodies(logbook)
     words = [word for body in known for word in (body.body_model, body.body_serial) if word]
     named = {word.lower() for word in words}
-    for one in said:
-        if one.body is not None and one.body.lower() not in named:
-            near = get_close_matches(one.body, words, 1)
+    for declaration in said:
+        if declaration.body is not None and declaration.body.lower() not in named:
+            near = get_close_matches(declaration.body, words, 1)
             meant = f" Did you mean {near[0]!r}?" if near else ""
             there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in known]
             raise LogbookError(
-                f"There is no body {one.body!r} in the logbook.{meant} "
+                f"There is no body {declaration.body!r} in the logbook.{meant} "
                 f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
             )
 
@@ -224,8 +227,8 @@ def lens_named(logbook: Logbook, wanted: str) -> str:
     whole = [name for name in names if name.lower() == wanted.strip().lower()]
     if len(whole or meant) != 1 or not part:
         there = "; ".join(meant or names) or "none"
-        told = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
-        raise LogbookError(f"{told} named {wanted!r}. It has: {there}.")
+        count = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
+        raise LogbookError(f"{count} named {wanted!r}. It has: {there}.")
     return (whole or meant)[0]
 
 
@@ -295,6 +298,11 @@ def _file_name(logbook: Logbook, frame_id: int) -> str:
     return Path(paths[0]).name if paths else f"frame {frame_id}"
 
 
+def _minute(moment: str) -> str:
+    """A moment as people write it: 2026-04-18 05:50."""
+    return moment[:16].replace("T", " ")
+
+
 def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
     """One line for a person: why a declaration would change nothing."""
     first = said[0]
@@ -316,6 +324,6 @@ def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
             clock = " by its own clock" if own_clock else ""
             return (
                 f"Nothing was declared: it would change no frame. The frames of {first.body} run from "
-                f"{span.first_at[:16]} to {span.last_at[:16]}{clock}."
+                f"{_minute(span.first_at)} to {_minute(span.last_at)}{clock}."
             )
     return "Nothing was declared: it would change no frame."

@@ -14,6 +14,16 @@ _UNITS = {10: timedelta(days=1), 16: timedelta(minutes=1)}
 def moment(text: str) -> datetime:
     """The first moment of what was typed: 2026-04-18, 2026-04-18T09:30 or with seconds.
 
+    Parameters
+    ----------
+    text
+        As a person types it, a space or a T between day and time.
+
+    Returns
+    -------
+    datetime
+        Local time.
+
     Raises
     ------
     ValueError
@@ -28,6 +38,16 @@ def moment(text: str) -> datetime:
 def last_moment(text: str) -> datetime:
     """The last moment that is still within what was typed: a day, a minute or a second.
 
+    Parameters
+    ----------
+    text
+        As `moment` takes it.
+
+    Returns
+    -------
+    datetime
+        Local time.
+
     Raises
     ------
     ValueError
@@ -39,6 +59,16 @@ def last_moment(text: str) -> datetime:
 
 def offset_s(text: str) -> float:
     """Seconds from hours, minutes and seconds: +1, 1:00, +01:00, -0:02:30.
+
+    Parameters
+    ----------
+    text
+        As a person types it.
+
+    Returns
+    -------
+    float
+        Seconds, below 0 for a clock that is to be put back.
 
     Raises
     ------

@@ -190,8 +190,8 @@ def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outc
     outcome.recut += len(recut)
     for failure in failures:
         away = failure.error_class == FileAccessError.__name__
-        told = outcome.out_of_reach if away else outcome.unreadable
-        told.append((failure.path, failure.reason))
+        listed = outcome.out_of_reach if away else outcome.unreadable
+        listed.append((failure.path, failure.reason))
     return bool(lasting)
 
 

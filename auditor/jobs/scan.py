@@ -135,7 +135,7 @@ def scan(
 
 def _check_pictures(folder: Path, logbook_path: Path) -> None:
     """An empty folder is a mistake, unless the logbook knows files there that have now gone."""
-    if any(found.role != FileRole.SIDECAR for found in walk(folder)):
+    if any(file.role != FileRole.SIDECAR for file in walk(folder)):
         return
     if logbook_path.exists():
         with open_logbook(logbook_path) as logbook:

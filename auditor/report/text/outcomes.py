@@ -182,5 +182,5 @@ def no_rate(kit: KitRow) -> str | None:
     """Why a kit has no rate, and what could be asked for instead; None where it has one."""
     if kit.hit_rate_missing is None:
         return None
-    told = NO_RATE[kit.hit_rate_missing]
-    return told if kit.finest_crop is None else f"{told}; the finest is crop = {kit.finest_crop:g}"
+    reason = NO_RATE[kit.hit_rate_missing]
+    return reason if kit.finest_crop is None else f"{reason}; the finest is crop = {kit.finest_crop:g}"

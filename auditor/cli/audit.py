@@ -195,6 +195,7 @@ def measure(
         common.print_json(
             {
                 "measured": outcome.measured,
+                "cut_anew": outcome.recut,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
                 "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
                 "not_tried_again": outcome.not_tried_again,
@@ -202,6 +203,8 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
+        if outcome.recut:
+            print(f"{common.counted(outcome.recut, 'picture')} of focus areas cut anew, to another size")
         _print_not_measured(outcome, logbook)
         if outcome.not_tried_again:
             print(
@@ -249,7 +252,8 @@ def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = 
                 )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
-                "Stopped. What was measured so far is kept; auditor measure goes on from there."
+                f"Stopped. What was measured so far is kept; auditor measure{common.logbook_option(logbook)} "
+                "goes on from there."
             ) from interrupt
     return outcome
 
@@ -336,15 +340,17 @@ def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:
             f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
             f"connect the card or disk, then run auditor measure{common.logbook_option(logbook)}"
         )
-        _print_unreadable(outcome.out_of_reach, logbook)
+        _print_unreadable(outcome.out_of_reach, logbook, command="auditor check --json")
 
 
-def _print_unreadable(unreadable: list[tuple[str, str]], logbook: Path | None) -> None:
+def _print_unreadable(
+    unreadable: list[tuple[str, str]], logbook: Path | None, command: str = "auditor check"
+) -> None:
     for path, reason in unreadable[:SHOWN_UNREADABLE]:
         print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
     if len(unreadable) > SHOWN_UNREADABLE:
         more = len(unreadable) - SHOWN_UNREADABLE
-        print(f"  and {more:,} more: auditor check{common.logbook_option(logbook)} lists them all")
+        print(f"  and {more:,} more: {command}{common.logbook_option(logbook)} lists them all")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:

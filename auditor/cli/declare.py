@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
@@ -326,12 +326,23 @@ def _as_document(declaration: Declaration) -> dict[str, object]:
     }
 
 
+def _rejected(facts: dict[str, Any]) -> str:
+    """What a hint asked that was answered with no."""
+    value = facts.get("value")
+    if facts["about"] == "converter":
+        return f"no {value:g}x converter"
+    return "the clock was right" if value is None else f"the clock was not {value / 3600:+g} h off"
+
+
 def _line(declaration: Declaration) -> str:
     from auditor.store.declarations import as_json
 
     facts = as_json(declaration.facts)
     bursts = facts.pop("bursts", [])
-    parts = [f"{name.replace('_', ' ')} {value}" for name, value in sorted(facts.items())]
+    if declaration.kind == "rejected_hint":
+        parts = [_rejected(facts)]
+    else:
+        parts = [f"{name.replace('_', ' ')} {value}" for name, value in sorted(facts.items())]
     if bursts:
         parts.append(f"{common.counted(len(bursts), 'burst')} from {_moment_text(bursts[0][0])}")
     if declaration.from_at or declaration.to_at:

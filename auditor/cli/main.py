@@ -132,6 +132,7 @@ def _usage_line(error: Any) -> str:
     """Command, argument and value in one line, and where to look."""
     command = "auditor" if error.ctx is None else error.ctx.command_path
     message = " ".join(error.format_message().split()).replace("Input should be", "it must be")
+    message = message.replace("Value error, ", "")
     if not message.endswith("..."):  # three dots stand for what may follow
         message = message.rstrip(".")
     if error.ctx is not None and "it must be" in message:

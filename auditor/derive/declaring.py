@@ -298,6 +298,11 @@ def _file_name(logbook: Logbook, frame_id: int) -> str:
     return Path(paths[0]).name if paths else f"frame {frame_id}"
 
 
+def _minute(moment: str) -> str:
+    """A moment as people write it: 2026-04-18 05:50."""
+    return moment[:16].replace("T", " ")
+
+
 def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
     """One line for a person: why a declaration would change nothing."""
     first = said[0]
@@ -319,6 +324,6 @@ def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
             clock = " by its own clock" if own_clock else ""
             return (
                 f"Nothing was declared: it would change no frame. The frames of {first.body} run from "
-                f"{span.first_at[:16]} to {span.last_at[:16]}{clock}."
+                f"{_minute(span.first_at)} to {_minute(span.last_at)}{clock}."
             )
     return "Nothing was declared: it would change no frame."

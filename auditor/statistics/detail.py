@@ -8,19 +8,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from auditor.statistics.resampling import SEED, drawn, in_groups, weighted_quantile
+
 GainOutcome = Literal["gain", "no_detail_gain", "inconclusive", "not enough evidence"]
 
 LOWER_QUARTILE = 0.25
 FEWEST_SCENES = 8
 WORTH_GAIN = 0.05
 RESAMPLES = 500
-SEED = 1
 BIN = 0.0025
 """Blurs this close, as a share, count as one while resampling: far finer than any interval."""
 LIGHT_BIN_EV = 2.0
 LEAST_MATCHED_SHARE = 0.5
-MOST_GROUPS = 400
-"""More encounters than this are resampled in so many groups, drawn by lot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,12 +211,8 @@ def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: 
         return None
     chance = np.random.default_rng(SEED)
     blurs = (kit[0], bare[0])
-    names, number = np.unique(
-        np.concatenate([kit_blurs.encounter for kit_blurs in blurs]), return_inverse=True
-    )
-    groups = min(len(names), MOST_GROUPS)
-    group = (chance.permutation(len(names)) % groups)[number]
-    draws = chance.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLES).astype(float)
+    group, groups = in_groups(np.concatenate([kit_blurs.encounter for kit_blurs in blurs]), chance)
+    draws = drawn(groups, RESAMPLES, chance)
     logs = [np.log(kit_blurs.blur_urad) for kit_blurs in blurs]
     origin = min(values.min() for values in logs)
     frames = len(kit[1])
@@ -255,5 +250,4 @@ def _drawn_quartiles(
 
 def _weighted_quartile(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
     order = np.argsort(values, kind="stable")
-    reached = (np.cumsum(weights[order]) - 0.5 * weights[order]) / weights.sum()
-    return float(np.interp(LOWER_QUARTILE, reached, values[order]))
+    return weighted_quantile(values[order], weights[order], LOWER_QUARTILE)

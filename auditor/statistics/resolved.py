@@ -23,8 +23,6 @@ from numpy.typing import NDArray
 
 from auditor.statistics.detail import (
     FEWEST_SCENES,
-    MOST_GROUPS,
-    SEED,
     WORTH_GAIN,
     Blurs,
     Gain,
@@ -32,6 +30,7 @@ from auditor.statistics.detail import (
     light_weights,
     outcome_of,
 )
+from auditor.statistics.resampling import SEED, drawn, in_groups
 
 Floats = NDArray[Any]
 
@@ -159,9 +158,7 @@ def _tables(*kits: tuple[Blurs, NDArray[np.float64]]) -> Floats:
     """Weights by kit, group of encounters and step of blur, shape (2, groups, steps)."""
     origin = _origin(kits[0][0], kits[1][0])
     encounters = np.concatenate([blurs.encounter for blurs, _weights in kits])
-    names, number = np.unique(encounters, return_inverse=True)
-    groups = min(len(names), MOST_GROUPS)
-    group = (np.random.default_rng(SEED).permutation(len(names)) % groups)[number]
+    group, groups = in_groups(encounters, np.random.default_rng(SEED))
     steps = round(WIDEST / STEP)
     tables, first = [], 0
     for blurs, weights in kits:
@@ -179,9 +176,7 @@ def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> flo
 
     if fewest < 2:
         return None
-    groups = tables.shape[1]
-    chance = np.random.default_rng(SEED)
-    draws = chance.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLES).astype(float)
+    draws = drawn(tables.shape[1], RESAMPLES, np.random.default_rng(SEED))
     weights = np.einsum("dg,kgs->dks", draws, tables)
     held = (weights.sum(axis=2) > 0).all(axis=1)  # a draw may hold none of one kit's encounters
     if held.sum() < RESAMPLES // 2:
@@ -190,6 +185,6 @@ def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> flo
     start = _Kinds(
         *(np.repeat(part, count, axis=0) for part in (kinds.sharp, kinds.missed, kinds.share, kinds.spreads))
     )
-    drawn = start.settled(weights[held], MORE_ROUNDS)
-    ratios = drawn.sharp[:, 0] - drawn.sharp[:, 1]
+    settled = start.settled(weights[held], MORE_ROUNDS)
+    ratios = settled.sharp[:, 0] - settled.sharp[:, 1]
     return float(stdtrit(fewest - 1, 0.5 + confidence / 2) * ratios.std())

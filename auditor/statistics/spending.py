@@ -36,7 +36,20 @@ NODES, LOWEST = 48, -5.0
 
 
 def spent(error: float, total: float) -> float:
-    """How much of a total error may be spent until the loss is known to this standard error."""
+    """How much of a total error may be spent until the loss is known to this standard error.
+
+    Parameters
+    ----------
+    error
+        Standard error of the loss, as a share.
+    total
+        How likely a false claim may be at any look.
+
+    Returns
+    -------
+    float
+        A probability, at most `total`.
+    """
     return total / (1 + (error / HALF_SPENT_ERROR) ** 2)
 
 
@@ -49,6 +62,11 @@ def bars(errors: Sequence[float], total: float) -> tuple[float, ...]:
         Standard error of the loss at each look, as a share, in order of looks, falling.
     total
         How likely the claim may be at any look, where it is false.
+
+    Returns
+    -------
+    tuple[float, ...]
+        In the order of `errors`.
     """
     return _bars(tuple(float(error) for error in errors), total)
 

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
@@ -29,6 +29,27 @@ FoldersArgument = Annotated[
     list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames; everything below them is read.")
 ]
 
+WorkersOption = Annotated[
+    str | None,
+    typer.Option(
+        "--workers", metavar="ADDRESS", help="A Dask scheduler, tcp://HOST:PORT, whose workers read instead."
+    ),
+]
+
+
+class Hands(NamedTuple):
+    """Who reads files: processes here, or the workers of a cluster."""
+
+    jobs: int | None
+    cluster: str | None = None
+
+    @property
+    def processes(self) -> int:
+        """As asked for, or one a core."""
+        from auditor.jobs.workers import default_jobs
+
+        return self.jobs or default_jobs()
+
 
 def audit(
     folders: FoldersArgument,
@@ -45,17 +66,21 @@ def audit(
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Scan folders, measure what is new and write the report: the main job."""
     path = common.logbook_path(logbook)
     place = places.checked(into, folders, path)
     common.say(f"Logbook: {path}\nReport: in {place}", quiet)
+    hands = Hands(jobs, workers)
     if watch:
         _watch(
-            folders, lambda there: _audit(there, logbook, place, into, each_trip, as_json, quiet, jobs), quiet
+            folders,
+            lambda there: _audit(there, logbook, place, into, each_trip, as_json, quiet, hands),
+            quiet,
         )
     else:
-        _audit(folders, logbook, place, into, each_trip, as_json, quiet, jobs)
+        _audit(folders, logbook, place, into, each_trip, as_json, quiet, hands)
 
 
 def _watch(folders: list[Path], audit_them: Callable[[list[Path]], None], quiet: bool) -> None:
@@ -88,11 +113,11 @@ def _audit(
     each_trip: bool,
     as_json: bool,
     quiet: bool,
-    jobs: int | None,
+    hands: Hands,
 ) -> None:
     path = common.logbook_path(logbook)
-    outcomes = _scan(folders, logbook, quiet, jobs)
-    measured = _measure(logbook, quiet, jobs)
+    outcomes = _scan(folders, logbook, quiet, hands)
+    measured = _measure(logbook, quiet, hands)
     with common.reading(logbook) as book:
         from auditor.store.tables import trips_under
 
@@ -169,9 +194,10 @@ def scan(
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Read the metadata of a folder's frames into the logbook; only what is new is read."""
-    outcomes = _scan(folders, logbook, quiet, jobs)
+    outcomes = _scan(folders, logbook, quiet, Hands(jobs, workers))
     if as_json:
         common.print_json(_as_document(common.logbook_path(logbook), outcomes))
     else:
@@ -188,9 +214,10 @@ def measure(
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Measure the pixels of frames that were not measured yet, at their focus areas."""
-    outcome = _measure(logbook, quiet, jobs, again)
+    outcome = _measure(logbook, quiet, Hands(jobs, workers), again)
     if as_json:
         common.print_json(
             {
@@ -215,8 +242,7 @@ def measure(
         raise typer.Exit(3)
 
 
-def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | None) -> list[ScanOutcome]:
-    from auditor.jobs import workers
+def _scan(folders: list[Path], logbook: Path | None, quiet: bool, hands: Hands) -> list[ScanOutcome]:
     from auditor.jobs.scan import scan as scan_folders
 
     path = common.logbook_path(logbook)
@@ -224,7 +250,7 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
     with _progress_bar(folders, quiet) as progress:
         try:
             return scan_folders(
-                path, folders, settings, jobs=jobs or workers.default_jobs(), progress=progress
+                path, folders, settings, jobs=hands.processes, cluster=hands.cluster, progress=progress
             )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
@@ -232,8 +258,7 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
             ) from interrupt
 
 
-def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = False) -> MeasureOutcome:
-    from auditor.jobs import workers
+def _measure(logbook: Path | None, quiet: bool, hands: Hands, again: bool = False) -> MeasureOutcome:
     from auditor.jobs.measure import measure as measure_frames
     from auditor.jobs.measure import waiting_frames
 
@@ -246,7 +271,8 @@ def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = 
                 outcome = measure_frames(
                     book,
                     settings,
-                    jobs=jobs or workers.default_jobs(),
+                    jobs=hands.processes,
+                    cluster=hands.cluster,
                     again=again,
                     progress=show,
                 )

@@ -94,6 +94,7 @@ def measure(
     settings: Settings | None = None,
     *,
     jobs: int = 0,
+    cluster: str | None = None,
     again: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> MeasureOutcome:
@@ -107,6 +108,8 @@ def measure(
     jobs
         Worker processes: a picture over which one dies or hangs costs that picture. 0 measures in this
         process, which such a picture takes along.
+    cluster
+        The address of a Dask scheduler whose workers measure instead, under the same paths.
     again
         Also try pictures whose content could not be decoded before.
     progress
@@ -128,7 +131,7 @@ def measure(
     if not again:
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
     # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
-    while _pass(logbook, settings, jobs, again, progress, outcome):
+    while _pass(logbook, settings, jobs, cluster, again, progress, outcome):
         again = False
     rebuild(logbook, settings)
     return outcome
@@ -138,6 +141,7 @@ def _pass(
     logbook: Logbook,
     settings: Settings,
     jobs: int,
+    cluster: str | None,
     again: bool,
     progress: Callable[[int], None] | None,
     outcome: MeasureOutcome,
@@ -150,7 +154,14 @@ def _pass(
     frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
     limits = Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
     batches = workers.run(
-        task, frames, jobs=jobs, chunk=CHUNK, one_by_one=True, lost=_lost_frame, limits=limits
+        task,
+        frames,
+        jobs=jobs,
+        chunk=CHUNK,
+        one_by_one=True,
+        lost=_lost_frame,
+        limits=limits,
+        cluster=cluster,
     )
     with closing(batches):
         for results in batches:

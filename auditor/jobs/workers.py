@@ -33,6 +33,7 @@ def run(
     lost: Callable[[Item, Loss], Result] | None = None,
     one_by_one: bool = False,
     limits: Limits | None = None,
+    cluster: str | None = None,
 ) -> Generator[list[Result], None, None]:
     """Results of `task` on chunks of items, in the order of the items; with `one_by_one` as they are done.
 
@@ -59,6 +60,8 @@ def run(
         may crash.
     limits
         What an item may take.
+    cluster
+        The address of a Dask scheduler whose workers do it instead. They keep limits of their own.
 
     Returns
     -------
@@ -67,10 +70,17 @@ def run(
 
     Raises
     ------
+    ClusterError
+        where that scheduler cannot be used.
     WorkerLostError
         where a worker ends and there is no `lost`, or none can be started.
     """
     waiting = iter(items)
+    if cluster is not None:
+        from auditor.jobs.cluster import results_on
+
+        yield from results_on(cluster, task, _chunks(waiting, chunk or CHUNK), lost=lost)
+        return
     worth_workers = 1 if one_by_one else worth_workers or WORTH_WORKERS
     first = list(islice(waiting, worth_workers))
     chunks = _chunks(chain(first, waiting), chunk or CHUNK)

@@ -153,13 +153,16 @@ def _audit(
 
 
 def _print_trips(book: Logbook, trips: list[Trip], logbook: Path | None) -> None:
+    from auditor.analysis.trips import added_by_trips
     from auditor.report.trip_lines import trip_lines
     from auditor.store.trip_summaries import trip_summaries
 
     wanted = {trip.trip_id for trip in trips}
     rows = [row for row in trip_summaries(book) if row.trip_id in wanted]
+    shown = [row.trip_id for row in rows[:SHOWN_TRIPS]]
+    added = added_by_trips(book, shown, common.settings_of(book.path))
     print(f"\nThese frames are of {common.counted(len(rows), 'trip')}; the newest:\n")
-    for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width()):
+    for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width(), added=added):
         print(line)
     option = common.logbook_option(logbook)
     print(f"\nAll of them: auditor trips{option}")

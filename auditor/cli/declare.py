@@ -53,7 +53,7 @@ def declare_converter(
     """
     from auditor.store.declarations import ConverterFacts, Said
 
-    from_at, to_at = _span(from_, to, always)
+    from_at, to_at = span_said(from_, to, always)
     _refuse_future(from_at, to_at)
     _declare(logbook, [Said(facts=ConverterFacts(factor=factor), body=body, from_at=from_at, to_at=to_at)])
 
@@ -116,7 +116,7 @@ def declare_clock(
     from auditor.store.declarations import ClockFacts, Said
 
     offset_s = _read("--offset", typed_times.offset_s, offset)
-    from_at, to_at = _span(from_, to, always)
+    from_at, to_at = span_said(from_, to, always)
     _declare(logbook, [Said(facts=ClockFacts(offset_s=offset_s), body=body, from_at=from_at, to_at=to_at)])
 
 
@@ -148,7 +148,7 @@ def declare_trip(
             chosen = find_trip(book, trip)
         from_at, to_at = chosen.first_at, chosen.last_at
     else:
-        from_at, to_at = _span(from_, to, False)
+        from_at, to_at = span_said(from_, to, False)
         _refuse_future(from_at, to_at)
     _declare(
         logbook, [Said(facts=TripFacts(name=name, fixed=from_ is not None), from_at=from_at, to_at=to_at)]
@@ -179,7 +179,7 @@ def declare_exclude(
 
     said = []
     if body is not None:
-        from_at, to_at = _span(from_, to, always)
+        from_at, to_at = span_said(from_, to, always)
         _refuse_future(from_at, to_at)
         said.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
     elif from_ or to or always:
@@ -291,6 +291,7 @@ def example_lines(before: FrameState, after: FrameState) -> list[str]:
          _number(after.sensor_diagonal_mm, "{:.1f} mm")),
         ("light", _number(before.light_value_ev, "{:.1f} EV"), _number(after.light_value_ev, "{:.1f} EV")),
         ("flags", ", ".join(before.flags) or "none", ", ".join(after.flags) or "none"),
+        ("gaps beside it", _gaps(before), _gaps(after)),
         ("counted", "no" if before.excluded else "yes", "no" if after.excluded else "yes"),
     )  # fmt: skip
     return [f"{name} {was} -> {becomes}" for name, was, becomes in facts if was != becomes]
@@ -299,6 +300,10 @@ def example_lines(before: FrameState, after: FrameState) -> list[str]:
 def _converter(state: FrameState) -> str:
     factor = state.converter_factor
     return "unknown" if factor is None else "none" if factor == 1 else f"{factor:g}x"
+
+
+def _gaps(state: FrameState) -> str:
+    return "frames kept elsewhere" if state.kept_elsewhere else "may be deleted frames"
 
 
 def _number(value: float | None, shape: str) -> str:
@@ -358,7 +363,7 @@ def _line(declaration: Declaration) -> str:
     )
 
 
-def _span(from_: str | None, to: str | None, always: bool) -> tuple[str | None, str | None]:
+def span_said(from_: str | None, to: str | None, always: bool) -> tuple[str | None, str | None]:
     """A span that was said in full: both ends, or none with --always."""
     if always:
         if from_ or to:

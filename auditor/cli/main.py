@@ -18,6 +18,7 @@ from auditor.cli import (
     bench,
     declare,
     desk,
+    elsewhere,
     flags,
     hints,
     inspect,
@@ -64,6 +65,7 @@ app.add_typer(keepers.app, short_help="List the frames worth keeping, or hand th
 app.add_typer(declare.app, short_help="Say what no file records; everything can be undone.")
 app.command(short_help=_first_paragraph(declare.drop))(declare.drop)
 declare.app.command("hints")(hints.declare_hints)
+declare.app.command("elsewhere")(elsewhere.declare_elsewhere)
 declare.app.command("weight")(weight.declare_weight)
 for group in (app, keepers.app, declare.app):
     for registered in group.registered_commands:

@@ -50,6 +50,8 @@ class FrameState:
     sensor_diagonal_mm: float | None = None
     light_value_ev: float | None = None
     excluded: bool = False
+    kept_elsewhere: bool = False
+    """Whether gaps in the file numbers beside it are frames on other media."""
     flags: tuple[str, ...] = ()
 
 
@@ -105,11 +107,14 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
         paths = derived.paths_of(logbook, frame_id) if before.names_paths or after.names_paths else []
         was = frame_facts(recorded, before.for_frame(recorded, paths))[1]
         becomes = frame_facts(recorded, after.for_frame(recorded, paths))[1]
-        if was != becomes:
+        kept = before.kept_elsewhere(recorded), after.kept_elsewhere(recorded)
+        if was != becomes or kept[0] != kept[1]:
             effect.changed.append(frame_id)
             if effect.example is None:
                 effect.example = Example(
-                    file_name=_file_name(logbook, frame_id), before=_state(was), after=_state(becomes)
+                    file_name=_file_name(logbook, frame_id),
+                    before=_state(was, kept[0]),
+                    after=_state(becomes, kept[1]),
                 )
         mounted = after.converter_of(recorded)
         if mounted is not None and id(mounted[0]) in new:
@@ -279,7 +284,7 @@ def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) ->
                 )
 
 
-def _state(facts: Inferred) -> FrameState:
+def _state(facts: Inferred, kept_elsewhere: bool) -> FrameState:
     return FrameState(
         taken_at=facts.taken_at,
         focal_length_mm=facts.focal_length_mm,
@@ -289,6 +294,7 @@ def _state(facts: Inferred) -> FrameState:
         sensor_diagonal_mm=facts.sensor_diagonal_mm,
         light_value_ev=facts.light_value_ev,
         excluded=facts.excluded,
+        kept_elsewhere=kept_elsewhere,
         flags=facts.flags,
     )
 

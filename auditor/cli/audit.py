@@ -356,7 +356,7 @@ def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
             parts.append(f"{outcome.gone:,} gone (their frames stay in the logbook)")
         if outcome.unreadable:
             parts.append(f"{len(outcome.unreadable):,} could not be read")
-        print(f"{outcome.folder}: {', '.join(parts)}")
+        print(f"{common.printable(str(outcome.folder))}: {', '.join(parts)}")
         _print_unreadable(outcome.unreadable, logbook)
 
 

@@ -16,6 +16,7 @@ from auditor import __version__
 from auditor.cli import (
     audit,
     bench,
+    common,
     declare,
     desk,
     elsewhere,
@@ -111,7 +112,7 @@ def main() -> None:
             print(_usage_line(error), file=sys.stderr)
         sys.exit(2)
     except AuditorError as error:
-        one_line = " ".join(str(error).split())
+        one_line = common.printable(" ".join(str(error).split()))
         print(f"auditor: {one_line}", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:

@@ -92,7 +92,7 @@ def report(
         trip_name = chosen.trip and chosen.trip.name
         common.print_json({"trip": trip_name, "path": str(page.absolute()), "files": files})
     else:
-        print(page)
+        print(common.for_output(str(page)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +167,7 @@ def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
     trip_id = None if trip is None else trip.trip_id
     if asked := hint_lines(hints(book, trip_id), trip_id, width=common.width(), option=option):
         print(asked)
-    print(f"Report: {report.page}")
+    print(f"Report: {common.printable(str(report.page))}")
 
 
 COMMANDS = (report,)

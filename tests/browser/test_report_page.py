@@ -335,18 +335,21 @@ def test_focus_areas_are_shown_at_true_size_on_any_screen(
     opened: OpenPage, report: Path, pixels: float
 ) -> None:
     page = opened(report, viewport={"width": 390, "height": 844}, device_scale_factor=pixels)
-    sizes = page.locator(".wall .area:visible").evaluate_all(
-        """(all, pixels) => all.map((area) => {
+    sizes = page.locator(".area:visible").evaluate_all(
+        """(all) => all.map((area) => {
           const picture = area.querySelector("img");
           const [drawn, hole] = [picture.getBoundingClientRect(), area.getBoundingClientRect()];
-          return [picture.naturalWidth, drawn.width * pixels, drawn.width, hole.width, hole.height];
-        })""",
-        pixels,
+          const fit = getComputedStyle(picture).objectFit;
+          const side = Math.min(picture.naturalWidth, picture.naturalHeight);
+          return [fit, drawn.width / picture.offsetWidth, side, drawn.width, hole.width, hole.height];
+        })"""
     )
-    assert len(sizes) > 12
-    for natural, drawn_px, drawn, hole_width, hole_height in sizes:
-        assert drawn_px == pytest.approx(natural, abs=1)
-        assert hole_width <= drawn + 1  # nothing is left empty beside it
+    assert len(sizes) > 14
+    for fit, scale, side_px, drawn, hole_width, hole_height in sizes:
+        assert fit == "none"
+        assert scale * pixels == pytest.approx(1, abs=0.01)  # a pixel of the picture is one of the screen
+        assert drawn == pytest.approx(hole_width, abs=1)
+        assert hole_width * pixels <= side_px + 1  # nothing is left empty beside it
         assert hole_height == pytest.approx(hole_width, abs=1)
 
 
@@ -559,14 +562,12 @@ def test_accessibility_by_axe(opened: OpenPage, report: Path, options: dict[str,
     if not AXE.is_file():
         pytest.skip("axe-core was not installed: .ci/run does")
     page = opened(report, **options)
-    page.evaluate("for (const fold of document.querySelectorAll('.pictures details')) fold.open = true")
+    page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found = page.evaluate("axe.run(document)")
     assert len(found["passes"]) > 20
     bad = [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html'][:200]}" for rule in found["violations"]]
     assert bad == []
-    # axe takes a focus area for as large as its picture, though what lies outside is cut off.
-    page.evaluate("for (const cut of document.querySelectorAll('.area img')) cut.style.visibility = 'hidden'")
     contrast = page.evaluate("axe.run(document, { runOnly: ['color-contrast'] })")
     assert contrast["violations"] == []
     still_open = [

@@ -1,6 +1,6 @@
 """Score what the auditor says of whole JPEGs in the end: hit, miss or unclear, frame by frame and in bursts.
 
-    python benchmarks/whole_frames.py [--small] [--photographs FOLDER] [--frames FOLDER]
+    python benchmarks/whole_frames.py [--frames-a-case N] [--bursts N] [--photographs FOLDER]
 
 An animal stands before a background, and the focus area lies as cameras record it: on the animal, on its edge
 or beside it, much larger than it; twigs before it, busy foliage behind, backlight, dark on sky, grey on fog.
@@ -30,7 +30,7 @@ sys.path.insert(0, str(PROJECT))
 from auditor.derive.scenes_together import read_together  # noqa: E402
 from auditor.focus.sharpness import VERSION  # noqa: E402
 from auditor.frames.verdicts import judge  # noqa: E402
-from auditor.jobs.measure import measure_chunk  # noqa: E402
+from auditor.jobs.measure import Measured, measure_chunk  # noqa: E402
 from auditor.records import CriterionFacts  # noqa: E402
 from auditor.store.readings import Reading, WaitingFrame  # noqa: E402
 from auditor.store.scene_blur import SceneFrame  # noqa: E402
@@ -39,8 +39,7 @@ from benchmarks.second_simulator import kernels, whole_frame  # noqa: E402
 from benchmarks.second_simulator import pieces as simulated  # noqa: E402
 
 SEED = 20261128
-FRAMES_A_CASE, SMALL_FRAMES_A_CASE = 12, 4
-BURSTS, SMALL_BURSTS = 14, 4
+FRAMES_A_CASE, BURSTS = 12, 14
 BURST_PX = (0.45, 0.75, 1.0, 1.5, 2.6)
 FACTS = CriterionFacts(pixel_pitch_um=6.0, sensor_diagonal_mm=43.27, converter_factor=1.0)
 """Of a full-frame sensor of 24 megapixels: the criterion is then 1.2 px."""
@@ -49,7 +48,8 @@ WORDS = ("hit", "unclear", "miss")
 
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    arguments.add_argument("--small", action="store_true")
+    arguments.add_argument("--frames-a-case", type=int, default=FRAMES_A_CASE)
+    arguments.add_argument("--bursts", type=int, default=BURSTS)
     arguments.add_argument("--photographs", type=Path, default=PHOTOGRAPHS)
     arguments.add_argument("--frames", type=Path, help="folder that keeps the JPEGs")
     chosen = arguments.parse_args()
@@ -61,7 +61,10 @@ def main() -> None:
         truth = folder / "truth.json"
         if not truth.exists():
             folder.mkdir(parents=True, exist_ok=True)
-            truth.write_text(json.dumps(composed(folder, chosen.small, chosen.photographs)), encoding="utf-8")
+            truth.write_text(
+                json.dumps(composed(folder, chosen.frames_a_case, chosen.bursts, chosen.photographs)),
+                encoding="utf-8",
+            )
         rows = json.loads(truth.read_text(encoding="utf-8"))
         frames = pd.DataFrame([told(number, row, folder) for number, row in enumerate(rows)])
     print(f"{len(frames)} frames, reading {VERSION}\n")
@@ -69,10 +72,9 @@ def main() -> None:
     bursts(frames[frames["burst"].notna()])
 
 
-def composed(folder: Path, small: bool, photographs: Path) -> list[dict[str, Any]]:
+def composed(folder: Path, frames_a_case: int, burst_count: int, photographs: Path) -> list[dict[str, Any]]:
     """Write the JPEGs; returns the truth of each."""
     random = np.random.default_rng(SEED)
-    count = SMALL_FRAMES_A_CASE if small else FRAMES_A_CASE
     coats = [
         scene
         for scene in simulated.scenes(photographs if photographs.is_dir() else None, 12, 12, SEED)
@@ -80,7 +82,7 @@ def composed(folder: Path, small: bool, photographs: Path) -> list[dict[str, Any
     ]
     rows: list[dict[str, Any]] = []
     for case in whole_frame.CASES:
-        for number in range(count):
+        for number in range(frames_a_case):
             frame = whole_frame.composed(case, coats[int(random.integers(len(coats)))], random)
             sharp = number % 2 == 0
             sigma_px = float(random.uniform(0.35, 0.9) if sharp else random.uniform(2.0, 5.0))
@@ -90,7 +92,7 @@ def composed(folder: Path, small: bool, photographs: Path) -> list[dict[str, Any
             camera, iso = whole_frame.camera_for_frames(random), float(400 * 2 ** random.integers(0, 6))
             jpeg = whole_frame.shot(frame, kernel, camera, iso, random)
             rows.append(kept(folder, len(rows), jpeg, frame, kernel, iso, None))
-    for burst in range(SMALL_BURSTS if small else BURSTS):
+    for burst in range(burst_count):
         case = whole_frame.CASES[0 if burst % 2 else 7]
         frame = whole_frame.composed(case, coats[int(random.integers(len(coats)))], random)
         camera, iso = whole_frame.camera_for_frames(random), float(400 * 2 ** random.integers(0, 6))
@@ -142,14 +144,16 @@ def told(number: int, row: dict[str, Any], folder: Path) -> dict[str, Any]:
         recorded_long_px=whole_frame.COLUMNS,
         converter_factor=1.0,
     )
-    (reading,) = measure_chunk([frame])
+    (measured,) = measure_chunk([frame])
+    assert isinstance(measured, Measured), measured
+    reading = measured.result
     assert isinstance(reading, Reading), reading
     judged = judge(reading, FACTS, "silent")
     return row | {
         "reading": reading,
         "verdict": str(judged.verdict),
         "source": judged.source,
-        "why": ", ".join(reading.flags) or reading.kind,
+        "why": str(judged.missing or ", ".join(reading.flags) or reading.kind),
         "sharp": row["sigma_px"] <= CRITERION_PX,
     }
 

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from auditor.cli import common
+
+if TYPE_CHECKING:
+    from auditor.focus.luminance import Region
+    from auditor.jobs.crew import Loss
+    from auditor.planning.bench import NoShot, Shot
 
 
 def bench(
@@ -40,10 +46,21 @@ def bench(
         raise typer.BadParameter(
             "name photographs of the target, or --target to print one", param_hint="FILE"
         )
-    from auditor.planning.bench import bench as measure
+    from auditor.jobs import workers
+    from auditor.planning.bench import summed_up
     from auditor.report.text.bench import bench_text
 
-    answer = measure(files, _region(region))
+    place, order = _region(region), {str(path): number for number, path in enumerate(files)}
+    batches = workers.run(
+        partial(_shots, region=place),
+        files,
+        jobs=workers.default_jobs(),
+        chunk=1,
+        one_by_one=True,
+        lost=_lost,
+    )
+    shots = [shot for batch in batches for shot in batch]
+    answer = summed_up(sorted(shots, key=lambda shot: order[shot.path]))
     if keep and answer.kits:
         from auditor.planning.bench import results
         from auditor.store import bench as kept
@@ -56,6 +73,19 @@ def bench(
         print(bench_text(answer, common.width()))
     if answer.failures:
         raise typer.Exit(3 if answer.kits else 1)
+
+
+def _shots(files: list[Path], *, region: Region | None) -> list[Shot | NoShot]:
+    from auditor.planning.bench import measured_shot
+
+    return [measured_shot(path, region) for path in files]
+
+
+def _lost(path: Path, loss: Loss) -> Shot | NoShot:
+    from auditor.jobs.failures import why_lost
+    from auditor.planning.bench import NoShot
+
+    return NoShot(str(path), why_lost(loss))
 
 
 def _region(text: str | None) -> tuple[int, int, int, int] | None:

@@ -19,7 +19,7 @@ from auditor.focus.scene_blur import Joined, compared, together
 from auditor.frames.flags import words_disagree
 from auditor.frames.verdicts import in_scene
 from auditor.store.scene_blur import SceneBlur, SceneFrame
-from auditor.words import BlurKind, FrameFlag, MissingReason, Verdict
+from auditor.words import BlurKind, FrameFlag, MissingReason, ReadingFlag, Verdict
 
 NEIGHBOURS = 6
 """A frame is compared with so many of those before it."""
@@ -29,6 +29,12 @@ SAME_ISO = 1.3
 SAME_FOCAL_LENGTH = 1.02
 MOST_FRAMES = 200
 """Frames that are read together at once; a longer scene is cut, since the work grows with the cube."""
+MAY_BE_BACKGROUND = {
+    ReadingFlag.AREA_MOSTLY_BACKGROUND,
+    ReadingFlag.ONLY_THIN_SHARP,
+    ReadingFlag.SHARP_BESIDE_AREA,
+}
+"""Readings that are of one thing or of another."""
 SPREADS_IN_90 = 2 * 1.645
 UNKNOWN_SPREAD = 1.0
 
@@ -108,7 +114,7 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
         sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
         if sigma_px is None or low_px is None or high_px is None:
             continue
-        if reading.kind == BlurKind.ELSEWHERE:
+        if reading.kind == BlurKind.ELSEWHERE or MAY_BE_BACKGROUND & set(reading.flags):
             continue  # what was read may not be the animal: its scene tells
         blurs[place] = sigma_px
         spreads[place] = math.log(high_px / low_px) / SPREADS_IN_90

@@ -85,10 +85,15 @@ class _Piece:
 class _Worker:
     """One process and the parent's end of its pipe."""
 
-    def __init__(self, context: SpawnContext, task: Callable[[list[Any]], list[Any]]) -> None:
+    def __init__(
+        self,
+        context: SpawnContext,
+        task: Callable[[list[Any]], list[Any]],
+        prepare: Callable[[], None] | None,
+    ) -> None:
         self.pipe: Connection
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=serve, args=(theirs, task), daemon=True)
+        self.process = context.Process(target=serve, args=(theirs, task, prepare), daemon=True)
         self.process.start()
         theirs.close()  # so that its end is the only one, and its death is an end of file here
         self.memory = psutil.Process(self.process.pid)
@@ -113,6 +118,8 @@ class Crew:
         Items to a call of the task; None for all of a chunk.
     lost
         Makes the result of an item that is lost.
+    prepare
+        Called once in each worker before its first item.
     """
 
     def __init__(
@@ -124,8 +131,10 @@ class Crew:
         step: int | None,
         lost: Callable[[Any, Loss], Any] | None,
         limits: Limits | None,
+        prepare: Callable[[], None] | None = None,
     ) -> None:
         self._context, self._task, self._jobs, self._step = context, task, jobs, step
+        self._prepare = prepare
         self._lost, self._limits = lost, limits or Limits()
         self._workers: list[_Worker] = []
         self._todo: deque[_Piece] = deque()
@@ -193,7 +202,7 @@ class Crew:
         """Give pieces to workers that have none; new workers come as there is work for them."""
         idle = [worker for worker in self._workers if worker.piece is None]
         while len(idle) < len(self._todo) and len(self._workers) < self._jobs:
-            self._workers.append(_Worker(self._context, self._task))
+            self._workers.append(_Worker(self._context, self._task, self._prepare))
             idle.append(self._workers[-1])
         for worker in idle:
             if worker.ready and self._todo:

@@ -161,6 +161,7 @@ def _pass(
         one_by_one=True,
         lost=_lost_frame,
         limits=limits,
+        prepare=load_what_measures,
         cluster=cluster,
     )
     with closing(batches):
@@ -249,6 +250,17 @@ def _waiting(logbook: Logbook, settings: Settings, *, again: bool) -> Iterator[W
 def crop_side_px(settings: Settings) -> int:
     """The side of the pictures of focus areas, px."""
     return min(LARGEST_PICTURE_PX, int(settings.focus_picture_px))
+
+
+def load_what_measures() -> None:
+    """Load decoders, filters and the network, so that the first frame's time does not pay for them."""
+    import numpy as np
+
+    from auditor.focus import ring_spectrum  # noqa: F401
+    from auditor.focus.frame_measurement import measure_frame
+    from auditor.readers import pixels  # noqa: F401
+
+    measure_frame(np.full((64, 64), 128, np.uint8), [], magnified=1.0, iso=None)
 
 
 def measure_chunk(frames: list[WaitingFrame], *, crop_px: int | None = None) -> list[Measured | Failed]:

@@ -21,22 +21,20 @@ _PR_SET_PDEATHSIG = 1
 """Of prctl(2): the signal that Linux sends when the parent ends."""
 
 
-def serve(pipe: Connection, task: Callable[[list[Any]], list[Any]]) -> None:
+def serve(
+    pipe: Connection, task: Callable[[list[Any]], list[Any]], prepare: Callable[[], None] | None
+) -> None:
     """Answer what comes through the pipe until it is closed.
 
-    Each message is a list of items and how many of them go to one call; each call is answered with (False,
-    results), or with (True, error) where the task raises.
-
-    Parameters
-    ----------
-    pipe
-        To the process that hands out work.
-    task
-        From items to their results.
+    First `prepare` loads what the task needs, so that no item's time pays for it. Each message is a list of
+    items and how many of them go to one call; each call is answered with (False, results), or with
+    (True, error) where the task raises.
     """
     # Ctrl-C is for the process that writes: it hands over what is done, and ends the workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     _end_with_parent()
+    if prepare is not None:
+        prepare()
     pipe.send(READY)
     with suppress(EOFError, OSError):  # the other end is gone
         while True:

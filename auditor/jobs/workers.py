@@ -33,6 +33,7 @@ def run(
     lost: Callable[[Item, Loss], Result] | None = None,
     one_by_one: bool = False,
     limits: Limits | None = None,
+    prepare: Callable[[], None] | None = None,
     cluster: str | None = None,
 ) -> Generator[list[Result], None, None]:
     """Results of `task` on chunks of items, in the order of the items; with `one_by_one` as they are done.
@@ -60,6 +61,8 @@ def run(
         may crash.
     limits
         What an item may take.
+    prepare
+        Called once in each worker before its first item, outside the limits.
     cluster
         The address of a Dask scheduler whose workers do it instead. They keep limits of their own.
 
@@ -90,7 +93,8 @@ def run(
         return
     # "spawn" everywhere: a forked copy of a process that holds an open database is a trap.
     context = multiprocessing.get_context("spawn")
-    with Crew(context, task, jobs=jobs, step=1 if one_by_one else None, lost=lost, limits=limits) as crew:
+    step = 1 if one_by_one else None
+    with Crew(context, task, jobs=jobs, step=step, lost=lost, limits=limits, prepare=prepare) as crew:
         yield from crew.results(chunks)
 
 

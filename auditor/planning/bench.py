@@ -85,6 +85,14 @@ class Shot:
         return self.mtf50 * self.kit.focal_length_mm / self.kit.pixel_pitch_um
 
 
+@dataclass(frozen=True, slots=True)
+class NoShot:
+    """A photograph that could not be used."""
+
+    path: str
+    reason: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitBench:
     """The shots of one kit."""
@@ -151,14 +159,28 @@ def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
         Each kit with what it resolves, each converter against the bare lens, and files that could not be
         used.
     """
-    shots, failures = [], []
-    for path in paths:
-        try:
-            shots.append(measure_shot(path, region))
-        except UnreadableFileError as error:
-            failures.append((str(path), error.reason))
-        except ValueError as error:
-            failures.append((str(path), str(error)))
+    return summed_up(measured_shot(path, region) for path in paths)
+
+
+def measured_shot(path: Path, region: Region | None = None) -> Shot | NoShot:
+    """Measure one photograph, or say why it cannot be."""
+    try:
+        return measure_shot(path, region)
+    except UnreadableFileError as error:
+        return NoShot(str(path), error.reason)
+    except ValueError as error:
+        return NoShot(str(path), str(error))
+
+
+def summed_up(results: Iterable[Shot | NoShot]) -> Bench:
+    """What photographs of a target say together."""
+    shots: list[Shot] = []
+    failures: list[tuple[str, str]] = []
+    for result in results:
+        if isinstance(result, Shot):
+            shots.append(result)
+        else:
+            failures.append((result.path, result.reason))
     kits = _by_kit(_named(shots))
     return Bench(
         kits=kits,

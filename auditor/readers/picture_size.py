@@ -7,12 +7,13 @@ drawn over a thousand times.
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from auditor.errors import CorruptFileError, IncompleteFileError
+from auditor.errors import CorruptFileError, IncompleteFileError, debugging
 from auditor.file_names import as_path
 
 if TYPE_CHECKING:
@@ -118,11 +119,14 @@ def opened_by_pillow(path: str) -> Iterator[Image]:
     kept_px, kept_limits = Image.MAX_IMAGE_PIXELS, pillow_heif.options.DISABLE_SECURITY_LIMITS
     Image.MAX_IMAGE_PIXELS = None
     try:
-        with Image.open(as_path(path)) as picture:
-            check_size(path, *picture.size, size_bytes)
-            if picture.width * picture.height > _LIBHEIF_REFUSES_PX:
-                pillow_heif.options.DISABLE_SECURITY_LIMITS = True
-            yield picture
+        with warnings.catch_warnings():
+            if not debugging():  # Pillow prints what it thinks of damaged files
+                warnings.simplefilter("ignore")
+            with Image.open(as_path(path)) as picture:
+                check_size(path, *picture.size, size_bytes)
+                if picture.width * picture.height > _LIBHEIF_REFUSES_PX:
+                    pillow_heif.options.DISABLE_SECURITY_LIMITS = True
+                yield picture
     finally:
         Image.MAX_IMAGE_PIXELS = kept_px
         pillow_heif.options.DISABLE_SECURITY_LIMITS = kept_limits

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import Literal
 
 from auditor.store.logbook import Logbook
+from auditor.store.of_trip import OF_TRIP, asked_of
 
 Grouping = Literal["burst", "scene"]
 
@@ -25,8 +26,7 @@ SELECT frame_id FROM (
     WHERE {among})
 WHERE place <= :at_most ORDER BY taken_at, frame_id
 """
-_HITS = """NOT i.excluded AND m.burst_id IS NOT NULL AND (:trip IS NULL OR m.trip_id = :trip)
-        AND i.frame_id IN (SELECT frame_id FROM verdicts WHERE verdict = 'hit')"""
+_HITS = f"NOT i.excluded AND m.burst_id IS NOT NULL AND {OF_TRIP} AND v.verdict = 'hit'"
 _GIVEN = "i.frame_id IN (SELECT value FROM json_each(:frame_ids))"
 
 
@@ -75,5 +75,6 @@ def best_hits(logbook: Logbook, trip_id: int | None = None) -> list[int]:
     list of int
         Ids of frames, in order of time.
     """
-    rows = logbook.query(_BEST.format(per="burst", among=_HITS), {"trip": trip_id, "at_most": 1})
+    sql = asked_of(_BEST.format(per="burst", among=_HITS), trip_id)
+    rows = logbook.query(sql, {"trip": trip_id, "at_most": 1})
     return [row[0] for row in rows]

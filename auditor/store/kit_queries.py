@@ -10,10 +10,10 @@ from typing import Any
 
 from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
+from auditor.store.of_trip import OF_TRIP, asked_of
 
 Row = dict[str, Any]
 
-_OF_TRIP = "(:trip IS NULL OR m.trip_id = :trip)"
 
 _KITS = """
 SELECT k.kit_id, k.kit_name, k.body_make, k.body_model, k.body_serial, k.lens_name, k.converter_factor,
@@ -74,15 +74,15 @@ FROM (
                AND f.exposure_time_s > 0, 0) AS compared
     FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
     LEFT JOIN membership AS m USING (frame_id)
-    WHERE NOT i.excluded AND {_OF_TRIP}
-) GROUP BY kit_id, encounter_id
+    WHERE NOT i.excluded AND {OF_TRIP}
+) GROUP BY kit_id, encounter_id ORDER BY kit_id, encounter_id
 """
 _BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
 _LIGHT = f"""
 SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value_ev,
        iif(i.light_value_ev IS NULL, NULL, f.auto_iso), f.exposure_time_s
 FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
-WHERE NOT i.excluded AND {_OF_TRIP}
+WHERE NOT i.excluded AND {OF_TRIP}
 """
 # A body's Auto-ISO stopped at its limit where its highest value of all trips comes up in several
 # encounters, though the light was not the same.
@@ -105,7 +105,7 @@ SELECT i.kit_id, m.scene_id, m.encounter_id, r.noise,
        r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, r.system_sigma_px, i.light_value_ev
 FROM readings AS r JOIN inferred AS i USING (frame_id) JOIN membership AS m USING (frame_id)
 WHERE r.system_sigma_px > 0 AND i.pixel_pitch_um > 0 AND i.focal_length_mm > 0 AND NOT i.excluded
-  AND {_OF_TRIP}
+  AND {OF_TRIP}
 """
 _BURSTS = """
 SELECT i.kit_id, k.kit_name, m.burst_id, m.encounter_id, min(i.taken_at) AS first_at, count(*) AS frames,
@@ -128,7 +128,7 @@ SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames
        count({HIT_PROBABILITY}) AS weighed, total({HIT_PROBABILITY}) AS likely_hits
 FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{words}}
-WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {_OF_TRIP}
+WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {OF_TRIP}
 GROUP BY {{kit}}, band, m.encounter_id ORDER BY 1, 2 NULLS LAST, 3
 """
 _JUDGED_OF_ALL_TRIPS = f"""
@@ -188,7 +188,9 @@ def encounters(
         Column names, then rows in order of kit and encounter.
     """
     low, high = near_reciprocal
-    cursor = logbook.connection.execute(_ENCOUNTERS, {"trip": trip_id, "low": low, "high": high})
+    cursor = logbook.connection.execute(
+        asked_of(_ENCOUNTERS, trip_id), {"trip": trip_id, "low": low, "high": high}
+    )
     cursor.row_factory = None
     return [column[0] for column in cursor.description], cursor.fetchall()
 
@@ -317,7 +319,7 @@ def rates_by(
     # Not every SQLite is built with these.
     connection.create_function("floor", 1, lambda x: None if x is None else math.floor(x), deterministic=True)
     connection.create_function("log2", 1, lambda x: math.log2(x) if x else None, deterministic=True)
-    sql = _RATES.format(
+    sql = asked_of(_RATES, trip_id).format(
         kit="NULL" if across_kits else "k.kit_name",
         band=_BANDS[band],
         words="LEFT JOIN json_each(f.keywords) AS word" if band == "keyword" else "",
@@ -373,7 +375,7 @@ def rated_otherwise(logbook: Logbook, liked_from: int) -> list[Row]:
 
 def _numbers(logbook: Logbook, sql: str, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     """Rows as plain tuples of numbers: a million of them stay under 100 MiB in one array."""
-    cursor = logbook.connection.execute(sql, {"trip": trip_id})
+    cursor = logbook.connection.execute(asked_of(sql, trip_id), {"trip": trip_id})
     cursor.row_factory = None
     for row in cursor:
         yield tuple(math.nan if value is None else value for value in row)

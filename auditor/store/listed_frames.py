@@ -7,15 +7,15 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from auditor.store.logbook import Logbook
+from auditor.store.of_trip import OF_TRIP, asked_of
 
-_OF_TRIP = "(:trip IS NULL OR m.trip_id = :trip)"
 # The newest trip comes first, and within it the most blurred: those are what one looks for.
 _PICK = f"""
 SELECT i.frame_id, i.frame_id IN (SELECT value FROM json_each(:best)) AS best
 FROM inferred AS i LEFT JOIN membership AS m USING (frame_id) LEFT JOIN readings AS r USING (frame_id)
 LEFT JOIN (SELECT trip_id, max(taken_at) AS last_at FROM membership JOIN inferred USING (frame_id)
            GROUP BY trip_id) AS t USING (trip_id)
-WHERE NOT i.excluded AND {_OF_TRIP}
+WHERE NOT i.excluded AND {OF_TRIP}
 ORDER BY i.flags <> '[]' DESC, best DESC, t.last_at DESC,
          iif(i.flags <> '[]', r.system_sigma_px, NULL) DESC, i.taken_at, i.frame_id
 LIMIT :most
@@ -24,7 +24,7 @@ _COUNT = f"""
 SELECT count(*) AS frames, coalesce(sum(i.flags <> '[]'), 0) AS flagged,
        coalesce(sum(i.taken_at IS NULL), 0) AS without_time, min(i.taken_at) AS first_at,
        max(i.taken_at) AS last_at
-FROM inferred AS i LEFT JOIN membership AS m USING (frame_id) WHERE NOT i.excluded AND {_OF_TRIP}
+FROM inferred AS i LEFT JOIN membership AS m USING (frame_id) WHERE NOT i.excluded AND {OF_TRIP}
 """
 _BURSTS = """
 SELECT burst_id, count(*) AS frames FROM membership WHERE burst_id IN (SELECT value FROM json_each(?))
@@ -61,7 +61,7 @@ def picked(logbook: Logbook, trip_id: int | None, *, best: Collection[int], most
         At most `most`.
     """
     parameters = {"trip": trip_id, "most": most, "best": json.dumps(sorted(best))}
-    return [row["frame_id"] for row in logbook.query(_PICK, parameters)]
+    return [row["frame_id"] for row in logbook.query(asked_of(_PICK, trip_id), parameters)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +89,7 @@ def counts(logbook: Logbook, trip_id: int | None) -> FrameCounts:
     FrameCounts
         Counts, and when the first and the last was taken.
     """
-    return FrameCounts(**logbook.query(_COUNT, {"trip": trip_id})[0])
+    return FrameCounts(**logbook.query(asked_of(_COUNT, trip_id), {"trip": trip_id})[0])
 
 
 def burst_sizes(logbook: Logbook, burst_ids: Collection[int]) -> dict[int, int]:

@@ -10,6 +10,7 @@ from typing import Any
 from auditor.errors import CONTENT_FAILURES
 from auditor.records import FocusArea
 from auditor.store.logbook import Logbook
+from auditor.store.of_trip import OF_TRIP, asked_of
 
 _CHUNK = 500
 
@@ -110,7 +111,7 @@ SELECT i.kit_id, count(*) AS frames,
            SELECT 1 FROM files AS o WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
              AND (o.path, o.size_bytes, o.modified_at) NOT IN {_FAILED})) AS waiting
 FROM inferred AS i LEFT JOIN readings AS r USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
-WHERE NOT i.excluded AND (:trip IS NULL OR m.trip_id = :trip) GROUP BY i.kit_id ORDER BY i.kit_id
+WHERE NOT i.excluded AND {OF_TRIP} GROUP BY i.kit_id ORDER BY i.kit_id
 """
 _NOT_TRIED = f"""
 SELECT count(*) FROM files AS p WHERE present = 1 AND role <> 'sidecar' AND frame_id IS NOT NULL
@@ -179,7 +180,7 @@ def waiting_by_kit(logbook: Logbook, trip_id: int | None, *, auditor_version: st
         kit_id, frames, waiting; of one trip, or of all where `trip_id` is None.
     """
     asked = _failed(auditor_version, False) | {"trip": trip_id}
-    return [dict(row) for row in logbook.query(_WAITING_BY_KIT, asked)]
+    return [dict(row) for row in logbook.query(asked_of(_WAITING_BY_KIT, trip_id), asked)]
 
 
 def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:

@@ -16,7 +16,11 @@ WINDOW = 1000
 """Rows asked for at once; where one of them cannot be read, they are asked for in halves."""
 FARTHEST = 4
 """Where the last row cannot be found, rows are looked for up to so many times the last that was."""
-NOT_COPIED = ("_sqlite_migrations", "touched")
+NOT_COPIED = (
+    "_sqlite_migrations", "touched", "inferred", "membership", "bursts", "scenes", "encounters", "trips",
+    "verdicts", "camera_blur", "scene_blur",
+)  # fmt: skip
+"""What follows from frames is made anew: a part of it would contradict the rest."""
 
 
 @dataclass(frozen=True, slots=True)

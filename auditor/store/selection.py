@@ -10,6 +10,7 @@ from auditor.records import KitIdentity
 from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import Facts, FactsTable, FrameFacts, columns_of, facts_from, table_in_parts
 from auditor.store.logbook import Logbook
+from auditor.store.of_trip import OF_TRIP, asked_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -253,10 +254,10 @@ def days(logbook: Logbook, trip_id: int | None = None) -> list[str]:
     list[str]
         As 2026-04-18.
     """
-    sql = """SELECT DISTINCT substr(i.taken_at, 1, 10) FROM inferred AS i
-             LEFT JOIN membership AS m USING (frame_id)
-             WHERE i.taken_at IS NOT NULL AND (:trip IS NULL OR m.trip_id = :trip) ORDER BY 1"""
-    return [row[0] for row in logbook.query(sql, {"trip": trip_id})]
+    sql = f"""SELECT DISTINCT substr(i.taken_at, 1, 10) FROM inferred AS i
+              LEFT JOIN membership AS m USING (frame_id)
+              WHERE i.taken_at IS NOT NULL AND {OF_TRIP} ORDER BY 1"""
+    return [row[0] for row in logbook.query(asked_of(sql, trip_id), {"trip": trip_id})]
 
 
 def scene_exists(logbook: Logbook, scene_id: int) -> bool:
@@ -278,7 +279,8 @@ def scene_exists(logbook: Logbook, scene_id: int) -> bool:
 
 def converter_factors(logbook: Logbook) -> list[float]:
     """Factors of converters that frames were taken with, 1.0 for none; unknown ones are left out."""
-    sql = "SELECT DISTINCT converter_factor FROM inferred WHERE converter_factor IS NOT NULL ORDER BY 1"
+    sql = """SELECT DISTINCT k.converter_factor FROM kits AS k WHERE k.converter_factor IS NOT NULL
+             AND EXISTS (SELECT 1 FROM inferred AS i WHERE i.kit_id = k.kit_id) ORDER BY 1"""
     return [row[0] for row in logbook.query(sql)]
 
 

@@ -120,3 +120,14 @@ def test_a_large_format_scan_is_read(tmp_path: Path, name: str) -> None:
     luma = decode(str(path)).luma
     assert luma.shape == grey.shape
     assert abs(float(luma[:640, :640].mean()) - float(grey[:640, :640].mean())) < 2
+
+
+def test_a_damaged_picture_says_nothing_past_the_auditor(tmp_path: Path) -> None:
+    """Pillow warns of a tag that leads outside the file; tests turn warnings into errors."""
+    file = io.BytesIO()
+    Image.fromarray(np.arange(4096, dtype=np.uint8).reshape(64, 64)).save(file, "TIFF")
+    data = bytearray(file.getvalue())
+    table = int.from_bytes(data[4:8], "little")
+    data[table + 2 : table + 14] = struct.pack("<HHII", 700, 1, 60_000, 5_000)
+    reason = refused(tmp_path, bytes(data), "damaged.tif")
+    assert "Tag data" not in reason

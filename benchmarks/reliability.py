@@ -1,0 +1,336 @@
+"""Faults put in, and what they cost; writes docs/reliability.md.
+
+    python benchmarks/reliability.py --kills 200 --mutated 2000 --logbooks 60
+
+Everything is counted on runs of the program itself: runs killed at random moments, decoders that crash,
+hang and grow, Ctrl-C, mutated pictures, files that state more than they hold, logbooks cut short.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import platform
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from datetime import date
+from importlib.metadata import version
+from pathlib import Path
+from statistics import median
+from unittest import mock
+
+import numpy as np
+import psutil
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from auditor.errors import AuditorError, LogbookError, UnreadableFileError
+from auditor.jobs import measure as measuring
+from auditor.jobs import workers
+from auditor.jobs.crew import Limits, Loss
+from auditor.jobs.measure import measure
+from auditor.jobs.scan import scan
+from auditor.readers.pixels import decode
+from auditor.settings import Settings
+from auditor.store.logbook import open_logbook
+from auditor.store.repair import repair
+from tests.faults import harmful, killing
+from tests.faults.test_bombs import drawn_over, jpeg, stating
+from tests.readers.mutation import mutated
+
+ROOT = Path(__file__).resolve().parents[1]
+PAGE = ROOT / "docs" / "reliability.md"
+TEMPLATE = Path(__file__).with_name("reliability_page.md")
+FRAMES = killing.FRAMES
+LIMITS = Settings(file_longest_s=8, file_memory_gib=1)
+HARMS = ("CRASH", "ABORT", "LEAVE", "HANG", "GROW")
+PEAK_UNIT = 1024 if platform.system() == "Linux" else 1
+
+
+def card(folder: Path, names: list[str]) -> Path:
+    folder.mkdir(parents=True)
+    for name, frame in zip(names, FRAMES, strict=False):
+        shutil.copy2(frame, folder / name)
+    return folder
+
+
+def kills(number: int, place: Path) -> list[str]:
+    """Runs killed at random moments, then finished."""
+    whole, took_s = killing.undisturbed(place / "whole")
+    lost = 0
+    for seed in range(number):
+        here = place / f"{seed}"
+        try:
+            lost += killing.killed_and_finished(here, seed, took_s) != whole
+        except AssertionError as error:
+            print(seed, error, file=sys.stderr)
+            lost += 1
+        shutil.rmtree(here)
+    return [
+        "| killed (SIGKILL) at a random moment of scan, measure, report and handing over, then finished "
+        f"| {number} | {number - lost} | {lost} |"
+    ]
+
+
+def logbooks(number: int, place: Path) -> list[str]:
+    """Logbooks cut short or overwritten: told in one line, then saved and scanned anew."""
+    source = place / "logbook.sqlite"
+    folder = card(place / "card", [frame.name for frame in FRAMES[:20]])
+    scan(source, [folder], Settings())
+    with open_logbook(source) as book:
+        book.query("PRAGMA wal_checkpoint(TRUNCATE)")
+    data, told, nothing, back, kept = source.read_bytes(), 0, 0, 0, []
+    for seed in range(number):
+        chance = random.Random(seed)
+        broken = place / "broken.sqlite"
+        cut = bytearray(data)
+        if seed % 2:
+            del cut[chance.randrange(4096, len(cut)) :]
+        else:
+            at = chance.randrange(4096, len(cut) - 4096)
+            cut[at : at + 4096] = chance.randbytes(4096)
+        broken.write_bytes(cut)
+        code, said = killing.run(["check", "--logbook", str(broken)])
+        told += "Traceback" not in said and (code == 1 or not seed % 2)
+        new = place / f"new{seed}.sqlite"
+        try:
+            saved = repair(broken, new)
+        except LogbookError:
+            nothing += 1
+        else:
+            kept.append(next(row.rows for row in saved if row.table == "frames") / 20)
+        scan(new, [folder], Settings())
+        with open_logbook(new) as book:
+            back += len(book.query("SELECT 1 FROM frame_facts WHERE path IS NOT NULL")) == 20
+        new.unlink()
+    return [
+        "| logbook cut short, or a page of it overwritten: one line, no traceback "
+        f"| {number} | {told} | {number - told} |",
+        f"| the same, saved with --repair (median {100 * median(kept):.0f} % of frames) or begun anew "
+        f"({nothing}), and scanned: all frames back | {number} | {back} | {number - back} |",
+    ]
+
+
+def decoders(place: Path) -> list[str]:
+    """What each kind of harmful decoder costs."""
+    lines = []
+    for jobs in (1, 2):
+        for harm in HARMS:
+            here = place / f"{harm.lower()}{jobs}"
+            folder = card(here / "card", [f"A{number}.JPG" for number in range(8)] + [f"A3_{harm}.JPG"])
+            scan(here / "logbook.sqlite", [folder], Settings())
+            with (
+                mock.patch.object(measuring, "measure_chunk", harmful.measured),
+                open_logbook(here / "logbook.sqlite") as book,
+            ):
+                began = time.monotonic()
+                outcome = measure(book, LIMITS, jobs=jobs)
+                took_s = time.monotonic() - began
+            (reason,) = [reason for _path, reason in outcome.unreadable]
+            left = len(workers_of(os.getpid()))
+            lines.append(
+                f"| {harm.lower()} | {jobs} | {outcome.measured} of 8 | 1: {reason} "
+                f"| {took_s:.1f} s | {left} |"
+            )
+    return lines
+
+
+def workers_of(pid: int) -> list[psutil.Process]:
+    children = psutil.Process(pid).children(recursive=True)
+    return [child for child in children if "spawn_main" in " ".join(child.cmdline())]
+
+
+def stopped(place: Path, number: int, how: signal.Signals) -> tuple[list[float], int, int]:
+    """Runs stopped while they measure: seconds to their end with their workers; frames kept and lost."""
+    ends_s, kept, lost = [], 0, 0
+    for run in range(number):
+        here = place / f"{how.name}{run}"
+        folder = card(here / "card", [f"A{number}.JPG" for number in range(20)])
+        scan(here / "logbook.sqlite", [folder], Settings())
+        words = ["measure", "--logbook", str(here / "logbook.sqlite"), "--jobs", "2"]
+        process = subprocess.Popen(
+            [sys.executable, "-m", "tests.faults.harmful", *words], cwd=ROOT, stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE, env=dict(os.environ, HARMFUL_SLOW_S="0.3"),
+        )  # fmt: skip
+        while not readings(here):
+            time.sleep(0.05)
+        own = workers_of(process.pid)
+        began = time.monotonic()
+        process.send_signal(how)
+        process.communicate()
+        psutil.wait_procs(own, timeout=30)
+        ends_s.append(time.monotonic() - began)
+        done = readings(here)
+        with open_logbook(here / "logbook.sqlite") as book:
+            lost += 20 - done - measure(book).measured
+        kept += done
+    return ends_s, kept, lost
+
+
+def readings(place: Path) -> int:
+    with open_logbook(place / "logbook.sqlite") as book:
+        return len(book.query("SELECT 1 FROM readings"))
+
+
+def picture(kind: str) -> bytes:
+    from PIL import Image
+
+    noise = np.random.default_rng(7).integers(0, 255, (600, 800, 3), dtype=np.uint8)
+    file = io.BytesIO()
+    if kind == "HEIF":
+        import pillow_heif
+
+        pillow_heif.register_heif_opener()
+    options: dict[str, object] = {"compression": "tiff_lzw"} if kind == "TIFF" else {"quality": 60}
+    if kind == "progressive JPEG":
+        options["progressive"] = True
+    Image.fromarray(noise // 2 + 60).save(file, kind.split()[-1], **options)
+    return file.getvalue()
+
+
+def tried(paths: list[str]) -> list[tuple[str, str, float, float]]:
+    """Path, how decoding ended, seconds, and the most memory that the worker took so far, MiB."""
+    import resource
+
+    results = []
+    for path in paths:
+        began = time.monotonic()
+        try:
+            decode(path)
+            ended = "decoded"
+        except UnreadableFileError as error:
+            ended = type(error).__name__
+        except Exception as error:  # noqa: BLE001 - counted: there must be none
+            ended = f"OTHER {error!r}"
+        peak_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * PEAK_UNIT / 2**20
+        results.append((path, ended, time.monotonic() - began, peak_mib))
+    return results
+
+
+def lost_picture(path: str, loss: Loss) -> tuple[str, str, float, float]:
+    return path, f"LOST {loss}", 0.0, 0.0
+
+
+def pictures(number: int, place: Path) -> list[str]:
+    """Mutated pictures decoded in workers, as measuring does it."""
+    lines = []
+    endings = {"JPEG": "jpg", "progressive JPEG": "jpg", "TIFF": "tif", "HEIF": "heic"}
+    for kind, ending in endings.items():
+        here, data = place / kind, picture(kind)
+        here.mkdir(parents=True)
+        chance = random.Random(kind)
+        paths = []
+        for count in range(number // len(endings)):
+            paths.append(str(here / f"{count}.{ending}"))
+            Path(paths[-1]).write_bytes(mutated(data, chance))
+        ended: Counter[str] = Counter()
+        slowest_s = peak_mib = 0.0
+        batches = workers.run(
+            tried, paths, jobs=2, chunk=8, one_by_one=True, lost=lost_picture, limits=Limits(longest_s=60)
+        )
+        for batch in batches:
+            for _path, how, took_s, peak in batch:
+                ended[how.split()[0]] += 1
+                slowest_s, peak_mib = max(slowest_s, took_s), max(peak_mib, peak)
+        refused = len(paths) - ended["decoded"] - ended["OTHER"] - ended["LOST"]
+        lines.append(
+            f"| {kind} | {len(paths)} | {ended['decoded']} | {refused} | {ended['OTHER']} "
+            f"| {ended['LOST']} | {slowest_s:.2f} s | {peak_mib:.0f} MiB |"
+        )
+    return lines
+
+
+def bombs(place: Path) -> list[str]:
+    lines = []
+    small = jpeg(8, 8)
+    made: dict[str, bytes] = {
+        "a JPEG drawn over 1,000 times": drawn_over(1000),
+        "a header that states 20,000 x 20,000 px": stating(small, 20_000, 20_000),
+        "a header that states 30,000 x 30,000 px": stating(small, 30_000, 30_000),
+    }
+    for what, data in made.items():
+        path = place / "bomb.jpg"
+        path.write_bytes(data)
+        began = time.monotonic()
+        try:
+            decode(str(path))
+            said = "decoded"
+        except AuditorError as error:
+            said = str(error).partition(": ")[2]
+        lines.append(f"| {what} | {len(data):,} | {said} | {1000 * (time.monotonic() - began):.0f} ms |")
+    return lines
+
+
+def rates(place: Path) -> str:
+    """Frames measured a second with one worker and with two, the start of workers left out."""
+    per_s = {}
+    for jobs in (1, 2):
+        here = place / f"rate{jobs}"
+        folder = card(here / "card", [frame.name for frame in FRAMES])
+        scan(here / "logbook.sqlite", [folder], Settings())
+        times: list[float] = []
+
+        def note(_done: int, times: list[float] = times) -> None:
+            times.append(time.monotonic())
+
+        with open_logbook(here / "logbook.sqlite") as book:
+            done = measure(book, jobs=jobs, progress=note).measured
+        per_s[jobs] = (done - 4) / (times[-1] - times[0])
+    return f"{per_s[2] / per_s[1]:.2f}"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("--kills", type=int, default=200)
+    parser.add_argument("--mutated", type=int, default=2000)
+    parser.add_argument("--logbooks", type=int, default=60)
+    parser.add_argument("--stops", type=int, default=10)
+    given = parser.parse_args()
+    if not FRAMES:
+        sys.exit("sample_images/ is missing: make sample")
+    load = os.getloadavg()[1]
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder)
+        (place / "bombs").mkdir()
+        (place / "books").mkdir()
+        bomb_lines = bombs(place / "bombs")
+        decoder_lines = decoders(place / "decoders")
+        asked_s, kept, lost = stopped(place / "stops", given.stops, signal.SIGINT)
+        killed_s, _kept, killed_lost = stopped(place / "stops", given.stops, signal.SIGKILL)
+        picture_lines = pictures(given.mutated, place / "pictures")
+        fault_lines = logbooks(given.logbooks, place / "books")
+        fault_lines = kills(given.kills, place / "kills") + fault_lines
+        ratio = rates(place / "rates")
+    PAGE.write_text(
+        TEMPLATE.read_text(encoding="utf-8").format(
+            options=" ".join(f"--{name} {value}" for name, value in vars(given).items()),
+            day=date.today().isoformat(),
+            machine=f"{platform.system()}, Python {platform.python_version()}, {os.cpu_count()} cores",
+            load=f"{load:.0f}",
+            libraries=", ".join(
+                f"{name} {version(name)}" for name in ("simplejpeg", "pillow", "pillow-heif")
+            ),
+            faults="\n".join(fault_lines),
+            limits=f"{LIMITS.file_longest_s:g} s and {LIMITS.file_memory_gib:g} GiB",
+            decoders="\n".join(decoder_lines),
+            stops=given.stops,
+            asked=f"{median(asked_s):.1f} s | {max(asked_s):.1f} s | {kept} | {lost}",
+            killed=f"{median(killed_s):.1f} s | {max(killed_s):.1f} s | | {killed_lost}",
+            pictures="\n".join(picture_lines),
+            bombs="\n".join(bomb_lines),
+            ratio=ratio,
+        ),
+        encoding="utf-8",
+    )
+    print(PAGE)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,90 @@
+"""Questions about one trip go by an index: none reads through the frames of all trips.
+
+The plans are SQLite's own (EXPLAIN QUERY PLAN: "SCAN" reads every row of a table or of an index).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from auditor.analysis.changes import changes
+from auditor.analysis.measuring import measuring
+from auditor.store import bursts, kit_queries, listed_frames, selection, tables
+from auditor.store.best_frames import best_hits
+from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.selection import Selection
+from benchmarks.simulated_logbook import Trip, write
+
+MAY_BE_READ_THROUGH = {
+    "trips", "kits", "k", "unreadable", "settings",
+    "json_each", "flag", "word",  # what is handed in, or one frame holds
+    "camera", "auto", "limits",  # made on the way, of the trip alone
+}  # fmt: skip
+Question = Callable[[Logbook, int], Any]
+QUESTIONS: dict[str, Question] = {
+    "the trip itself": lambda book, trip_id: tables.find_trip(book, str(trip_id)),
+    "frames": lambda book, trip_id: selection.selected_frames(book, Selection(trip_id=trip_id)),
+    "flagged frames": lambda book, trip_id: selection.flagged_frames(
+        book, Selection(trip_id=trip_id), most=20
+    ),
+    "counts of flags": lambda book, trip_id: selection.selected_flag_counts(book, Selection(trip_id=trip_id)),
+    "number of frames": lambda book, trip_id: selection.count_selected(book, Selection(trip_id=trip_id)),
+    "days": selection.days,
+    "converters": lambda book, _trip_id: selection.converter_factors(book),
+    "frames gathered": lambda book, trip_id: kit_queries.encounters(
+        book, trip_id, near_reciprocal=(0.7, 1.4)
+    ),
+    "light": lambda book, trip_id: list(kit_queries.light(book, trip_id)),
+    "detail": lambda book, trip_id: list(kit_queries.measured_detail(book, trip_id)),
+    "rates by light": lambda book, trip_id: kit_queries.rates_by(book, "light", trip_id, across_kits=False),
+    "what waits": measuring,
+    "bursts for hints": bursts.bursts_of_trip,
+    "a fall inside the trip": changes,
+    "frames that a page lists": lambda book, trip_id: listed_frames.picked(book, trip_id, best=(), most=50),
+    "best of bursts": best_hits,
+}
+
+
+@pytest.fixture(scope="module")
+def logbook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logbook]:
+    path: Path = tmp_path_factory.mktemp("plans") / "logbook.sqlite"
+    write(path, Trip(encounters=300))
+    with open_logbook(path) as book:
+        yield book
+
+
+def read_through(logbook: Logbook, ask: Question, trip_id: int) -> list[str]:
+    """The steps in which a question reads every row of something that grows with the frames."""
+    asked: list[str] = []
+    logbook.connection.set_trace_callback(asked.append)
+    try:
+        ask(logbook, trip_id)
+    finally:
+        logbook.connection.set_trace_callback(None)
+    statements = [sql for sql in asked if sql.lstrip().upper().startswith(("SELECT", "WITH"))]
+    assert statements
+    steps = [
+        str(row[3]) for sql in statements for row in logbook.connection.execute(f"EXPLAIN QUERY PLAN {sql}")
+    ]
+    return [
+        step
+        for step in steps
+        if step.startswith("SCAN ") and step.split()[1] not in MAY_BE_READ_THROUGH and "(" not in step
+    ]
+
+
+@pytest.mark.parametrize("what", QUESTIONS)
+def test_a_question_about_one_trip_goes_by_an_index(logbook: Logbook, what: str) -> None:
+    trip_id = tables.trips(logbook)[1].trip_id
+    assert read_through(logbook, QUESTIONS[what], trip_id) == []
+
+
+def test_a_statement_that_reads_everything_is_found_out(logbook: Logbook) -> None:
+    def everything(book: Logbook, _trip_id: int) -> Any:
+        return book.query("SELECT sum(light_value_ev) FROM inferred AS i")
+
+    assert read_through(logbook, everything, 1) == ["SCAN i"]

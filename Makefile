@@ -45,6 +45,8 @@ report: $(VENV)/test
 # The pictures of it that README shows.
 pictures: $(VENV)/browser audit
 	$(BIN)/python docs/images/take.py
+	$(BIN)/python docs/images/first_screens.py
+	$(BIN)/python docs/images/take_desk.py
 
 $(VENV)/pip:
 	$(PYTHON) -m venv $(VENV)

@@ -92,6 +92,10 @@ class WorkerLostError(AuditorError):
     """A process that works for this one ended, and no single file is at fault."""
 
 
+class ClusterError(AuditorError):
+    """Workers on other machines cannot be used."""
+
+
 class SettingsError(AuditorError):
     """auditor.toml says something that cannot be meant."""
 

@@ -2,7 +2,8 @@
 
     python benchmarks/answers.py [--records 300] [--jobs 2]
 
-The records are drawn as `simulated_records` says: not as the fitted model assumes. Seeded."""
+The records are drawn as `simulated_records` and `other_records` say: two random models, neither of them the
+fitted one. Seeded."""
 
 from __future__ import annotations
 
@@ -12,10 +13,11 @@ import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,15 +32,8 @@ from auditor.statistics.hit_model import Arms, fit  # noqa: E402
 from auditor.statistics.likely_loss import Claim, Kit, claims, likely  # noqa: E402
 from auditor.statistics.more_encounters import encounters_to_settle  # noqa: E402
 from auditor.statistics.resolved import resolved_gain  # noqa: E402
-from benchmarks.simulated_records import (  # noqa: E402
-    TRIPS_A_YEAR,
-    Distance,
-    Photographer,
-    Record,
-    blurs,
-    paired,
-    record,
-)
+from benchmarks import other_records, simulated_records  # noqa: E402
+from benchmarks.simulated_records import TRIPS_A_YEAR, Photographer, Record, blurs, record  # noqa: E402
 
 SEED = 20261126
 TRIPS = 24
@@ -46,6 +41,11 @@ YEAR, TWO_YEARS = TRIPS_A_YEAR, 2 * TRIPS_A_YEAR
 HABITS = ((1.0, 0.0), (0.0, 0.8), (1.0, 0.6), (0.6, -0.5))
 """Converter on for far birds, in good light, both, and for far birds in poor light."""
 LOST = (0.0, 0.05, 0.10, 0.20)
+Model = Literal["first", "second"]
+RECORD_OF = {"first": simulated_records.record, "second": other_records.record}
+PAIRED_OF = {"first": simulated_records.paired, "second": other_records.paired}
+APART = 1.5
+"""Spreads of a reading between a hit or a miss and the criterion."""
 DRAWN = "drawn from N(0, 15 points)"
 FIRM = ("fell", "no fall beyond 10 points")
 
@@ -74,21 +74,27 @@ def main() -> None:
     versions = ", ".join(f"{name} {version(name)}" for name in ("numpy", "scipy"))
     print(f"Python {platform.python_version()}, {versions}, seed {SEED}; {given.records} records a row\n")
     with ProcessPoolExecutor(given.jobs) as pool:
-        score(pool, given.records)
-    pairs(given.records)
+        for model in get_args(Model):
+            print(f"records of the {model} random model\n")
+            score(pool, given.records, model)
+            pairs(pool, given.records, model)
+            weighed(pool, given.records, model)
+            print()
+        peeked(pool, given.records)
     without_distance(given.records)
     deleted(given.records // 3)
     detail(given.records // 3)
     speed()
 
 
-def score(pool: ProcessPoolExecutor, records: int) -> None:
+def score(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
     """The record looked at after every trip."""
     told = {
-        loss: list(pool.map(partial(looked_at, loss=loss), range(records), chunksize=10)) for loss in LOST
+        loss: list(pool.map(partial(looked_at, loss=loss, model=model), range(records), chunksize=10))
+        for loss in LOST
     }
     drawn = [drawn_loss(number) for number in range(records)]
-    told_drawn = list(pool.map(looked_at, range(records), drawn, chunksize=10))
+    told_drawn = list(pool.map(partial(looked_at, model=model), range(records), drawn, chunksize=10))
     print("firm words, % of records: fell in one year, in two, at any of 24 looks; no fall the same")
     for loss, rows in told.items():
         cells = [share(said(rows, word, trips)) for word in FIRM for trips in (YEAR, TWO_YEARS, TRIPS)]
@@ -115,18 +121,24 @@ def score(pool: ProcessPoolExecutor, records: int) -> None:
     settled([row for rows in told.values() for row in rows] + told_drawn)
 
 
-def looked_at(number: int, loss: float, distance: Distance | None = None) -> Looks:
+def looked_at(number: int, loss: float, model: Model = "first") -> Looks:
     """What is told after each trip of one record."""
+    drawn = of_number(number, loss, model)
+    return [look(arms_of(drawn.until(trips)), loss) for trips in range(1, TRIPS + 1)]
+
+
+def of_number(number: int, loss: float, model: Model) -> Record:
+    """A record, with habits that differ from number to number."""
     far, bright = HABITS[number % 4]
     who = Photographer(
         loss=loss,
         far=far,
         bright=bright,
         hides=(0.0, 0.25, 0.5)[number % 3],
-        distance=distance or ("always", "partly")[number // 4 % 2],
+        distance=("always", "partly")[number // 4 % 2],
     )
-    drawn = record(who, np.random.default_rng([SEED, number, round(1000 * loss) % 997]))
-    return [look(arms_of(drawn.until(trips)), loss) for trips in range(1, TRIPS + 1)]
+    chance = np.random.default_rng([SEED, number, round(1000 * loss) % 997])
+    return RECORD_OF[model](who, chance)
 
 
 def arms_of(drawn: Record) -> Arms:
@@ -197,16 +209,56 @@ def settled(rows: list[Looks]) -> None:
     )
 
 
-def pairs(records: int) -> None:
-    print("12 animals with both kits each, %: fell; probably more than 5 points or surer")
+def pairs(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
+    """An experiment of 12 animals, looked at when it is done."""
+    print("12 animals with both kits each, %: fell; probably more than 5 points or surer; no fall")
     for loss in (0.0, 0.10, 0.20):
-        found = [
-            look(arms_of(paired(loss, np.random.default_rng([SEED, number, 12]))), loss)
-            for number in range(records)
-        ]
-        fell = share(one is not None and one.word == "fell" for one in found)
+        found = list(pool.map(partial(pair, loss=loss, model=model), range(records), chunksize=10))
+        fell, none = (share(one is not None and one.word == word for one in found) for word in FIRM)
         likely_so = share(one is not None and any(c.more for c in one.claims) for one in found)
-        print(f"  loss {100 * loss:2.0f}: {fell}; {likely_so}")
+        print(f"  loss {100 * loss:2.0f}: {fell}; {likely_so}; {none}")
+
+
+def pair(number: int, loss: float, model: Model) -> Look | None:
+    drawn = PAIRED_OF[model](loss, np.random.default_rng([SEED, number, 12]))
+    return look(arms_of(drawn), loss)
+
+
+def weighed(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
+    """Each frame counts by how likely its reading makes it a hit, about a quarter of them unclear."""
+    print("frames weighed by how likely they are hits, after two years, points: loss told; interval holds it")
+    for loss in (0.0, 0.10, 0.20):
+        found = list(pool.map(partial(weighed_look, loss=loss, model=model), range(records), chunksize=10))
+        told = np.mean([-one.gap for one in found if one])
+        print(f"  loss {100 * loss:2.0f}: {100 * told:.1f}; {share(one.holds for one in found if one)} %")
+
+
+def weighed_look(number: int, loss: float, model: Model) -> Look | None:
+    drawn = of_number(number, loss, model).until(TWO_YEARS)
+    chance = np.random.default_rng([SEED, number, 13])
+    frames, hits = drawn.frames.astype(np.int64), drawn.hits.astype(np.int64)
+    arm = np.repeat(np.arange(len(frames)), frames)
+    is_hit = np.arange(len(arm)) - np.repeat(np.cumsum(frames) - frames, frames) < hits[arm]
+    usual = hits.sum() / frames.sum()
+    # Two kinds of reading a spread of 1 apart to either side; their ratio is how likely each is.
+    reading = np.where(is_hit, 1.0, -1.0) * APART + chance.normal(0, 1, len(arm))
+    likely_hit = 1 / (1 + (1 - usual) / usual * np.exp(-2 * APART * reading))
+    return look(replace(arms_of(drawn), hits=np.bincount(arm, likely_hit, len(frames))), loss)
+
+
+def peeked(pool: ProcessPoolExecutor, records: int) -> None:
+    """Looked at after every sitting, some hundred times; only ends of trips count as looks."""
+    told = list(pool.map(peeked_at, range(records), chunksize=5))
+    print(f"looked at after every sitting, no loss: fell at any look {share(told)} %\n")
+
+
+def peeked_at(number: int) -> bool:
+    drawn = of_number(number, 0.0, "first")
+    for sitting in np.unique(drawn.sitting):
+        found = fit(arms_of(drawn.only(drawn.sitting <= sitting)))
+        if found is not None and firm_word(found) == "fell":
+            return True
+    return False
 
 
 def without_distance(records: int) -> None:

@@ -32,11 +32,12 @@ from auditor.focus.sharpness import VERSION  # noqa: E402
 from benchmarks import whole_frames  # noqa: E402
 from benchmarks.focus_scenes import photographs, rendered  # noqa: E402
 from benchmarks.focus_simulator import Camera, camera, developed, kernel  # noqa: E402
+from benchmarks.photograph_roles import of_role  # noqa: E402
 from benchmarks.second_focus import PHOTOGRAPHS  # noqa: E402
 from benchmarks.second_simulator.whole_frame import COLUMNS, ROWS  # noqa: E402
 
 SEED = 20261130
-FRAMES_A_CASE = 12
+FRAMES_A_CASE = 8
 
 Floats = NDArray[Any]
 Chance = np.random.Generator
@@ -102,9 +103,9 @@ def main() -> None:
 
 def coats_of(folder: Path, seed: int) -> list[Floats]:
     """What animals and backgrounds are made of: photographs that training never saw, and drawn scenes."""
-    every_fifth = list(photographs(folder))[::5] if folder.is_dir() else []
-    drawn = list(rendered(24, seed))
-    return [scene.linear for scene in every_fifth] + [scene.linear for scene in drawn]
+    kept = set(of_role((path.stem for path in folder.glob("*.webp")), "score"))
+    unseen = [scene.linear for scene in photographs(folder) if scene.name in kept]
+    return unseen + [scene.linear for scene in rendered(24, seed)]
 
 
 def composed(folder: Path, seed: int, frames_a_case: int, coats: list[Floats]) -> list[dict[str, Any]]:

@@ -29,7 +29,7 @@ from scipy.stats import rankdata
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
-from auditor.focus.sharpness import VERSION, decided, measure, trusted  # noqa: E402
+from auditor.focus.sharpness import VERSION, measure, over  # noqa: E402
 from benchmarks.second_simulator import pieces as simulated  # noqa: E402
 from benchmarks.second_simulator.kernels import MOVED  # noqa: E402
 
@@ -102,7 +102,7 @@ def read(luma: NDArray[np.uint8]) -> dict[str, Any]:
     """What the auditor reads; where it tells nothing, the criterion stands in for the order."""
     reading = measure(luma)
     sigma, low, high = reading.sigma_px, reading.low, reading.high
-    blurred = decided(sigma, low, high, CRITERION_PX) if sigma and low and high and trusted(reading) else None
+    blurred = None if reading.quantiles_px is None else over(reading.quantiles_px, CRITERION_PX)
     return {
         "read_px": CRITERION_PX if sigma is None else sigma,
         "told": sigma is not None,

@@ -30,7 +30,7 @@ sys.path.insert(0, str(PROJECT))
 from auditor.derive.scenes_together import read_together  # noqa: E402
 from auditor.focus.sharpness import VERSION  # noqa: E402
 from auditor.frames.verdicts import judge  # noqa: E402
-from auditor.jobs.measure import measure_chunk  # noqa: E402
+from auditor.jobs.measure import Measured, measure_chunk  # noqa: E402
 from auditor.records import CriterionFacts  # noqa: E402
 from auditor.store.readings import Reading, WaitingFrame  # noqa: E402
 from auditor.store.scene_blur import SceneFrame  # noqa: E402
@@ -142,14 +142,16 @@ def told(number: int, row: dict[str, Any], folder: Path) -> dict[str, Any]:
         recorded_long_px=whole_frame.COLUMNS,
         converter_factor=1.0,
     )
-    (reading,) = measure_chunk([frame])
+    (measured,) = measure_chunk([frame])
+    assert isinstance(measured, Measured), measured
+    reading = measured.result
     assert isinstance(reading, Reading), reading
     judged = judge(reading, FACTS, "silent")
     return row | {
         "reading": reading,
         "verdict": str(judged.verdict),
         "source": judged.source,
-        "why": ", ".join(reading.flags) or reading.kind,
+        "why": str(judged.missing or ", ".join(reading.flags) or reading.kind),
         "sharp": row["sigma_px"] <= CRITERION_PX,
     }
 

@@ -82,12 +82,12 @@ def answers(
         What to say of each kit.
     """
     rows = {kit.kit_id: kit for kit in kits}
-    comparison_of = {one.kit_id: one for one in compared}
-    change_of = {one.kit_id: one for one in changes}
-    found = []
+    comparison_of = {each.kit_id: each for each in compared}
+    change_of = {each.kit_id: each for each in changes}
+    kit_answers = []
     for kit in kits:
         comparison, change = comparison_of.get(kit.kit_id), change_of.get(kit.kit_id)
-        found.append(
+        kit_answers.append(
             KitAnswer(
                 kit=kit,
                 bare=rows.get(comparison.bare_kit_id) if comparison else None,
@@ -98,7 +98,7 @@ def answers(
                 flags=tuple(_flags(comparison, change)),
             )
         )
-    return found
+    return kit_answers
 
 
 def _advice(kit: KitRow, comparison: Comparison | None) -> Advice:

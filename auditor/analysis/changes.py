@@ -67,27 +67,27 @@ def _lowest_stretch(logbook: Logbook, own: list[Row]) -> Change | None:
     """The stretch of one kit, not yet corrected over the kits."""
     from auditor.statistics.change import fall
 
-    found = fall(
+    stretch = fall(
         [burst["hits"] for burst in own],
         [burst["frames"] for burst in own],
         [burst["encounter_id"] for burst in own],
         [[burst["light_ev"]] for burst in own],
     )
-    if found is None:
+    if stretch is None:
         return None
-    kit_id, first, before = own[0]["kit_id"], own[found.first], own[found.first - 1]
+    kit_id, first, before = own[0]["kit_id"], own[stretch.first], own[stretch.first - 1]
     return Change(
         kit_id=kit_id,
         kit_name=own[0]["kit_name"],
         fell=False,
         from_at=first["first_at"],
-        until_at=None if found.after == len(own) else own[found.after]["first_at"],
-        rate_inside=found.rate_inside,
-        rate_outside=found.rate_outside,
-        p_value=found.p_value,
-        bursts=found.bursts,
-        encounters=found.encounters,
-        encounters_inside=found.encounters_inside,
+        until_at=None if stretch.after == len(own) else own[stretch.after]["first_at"],
+        rate_inside=stretch.rate_inside,
+        rate_outside=stretch.rate_outside,
+        p_value=stretch.p_value,
+        bursts=stretch.bursts,
+        encounters=stretch.encounters,
+        encounters_inside=stretch.encounters_inside,
         last_before=kit_queries.file_at_end_of_burst(logbook, before["burst_id"], kit_id, last=True),
         first_inside=kit_queries.file_at_end_of_burst(logbook, first["burst_id"], kit_id, last=False),
     )

@@ -183,12 +183,12 @@ def _used(kits: list[KitFacts], table: KitEncounters) -> list[KitFacts]:
     return [kit for kit in kits if kit.kit_id in used]
 
 
-def comparisons(found: Evidence, settings: Settings | None = None) -> list[Comparison]:
+def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Comparison]:
     """One row a kit that has a converter and a bare kit to be compared with, in order of kits.
 
     Parameters
     ----------
-    found
+    gathered
         Of a trip, or of the whole record.
 
     Returns
@@ -200,18 +200,20 @@ def comparisons(found: Evidence, settings: Settings | None = None) -> list[Compa
     from auditor.statistics.matched import correct
 
     settings = settings or Settings()
-    kits = [(kit, bare) for kit in found.kits if (bare := bare_of(kit, found.kits)) is not None]
-    pairs = [_pair(found.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall) for kit, bare in kits]
+    kits = [(kit, bare) for kit in gathered.kits if (bare := bare_of(kit, gathered.kits)) is not None]
+    pairs = [
+        _pair(gathered.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall) for kit, bare in kits
+    ]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
-    told = losses(found.kit_encounters, kits, settings.least_fall)
-    told_at_shutter = losses(found.kit_encounters, kits, settings.least_fall, with_shutter=True)
+    answers = losses(gathered.kit_encounters, kits, settings.least_fall)
+    told_at_shutter = losses(gathered.kit_encounters, kits, settings.least_fall, with_shutter=True)
     rows = []
     for number, ((kit, bare), pair) in enumerate(zip(kits, pairs, strict=True)):
         matched, deleted = _weakened(total[number], pair, settings.least_fall)
         check = _hits(matched, _not_adjusted_for(pair))
-        hits = _from_record(told[number], check, pair)
-        answer = told[number]
+        hits = _from_record(answers[number], check, pair)
+        answer = answers[number]
         if answer is not None:
             gone = answer.deleted
             deleted = replace(deleted, turned=gone is not None and gone.turned)
@@ -229,25 +231,27 @@ def comparisons(found: Evidence, settings: Settings | None = None) -> list[Compa
                     with_shutter=True,
                 ),
                 deleted=deleted,
-                detail=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain, resolved=True),
-                detail_got=_detail(found.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
+                detail=_detail(
+                    gathered.measured, kit.kit_id, bare.kit_id, settings.worth_gain, resolved=True
+                ),
+                detail_got=_detail(gathered.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
                 optics=expected(bare, kit.converter_factor or 1.0),
                 matched=check,
                 disagree=_disagree(hits, check),
                 trip=None
-                if found.trip_id is None
-                else trip_part(found.kit_encounters, kit, bare, found.trip_id, settings.least_fall),
+                if gathered.trip_id is None
+                else trip_part(gathered.kit_encounters, kit, bare, gathered.trip_id, settings.least_fall),
             )
         )
     return rows
 
 
-def alternatives(found: Evidence) -> list[Alternative]:
+def alternatives(gathered: Evidence) -> list[Alternative]:
     """Kits with a converter against bare kits on a smaller sensor that frame alike.
 
     Parameters
     ----------
-    found
+    gathered
         Of a trip, or of the whole record.
 
     Returns
@@ -258,11 +262,15 @@ def alternatives(found: Evidence) -> list[Alternative]:
     from auditor.statistics.matched import compare
 
     rows = []
-    for kit in found.kits:
-        for other in found.kits:
+    for kit in gathered.kits:
+        for other in gathered.kits:
             if frame_alike(kit, other):
                 clusters = _clusters(
-                    found.kit_encounters, kit.kit_id, other.kit_id, hits="framed_hits", frames="framed_judged"
+                    gathered.kit_encounters,
+                    kit.kit_id,
+                    other.kit_id,
+                    hits="framed_hits",
+                    frames="framed_judged",
                 )
                 rows.append(
                     Alternative(
@@ -271,18 +279,18 @@ def alternatives(found: Evidence) -> list[Alternative]:
                         other_kit_id=other.kit_id,
                         other_kit_name=other.kit_name,
                         hits=_hits(compare(clusters)),
-                        detail=_detail(found.measured, kit.kit_id, other.kit_id, resolved=True),
+                        detail=_detail(gathered.measured, kit.kit_id, other.kit_id, resolved=True),
                     )
                 )
     return rows
 
 
-def by_optics_alone(found: Evidence) -> dict[int, ExpectedGain]:
+def by_optics_alone(gathered: Evidence) -> dict[int, ExpectedGain]:
     """What optics expect of kits with a converter that were never used bare, by kit_id.
 
     Parameters
     ----------
-    found
+    gathered
         Of a trip, or of the whole record.
 
     Returns
@@ -292,9 +300,9 @@ def by_optics_alone(found: Evidence) -> dict[int, ExpectedGain]:
     """
     return {
         kit.kit_id: gain
-        for kit in found.kits
+        for kit in gathered.kits
         if kit.converted
-        and bare_of(kit, found.kits) is None
+        and bare_of(kit, gathered.kits) is None
         and (gain := expected(kit, kit.converter_factor or 1.0)) is not None
     }
 
@@ -305,25 +313,25 @@ def _hits(matched: Matched, not_adjusted_for: tuple[str, ...] = ()) -> HitsCompa
 
 
 def _from_record(
-    told: Answer | None, check: HitsCompared, pair: _Pair, *, with_shutter: bool = False
+    answer: Answer | None, check: HitsCompared, pair: _Pair, *, with_shutter: bool = False
 ) -> HitsCompared:
     """What the model tells, in the form of a comparison; the check alone where it cannot be fitted."""
-    if told is None:
+    if answer is None:
         return check
     known = {
-        "subject size": told.distance_share > 0,
+        "subject size": answer.distance_share > 0,
         "shutter": with_shutter,
         "activity": "activity" in pair.clusters_all.covariates,
     }
     left = {"subject size": "distance to the subject", "activity": "what the animal did"}
     return HitsCompared(
-        difference=-told.loss,
-        low=-told.high,
-        high=-told.low,
-        p_value=told.p_value,
-        outcome=FocusOutcome(told.word),
-        clusters_bare=told.encounters_bare,
-        clusters_treated=told.encounters,
+        difference=-answer.loss,
+        low=-answer.high,
+        high=-answer.low,
+        p_value=answer.p_value,
+        outcome=FocusOutcome(answer.word),
+        clusters_bare=answer.encounters_bare,
+        clusters_treated=answer.encounters,
         matched_share=check.matched_share,
         adjusted_for=("light", *(word for word, is_known in known.items() if is_known)),
         confidence=check.confidence,
@@ -331,7 +339,7 @@ def _from_record(
             "the animal's own size",
             *(left[word] for word, is_known in known.items() if word in left and not is_known),
         ),
-        answer=told,
+        answer=answer,
     )
 
 
@@ -398,7 +406,7 @@ def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
     return ("the animal's own size", *(word for name, word in words.items() if name not in pair.strata))
 
 
-def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, Deleted]:
+def _weakened(matched: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, Deleted]:
     """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
     from auditor.statistics.matched import compare, with_missed
 
@@ -407,7 +415,7 @@ def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, D
         frames=round(pair.deleted[treated].sum()), frames_bare=round(pair.deleted[~treated].sum())
     )
     if not pair.deleted.any():
-        return told, deleted
+        return matched, deleted
     # Gaps of one kit alone may be misses, and those of the other another card: so each by itself too.
     cases = [
         compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
@@ -417,8 +425,8 @@ def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, D
             np.where(treated, pair.deleted, 0.0),
         )
     ]
-    settled = told.outcome in (FocusOutcome.FELL, FocusOutcome.NO_FALL)
-    turned = settled and any(case.outcome != told.outcome for case in cases)
+    settled = matched.outcome in (FocusOutcome.FELL, FocusOutcome.NO_FALL)
+    turned = settled and any(case.outcome != matched.outcome for case in cases)
     both, bare_only, with_it_only = (case.difference for case in cases)
     deleted = replace(
         deleted,
@@ -427,12 +435,12 @@ def _weakened(told: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, D
         difference_if_missed_with_it_only=with_it_only,
         turned=turned,
     )
-    return (replace(told, outcome="inconclusive") if turned else told), deleted
+    return (replace(matched, outcome="inconclusive") if turned else matched), deleted
 
 
 def _rows(table: KitEncounters, kit_id: int, bare_id: int, frames: str) -> KitEncounters:
-    told = (getattr(table, frames) > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
-    return table.only(table.of_kits((kit_id, bare_id)) & told)
+    usable = (getattr(table, frames) > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
+    return table.only(table.of_kits((kit_id, bare_id)) & usable)
 
 
 def _clusters(table: KitEncounters, kit_id: int, bare_id: int, *, hits: str, frames: str) -> Clusters:
@@ -468,8 +476,8 @@ def _detail(
     from auditor.statistics.resolved import resolved_gain
 
     kit, bare = (measured.get(number, Measured.nothing()) for number in (kit_id, bare_id))
-    found = (resolved_gain if resolved else gain)(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
-    fields = asdict(found) | {"outcome": DetailOutcome(found.outcome)}
+    gained = (resolved_gain if resolved else gain)(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
+    fields = asdict(gained) | {"outcome": DetailOutcome(gained.outcome)}
     return DetailCompared(
         **fields, noise_on_subject=kit.noise_on_subject, noise_on_subject_bare=bare.noise_on_subject
     )

@@ -62,12 +62,12 @@ def too_fine(kits: Iterable[KitFacts], crop: float) -> dict[int, float]:
     return {kit_id: closest for kit_id, closest in finest.items() if closest is not None and crop > closest}
 
 
-def answerable(found: Evidence, crop: float) -> Evidence:
+def answerable(gathered: Evidence, crop: float) -> Evidence:
     """The evidence in which frames that the crop is too close for are unclear, whether decided or not.
 
     Parameters
     ----------
-    found
+    gathered
         Of a trip, or of the whole record.
     crop
         The crop that the photographer means to make.
@@ -75,15 +75,15 @@ def answerable(found: Evidence, crop: float) -> Evidence:
     Returns
     -------
     Evidence
-        `found` itself where every kit can be judged.
+        `gathered` itself where every kit can be judged.
     """
-    table = found.kit_encounters
-    refused = table.of_kits(too_fine(found.kits, crop))
+    table = gathered.kit_encounters
+    refused = table.of_kits(too_fine(gathered.kits, crop))
     if not refused.any():
-        return found
+        return gathered
     changed = {name: np.where(refused, 0, getattr(table, name)) for name in _DECIDED}
     changed["unclear"] = table.unclear + np.where(refused, table.judged, 0)
-    return found._replace(kit_encounters=replace(table, **changed))
+    return gathered._replace(kit_encounters=replace(table, **changed))
 
 
 def with_reasons(rows: Sequence[KitRow], finest: dict[int, float]) -> list[KitRow]:

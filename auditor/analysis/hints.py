@@ -139,21 +139,21 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
         In the order in which they are numbered.
     """
     rejected = [
-        (one, one.facts)
-        for one in declarations.history(logbook)
-        if isinstance(one.facts, RejectedFacts) and one.undone_at is None
+        (declared, declared.facts)
+        for declared in declarations.history(logbook)
+        if isinstance(declared.facts, RejectedFacts) and declared.undone_at is None
     ]
     dated = date_hints(body_dates(logbook, scans.folders(logbook)), today or date.today())
-    found: list[Hint] = []
+    offered: list[Hint] = []
     for row in reversed(tables.trips(logbook)):
         if trip_id in (None, row.trip_id):
             trip = Trip(trip_id=row.trip_id, name=row.name)
             bursts = bursts_of_trip(logbook, trip.trip_id)
-            found += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
-            found += clock_hints(trip, bursts)
-            found += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
+            offered += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
+            offered += clock_hints(trip, bursts)
+            offered += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
     noted = {_key(said) for said, _facts in rejected}
-    return [hint for hint in found if isinstance(hint, ConverterHint) or _key(hint.rejected) not in noted]
+    return [hint for hint in offered if isinstance(hint, ConverterHint) or _key(hint.rejected) not in noted]
 
 
 def _key(said: Said) -> tuple[object, ...]:
@@ -188,29 +188,35 @@ def date_hints(dates: list[BodyDates], today: date) -> list[DateHint]:
         In the order of `dates`.
     """
     tomorrow = (today + timedelta(days=1)).isoformat()
-    found: dict[str, DateHint] = {}
+    by_body: dict[str, DateHint] = {}
 
-    def add(one: BodyDates, other: BodyDates | None) -> None:
-        trip = Trip(trip_id=one.trip_id, name="")
-        found.setdefault(
-            one.body,
-            DateHint(trip=trip, body=one.body, first_at=one.first_at, last_at=one.last_at, other=other),
+    def add(dates_of: BodyDates, other: BodyDates | None) -> None:
+        trip = Trip(trip_id=dates_of.trip_id, name="")
+        by_body.setdefault(
+            dates_of.body,
+            DateHint(
+                trip=trip,
+                body=dates_of.body,
+                first_at=dates_of.first_at,
+                last_at=dates_of.last_at,
+                other=other,
+            ),
         )
 
-    for one in dates:
-        if one.last_at[:10] > tomorrow:
-            add(one, None)
+    for dates_of in dates:
+        if dates_of.last_at[:10] > tomorrow:
+            add(dates_of, None)
     by_folder: dict[str, list[BodyDates]] = defaultdict(list)
-    for one in dates:
-        if one.body not in found and _days(one.first_at, one.last_at) <= LONGEST_OUTING_DAYS:
-            by_folder[one.folder].append(one)
+    for dates_of in dates:
+        if dates_of.body not in by_body and _days(dates_of.first_at, dates_of.last_at) <= LONGEST_OUTING_DAYS:
+            by_folder[dates_of.folder].append(dates_of)
     for bodies in by_folder.values():
-        most = max(bodies, key=lambda one: one.frames)
-        for one in bodies:
-            apart = max(_days(one.last_at, most.first_at), _days(most.last_at, one.first_at))
-            if one is not most and apart >= YEAR_DAYS:
-                add(one, most)
-    return list(found.values())
+        most = max(bodies, key=lambda dates_of: dates_of.frames)
+        for dates_of in bodies:
+            apart = max(_days(dates_of.last_at, most.first_at), _days(most.last_at, dates_of.first_at))
+            if dates_of is not most and apart >= YEAR_DAYS:
+                add(dates_of, most)
+    return list(by_body.values())
 
 
 def _days(first_at: str, last_at: str) -> int:
@@ -239,18 +245,20 @@ def converter_hints(
     list[ConverterHint]
         Neighbouring bursts of one body and factor as one hint.
     """
-    found: dict[tuple[str, int], set[BurstLight]] = defaultdict(set)
+    suspects_of: dict[tuple[str, int], set[BurstLight]] = defaultdict(set)
     for before, after in _neighbours(bursts):
         stops = _stops_darker(before, after)
         alike = before.body != after.body or before.kit_id == after.kit_id
         if stops and after.bare and alike:
-            found[after.body, stops].add(after)
+            suspects_of[after.body, stops].add(after)
     hints = []
-    for (body, stops), suspects in sorted(found.items()):
+    for (body, stops), suspects in sorted(suspects_of.items()):
         factor = _FACTORS[stops]
         kept = [
             burst
-            for burst in _with_level_ones(suspects, [one for one in bursts if one.body == body])
+            for burst in _with_level_ones(
+                suspects, [other_burst for other_burst in bursts if other_burst.body == body]
+            )
             if (body, factor, burst.camera_first_at) not in rejected
         ]
         hints += [
@@ -264,8 +272,8 @@ def _with_level_ones(suspects: Set[BurstLight], own: Sequence[BurstLight]) -> li
     on, or on already; in order of time."""
     reached = set(suspects)
     for ordered in (own, list(reversed(own))):
-        for one, following in pairwise(ordered):
-            if one in reached and following.bare and _level(one, following):
+        for before, following in pairwise(ordered):
+            if before in reached and following.bare and _level(before, following):
                 reached.add(following)
     return [burst for burst in own if burst in reached]
 
@@ -293,7 +301,7 @@ def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
     list[ClockHint]
         At most one a pair of bodies.
     """
-    found = []
+    offered = []
     by_body: dict[str, list[BurstLight]] = defaultdict(list)
     for burst in bursts:
         by_body[burst.body].append(burst)
@@ -306,7 +314,7 @@ def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
             if hours is None:
                 hours = _best_shift_h([b.first_s for b in by_body[reference]], [b.first_s for b in own])
             if hours:
-                found.append(
+                offered.append(
                     ClockHint(
                         trip=trip,
                         body=body,
@@ -318,7 +326,7 @@ def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
                     )
                 )
                 break  # one question a body: the reference with the most bursts decides
-    return found
+    return offered
 
 
 def _neighbours(bursts: Sequence[BurstLight]) -> Iterable[tuple[BurstLight, BurstLight]]:
@@ -345,10 +353,10 @@ def _stops_darker(before: BurstLight, after: BurstLight) -> int | None:
     return next((stops for stops in _FACTORS if abs(drop_ev - stops) <= STOP_TOLERANCE_EV), None)
 
 
-def _runs(found: list[BurstLight]) -> list[list[BurstLight]]:
+def _runs(ordered: list[BurstLight]) -> list[list[BurstLight]]:
     """Suspect bursts in stretches: over a long pause a converter may have come off."""
-    runs = [[found[0]]] if found else []
-    for before, after in pairwise(found):
+    runs = [[ordered[0]]] if ordered else []
+    for before, after in pairwise(ordered):
         if after.first_s - before.first_s > LONGEST_PAUSE_S:
             runs.append([])
         runs[-1].append(after)

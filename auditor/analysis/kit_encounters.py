@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.analysis.losses import sittings
+from auditor.frames.declared import Declared
 from auditor.statistics.number_gaps import deleted_frames
-from auditor.store import kit_queries
+from auditor.store import declarations, kit_queries
 from auditor.store.logbook import Logbook
 
 NEAR_RECIPROCAL_STOPS = 0.5
@@ -78,8 +79,10 @@ class KitEncounters:
     highest_of_low: Floats
     sitting: Counts
     """A number for the encounters of a day with less than two hours between them."""
+    kept_elsewhere: NDArray[np.bool_]
+    """Where the photographer said that frames beside these are on other media."""
     deleted: Floats
-    """Frames that gaps in the file numbers leave room for."""
+    """Frames that gaps in the file numbers leave room for; 0 where frames were kept elsewhere."""
 
     def __len__(self) -> int:
         return len(self.kit_id)
@@ -140,6 +143,7 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounter
     for name, values in columns.items():
         made[name] = _READ.get(name, _counts)(values)
     nothing: dict[str, Any] = {"sitting": np.zeros(len(rows), dtype=np.int64), "deleted": np.zeros(len(rows))}
+    made["kept_elsewhere"] = _kept_elsewhere(logbook, made["body"], made["first_at"], made["last_at"])
     return _placed(KitEncounters(**made, **nothing))
 
 
@@ -173,7 +177,23 @@ def _placed(table: KitEncounters) -> KitEncounters:
         lowest_of_high=table.lowest_of_high,
         highest_of_low=table.highest_of_low,
     )
+    gone = np.where(table.kept_elsewhere, 0.0, gone)
     return replace(table, sitting=sittings(table.first_at, table.last_at), deleted=gone)
+
+
+def _kept_elsewhere(
+    logbook: Logbook, body: Words, first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64]
+) -> NDArray[np.bool_]:
+    kept = np.zeros(len(body), dtype=np.bool_)
+    for said in Declared(declarations.history(logbook)).elsewhere():
+        wanted = (said.body or "").lower()
+        own = np.array([wanted in str(key).lower().split("|")[1:] for key in body], dtype=np.bool_)
+        if said.from_at is not None:
+            own &= last_at >= np.datetime64(said.from_at)
+        if said.to_at is not None:
+            own &= first_at <= np.datetime64(said.to_at)
+        kept |= own
+    return kept
 
 
 def _counts(values: Iterable[Any]) -> Counts:

@@ -15,6 +15,8 @@ from auditor.words import NoRate
 
 FEWEST_ENCOUNTERS = 3
 """With fewer, only counts are shown: no interval could be meant."""
+USUAL_OF_SITTING = 0.13
+"""How alike frames of one sitting usually are: the parts of trip and sitting in `hit_model.USUAL_PARTS`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +69,9 @@ class KitRow:
     """Frames whose shutter was near 1 / focal length."""
     shutter_for_reach_ev: float | None
     """Stops of shutter speed that the longer reach then asked for."""
+    median_exposure_time_s: float | None = None
+    shutter_gave_way: bool = False
+    """Whether ISO was set by hand in most frames: what a converter takes, the shutter then pays."""
     unmetered_frames: int = 0
     """Frames exposed by hand, whose light nothing tells: they enter no comparison."""
     finest_crop: float | None = None
@@ -126,7 +131,7 @@ def kit_table(
                 silent=total["silent"],
                 manual=total["manual"],
                 deleted=total["deleted"],
-                **_hit_rate(own, pool, total["judged"]),
+                **_hit_rate(own, _by_sitting(clusters), (pool, USUAL_OF_SITTING), total["judged"]),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
                 hit_rate_if_deleted_missed=_share(
@@ -165,19 +170,21 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     """Medians and quartiles a kit; None where no frame tells."""
     import numpy as np
 
-    values = np.fromiter(kit_queries.light(logbook, trip_id), dtype=np.dtype((float, 5)))
-    found = {}
+    values = np.fromiter(kit_queries.light(logbook, trip_id), dtype=np.dtype((float, 7)))
+    light = {}
     for kit_id in np.unique(values[:, 0]).astype(int).tolist():
         own = values[values[:, 0] == kit_id]
-        found[kit_id] = {
+        light[kit_id] = {
             "median_iso": _quantile(own[:, 1], 0.5),
             "lower_iso": _quantile(own[:, 1], 0.25),
             "upper_iso": _quantile(own[:, 1], 0.75),
             "median_iso_without_converter": _quantile(own[:, 2], 0.5),
             "median_forced_push_ev": _quantile(own[:, 3], 0.5),
             "median_light_value_ev": _quantile(own[:, 4], 0.5),
+            "median_exposure_time_s": _quantile(own[:, 6], 0.5),
+            "shutter_gave_way": bool((_quantile(own[:, 5], 0.5) or 0.0) < 0.5 and (own[:, 5] == 0).any()),
         }
-    return found
+    return light
 
 
 def _quantile(values: Any, share: float) -> float | None:
@@ -191,14 +198,33 @@ def _share(part: float, whole: float) -> float | None:
     return part / whole if whole else None
 
 
-def _hit_rate(clusters: tuple[Any, Any] | None, pool: float | None, judged: int) -> dict[str, Any]:
+def _by_sitting(clusters: KitEncounters) -> tuple[Any, Any]:
+    """Likely hits and weighed frames a sitting: hours in one hide are no new evidence each ten minutes."""
+    import numpy as np
+
+    _sittings, number = np.unique(clusters.sitting, return_inverse=True)
+    return np.bincount(number, clusters.likely_hits), np.bincount(number, clusters.weighed)
+
+
+def _hit_rate(
+    clusters: tuple[Any, Any] | None,
+    sittings: tuple[Any, Any],
+    pools: tuple[float | None, float | None],
+    judged: int,
+) -> dict[str, Any]:
     nothing = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None, "hit_rate_frames": None}
     if clusters is None:
         return nothing | {"hit_rate_missing": NoRate.NO_TIME if judged else NoRate.NOTHING_DECIDED}
-    hits, frames = clusters
-    if len(hits) < FEWEST_ENCOUNTERS:
+    if len(clusters[0]) < FEWEST_ENCOUNTERS:
         return nothing | {"hit_rate_missing": NoRate.TOO_FEW_ENCOUNTERS}
-    interval = clustered_wilson(hits, frames, pooled_icc=pool)
+    # The wider one counts: by encounters, or by the sittings that they are part of.
+    interval = max(
+        (
+            clustered_wilson(hits, frames, pooled_icc=pool)
+            for (hits, frames), pool in zip((clusters, sittings), pools, strict=True)
+        ),
+        key=lambda told: told.high - told.low,
+    )
     return {
         "hit_rate": interval.estimate,
         "hit_rate_low": interval.low,

@@ -58,7 +58,7 @@ def added_by_trips(
         """The answers of the record when it had so many trips: one trip's now is the next one's before."""
         return losses(table.only(np.isin(table.trip_id, order[:trips])), pairs, settings.least_fall)
 
-    found = {}
+    added = {}
     for trip_id in trip_ids:
         own_rows = table.only(table.trip_id == trip_id)
         own = [arms_of(own_rows, kit.kit_id, bare.kit_id) for kit, bare in pairs]
@@ -72,11 +72,11 @@ def added_by_trips(
         if now is None:
             continue
         bare_ones = set(arms.encounter[~arms.treated])
-        found[trip_id] = Added(
+        added[trip_id] = Added(
             factor=pairs[place][0].converter_factor,
             encounters=met[place],
             encounters_both=len(bare_ones & set(arms.encounter[arms.treated])),
             most_likely=now.likely.loss,
             most_likely_before=None if before is None else before.likely.loss,
         )
-    return found
+    return added

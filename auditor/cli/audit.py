@@ -6,13 +6,13 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
 from auditor.cli import common, places
 from auditor.cli.report import IntoOption, print_report, report_document, written_reports
-from auditor.errors import StoppedError
+from auditor.errors import AuditorError, StoppedError
 from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
@@ -29,6 +29,27 @@ FoldersArgument = Annotated[
     list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames; everything below them is read.")
 ]
 
+WorkersOption = Annotated[
+    str | None,
+    typer.Option(
+        "--workers", metavar="ADDRESS", help="A Dask scheduler, tcp://HOST:PORT, whose workers read instead."
+    ),
+]
+
+
+class Hands(NamedTuple):
+    """Who reads files: processes here, or the workers of a cluster."""
+
+    jobs: int | None
+    cluster: str | None = None
+
+    @property
+    def processes(self) -> int:
+        """As asked for, or one a core."""
+        from auditor.jobs.workers import default_jobs
+
+        return self.jobs or default_jobs()
+
 
 def audit(
     folders: FoldersArgument,
@@ -38,16 +59,65 @@ def audit(
         bool,
         typer.Option("--each-trip", help="A report for each trip, however many there are."),
     ] = False,
+    watch: Annotated[
+        bool,
+        typer.Option("--watch", help="Wait for the folders to appear, again and again, until Ctrl-C."),
+    ] = False,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Scan folders, measure what is new and write the report: the main job."""
     path = common.logbook_path(logbook)
     place = places.checked(into, folders, path)
     common.say(f"Logbook: {path}\nReport: in {place}", quiet)
-    outcomes = _scan(folders, logbook, quiet, jobs)
-    measured = _measure(logbook, quiet, jobs)
+    hands = Hands(jobs, workers)
+    if watch:
+        _watch(
+            folders,
+            lambda there: _audit(there, logbook, place, into, each_trip, as_json, quiet, hands),
+            quiet,
+        )
+    else:
+        _audit(folders, logbook, place, into, each_trip, as_json, quiet, hands)
+
+
+def _watch(folders: list[Path], audit_them: Callable[[list[Path]], None], quiet: bool) -> None:
+    """Audit each folder when it appears; what is wrong with one is said, and the next is waited for."""
+    from auditor.jobs.watch import appearing
+
+    waiting = f"Waiting for {', '.join(common.printable(str(folder)) for folder in folders)}; Ctrl-C ends."
+    common.say(waiting, quiet)
+    try:
+        for there in appearing(folders):
+            try:
+                audit_them(there)
+            except typer.Exit:  # some files could not be read, and were listed
+                pass
+            except StoppedError:
+                raise
+            except AuditorError as error:  # a card pulled out too early, for one
+                print(f"auditor: {' '.join(str(error).split())}", file=sys.stderr)
+            sys.stdout.flush()
+            common.say(waiting, quiet)
+    except KeyboardInterrupt as interrupt:
+        raise StoppedError("Stopped waiting. Everything that was read is kept.") from interrupt
+
+
+def _audit(
+    folders: list[Path],
+    logbook: Path | None,
+    place: Path,
+    into: Path | None,
+    each_trip: bool,
+    as_json: bool,
+    quiet: bool,
+    hands: Hands,
+) -> None:
+    path = common.logbook_path(logbook)
+    outcomes = _scan(folders, logbook, quiet, hands)
+    measured = _measure(logbook, quiet, hands)
     with common.reading(logbook) as book:
         from auditor.store.tables import trips_under
 
@@ -83,13 +153,16 @@ def audit(
 
 
 def _print_trips(book: Logbook, trips: list[Trip], logbook: Path | None) -> None:
+    from auditor.analysis.trips import added_by_trips
     from auditor.report.trip_lines import trip_lines
     from auditor.store.trip_summaries import trip_summaries
 
     wanted = {trip.trip_id for trip in trips}
     rows = [row for row in trip_summaries(book) if row.trip_id in wanted]
+    shown = [row.trip_id for row in rows[:SHOWN_TRIPS]]
+    added = added_by_trips(book, shown, common.settings_of(book.path))
     print(f"\nThese frames are of {common.counted(len(rows), 'trip')}; the newest:\n")
-    for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width()):
+    for line in trip_lines(rows[:SHOWN_TRIPS], width=common.width(), added=added):
         print(line)
     option = common.logbook_option(logbook)
     print(f"\nAll of them: auditor trips{option}")
@@ -101,19 +174,19 @@ def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
     from auditor.store.trip_summaries import files_and_frames
 
     for outcome in outcomes:
-        found = files_and_frames(book, as_text(outcome.folder))
+        counts = files_and_frames(book, as_text(outcome.folder))
         why = [
-            f"{number:,} {one if number == 1 else many}"
-            for number, one, many in (
-                (found.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
-                (found.copies, "copy", "copies"),
-                (found.sidecars, "sidecar", "sidecars"),
+            f"{number:,} {singular if number == 1 else many}"
+            for number, singular, many in (
+                (counts.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
+                (counts.copies, "copy", "copies"),
+                (counts.sidecars, "sidecar", "sidecars"),
             )
             if number
         ]
         if why:
             print(
-                f"  {common.counted(found.files, 'file')} make {common.counted(found.frames, 'frame')}: "
+                f"  {common.counted(counts.files, 'file')} make {common.counted(counts.frames, 'frame')}: "
                 f"among them {', '.join(why)}"
             )
 
@@ -124,9 +197,10 @@ def scan(
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Read the metadata of a folder's frames into the logbook; only what is new is read."""
-    outcomes = _scan(folders, logbook, quiet, jobs)
+    outcomes = _scan(folders, logbook, quiet, Hands(jobs, workers))
     if as_json:
         common.print_json(_as_document(common.logbook_path(logbook), outcomes))
     else:
@@ -143,13 +217,15 @@ def measure(
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Measure the pixels of frames that were not measured yet, at their focus areas."""
-    outcome = _measure(logbook, quiet, jobs, again)
+    outcome = _measure(logbook, quiet, Hands(jobs, workers), again)
     if as_json:
         common.print_json(
             {
                 "measured": outcome.measured,
+                "cut_anew": outcome.recut,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
                 "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
                 "not_tried_again": outcome.not_tried_again,
@@ -157,6 +233,8 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
+        if outcome.recut:
+            print(f"{common.counted(outcome.recut, 'picture')} of focus areas cut anew, to another size")
         _print_not_measured(outcome, logbook)
         if outcome.not_tried_again:
             print(
@@ -167,8 +245,7 @@ def measure(
         raise typer.Exit(3)
 
 
-def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | None) -> list[ScanOutcome]:
-    from auditor.jobs import workers
+def _scan(folders: list[Path], logbook: Path | None, quiet: bool, hands: Hands) -> list[ScanOutcome]:
     from auditor.jobs.scan import scan as scan_folders
 
     path = common.logbook_path(logbook)
@@ -176,7 +253,7 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
     with _progress_bar(folders, quiet) as progress:
         try:
             return scan_folders(
-                path, folders, settings, jobs=jobs or workers.default_jobs(), progress=progress
+                path, folders, settings, jobs=hands.processes, cluster=hands.cluster, progress=progress
             )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
@@ -184,8 +261,7 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, jobs: int | No
             ) from interrupt
 
 
-def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = False) -> MeasureOutcome:
-    from auditor.jobs import workers
+def _measure(logbook: Path | None, quiet: bool, hands: Hands, again: bool = False) -> MeasureOutcome:
     from auditor.jobs.measure import measure as measure_frames
     from auditor.jobs.measure import waiting_frames
 
@@ -198,13 +274,15 @@ def _measure(logbook: Path | None, quiet: bool, jobs: int | None, again: bool = 
                 outcome = measure_frames(
                     book,
                     settings,
-                    jobs=jobs or workers.default_jobs(),
+                    jobs=hands.processes,
+                    cluster=hands.cluster,
                     again=again,
                     progress=show,
                 )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
-                "Stopped. What was measured so far is kept; auditor measure goes on from there."
+                f"Stopped. What was measured so far is kept; auditor measure{common.logbook_option(logbook)} "
+                "goes on from there."
             ) from interrupt
     return outcome
 
@@ -278,7 +356,7 @@ def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
             parts.append(f"{outcome.gone:,} gone (their frames stay in the logbook)")
         if outcome.unreadable:
             parts.append(f"{len(outcome.unreadable):,} could not be read")
-        print(f"{outcome.folder}: {', '.join(parts)}")
+        print(f"{common.printable(str(outcome.folder))}: {', '.join(parts)}")
         _print_unreadable(outcome.unreadable, logbook)
 
 
@@ -291,15 +369,17 @@ def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:
             f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
             f"connect the card or disk, then run auditor measure{common.logbook_option(logbook)}"
         )
-        _print_unreadable(outcome.out_of_reach, logbook)
+        _print_unreadable(outcome.out_of_reach, logbook, command="auditor check --json")
 
 
-def _print_unreadable(unreadable: list[tuple[str, str]], logbook: Path | None) -> None:
+def _print_unreadable(
+    unreadable: list[tuple[str, str]], logbook: Path | None, command: str = "auditor check"
+) -> None:
     for path, reason in unreadable[:SHOWN_UNREADABLE]:
         print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
     if len(unreadable) > SHOWN_UNREADABLE:
         more = len(unreadable) - SHOWN_UNREADABLE
-        print(f"  and {more:,} more: auditor check{common.logbook_option(logbook)} lists them all")
+        print(f"  and {more:,} more: {command}{common.logbook_option(logbook)} lists them all")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:

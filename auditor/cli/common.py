@@ -121,7 +121,7 @@ def print_json(value: object) -> None:
 def say(message: str, quiet: bool) -> None:
     """A message that is no result."""
     if not quiet:
-        print(message, file=sys.stderr)
+        print("\n".join(printable(line) for line in message.split("\n")), file=sys.stderr)
 
 
 def width() -> int:
@@ -158,6 +158,11 @@ def filled(text: str, columns: int, *, first: str = "", then: str = "") -> str:
 def counted(number: int, noun: str) -> str:
     """A number with its noun, which takes an s from two on: "1 frame", "2,000 frames"."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def for_output(path: str) -> str:
+    """A path as a result: on a terminal made printable, for another program as it is."""
+    return printable(path) if sys.stdout.isatty() else path
 
 
 def printable(text: str) -> str:

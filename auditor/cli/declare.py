@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
 from auditor.cli import common, selection
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
+from auditor.frames import typed_times
 
 if TYPE_CHECKING:
     from auditor.derive.declaring import Effect, FrameState
@@ -34,9 +34,6 @@ ToOption = Annotated[
     str | None, typer.Option("--to", metavar="MOMENT", help="Last moment, that day or minute included.")
 ]
 AlwaysOption = Annotated[bool, typer.Option("--always", help="At any time, in place of --from and --to.")]
-_OFFSET = re.compile(r"([+-]?)(\d{1,3})(?::([0-5]\d)(?::([0-5]\d))?)?")
-LONGEST_OFFSET_S = 24 * 3600
-"""A clock is put right by a day at most: a date that is wrong is a mistake to look at, not an offset."""
 
 
 @app.command("converter")
@@ -56,7 +53,7 @@ def declare_converter(
     """
     from auditor.store.declarations import ConverterFacts, Said
 
-    from_at, to_at = _span(from_, to, always)
+    from_at, to_at = span_said(from_, to, always)
     _refuse_future(from_at, to_at)
     _declare(logbook, [Said(facts=ConverterFacts(factor=factor), body=body, from_at=from_at, to_at=to_at)])
 
@@ -118,8 +115,8 @@ def declare_clock(
     """
     from auditor.store.declarations import ClockFacts, Said
 
-    offset_s = _offset_s(offset)
-    from_at, to_at = _span(from_, to, always)
+    offset_s = _read("--offset", typed_times.offset_s, offset)
+    from_at, to_at = span_said(from_, to, always)
     _declare(logbook, [Said(facts=ClockFacts(offset_s=offset_s), body=body, from_at=from_at, to_at=to_at)])
 
 
@@ -151,7 +148,7 @@ def declare_trip(
             chosen = find_trip(book, trip)
         from_at, to_at = chosen.first_at, chosen.last_at
     else:
-        from_at, to_at = _span(from_, to, False)
+        from_at, to_at = span_said(from_, to, False)
         _refuse_future(from_at, to_at)
     _declare(
         logbook, [Said(facts=TripFacts(name=name, fixed=from_ is not None), from_at=from_at, to_at=to_at)]
@@ -182,7 +179,7 @@ def declare_exclude(
 
     said = []
     if body is not None:
-        from_at, to_at = _span(from_, to, always)
+        from_at, to_at = span_said(from_, to, always)
         _refuse_future(from_at, to_at)
         said.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
     elif from_ or to or always:
@@ -251,8 +248,8 @@ def drop(
         if not files:
             raise LogbookError(f"{folder}: the logbook knows no files there. See: auditor frames")
         rebuild(book, common.settings_of(common.logbook_path(logbook)))
-    told = f"{common.counted(files, 'file')} and {common.counted(frames, 'frame')}"
-    print(f"{common.printable(str(folder))}: {told} taken out of the logbook")
+    taken_out = f"{common.counted(files, 'file')} and {common.counted(frames, 'frame')}"
+    print(f"{common.printable(str(folder))}: {taken_out} taken out of the logbook")
 
 
 def _declare(logbook: Path | None, said: Sequence[Said]) -> None:
@@ -294,6 +291,7 @@ def example_lines(before: FrameState, after: FrameState) -> list[str]:
          _number(after.sensor_diagonal_mm, "{:.1f} mm")),
         ("light", _number(before.light_value_ev, "{:.1f} EV"), _number(after.light_value_ev, "{:.1f} EV")),
         ("flags", ", ".join(before.flags) or "none", ", ".join(after.flags) or "none"),
+        ("gaps beside it", _gaps(before), _gaps(after)),
         ("counted", "no" if before.excluded else "yes", "no" if after.excluded else "yes"),
     )  # fmt: skip
     return [f"{name} {was} -> {becomes}" for name, was, becomes in facts if was != becomes]
@@ -302,6 +300,10 @@ def example_lines(before: FrameState, after: FrameState) -> list[str]:
 def _converter(state: FrameState) -> str:
     factor = state.converter_factor
     return "unknown" if factor is None else "none" if factor == 1 else f"{factor:g}x"
+
+
+def _gaps(state: FrameState) -> str:
+    return "frames kept elsewhere" if state.kept_elsewhere else "may be deleted frames"
 
 
 def _number(value: float | None, shape: str) -> str:
@@ -329,12 +331,23 @@ def _as_document(declaration: Declaration) -> dict[str, object]:
     }
 
 
+def _rejected(facts: dict[str, Any]) -> str:
+    """What a hint asked that was answered with no."""
+    value = facts.get("value")
+    if facts["about"] == "converter":
+        return f"no {value:g}x converter"
+    return "the clock was right" if value is None else f"the clock was not {value / 3600:+g} h off"
+
+
 def _line(declaration: Declaration) -> str:
     from auditor.store.declarations import as_json
 
     facts = as_json(declaration.facts)
     bursts = facts.pop("bursts", [])
-    parts = [f"{name.replace('_', ' ')} {value}" for name, value in sorted(facts.items())]
+    if declaration.kind == "rejected_hint":
+        parts = [_rejected(facts)]
+    else:
+        parts = [f"{name.replace('_', ' ')} {value}" for name, value in sorted(facts.items())]
     if bursts:
         parts.append(f"{common.counted(len(bursts), 'burst')} from {_moment_text(bursts[0][0])}")
     if declaration.from_at or declaration.to_at:
@@ -350,14 +363,14 @@ def _line(declaration: Declaration) -> str:
     )
 
 
-def _span(from_: str | None, to: str | None, always: bool) -> tuple[str | None, str | None]:
+def span_said(from_: str | None, to: str | None, always: bool) -> tuple[str | None, str | None]:
     """A span that was said in full: both ends, or none with --always."""
     if always:
         if from_ or to:
             raise typer.BadParameter("say --always, or --from and --to")
         return None, None
-    from_at = None if from_ is None else _moment(from_, "--from").isoformat()
-    to_at = None if to is None else _end(to)
+    from_at = None if from_ is None else _read("--from", typed_times.moment, from_).isoformat()
+    to_at = None if to is None else _read("--to", typed_times.last_moment, to).isoformat()
     if from_at is None or to_at is None:
         raise typer.BadParameter("say --from and --to, or --always")
     if from_at > to_at:
@@ -373,32 +386,12 @@ def _refuse_future(from_at: str | None, to_at: str | None) -> None:
             raise typer.BadParameter(f"{moment[:10]} lies in the future", param_hint=option)
 
 
-def _end(text: str) -> str:
-    """The last moment that is still within what was named: a day, a minute or a second."""
-    unit = {10: timedelta(days=1), 16: timedelta(minutes=1)}.get(len(text), timedelta(seconds=1))
-    return (_moment(text, "--to") + unit - timedelta(microseconds=1)).isoformat()
+T = TypeVar("T")
 
 
-def _moment(text: str, option: str) -> datetime:
+def _read(option: str, read: Callable[[str], T], text: str) -> T:
+    """What was typed, as a moment or an offset; refused under the name of its option."""
     try:
-        moment = datetime.fromisoformat(text)
+        return read(text)
     except ValueError as error:
-        raise typer.BadParameter(
-            f"{text!r} is no moment: write 2026-04-18 or 2026-04-18T09:30", param_hint=option
-        ) from error
-    return moment.replace(tzinfo=None)
-
-
-def _offset_s(text: str) -> float:
-    match = _OFFSET.fullmatch(text.strip())
-    if match is None:
-        raise typer.BadParameter(
-            f"{text!r} is no offset: write +1, 1:00, +01:00 or -0:02:30", param_hint="--offset"
-        )
-    sign, hours, minutes, seconds = match.groups()
-    offset_s = int(hours) * 3600 + int(minutes or 0) * 60 + int(seconds or 0)
-    if offset_s > LONGEST_OFFSET_S:
-        raise typer.BadParameter(
-            "an offset of more than a day is refused: look at the dates first", param_hint="--offset"
-        )
-    return -offset_s if sign == "-" else offset_s
+        raise typer.BadParameter(str(error), param_hint=option) from error

@@ -38,15 +38,15 @@ _MADE = {
 
 def flag_keywords(given: Iterable[str]) -> dict[str, str]:
     """FLAG=WORD, as given, by flag."""
-    found = {}
-    for one in given:
-        flag, equals, keyword = one.partition("=")
+    keywords = {}
+    for pair in given:
+        flag, equals, keyword = pair.partition("=")
         if not equals or not keyword.strip():
             raise typer.BadParameter(
-                f"{one!r} must be FLAG=KEYWORD, as in smeared=moved", param_hint="--write-flag-keyword"
+                f"{pair!r} must be FLAG=KEYWORD, as in smeared=moved", param_hint="--write-flag-keyword"
             )
-        found[flag.strip()] = keyword.strip()
-    return found
+        keywords[flag.strip()] = keyword.strip()
+    return keywords
 
 
 def check_marks(rating: int | None, keywords: list[str]) -> None:
@@ -62,7 +62,7 @@ def check_marks(rating: int | None, keywords: list[str]) -> None:
             )
 
 
-def write_strip(book: Logbook, kept: list[Candidate], page: Path, told: str, dry_run: bool) -> None:
+def write_strip(book: Logbook, kept: list[Candidate], page: Path, title: str, dry_run: bool) -> None:
     """The contact strip of the keepers."""
     from auditor.keepers.plan import check_outside, resolved
     from auditor.report import strip
@@ -77,7 +77,7 @@ def write_strip(book: Logbook, kept: list[Candidate], page: Path, told: str, dry
     strip.write_strip(
         page,
         frames,
-        title=told[:1].upper() + told[1:],
+        title=title[:1].upper() + title[1:],
         logbook_path=book.path,
         to_show=listed_frames.to_show(book, [frame.frame_id for frame in kept]),
     )
@@ -189,8 +189,8 @@ def _show_failed(failed: list[tuple[Path, str]]) -> None:
 
 
 def _show_by_reason(listed: list[tuple[Path, str]]) -> None:
-    def by_reason(one: tuple[Path, str]) -> str:
-        return one[1]
+    def by_reason(failure: tuple[Path, str]) -> str:
+        return failure[1]
 
     for reason, group in groupby(sorted(listed, key=by_reason), by_reason):
         paths = [path for path, _reason in group]

@@ -26,15 +26,15 @@ class PlainCommand(TyperCommand):
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write the arguments and the options, a list each."""
-        told: dict[str, list[tuple[str, str]]] = {"argument": [], "option": []}
+        rows_of: dict[str, list[tuple[str, str]]] = {"argument": [], "option": []}
         for param in self.get_params(ctx):
             record = param.get_help_record(ctx)
             if record is None:
                 continue
             name, text = _TYPE.sub("", record[0]), bounds_in_words(record[1])
             is_argument = param.param_type_name == "argument"
-            told[param.param_type_name].append((name.upper() if is_argument else name, text))
-        for title, records in (("Arguments", told["argument"]), ("Options", told["option"])):
+            rows_of[param.param_type_name].append((name.upper() if is_argument else name, text))
+        for title, records in (("Arguments", rows_of["argument"]), ("Options", rows_of["option"])):
             if records:
                 with formatter.section(title):
                     formatter.write_dl(records)
@@ -47,8 +47,8 @@ class PlainCommand(TyperCommand):
 def bounds_in_words(text: str) -> str:
     """Bounds of a number as people say them: "1 or more", "1 to 3"."""
 
-    def said(found: re.Match[str]) -> str:
-        low, high, least, most = (_plain(each) for each in found.groups())
+    def said(bounds: re.Match[str]) -> str:
+        low, high, least, most = (_plain(each) for each in bounds.groups())
         if low:
             return f"{low} to {high}"
         return f"{least} or more" if least else f"at most {most}"
@@ -75,5 +75,5 @@ def _value(param: Any) -> str | None:
         return None
     annotation = param.type_descriptor.annotation
     if isinstance(annotation, type) and issubclass(annotation, Enum):
-        return "|".join(str(one.value) for one in annotation)
+        return "|".join(str(member.value) for member in annotation)
     return _VALUES.get(annotation, "WORD")

@@ -84,8 +84,8 @@ def _print_hints(book: Logbook, shown: list[tuple[int, Hint]], logbook: Path | N
         print(common.wrapped(question(hint), indent=3))
         if number in effects:
             _print_offer(effects[number])
-        elif told := answer(hint):
-            print(common.wrapped(told, indent=3))
+        elif text := answer(hint):
+            print(common.wrapped(text, indent=3))
     if not shown:
         print("No hints.")
         return
@@ -124,7 +124,7 @@ def _answer_hints(
         print(f"Accepted: {common.counted(len(said), 'hint')}.", end=" ")
         declare.say_declared(number, effect, logbook)
     if rejected:
-        number, _effect = declare_all(book, settings, [every[one - 1].rejected for one in rejected])
+        number, _effect = declare_all(book, settings, [every[wanted - 1].rejected for wanted in rejected])
         print(f"Rejected, as number {number}: {common.counted(len(rejected), 'hint')}.", end=" ")
         print(f"To see them again: auditor declare undo {number}{common.logbook_option(logbook)}")
 
@@ -135,7 +135,7 @@ def _numbers(text: str | None, most: int, option: str) -> list[int]:
         return []
     if text.strip().lower() == "all":
         return list(range(1, most + 1))
-    found: dict[int, None] = {}
+    numbers: dict[int, None] = {}
     for part in text.split(","):
         match = re.fullmatch(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", part)
         if match is None:
@@ -144,5 +144,5 @@ def _numbers(text: str | None, most: int, option: str) -> list[int]:
         if not 1 <= first <= last <= most:
             there = f"there are hints 1 to {most}" if most else "there are no hints"
             raise typer.BadParameter(f"{part.strip()}: {there}", param_hint=option)
-        found.update(dict.fromkeys(range(first, last + 1)))
-    return list(found)
+        numbers.update(dict.fromkeys(range(first, last + 1)))
+    return list(numbers)

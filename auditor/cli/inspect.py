@@ -178,7 +178,7 @@ def check(
     if as_json:
         common.print_json(document)
     else:
-        _print_check(document)
+        _print_check(document, common.logbook_option(logbook))
         _print_waiting(document, common.logbook_option(logbook))
     if not document["sound"]:
         raise typer.Exit(1)
@@ -186,7 +186,7 @@ def check(
         raise typer.Exit(3)
 
 
-def _print_check(document: dict[str, Any]) -> None:
+def _print_check(document: dict[str, Any], option: str) -> None:
     print(f"auditor {document['auditor']}")
     print(f"Logbook: {document['logbook']}, {'sound' if document['sound'] else 'DAMAGED'}")
     for problem in document["problems"]:
@@ -198,7 +198,8 @@ def _print_check(document: dict[str, Any]) -> None:
     print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
-        print(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}. To see them: auditor declare hints")
+        command = f"auditor declare hints{option}"
+        print(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}. To see them: {command}")
     for line in _ratings(document["ratings"]):
         print(line)
     print(f"Cannot be read now: {common.counted(len(document['unreadable']), 'file')}")

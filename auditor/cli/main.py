@@ -16,8 +16,10 @@ from auditor import __version__
 from auditor.cli import (
     audit,
     bench,
+    common,
     declare,
     desk,
+    elsewhere,
     flags,
     hints,
     inspect,
@@ -64,6 +66,7 @@ app.add_typer(keepers.app, short_help="List the frames worth keeping, or hand th
 app.add_typer(declare.app, short_help="Say what no file records; everything can be undone.")
 app.command(short_help=_first_paragraph(declare.drop))(declare.drop)
 declare.app.command("hints")(hints.declare_hints)
+declare.app.command("elsewhere")(elsewhere.declare_elsewhere)
 declare.app.command("weight")(weight.declare_weight)
 for group in (app, keepers.app, declare.app):
     for registered in group.registered_commands:
@@ -109,7 +112,7 @@ def main() -> None:
             print(_usage_line(error), file=sys.stderr)
         sys.exit(2)
     except AuditorError as error:
-        one_line = " ".join(str(error).split())
+        one_line = common.printable(" ".join(str(error).split()))
         print(f"auditor: {one_line}", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
@@ -132,6 +135,7 @@ def _usage_line(error: Any) -> str:
     """Command, argument and value in one line, and where to look."""
     command = "auditor" if error.ctx is None else error.ctx.command_path
     message = " ".join(error.format_message().split()).replace("Input should be", "it must be")
+    message = message.replace("Value error, ", "")
     if not message.endswith("..."):  # three dots stand for what may follow
         message = message.rstrip(".")
     if error.ctx is not None and "it must be" in message:

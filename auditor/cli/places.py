@@ -79,7 +79,7 @@ def _outside(into: Path | None, scanned: list[Path], logbook_path: Path) -> Path
     here = Path(REPORTS)
     if _holding(here, scanned) is None and os.access(here if here.is_dir() else Path(), os.W_OK):
         return here
-    beside = logbook_path.absolute().parent / REPORTS
+    beside = logbook_path.resolve().parent / REPORTS
     if _holding(beside, scanned) is not None:
         raise OutputError(
             f"{beside}: lies inside a scanned folder. Choose a place for the report with --into."

@@ -45,6 +45,12 @@ def report(
         ),
     ] = "html,csv",
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
+    share: Annotated[
+        bool,
+        typer.Option(
+            "--share", help="A page to give away: no serial numbers, folders or trip name; no tables."
+        ),
+    ] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
@@ -75,16 +81,18 @@ def report(
                 settings=common.settings_of(book.path),
                 formats=formats,
                 found=found,
-                option=common.logbook_option(logbook),
+                option="" if share else common.logbook_option(logbook),
+                share=share,
             )
     if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
         common.say(waiting, quiet)
     if as_json:
-        files = [str(page.absolute().with_name(name)) for name in files_of(formats)]
+        names = [page.name] if share else files_of(formats)
+        files = [str(page.absolute().with_name(name)) for name in names]
         trip_name = chosen.trip and chosen.trip.name
         common.print_json({"trip": trip_name, "path": str(page.absolute()), "files": files})
     else:
-        print(page)
+        print(common.for_output(str(page)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +167,7 @@ def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
     trip_id = None if trip is None else trip.trip_id
     if asked := hint_lines(hints(book, trip_id), trip_id, width=common.width(), option=option):
         print(asked)
-    print(f"Report: {report.page}")
+    print(f"Report: {common.printable(str(report.page))}")
 
 
 COMMANDS = (report,)

@@ -27,10 +27,10 @@ SHOWN = 12
 def known_word(word: str, known: Iterable[str], option: str, what: str) -> str:
     """The word as it is known, whatever its case; a refusal with the nearest one where it is not known."""
     words = {each.casefold(): str(each) for each in known}
-    found = words.get(word.casefold().replace("-", "_"), words.get(word.casefold()))
-    if found is None:
+    meant = words.get(word.casefold().replace("-", "_"), words.get(word.casefold()))
+    if meant is None:
         refuse(word, list(words.values()), option, what)
-    return found
+    return meant
 
 
 def known_flag(word: str, option: str) -> str:
@@ -42,13 +42,13 @@ def refuse(word: str, known: list[str], option: str, what: str, more: str = "") 
     """Refuse a word that is not known, with the nearest one and the known ones."""
     near = difflib.get_close_matches(word.casefold(), [each.casefold() for each in known], n=1, cutoff=0.5)
     spelled = next((each for each in known if near and each.casefold() == near[0]), None)
-    told = f"there is no {what} {word!r}."
+    message = f"there is no {what} {word!r}."
     if spelled is not None:
-        told += f" Did you mean {spelled!r}?"
-    told += f" Known: {', '.join(known[:SHOWN])}"
+        message += f" Did you mean {spelled!r}?"
+    message += f" Known: {', '.join(known[:SHOWN])}"
     if len(known) > SHOWN:
-        told += f" and {len(known) - SHOWN} more{more}"
-    raise typer.BadParameter(told + ".", param_hint=option)
+        message += f" and {len(known) - SHOWN} more{more}"
+    raise typer.BadParameter(message + ".", param_hint=option)
 
 
 def _verdicts(given: list[str] | None) -> list[str]:
@@ -272,13 +272,13 @@ def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int
     known = [f"{kit_id} = {name}" for kit_id, name in short.items()]
     near = difflib.get_close_matches(text.casefold(), [name.casefold() for name in short.values()], n=1)
     ordered = sorted(known, key=lambda each: not any(each.casefold().endswith(f"= {name}") for name in near))
-    told = f"there is no kit {text!r}."
+    message = f"there is no kit {text!r}."
     if near:
-        told += f" Did you mean {ordered[0].split(' = ', 1)[1]!r}?"
-    told += f" Kits: {'; '.join(ordered[:SHOWN])}"
+        message += f" Did you mean {ordered[0].split(' = ', 1)[1]!r}?"
+    message += f" Kits: {'; '.join(ordered[:SHOWN])}"
     if len(ordered) > SHOWN:
-        told += f"; and {len(ordered) - SHOWN} more: auditor kits --all-trips"
-    raise typer.BadParameter(told, param_hint="--kit")
+        message += f"; and {len(ordered) - SHOWN} more: auditor kits --all-trips"
+    raise typer.BadParameter(message, param_hint="--kit")
 
 
 def _letters(text: str) -> str:
@@ -295,13 +295,14 @@ def _factor(text: str | None, known: list[float]) -> float | None:
         wanted = float(number)
     except ValueError:
         wanted = None
-    found = next((factor for factor in known if wanted is not None and abs(factor - wanted) < 0.005), None)
-    if found is None:
-        told = "; ".join("1 (bare)" if name == "1" else name for name in names)
+    meant = next((factor for factor in known if wanted is not None and abs(factor - wanted) < 0.005), None)
+    if meant is None:
+        listed = "; ".join("1 (bare)" if name == "1" else name for name in names)
         raise typer.BadParameter(
-            f"no frame was taken with a converter {text!r}. Known: {told or 'none'}", param_hint="--converter"
+            f"no frame was taken with a converter {text!r}. Known: {listed or 'none'}",
+            param_hint="--converter",
         )
-    return found
+    return meant
 
 
 def _day(text: str, known: list[str]) -> str:

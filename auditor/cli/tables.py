@@ -81,8 +81,8 @@ def _print_kits(
                 "measuring": asdict(found.measuring),
                 "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in found.table],
                 "advice": [
-                    {"kit_id": one.kit_id, "kit_name": one.kit_name, "paragraph": paragraph(one)}
-                    for one in found.kits
+                    {"kit_id": kit.kit_id, "kit_name": kit.kit_name, "paragraph": paragraph(kit)}
+                    for kit in found.kits
                 ],
                 "alternatives": [asdict(row) for row in found.alternatives],
             }
@@ -92,8 +92,8 @@ def _print_kits(
     print(_heading(book, chosen))
     if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
         print(_wrapped(waiting))
-    if told := answer_lines(shown, width=common.width()):
-        print(told)
+    if lines := answer_lines(shown, width=common.width()):
+        print(lines)
     print(kit_table_text(shown.table, width=common.width()))
     if not chosen.limits:
         option = common.logbook_option(logbook)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from typing import TYPE_CHECKING
 
 from auditor.cli import common
 
+if TYPE_CHECKING:
+    from auditor.analysis.trips import Added
+
 MOST_ANSWERED = 4
-"""The newest trips are told by what they added to the answer; older ones by their counts, since each takes
-about a second."""
+"""The newest trips are told by what they added to the answer; older ones by their counts, since the record
+is judged anew for each. --json has them all."""
 
 
 def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
@@ -18,9 +22,11 @@ def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
 
     with common.reading(logbook) as book:
         rows = trip_summaries(book)
-        added = {} if as_json else added_by_trips(book, [row.trip_id for row in rows[:MOST_ANSWERED]])
+        wanted = rows if as_json else rows[:MOST_ANSWERED]
+        settings = common.settings_of(book.path)
+        added = added_by_trips(book, [row.trip_id for row in wanted], settings)
     if as_json:
-        common.print_json([asdict(row) for row in rows])
+        common.print_json([asdict(row) | {"answer": _answer(added.get(row.trip_id))} for row in rows])
         return
     from auditor.report.trip_lines import trip_lines
 
@@ -29,6 +35,13 @@ def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         return
     for line in trip_lines(rows, width=common.width(), added=added):
         print(line)
+
+
+def _answer(added: Added | None) -> dict[str, object] | None:
+    """What a trip added, in numbers and as its line says it; None where it says nothing of a converter."""
+    from auditor.report.text.losses import what_it_added
+
+    return None if added is None else asdict(added) | {"text": what_it_added(added)}
 
 
 COMMANDS = (trips,)

@@ -94,7 +94,7 @@ def applied(reading: Reading | None, camera_blur_px: float | None) -> Reading | 
         sigma_px=without(reading.sigma_px),
         sigma_low_px=without(reading.sigma_low_px),
         sigma_high_px=without(reading.sigma_high_px),
-        quantiles_px=quantiles and tuple(without_camera(one, camera_blur_px) for one in quantiles),
+        quantiles_px=quantiles and tuple(without_camera(quantile, camera_blur_px) for quantile in quantiles),
     )
 
 
@@ -103,20 +103,20 @@ def calibrate(logbook: Logbook) -> list[Key]:
 
     Returns what has changed: blur of these frames is to be told anew.
     """
-    found: dict[Key, list[float]] = {}
+    sigmas_of: dict[Key, list[float]] = {}
     hours: dict[Key, set[str]] = {}
     for row in stored.bare_readings(logbook):
         band = iso_band(row["iso"])
         if band is None:
             continue
         key = (row["body"], band, row["measured_on"])
-        found.setdefault(key, []).append(row["sigma_px"])
+        sigmas_of.setdefault(key, []).append(row["sigma_px"])
         hours.setdefault(key, set()).add(row["taken_at"][:13])
     known = stored.known(logbook)
     bodies = stored.touched_bodies(logbook)
     enough = {
         key: (from_readings(sigmas), len(sigmas))
-        for key, sigmas in found.items()
+        for key, sigmas in sigmas_of.items()
         if len(sigmas) >= FEWEST_FRAMES and len(hours[key]) >= FEWEST_HOURS
     }
     stored.replace(logbook, bodies, enough)

@@ -50,6 +50,8 @@ class FrameState:
     sensor_diagonal_mm: float | None = None
     light_value_ev: float | None = None
     excluded: bool = False
+    kept_elsewhere: bool = False
+    """Whether gaps in the file numbers beside it are frames on other media."""
     flags: tuple[str, ...] = ()
 
 
@@ -92,28 +94,34 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
     """
     history: list[Said] = list(declarations.history(logbook))
     if undoing:
-        before, after = Declared(history), Declared(one for one in history if one not in said)
+        before, after = (
+            Declared(history),
+            Declared(declaration for declaration in history if declaration not in said),
+        )
     else:
         before, after = Declared(history), Declared([*history, *said])
-    new = {id(one) for one in said}
+    new = {id(declaration) for declaration in said}
     effect = Effect()
     for frame_id, recorded in _concerned(logbook, said):
         effect.concerned += 1
         paths = derived.paths_of(logbook, frame_id) if before.names_paths or after.names_paths else []
         was = frame_facts(recorded, before.for_frame(recorded, paths))[1]
         becomes = frame_facts(recorded, after.for_frame(recorded, paths))[1]
-        if was != becomes:
+        kept = before.kept_elsewhere(recorded), after.kept_elsewhere(recorded)
+        if was != becomes or kept[0] != kept[1]:
             effect.changed.append(frame_id)
             if effect.example is None:
                 effect.example = Example(
-                    file_name=_file_name(logbook, frame_id), before=_state(was), after=_state(becomes)
+                    file_name=_file_name(logbook, frame_id),
+                    before=_state(was, kept[0]),
+                    after=_state(becomes, kept[1]),
                 )
         mounted = after.converter_of(recorded)
         if mounted is not None and id(mounted[0]) in new:
             effect.refused += refuses(recorded, mounted[1].factor)
-    for one in said:
-        if isinstance(one.facts, TripFacts):
-            _add_trip(logbook, one, one.facts, effect)
+    for declaration in said:
+        if isinstance(declaration.facts, TripFacts):
+            _add_trip(logbook, declaration, declaration.facts, effect)
     return effect
 
 
@@ -138,7 +146,7 @@ def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple
     check_bodies(logbook, said)
     effect = effect_of(logbook, said)
     may_change_none = (BodyFacts, *ABOUT_NO_FRAME)
-    if not effect.changed and not any(isinstance(one.facts, may_change_none) for one in said):
+    if not effect.changed and not any(isinstance(declaration.facts, may_change_none) for declaration in said):
         raise LogbookError(_why_nothing(logbook, said, effect))
     with logbook.writing():
         numbers = declarations.add(logbook, said)
@@ -189,13 +197,13 @@ def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
     known = declarations.bodies(logbook)
     words = [word for body in known for word in (body.body_model, body.body_serial) if word]
     named = {word.lower() for word in words}
-    for one in said:
-        if one.body is not None and one.body.lower() not in named:
-            near = get_close_matches(one.body, words, 1)
+    for declaration in said:
+        if declaration.body is not None and declaration.body.lower() not in named:
+            near = get_close_matches(declaration.body, words, 1)
             meant = f" Did you mean {near[0]!r}?" if near else ""
             there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in known]
             raise LogbookError(
-                f"There is no body {one.body!r} in the logbook.{meant} "
+                f"There is no body {declaration.body!r} in the logbook.{meant} "
                 f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
             )
 
@@ -224,8 +232,8 @@ def lens_named(logbook: Logbook, wanted: str) -> str:
     whole = [name for name in names if name.lower() == wanted.strip().lower()]
     if len(whole or meant) != 1 or not part:
         there = "; ".join(meant or names) or "none"
-        told = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
-        raise LogbookError(f"{told} named {wanted!r}. It has: {there}.")
+        count = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
+        raise LogbookError(f"{count} named {wanted!r}. It has: {there}.")
     return (whole or meant)[0]
 
 
@@ -276,7 +284,7 @@ def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) ->
                 )
 
 
-def _state(facts: Inferred) -> FrameState:
+def _state(facts: Inferred, kept_elsewhere: bool) -> FrameState:
     return FrameState(
         taken_at=facts.taken_at,
         focal_length_mm=facts.focal_length_mm,
@@ -286,6 +294,7 @@ def _state(facts: Inferred) -> FrameState:
         sensor_diagonal_mm=facts.sensor_diagonal_mm,
         light_value_ev=facts.light_value_ev,
         excluded=facts.excluded,
+        kept_elsewhere=kept_elsewhere,
         flags=facts.flags,
     )
 
@@ -293,6 +302,11 @@ def _state(facts: Inferred) -> FrameState:
 def _file_name(logbook: Logbook, frame_id: int) -> str:
     paths = derived.paths_of(logbook, frame_id)
     return Path(paths[0]).name if paths else f"frame {frame_id}"
+
+
+def _minute(moment: str) -> str:
+    """A moment as people write it: 2026-04-18 05:50."""
+    return moment[:16].replace("T", " ")
 
 
 def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
@@ -316,6 +330,6 @@ def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
             clock = " by its own clock" if own_clock else ""
             return (
                 f"Nothing was declared: it would change no frame. The frames of {first.body} run from "
-                f"{span.first_at[:16]} to {span.last_at[:16]}{clock}."
+                f"{_minute(span.first_at)} to {_minute(span.last_at)}{clock}."
             )
     return "Nothing was declared: it would change no frame."

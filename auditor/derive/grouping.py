@@ -150,7 +150,9 @@ def encounters(ordered_bursts: Iterable[Burst], settings: Settings) -> list[Enco
 
 
 def _belongs(burst: Burst, encounter: Encounter, settings: Settings) -> bool:
-    lights = [one.light_value_ev for one in (*encounter.bursts, burst) if one.light_value_ev is not None]
+    lights = [
+        member.light_value_ev for member in (*encounter.bursts, burst) if member.light_value_ev is not None
+    ]
     return (
         burst.first_s - encounter.last_s < settings.encounter_gap_min * 60
         and burst.last_s - encounter.first_s <= settings.encounter_longest_min * 60

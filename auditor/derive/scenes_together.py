@@ -19,7 +19,7 @@ from auditor.focus.scene_blur import Joined, compared, together
 from auditor.frames.flags import words_disagree
 from auditor.frames.verdicts import in_scene
 from auditor.store.scene_blur import SceneBlur, SceneFrame
-from auditor.words import BlurKind, FrameFlag, MissingReason, Verdict
+from auditor.words import BlurKind, FrameFlag, MissingReason, ReadingFlag, Verdict
 
 NEIGHBOURS = 6
 """A frame is compared with so many of those before it."""
@@ -29,6 +29,12 @@ SAME_ISO = 1.3
 SAME_FOCAL_LENGTH = 1.02
 MOST_FRAMES = 200
 """Frames that are read together at once; a longer scene is cut, since the work grows with the cube."""
+MAY_BE_BACKGROUND = {
+    ReadingFlag.AREA_MOSTLY_BACKGROUND,
+    ReadingFlag.ONLY_THIN_SHARP,
+    ReadingFlag.SHARP_BESIDE_AREA,
+}
+"""Readings that are of one thing or of another."""
 SPREADS_IN_90 = 2 * 1.645
 UNKNOWN_SPREAD = 1.0
 
@@ -48,28 +54,28 @@ def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
     list[SceneBlur]
         One a frame that was joined; none for a scene of frames that cannot be compared.
     """
-    found = []
+    blurs = []
     for first in range(0, len(frames), MOST_FRAMES):
-        found += _part(frames[first : first + MOST_FRAMES], crop)
-    return found
+        blurs += _part(frames[first : first + MOST_FRAMES], crop)
+    return blurs
 
 
 def _part(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
     spectra = [unpacked(frame.reading.rings) for frame in frames]
-    frames = [frame for frame, one in zip(frames, spectra, strict=True) if one is not None]
+    frames = [frame for frame, spectrum in zip(frames, spectra, strict=True) if spectrum is not None]
     pairs = _pairs(frames)
     if not pairs:
         return []
     first, second = (np.array(ends, np.intp) for ends in zip(*pairs, strict=True))
-    power = np.array([one for one in spectra if one is not None])
+    power = np.array([spectrum for spectrum in spectra if spectrum is not None])
     joined = together(compared(power, first, second), *_readings(frames))
     groups: dict[int, int] = {}
-    found = []
-    for frame, one in zip(frames, joined, strict=True):
-        if one is not None:
-            groups.setdefault(one.group, frame.frame_id)
-            found.append(_told(frame, one, groups[one.group], crop))
-    return found
+    blurs = []
+    for frame, spectrum in zip(frames, joined, strict=True):
+        if spectrum is not None:
+            groups.setdefault(spectrum.group, frame.frame_id)
+            blurs.append(_told(frame, spectrum, groups[spectrum.group], crop))
+    return blurs
 
 
 def _pairs(frames: list[SceneFrame]) -> list[tuple[int, int]]:
@@ -108,15 +114,15 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
         sigma_px, low_px, high_px = reading.sigma_px, reading.sigma_low_px, reading.sigma_high_px
         if sigma_px is None or low_px is None or high_px is None:
             continue
-        if reading.kind == BlurKind.ELSEWHERE:
+        if reading.kind == BlurKind.ELSEWHERE or MAY_BE_BACKGROUND & set(reading.flags):
             continue  # what was read may not be the animal: its scene tells
         blurs[place] = sigma_px
         spreads[place] = math.log(high_px / low_px) / SPREADS_IN_90
     return blurs, spreads
 
 
-def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> SceneBlur:
-    judged = in_scene(frame, (one.sigma_px, one.low_px, one.high_px), crop)
+def _told(frame: SceneFrame, joined: Joined, together_id: int, crop: float) -> SceneBlur:
+    judged = in_scene(frame, (joined.sigma_px, joined.low_px, joined.high_px), crop)
     flags = set(frame.flags) - {FrameFlag.WORDS_DISAGREE.value}
     if judged.verdict != Verdict.MISS:
         flags.discard(FrameFlag.FOCUS_ELSEWHERE.value)
@@ -128,10 +134,10 @@ def _told(frame: SceneFrame, one: Joined, together_id: int, crop: float) -> Scen
     return SceneBlur(
         frame_id=frame.frame_id,
         together_id=together_id,
-        blur_px=one.sigma_px,
-        blur_low_px=one.low_px,
-        blur_high_px=one.high_px,
-        place=one.rank,
+        blur_px=joined.sigma_px,
+        blur_low_px=joined.low_px,
+        blur_high_px=joined.high_px,
+        place=joined.rank,
         verdict=judged.verdict,
         verdict_source=judged.source,
         verdict_on_subject=judged.on_subject,

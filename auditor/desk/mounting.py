@@ -16,6 +16,7 @@ from auditor.planning.own_kits import own_kits
 from auditor.planning.plan import kit_map, plan
 from auditor.planning.record import OwnRecord
 from auditor.report.plan_page import answer_html
+from auditor.report.text import desk as text
 from auditor.store.bench import newest
 from auditor.store.kit_hits import kit_hits
 from auditor.store.logbook import Logbook
@@ -41,7 +42,7 @@ def routes(desk: Desk) -> list[Route]:
         asked = _asked(request)
         with desk.book() as book:
             answer = _answer(book, asked)
-            benches = len(newest(book))
+            benches = [text.bench(result) for result in newest(book)]
         return page(
             "mount.html",
             asked=asked,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -18,18 +18,22 @@ from auditor.desk import forms
 from auditor.desk.desk import Desk, page
 from auditor.desk.forms import Fields
 from auditor.errors import LogbookError
+from auditor.frames import typed_times
 from auditor.report.text import hints as hint_text
 from auditor.store.bursts import BurstLight, bursts_of_trip
-from auditor.store.declarations import ExcludeFacts, Said, TripFacts
+from auditor.store.declarations import ClockFacts, ExcludeFacts, Said, TripFacts
 from auditor.store.tables import find_trip
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
 
+T = TypeVar("T")
 CLOUD = "cloud"
 LEAVE_OUT = "leave out"
 COLUMN_PX = 64
 CHART_PX = 150
+LABELS_PX = 44
+"""At the left, for the labels of the lines; the style sheet moves the pictures by as much."""
 EDGE_PX = 18
 LEAST_RANGE_EV = 4.0
 """A chart shows at least so much light from its lowest to its highest line: a flat day must look flat."""
@@ -65,7 +69,7 @@ class LightChart:
     @property
     def width_px(self) -> int:
         """Of the whole drawing."""
-        return COLUMN_PX * len(self.columns)
+        return LABELS_PX + COLUMN_PX * len(self.columns)
 
 
 def routes(desk: Desk) -> list[Route]:
@@ -84,6 +88,7 @@ def routes(desk: Desk) -> list[Route]:
                 (number, hint, hint_text.question(hint), hint_text.answer(hint)) for number, hint in own
             ],
             heading=hint_text.heading,
+            bodies=sorted({burst.body for burst in bursts}),
             charts=light_charts(bursts, [hint for _number, hint in own]),
             column_px=COLUMN_PX,
             chart_px=CHART_PX,
@@ -122,6 +127,34 @@ def routes(desk: Desk) -> list[Route]:
             said = Said(facts=facts, from_at=trip.first_at, to_at=trip.last_at)
             return _declared(desk, book, trip.trip_id, [said])
 
+    def ends(request: Request, fields: Fields) -> Response:
+        """The trip's own first and last moment, under its name."""
+        with desk.book() as book:
+            trip = find_trip(book, str(request.path_params["trip_id"]))
+            first, last = (forms.field(fields, name) for name in ("first", "last"))
+            from_at, to_at = _typed(typed_times.moment, first), _typed(typed_times.last_moment, last)
+            if from_at > to_at:
+                raise LogbookError("The first moment lies after the last.")
+            facts = TripFacts(name=trip.name, fixed=True)
+            said = Said(facts=facts, from_at=from_at.isoformat(), to_at=to_at.isoformat())
+            return _declared(desk, book, trip.trip_id, [said])
+
+    def clock(request: Request, fields: Fields) -> Response:
+        """A body's clock that was off on this trip: by that clock, from its first frame to its last."""
+        with desk.book() as book:
+            trip = find_trip(book, str(request.path_params["trip_id"]))
+            body = forms.field(fields, "body")
+            own = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.body == body]
+            if not own:
+                raise LogbookError("That body has no frames on this trip.")
+            said = Said(
+                facts=ClockFacts(offset_s=_typed(typed_times.offset_s, forms.field(fields, "offset"))),
+                body=body,
+                from_at=min(burst.camera_first_at for burst in own),
+                to_at=max(burst.camera_last_at for burst in own),
+            )
+            return _declared(desk, book, trip.trip_id, [said])
+
     def take_back(request: Request, fields: Fields) -> Response:
         number = forms.number(fields, "number")
         with desk.book() as book:
@@ -136,8 +169,17 @@ def routes(desk: Desk) -> list[Route]:
         Route("/trips/{trip_id:int}/settle/answer", forms.on_form(answer), methods=["POST"]),
         Route("/trips/{trip_id:int}/settle/mark", forms.on_form(mark), methods=["POST"]),
         Route("/trips/{trip_id:int}/settle/name", forms.on_form(name), methods=["POST"]),
+        Route("/trips/{trip_id:int}/settle/ends", forms.on_form(ends), methods=["POST"]),
+        Route("/trips/{trip_id:int}/settle/clock", forms.on_form(clock), methods=["POST"]),
         Route("/trips/{trip_id:int}/settle/undo", forms.on_form(take_back), methods=["POST"]),
     ]
+
+
+def _typed(read: Callable[[str], T], text: str) -> T:
+    try:
+        return read(text)
+    except ValueError as error:
+        raise LogbookError(f"{error}.") from error
 
 
 def _declared(desk: Desk, book: Logbook, trip_id: int, said: Sequence[Said]) -> Response:
@@ -201,7 +243,7 @@ def _chart(body: str, day: str, bursts: Sequence[BurstLight], suspected: set[tup
             Column(
                 burst=burst,
                 suspected=(body, burst.first_at) in suspected,
-                x=COLUMN_PX * (number + 0.5),
+                x=LABELS_PX + COLUMN_PX * (number + 0.5),
                 y=None if burst.light_value_ev is None else height(burst.light_value_ev),
             )
             for number, burst in enumerate(bursts)

@@ -121,15 +121,15 @@ def find_edges(luma: NDArray[np.uint8], *, most: int = 4) -> list[Region]:
     energy = sums["xx"] + sums["yy"]
     straight = np.hypot(sums["xx"] - sums["yy"], 2 * sums["xy"]) / np.maximum(energy, 1e-9)
     normal_deg = np.degrees(0.5 * np.arctan2(2 * sums["xy"], sums["xx"] - sums["yy"]))
-    found: list[Region] = []
+    regions: list[Region] = []
     for upright in (True, False):
         off_deg = np.abs(normal_deg) if upright else 90 - np.abs(normal_deg)
         low, high = BEST_SLANT_DEG
         usable = (straight >= LEAST_STRAIGHT) & (off_deg >= low) & (off_deg <= high)
         middle = _window_sums(cells["xx"] + cells["yy"], *((0, 1) if upright else (1, 0)))
         usable &= middle >= CENTRED_SHARE * energy
-        found += _apart(np.where(usable, energy, 0.0), most)
-    return found
+        regions += _apart(np.where(usable, energy, 0.0), most)
+    return regions
 
 
 def measure_edge(luma: NDArray[np.uint8], region: Region) -> MeasuredEdge:
@@ -213,14 +213,14 @@ def _warnings(
     step: float,
     noise: float,
 ) -> tuple[str, ...]:
-    found = []
+    words = []
     if (bright >= WHITE).mean() > CLIPPED_SHARE or (dark <= BLACK).mean() > CLIPPED_SHARE:
-        found.append("clipped")
+        words.append("clipped")
     if not BEST_SLANT_DEG[0] <= response.angle_deg <= BEST_SLANT_DEG[1]:
-        found.append("angled")
+        words.append("angled")
     if noise > 0 and step / noise < NOISY_SNR:
-        found.append("noisy")
+        words.append("noisy")
     below_half = response.cycles_per_px <= 0.5
     if response.contrast[below_half].max() > 1 + LIFTED_SHARE:
-        found.append("sharpened")
-    return tuple(found)
+        words.append("sharpened")
+    return tuple(words)

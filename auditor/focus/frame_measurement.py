@@ -43,6 +43,10 @@ MEASURING_FLAGS = {
 """Words in `FrameMeasurement.flags`."""
 CORE_SHARE = 0.75
 """A focus area is looked at by itself where the region around it is larger than it by this."""
+SPOT_PX = 96
+"""A smaller focus area is grown to this, to see whether it is blurred; to regions.CORE_PX to be read."""
+MOSTLY = 0.25
+"""Less of the focus area on what stands out, and it is mostly background."""
 UNSURE = {"beside": "area_mostly_background", "thin": "only_thin_sharp", "joined": "sharp_beside_area"}
 """Why nothing says which of two things is the animal, by how `subject.find` found them."""
 
@@ -98,50 +102,72 @@ def _read(
         reading = reading_of(seen, iso=iso)
         return reading, reading.kind, ""
     shape = seen.tiles.log2_sigma.shape
-    found = subject.find(seen.tiles, _tiles_of(area, region, (shape[0], shape[1])), SOFT_FROM_PX)
-    everything = found.how == "all"
-    standing_out = reading_of(seen, within=None if everything else subject.around(found.tiles), iso=iso)
-    if found.how in ("all", "touched"):
-        here = _alone(luma, region, area, standing_out, iso)
-        if here is None:
-            return standing_out, standing_out.kind, "" if everything else "subject_found"
-        if standing_out.kind == "undetermined":
-            return here, here.kind, "core_of_area"
-        if everything:
-            return here, "elsewhere", "sharper_around"
-        reading = either(standing_out, here, UNSURE["beside"])
-        return reading, reading.kind, ""
+    tiles = _tiles_of(_grown(luma, area), region, (shape[0], shape[1]))
+    found = subject.find(seen.tiles, tiles, SOFT_FROM_PX)
+    within = None if found.how == "all" else subject.around(found.tiles)
+    reading = reading_of(seen, within=within, iso=iso)
+    if found.how == "all":
+        return _checked(luma, region, area, reading, iso)
+    if found.how == "touched":
+        mostly_on_it = float(found.tiles[tiles].mean()) >= MOSTLY
+        return _checked(luma, region, area, reading, iso, mostly_on_it=mostly_on_it, flag="subject_found")
     here = reading_of(seen, within=found.rest, iso=iso)
     if found.how == "enclosed":
-        return here, "elsewhere" if _sharper(standing_out, here) else here.kind, "sharper_around"
-    if _soft(standing_out):
-        return standing_out, standing_out.kind, ""
-    reading = either(standing_out, here, UNSURE[found.how])
-    return reading, reading.kind, ""
+        return here, "elsewhere" if _sharper(reading, here) else here.kind, "sharper_around"
+    if _soft(reading):
+        return reading, reading.kind, ""
+    return _one_of(reading, here, UNSURE[found.how])
 
 
-def _alone(
-    luma: NDArray[np.uint8], region: Region, area: Region, reading: SharpnessReading, iso: float | None
-) -> SharpnessReading | None:
-    """The reading of a small focus area looked at by itself, where it says more than the region does.
+def _checked(
+    luma: NDArray[np.uint8],
+    region: Region,
+    area: Region,
+    reading: SharpnessReading,
+    iso: float | None,
+    *,
+    mostly_on_it: bool = True,
+    flag: str = "",
+) -> tuple[SharpnessReading, str, str]:
+    """The reading of a region, or of what stands out in it, unless its focus area by itself says otherwise.
 
-    That is where the region does not tell; or where it reads sharp, but the area is surely blurred: what is
-    sharp all around a blurred animal hides it from the map of tiles.
+    What is sharp all around a blurred animal hides it from the map of tiles; and where a region does not
+    tell, its middle may.
     """
     if _soft(reading):
-        return None
-    side = max(area[1] - area[0], area[3] - area[2])
-    if side > CORE_SHARE * min(region[1] - region[0], region[3] - region[2]):
-        if reading.kind == "sharp":
-            return None
-        area = regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
-    blurred = is_blurred(luma, area)
-    if reading.kind == "sharp" and not blurred:
-        return None
-    here = measure(luma, region=area, iso=iso)
+        return reading, reading.kind, flag
+    small = max(area[1] - area[0], area[3] - area[2]) <= CORE_SHARE * (region[1] - region[0])
     if reading.kind == "sharp":
-        return here if _sharper(reading, here) else None
-    return here if here.kind == "sharp" or (blurred and _soft(here)) else None
+        here = _surely_blurred(luma, area, iso) if small else None
+        if here is None or here.kind == "sharp":
+            return reading, reading.kind, flag
+        if not _sharper(reading, here):
+            return _one_of(reading, here, UNSURE["joined"])
+        return (here, "elsewhere", "sharper_around") if not flag else _one_of(reading, here, UNSURE["beside"])
+    core = _grown(luma, area) if small else regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
+    here = measure(luma, region=core, iso=iso)
+    if here.kind == "sharp":
+        return here, here.kind, "core_of_area"
+    if _soft(here) and is_blurred(luma, core):
+        return (here, here.kind, "core_of_area") if mostly_on_it else _one_of(reading, here, UNSURE["beside"])
+    return reading, reading.kind, flag
+
+
+def _surely_blurred(luma: NDArray[np.uint8], area: Region, iso: float | None) -> SharpnessReading | None:
+    """The reading of a focus area by itself where its edges, too, are blurred."""
+    return measure(luma, region=area, iso=iso) if is_blurred(luma, area) else None
+
+
+def _one_of(
+    standing_out: SharpnessReading, here: SharpnessReading, flag: str
+) -> tuple[SharpnessReading, str, str]:
+    """The reading where the animal is what stands out or what the focus area is on, and nothing says which.
+
+    Where what stands out is not surely sharp itself, it is told: half of a doubt would read as surely soft.
+    """
+    if standing_out.kind == "sharp":
+        standing_out = either(standing_out, here, flag)
+    return standing_out, standing_out.kind, flag
 
 
 def _region(
@@ -164,8 +190,17 @@ def _region(
     if regions.is_large(region, least_px):
         region = regions.sharpest_part(luma, region, least_px=least_px)
         flags.append("part_of_area")
-    core_px = round(regions.CORE_PX * magnified)
-    return region, None if len(found) > MOST_AREAS else regions.around(shape, *area, least_px=core_px), flags
+    if len(found) > MOST_AREAS:
+        return region, None, flags
+    return region, regions.around(shape, *area, least_px=round(SPOT_PX * magnified)), flags
+
+
+def _grown(luma: NDArray[np.uint8], area: Region) -> Region:
+    """A focus area grown to what can be read well."""
+    rows, columns = luma.shape
+    x, y = (area[2] + area[3]) / 2 / columns, (area[0] + area[1]) / 2 / rows
+    width, height = (area[3] - area[2]) / columns, (area[1] - area[0]) / rows
+    return regions.around((rows, columns), x, y, width, height, least_px=regions.CORE_PX)
 
 
 def _tiles_of(area: Region, region: Region, shape: tuple[int, int]) -> NDArray[np.bool_]:

@@ -53,7 +53,7 @@ def sharper_elsewhere(
         return None
     if not over(reading.quantiles_px, SOFT_FROM_PX):
         return None
-    found: tuple[Region, SharpnessReading] | None = None
+    sharpest: tuple[Region, SharpnessReading] | None = None
     side = min(CANDIDATE_PX, side_px(luma.shape))
     apart = [
         part
@@ -65,6 +65,6 @@ def sharper_elsewhere(
         if there.sigma_px is None or there.high is None:
             continue
         clearly = there.sigma_px * CLEARLY < reading.sigma_px
-        if clearly and (found is None or there.sigma_px < (found[1].sigma_px or 0)):
-            found = part, there
-    return found
+        if clearly and (sharpest is None or there.sigma_px < (sharpest[1].sigma_px or 0)):
+            sharpest = part, there
+    return sharpest

@@ -128,17 +128,17 @@ def sharpest_parts(
         return [around(shape, x, y, least_px=side)]
     cells = _strength(luma[top : top + high * cell, left : left + wide * cell], (high, wide))
     squares = np.lib.stride_tricks.sliding_window_view(cells, (CELLS, CELLS)).sum(axis=(2, 3))
-    found: list[Region] = []
+    parts: list[Region] = []
     for place in np.argsort(squares, axis=None)[::-1]:
         row, column = divmod(int(place), squares.shape[1])
         y = (top + (row + CELLS / 2) * cell) / shape[0]
         x = (left + (column + CELLS / 2) * cell) / shape[1]
         region = around(shape, x, y, least_px=side)
-        if not any(overlap(region, other) for other in found):
-            found.append(region)
-        if len(found) == count:
+        if not any(overlap(region, other) for other in parts):
+            parts.append(region)
+        if len(parts) == count:
             break
-    return found
+    return parts
 
 
 def strongest(luma: NDArray[np.uint8], among: list[Region]) -> Region:
@@ -156,7 +156,10 @@ def strongest(luma: NDArray[np.uint8], among: list[Region]) -> Region:
     Region
         One of `among`.
     """
-    return max(among, key=lambda one: float(_strength(luma[one[0] : one[1], one[2] : one[3]], (1, 1)).sum()))
+    return max(
+        among,
+        key=lambda region: float(_strength(luma[region[0] : region[1], region[2] : region[3]], (1, 1)).sum()),
+    )
 
 
 def _strength(luma: NDArray[np.uint8], grid: tuple[int, int]) -> NDArray[Any]:

@@ -114,7 +114,7 @@ def compared(spectra: Floats, first: NDArray[Any], second: NDArray[Any]) -> Pair
     counts = _ring_weights()
     rows = [_fitted(*_pair(spectra[:, row], first, second), counts / SECTORS) for row in range(SECTORS)]
     slopes, spreads, misfits, told_rows, offsets = (np.stack(values) for values in zip(*rows, strict=True))
-    told = told_rows.all(axis=0)
+    fitted = told_rows.all(axis=0)
     # The mean variance of both axes is the mean over all directions.
     slope, spread = slopes.mean(axis=0), np.sqrt(np.square(spreads).sum(axis=0)) / SECTORS
     misfit, offset = np.sqrt(np.square(misfits).mean(axis=0)), offsets.mean(axis=0)
@@ -125,7 +125,7 @@ def compared(spectra: Floats, first: NDArray[Any], second: NDArray[Any]) -> Pair
         )
         limit = 2 * np.hypot(part_spread, spread) + PARTS_APART * np.abs(slope) + LEAST_APART_PX2
         agree += ~part_told | (np.abs(part_slope - slope) <= limit)
-    joined = told & (misfit <= LARGEST_MISFIT) & (np.abs(offset) <= LARGEST_OFFSET)
+    joined = fitted & (misfit <= LARGEST_MISFIT) & (np.abs(offset) <= LARGEST_OFFSET)
     joined &= agree >= PARTS - MAY_DISAGREE
     return Pairs(
         np.asarray(first, np.intp),
@@ -154,11 +154,11 @@ def together(pairs: Pairs, readings_px: Floats, spreads: Floats) -> list[Joined 
     -------
     One for each frame; None where it is alone, or nothing in its group was read.
     """
-    found: list[Joined | None] = [None] * len(readings_px)
+    blurs: list[Joined | None] = [None] * len(readings_px)
     for number, members in enumerate(_groups(pairs, len(readings_px))):
-        for member, one in _group(number, members, pairs, readings_px, spreads):
-            found[member] = one
-    return found
+        for member, blur in _group(number, members, pairs, readings_px, spreads):
+            blurs[member] = blur
+    return blurs
 
 
 def _pair(power: Floats, first: NDArray[Any], second: NDArray[Any]) -> tuple[Floats, Floats, float]:
@@ -204,15 +204,15 @@ def _fitted(
     first_stop = np.where(stopped.any(axis=1), np.argmax(stopped, axis=1) - 1, fits.shape[1] - 1)
     last = np.minimum(last, np.maximum(first_stop, 0))
     rows = np.arange(len(one))
-    told = fits[rows, last]
+    fitted = fits[rows, last]
     slope = slopes[rows, last]
     total = np.maximum(s[rows, last], 1e-12)
     offset = (sy[rows, last] - slope * sx[rows, last]) / total
     spread = np.sqrt(total / np.where(within[rows, last] > 0, within[rows, last], np.inf))
     rest = syy[rows, last] - offset * sy[rows, last] - slope * sxy[rows, last]
     misfit = np.sqrt(np.maximum(rest, 0) / np.maximum(rings[rows, last] - 2, 1))
-    spread = np.where(told, spread * np.maximum(misfit, 1), np.inf)
-    return slope, spread, misfit, told, offset
+    spread = np.where(fitted, spread * np.maximum(misfit, 1), np.inf)
+    return slope, spread, misfit, fitted, offset
 
 
 def _groups(pairs: Pairs, frames: int) -> list[list[int]]:
@@ -244,14 +244,14 @@ def _group(
         np.maximum(spreads[members][read], OWN_SPREAD),
     )
     ranks = np.argsort(np.argsort(above, kind="stable"), kind="stable")
-    found = []
+    members_read = []
     for place, member in enumerate(members):
         low, middle, high = _quantiles(blurs[:, place], weight)
         by_difference = 1.645 * spread[place] / (2 * middle**2)
         low = middle * math.exp(-math.hypot(math.log(middle / low), by_difference))
         high = middle * math.exp(math.hypot(math.log(high / middle), by_difference))
-        found.append((member, Joined(middle, low, high, number, int(ranks[place]))))
-    return found
+        members_read.append((member, Joined(middle, low, high, number, int(ranks[place]))))
+    return members_read
 
 
 def _quantiles(values: Floats, weight: Floats) -> tuple[float, float, float]:

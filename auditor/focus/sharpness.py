@@ -296,28 +296,28 @@ def reading_of(
     tiles, noise = seen.tiles, seen.noise
     if tiles is None:
         return _untold(seen.why_untold, noise, 0.0)
-    told = network.read(tiles, within, iso=iso)
+    quantities = network.read(tiles, within, iso=iso)
     spread = tiles.log2_spread if within is None else tiles.log2_spread[within]
     texture = float((spread < np.log2(PLAIN)).mean())
-    if told.sigma_px[-2] > TOO_WIDE * max(told.sigma_px[1], SHARP_READS_PX):
+    if quantities.sigma_px[-2] > TOO_WIDE * max(quantities.sigma_px[1], SHARP_READS_PX):
         return _untold("too_little_texture", noise, texture)
     own_px = CAMERA_BLUR_PX if camera_blur_px is None else camera_blur_px
-    quantiles = tuple(round(without_camera(value, own_px), 4) for value in told.sigma_px)
+    quantiles = tuple(round(without_camera(value, own_px), 4) for value in quantities.sigma_px)
     middle = len(quantiles) // 2
     sigma, low, high = quantiles[middle], quantiles[0], quantiles[-1]
     blurred = over(quantiles, SOFT_FROM_PX)
     kind: Kind = "undetermined" if blurred is None else "soft" if blurred else "sharp"
-    if blurred and told.motion_share >= MOTION_FROM_SHARE:
+    if blurred and quantities.motion_share >= MOTION_FROM_SHARE:
         kind = "smeared"
     return SharpnessReading(
         sigma_px=sigma,
         low=low,
         high=high,
-        system_sigma_px=max(told.system_px[middle], told.sigma_px[middle]),
+        system_sigma_px=max(quantities.system_px[middle], quantities.sigma_px[middle]),
         noise=noise,
         texture=texture,
         kind=kind,
-        direction_deg=told.direction_deg if kind == "smeared" else None,
+        direction_deg=quantities.direction_deg if kind == "smeared" else None,
         flags=(_why_undetermined(low, high),) if kind == "undetermined" else (),
         quantiles_px=quantiles,
     )

@@ -125,11 +125,11 @@ def _line(values: NDArray[np.float64]) -> tuple[float, float]:
         weights = steps * window
         sums = weights.sum(axis=1)
         sums[np.abs(sums) < 1e-12] = np.nan
-        found = (weights * columns).sum(axis=1) / sums
-        usable = np.isfinite(found) & (found > 0) & (found < values.shape[1])
+        crossings = (weights * columns).sum(axis=1) / sums
+        usable = np.isfinite(crossings) & (crossings > 0) & (crossings < values.shape[1])
         if usable.sum() < len(rows) / 2:
             raise ValueError("region has no edge that can be followed from row to row")
-        slope, offset = np.polyfit(rows[usable], found[usable], 1)
+        slope, offset = np.polyfit(rows[usable], crossings[usable], 1)
         centres = slope * rows + offset
     return float(slope), float(offset)
 

@@ -117,11 +117,11 @@ def around(mask: Mask) -> Mask:
     Mask
         Shape of `mask`.
     """
-    found = np.zeros_like(mask)
+    box = np.zeros_like(mask)
     rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
     first = [max(0, int(ends[0]) - MARGIN_TILES) for ends in (rows, columns)]
-    found[first[0] : rows[-1] + MARGIN_TILES + 1, first[1] : columns[-1] + MARGIN_TILES + 1] = True
-    return found
+    box[first[0] : rows[-1] + MARGIN_TILES + 1, first[1] : columns[-1] + MARGIN_TILES + 1] = True
+    return box
 
 
 def surely_soft(tiles: Tiles, limit_px: float) -> Mask:
@@ -171,8 +171,8 @@ def layer(log2_sigma: NDArray[Any], within: Mask | None = None) -> Mask | None:
     place = int(np.argmax(below * (count - below) * (soft - sharp) ** 2))
     if soft[place] - sharp[place] < APART:
         return None
-    found = log2_sigma <= values[place]
-    return np.asarray(found if within is None else found & within)
+    sharper = log2_sigma <= values[place]
+    return np.asarray(sharper if within is None else sharper & within)
 
 
 def is_thin(mask: Mask) -> bool:

@@ -15,6 +15,7 @@ from auditor.store.declarations import (
     ClockFacts,
     ConverterFacts,
     Declaration,
+    ElsewhereFacts,
     ExcludeFacts,
     Facts,
     Said,
@@ -73,6 +74,7 @@ class Declared:
         ]
         self._exclusions = _of_kind(active, ExcludeFacts)
         self._trips = _of_kind(active, TripFacts)
+        self._elsewhere = _of_kind(active, ElsewhereFacts)
         self._weights = _of_kind(active, WeightFacts)
 
     @property
@@ -128,6 +130,26 @@ class Declared:
             The declaration and its facts; of several the last.
         """
         return self._converter(recorded, shifted(recorded.taken_at, self._offset_s(recorded)))
+
+    def kept_elsewhere(self, recorded: Recorded) -> bool:
+        """Whether frames beside this one were kept on other media, so that gaps in its numbers tell nothing.
+
+        Parameters
+        ----------
+        recorded
+            Of the frame.
+
+        Returns
+        -------
+        bool
+            By body and time.
+        """
+        taken_at = shifted(recorded.taken_at, self._offset_s(recorded))
+        return any(is_of(said, recorded) and _within(said, taken_at) for said, _facts in self._elsewhere)
+
+    def elsewhere(self) -> list[Said]:
+        """Bodies and spans whose frames were kept on other media, the last declared first."""
+        return [said for said, _facts in self._elsewhere]
 
     def body_weight_g(self, recorded: Recorded) -> float | None:
         """What the body that a frame was taken with weighs; None where that was not said.

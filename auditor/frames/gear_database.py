@@ -54,12 +54,12 @@ def lens(name: str | None) -> KnownLens | None:
     """
     if not name:
         return None
-    found = {
-        KnownLens(float(one.min_focal), float(one.max_focal), float(one.min_aperture) or None)
-        for one in _lenses_by_name().get(_plain(name), [])
-        if one.min_focal and one.max_focal
+    alike = {
+        KnownLens(float(entry.min_focal), float(entry.max_focal), float(entry.min_aperture) or None)
+        for entry in _lenses_by_name().get(_plain(name), [])
+        if entry.min_focal and entry.max_focal
     }
-    return found.pop() if len(found) == 1 else None
+    return alike.pop() if len(alike) == 1 else None
 
 
 @cache
@@ -72,9 +72,9 @@ def _database() -> Any:
 @cache
 def _lenses_by_name() -> dict[str, list[Any]]:
     names: dict[str, list[Any]] = {}
-    for one in _database().lenses:
-        for name in {_plain(one.model), _plain(one.model.removeprefix(one.maker))}:
-            names.setdefault(name, []).append(one)
+    for entry in _database().lenses:
+        for name in {_plain(entry.model), _plain(entry.model.removeprefix(entry.maker))}:
+            names.setdefault(name, []).append(entry)
     return names
 
 

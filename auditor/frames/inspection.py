@@ -64,10 +64,10 @@ class Inspection:
             **{each.name: getattr(self.known, each.name) for each in fields(KnownFrame)[1:]},
         }
         if self.error is not None:
-            told = {"path": self.path, "error": type(self.error).__name__, "reason": self.error.reason}
+            columns = {"path": self.path, "error": type(self.error).__name__, "reason": self.error.reason}
         else:
-            told = {name: getattr(self.facts, name) for name in BY_ITSELF}
-        return {**told, "in_logbook": known}
+            columns = {name: getattr(self.facts, name) for name in BY_ITSELF}
+        return {**columns, "in_logbook": known}
 
 
 def inspected(path: Path) -> Inspection:
@@ -111,9 +111,9 @@ def facts_of_file(path: Path) -> FrameFacts:
     kit, inferred = frame_facts(recorded)
     only = KnownKit(kit_id=0, kit_name="", **asdict(identity(recorded, kit)))
     as_recorded = {name: getattr(recorded, name) for name in _RECORDED}
-    told = as_recorded | {name: getattr(inferred, name) for name in _INFERRED - {"excluded"}}
+    columns = as_recorded | {name: getattr(inferred, name) for name in _INFERRED - {"excluded"}}
     return replace(
-        FrameFacts(**told),
+        FrameFacts(**columns),
         path=as_text(path),
         keywords=list(recorded.keywords) or None,
         flags=list(inferred.flags),

@@ -125,8 +125,8 @@ def refuses(recorded: Recorded, declared_factor: float) -> bool:
     bool
         True where the camera saw another converter.
     """
-    told = _told_by_file(recorded, identify(recorded))
-    return told is not None and abs(told[0] / declared_factor - 1) > FOCAL_TOLERANCE
+    recorded_factor = _told_by_file(recorded, identify(recorded))
+    return recorded_factor is not None and abs(recorded_factor[0] / declared_factor - 1) > FOCAL_TOLERANCE
 
 
 def _told_by_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
@@ -142,9 +142,9 @@ def _told_by_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
 def _converter(recorded: Recorded, lens: Lens, declared: float | None) -> tuple[float | None, str]:
     if declared is not None and not refuses(recorded, declared):
         return declared, "declared"
-    told = _told_by_file(recorded, lens)
-    if told is not None:
-        return told
+    by_file = _told_by_file(recorded, lens)
+    if by_file is not None:
+        return by_file
     factor, source = _by_geometry(recorded, lens)
     if source == "unknown" and recorded.converter_factor == 1:
         # The note says that there was none, and nothing in the numbers speaks against it.

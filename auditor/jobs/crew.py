@@ -53,6 +53,8 @@ class Loss:
     """It was ended because it ran longer than this."""
     over_gib: float | None = None
     """It was ended because it took more memory than this."""
+    workers_died: bool = False
+    """Workers of a cluster died over it, one after the other."""
 
 
 @dataclass(slots=True, eq=False)

@@ -66,6 +66,8 @@ def why_lost(loss: Loss) -> str:
         return f"decoding it took more than {loss.over_s:g} s (file_longest_s in auditor.toml)"
     if loss.over_gib is not None:
         return f"decoding it took more than {loss.over_gib:g} GiB of memory (file_memory_gib in auditor.toml)"
+    if loss.workers_died:
+        return "workers of the cluster died over it, one after the other"
     code = loss.exit_code
     try:
         how = f"signal {signal.Signals(-code).name}" if code is not None and code < 0 else f"exit code {code}"

@@ -94,6 +94,7 @@ def measure(
     settings: Settings | None = None,
     *,
     jobs: int = 0,
+    cluster: str | None = None,
     again: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> MeasureOutcome:
@@ -107,6 +108,8 @@ def measure(
     jobs
         Worker processes: a picture over which one dies or hangs costs that picture. 0 measures in this
         process, which such a picture takes along.
+    cluster
+        The address of a Dask scheduler whose workers measure instead, under the same paths.
     again
         Also try pictures whose content could not be decoded before.
     progress
@@ -128,7 +131,7 @@ def measure(
     if not again:
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
     # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
-    while _pass(logbook, settings, jobs, again, progress, outcome):
+    while _pass(logbook, settings, jobs, cluster, again, progress, outcome):
         again = False
     rebuild(logbook, settings)
     return outcome
@@ -138,6 +141,7 @@ def _pass(
     logbook: Logbook,
     settings: Settings,
     jobs: int,
+    cluster: str | None,
     again: bool,
     progress: Callable[[int], None] | None,
     outcome: MeasureOutcome,
@@ -158,6 +162,7 @@ def _pass(
         lost=_lost_frame,
         limits=limits,
         prepare=load_what_measures,
+        cluster=cluster,
     )
     with closing(batches):
         for results in batches:
@@ -190,8 +195,8 @@ def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outc
     outcome.recut += len(recut)
     for failure in failures:
         away = failure.error_class == FileAccessError.__name__
-        told = outcome.out_of_reach if away else outcome.unreadable
-        told.append((failure.path, failure.reason))
+        listed = outcome.out_of_reach if away else outcome.unreadable
+        listed.append((failure.path, failure.reason))
     return bool(lasting)
 
 

@@ -21,11 +21,11 @@ class Waiting:
 
 def waiting_now(logbook: Logbook, settings: Settings) -> Waiting:
     """Look for each picture that waits to be measured, without decoding it."""
-    found = Waiting()
+    waiting = Waiting()
     for path in waiting_pictures(logbook, settings):
         try:
             with as_path(path).open("rb"):
-                found.in_reach += 1
+                waiting.in_reach += 1
         except OSError as error:
-            found.out_of_reach.append((path, error.strerror or str(error)))
-    return found
+            waiting.out_of_reach.append((path, error.strerror or str(error)))
+    return waiting

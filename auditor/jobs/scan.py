@@ -90,6 +90,7 @@ def scan(
     settings: Settings,
     *,
     jobs: int = 1,
+    cluster: str | None = None,
     progress: Progress | None = None,
 ) -> list[ScanOutcome]:
     """Bring the logbook up to date with folders, and rebuild what follows from it.
@@ -104,6 +105,8 @@ def scan(
         That are only read.
     jobs
         Processes that read; 1 reads in this one.
+    cluster
+        The address of a Dask scheduler whose workers read instead, under the same paths.
     progress
         Called as files are seen and read.
 
@@ -125,7 +128,7 @@ def scan(
     share = on_network_share(logbook_path.parent)
     with open_logbook(logbook_path, create=True, network_share=share) as logbook, damage_told(logbook):
         try:
-            outcomes = [_scan_folder(logbook, folder, jobs, progress) for folder in real_folders]
+            outcomes = [_scan_folder(logbook, folder, jobs, cluster, progress) for folder in real_folders]
         except FolderError:  # a card was pulled out: what was read before can be viewed
             rebuild(logbook, settings)
             raise
@@ -135,7 +138,7 @@ def scan(
 
 def _check_pictures(folder: Path, logbook_path: Path) -> None:
     """An empty folder is a mistake, unless the logbook knows files there that have now gone."""
-    if any(found.role != FileRole.SIDECAR for found in walk(folder)):
+    if any(file.role != FileRole.SIDECAR for file in walk(folder)):
         return
     if logbook_path.exists():
         with open_logbook(logbook_path) as logbook:
@@ -144,7 +147,9 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
     raise FolderError(f"{folder}: no pictures in this folder or below it. Check the name, or mount the card.")
 
 
-def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress | None) -> ScanOutcome:
+def _scan_folder(
+    logbook: Logbook, folder: Path, jobs: int, cluster: str | None, progress: Progress | None
+) -> ScanOutcome:
     outcome = ScanOutcome(folder)
     started_at = now_utc()
     identity = _identity(folder)
@@ -152,7 +157,7 @@ def _scan_folder(logbook: Logbook, folder: Path, jobs: int, progress: Progress |
     unlisted: list[ReadFailure] = []
     seen = SeenFiles(logbook, as_text(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
-    for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file):
+    for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file, cluster=cluster):
         readings = [result for result in results if isinstance(result, FileReading)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
         away = bool(failures) and _identity(folder) != identity

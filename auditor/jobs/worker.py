@@ -50,8 +50,8 @@ def _answer(task: Callable[[list[Any]], list[Any]], items: list[Any]) -> tuple[b
             raise ValueError(f"{len(items)} items gave {len(results)} results")
         return False, results
     except Exception as error:  # noqa: BLE001 - it is raised in the process that writes
-        told = error if isinstance(error, AuditorError) else RuntimeError("".join(format_exception(error)))
-        return True, told
+        failure = error if isinstance(error, AuditorError) else RuntimeError("".join(format_exception(error)))
+        return True, failure
 
 
 def _end_with_parent() -> None:

@@ -34,6 +34,7 @@ def run(
     one_by_one: bool = False,
     limits: Limits | None = None,
     prepare: Callable[[], None] | None = None,
+    cluster: str | None = None,
 ) -> Generator[list[Result], None, None]:
     """Results of `task` on chunks of items, in the order of the items; with `one_by_one` as they are done.
 
@@ -62,6 +63,8 @@ def run(
         What an item may take.
     prepare
         Called once in each worker before its first item, outside the limits.
+    cluster
+        The address of a Dask scheduler whose workers do it instead. They keep limits of their own.
 
     Returns
     -------
@@ -70,10 +73,17 @@ def run(
 
     Raises
     ------
+    ClusterError
+        where that scheduler cannot be used.
     WorkerLostError
         where a worker ends and there is no `lost`, or none can be started.
     """
     waiting = iter(items)
+    if cluster is not None:
+        from auditor.jobs.cluster import results_on
+
+        yield from results_on(cluster, task, _chunks(waiting, chunk or CHUNK), lost=lost)
+        return
     worth_workers = 1 if one_by_one else worth_workers or WORTH_WORKERS
     first = list(islice(waiting, worth_workers))
     chunks = _chunks(chain(first, waiting), chunk or CHUNK)

@@ -125,10 +125,10 @@ def write_verified(content: bytes, unfinished: Path) -> str:
     with unfinished.open("wb") as out:
         out.write(content)
     _flush(unfinished)
-    found = digest(unfinished)
-    if found != xxh3_128(content).hexdigest():
+    hash_read = digest(unfinished)
+    if hash_read != xxh3_128(content).hexdigest():
         raise OutputError("what was written reads back otherwise: check the disk")
-    return found
+    return hash_read
 
 
 def _flush(path: Path) -> None:

@@ -92,11 +92,11 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
             with suppress(OSError):  # told for each file that should lie in it
                 folder.mkdir(exist_ok=True)
         with closing(_prepare_all(plan, wanted, names)) as prepared:
-            for one in prepared:
-                if _make(logbook, plan, receipt_id, one, done):
-                    done.made.append(one.move.target)
+            for ready in prepared:
+                if _make(logbook, plan, receipt_id, ready, done):
+                    done.made.append(ready.move.target)
                 else:
-                    not_made.append(one.move.target)
+                    not_made.append(ready.move.target)
                 if progress:
                     progress(len(done.made) + len(not_made))
     except KeyboardInterrupt as interrupt:

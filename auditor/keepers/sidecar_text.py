@@ -106,17 +106,17 @@ def _descriptions(tree: _ElementTree) -> list[_Element]:
     blocks = [root] if root.tag == f"{{{RDF}}}RDF" else root.findall(f"{{{RDF}}}RDF")
     if len(blocks) != 1:
         raise OutputError("holds no XMP, or more than one: left alone")
-    found = blocks[0].findall(f"{{{RDF}}}Description")
-    if not found:
-        found = [etree.SubElement(blocks[0], f"{{{RDF}}}Description", {f"{{{RDF}}}about": ""})]
-    return found
+    nodes = blocks[0].findall(f"{{{RDF}}}Description")
+    if not nodes:
+        nodes = [etree.SubElement(blocks[0], f"{{{RDF}}}Description", {f"{{{RDF}}}about": ""})]
+    return nodes
 
 
 def _rating_holder(descriptions: list[_Element]) -> tuple[_Element, str] | None:
     """The element that holds the rating, as its text or its attribute, and what it says."""
     name = f"{{{XMP}}}Rating"
-    elements = [node for one in descriptions for node in one.findall(name)]
-    attributes = [one for one in descriptions if one.get(name) is not None]
+    elements = [node for holder in descriptions for node in holder.findall(name)]
+    attributes = [holder for holder in descriptions if holder.get(name) is not None]
     if len(elements) + len(attributes) > 1:
         raise OutputError("holds more than one rating: left alone")
     if attributes:
@@ -146,9 +146,9 @@ def _set_rating(descriptions: list[_Element], rating: int, replace: bool) -> boo
 
 def _add_keywords(descriptions: list[_Element], keywords: list[str]) -> bool:
     name = f"{{{DC}}}subject"
-    if any(one.get(name) is not None for one in descriptions):
+    if any(block.get(name) is not None for block in descriptions):
         raise OutputError("says its keywords in a way that is not changed here: left alone")
-    subjects = [node for one in descriptions for node in one.findall(name)]
+    subjects = [node for block in descriptions for node in block.findall(name)]
     arrays = [array for subject in subjects for array in subject if array.tag in _ARRAYS]
     if len(subjects) > 1 or len(arrays) != len(subjects):
         raise OutputError("says its keywords in a way that is not changed here: left alone")

@@ -56,17 +56,17 @@ def take_back(logbook: Logbook, receipt_id: int) -> TakenBack:
     result = TakenBack(receipt=receipt)
     done: list[Path] = []
     try:
-        for one in made:
-            if one.is_folder:
-                settled = _take_back_folder(one.path, result)
-            elif one.path in newer:
-                reason = f"receipt {newer[one.path]} made it anew: take that one back first"
-                result.left.append((one.path, reason))
+        for item in made:
+            if item.is_folder:
+                settled = _take_back_folder(item.path, result)
+            elif item.path in newer:
+                reason = f"receipt {newer[item.path]} made it anew: take that one back first"
+                result.left.append((item.path, reason))
                 settled = False
             else:
-                settled = _take_back_file(receipt, one, result)
+                settled = _take_back_file(receipt, item, result)
             if settled:
-                done.append(one.path)
+                done.append(item.path)
     finally:
         receipts.note_undone(logbook, receipt_id, done)
     return result

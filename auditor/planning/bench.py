@@ -71,8 +71,8 @@ class Shot:
     @property
     def mtf50(self) -> float:
         """Of both directions, their geometric mean; of one where only one was found."""
-        found = [value for value in (self.across_mtf50, self.down_mtf50) if value is not None]
-        return exp(fmean(log(value) for value in found))
+        directions = [value for value in (self.across_mtf50, self.down_mtf50) if value is not None]
+        return exp(fmean(log(value) for value in directions))
 
     @property
     def line_pairs_per_mm(self) -> float:
@@ -276,15 +276,15 @@ def _inside(region: Region, shape: tuple[int, ...]) -> None:
 
 
 def _middle(edges: Sequence[MeasuredEdge], follows: str, scale: float) -> float | None:
-    found = [
+    frequencies = [
         edge.response.mtf50 / scale
         for edge in edges
         if edge.response.follows == follows and edge.response.mtf50
     ]
-    if found and max(found) > (1 + CLOSE_SPREAD) * min(found):
+    if frequencies and max(frequencies) > (1 + CLOSE_SPREAD) * min(frequencies):
         # Something else with an edge is in the picture: the target is what is sharpest.
-        found = [value for value in found if value * (1 + CLOSE_SPREAD) >= max(found)]
-    return median(found) if found else None
+        frequencies = [value for value in frequencies if value * (1 + CLOSE_SPREAD) >= max(frequencies)]
+    return median(frequencies) if frequencies else None
 
 
 def _kit(facts: FrameFacts) -> BenchKit:

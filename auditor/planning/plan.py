@@ -276,7 +276,7 @@ def _changes(
     """The nearest changes of light or distance that put another kit first."""
     if not ranked:
         return []
-    found = []
+    turns = []
     for steps in (
         [{"light_ev": outing.light_ev + stops} for stops in (1, 2, 3)],
         [{"light_ev": outing.light_ev - stops} for stops in (1, 2, 3)],
@@ -290,6 +290,6 @@ def _changes(
             except ValueError:  # nearer than a lens focuses, or beyond what there is
                 break
             if look is not None and look.kit != ranked[0].outlook.kit:
-                found.append(Change(light_ev=other.light_ev, distance_m=other.distance_m, best=look.kit))
+                turns.append(Change(light_ev=other.light_ev, distance_m=other.distance_m, best=look.kit))
                 break
-    return found
+    return turns

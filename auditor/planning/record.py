@@ -214,8 +214,12 @@ def usual_of(met: Sequence[Met]) -> Usual:
     ValueError
         where the light of none is known.
     """
-    lights = [one.light_ev for one in met if one.light_ev is not None]
+    lights = [encounter.light_ev for encounter in met if encounter.light_ev is not None]
     if not lights:
         raise ValueError("the light of that trip is not known: give --light")
-    metres = [one.distance_m for one in met if one.distance_m is not None and math.isfinite(one.distance_m)]
+    metres = [
+        encounter.distance_m
+        for encounter in met
+        if encounter.distance_m is not None and math.isfinite(encounter.distance_m)
+    ]
     return Usual(light_ev=round(median(lights), 1), distance_m=round(median(metres), 1) if metres else None)

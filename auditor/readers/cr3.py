@@ -27,15 +27,15 @@ _MOST_TRACKS = 8
 
 def contents(source: ByteSource) -> Contents:
     """The TIFF blocks and the XMP packet."""
-    found = Contents(role=FileRole.RAW)
+    held = Contents(role=FileRole.RAW)
     for box in boxes(source, 0, source.size_bytes):
         if box.kind == b"moov":
             for inner in children(source, box):
                 if _uuid(source, inner) == METADATA:
-                    _take_blocks(source, inner, found)
+                    _take_blocks(source, inner, held)
         elif box.kind == b"uuid" and _uuid(source, box) == XMP and box.size_bytes <= LONGEST_XMP_BYTES:
-            found.xmp.append(source.read_at(box.offset + 16, box.size_bytes - 16))
-    return found
+            held.xmp.append(source.read_at(box.offset + 16, box.size_bytes - 16))
+    return held
 
 
 def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
@@ -51,17 +51,17 @@ def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
                 yield from _picture(source, box.offset + where, box.size_bytes - where)
 
 
-def _take_blocks(source: ByteSource, metadata: Box, found: Contents) -> None:
+def _take_blocks(source: ByteSource, metadata: Box, held: Contents) -> None:
     for box in children(source, metadata, skip_bytes=16):
         if box.kind not in (b"CMT1", b"CMT2", b"CMT3"):
             continue
         block = ExifBlock(ByteSource.of_bytes(payload(source, box, _LONGEST_BLOCK_BYTES), source.path))
         if box.kind == b"CMT1":
-            found.main = block
+            held.main = block
         elif box.kind == b"CMT2":
-            found.photo = block
+            held.photo = block
         else:
-            found.note = block
+            held.note = block
 
 
 def _track(source: ByteSource, track: Box) -> Iterator[EmbeddedPicture]:

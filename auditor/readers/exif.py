@@ -43,9 +43,9 @@ _PITCH_UM = (0.1, 1000.0)
 _SIZE_PX = (1, 1_000_000)
 
 
-def facts(found: Tags) -> tuple[Facts, Missing]:
+def facts(blocks: Tags) -> tuple[Facts, Missing]:
     """Columns of Recorded that the standard tags fill, and why others stay empty."""
-    reader = _Reader(found)
+    reader = _Reader(blocks)
     _time(reader)
     _body_and_lens(reader)
     _exposure(reader)
@@ -257,18 +257,18 @@ def _subject(reader: _Reader) -> None:
         reader.keep("focus_distance_m", metres, _DISTANCE_M)
 
 
-def orientation(found: Tags) -> int | None:
+def orientation(blocks: Tags) -> int | None:
     """The orientation, 1 to 8."""
-    number = first_number(found.main.get(tags.ORIENTATION))
+    number = first_number(blocks.main.get(tags.ORIENTATION))
     return int(number) if number is not None and number in range(1, 9) else None
 
 
-def subject_area(found: Tags, width_px: int | None, height_px: int | None) -> FocusArea | None:
+def subject_area(block: Tags, width_px: int | None, height_px: int | None) -> FocusArea | None:
     """SubjectArea (or SubjectLocation) as a fraction of the picture as stored; None where it lies outside.
 
     Two values are a point, three a circle with its diameter, four a rectangle: the centre comes first.
     """
-    values = found.get(0x9214) or found.get(0xA214)
+    values = block.get(0x9214) or block.get(0xA214)
     if not isinstance(values, list) or not width_px or not height_px or not 2 <= len(values) <= 4:
         return None
     numbers = [as_number(value) for value in values]

@@ -97,13 +97,13 @@ def _by_exifread(block: TiffBlock, first: int) -> tuple[dict[int, Values], dict[
     import exifread
 
     stream = cast(BinaryIO, BlockStream(block, first))
-    found = exifread.process_file(stream, details=False, extract_thumbnail=False)
-    if not found:
+    read = exifread.process_file(stream, details=False, extract_thumbnail=False)
+    if not read:
         raise CorruptFileError(block.source.path, "its Exif block holds no tags")
     main, photo = (
         {
             tag.tag: _plain(tag.values)
-            for name, tag in found.items()
+            for name, tag in read.items()
             if name.startswith(directory) and hasattr(tag, "tag")
         }
         for directory in (_MAIN, _PHOTO)

@@ -47,18 +47,18 @@ def contents(source: ByteSource) -> Contents:
     if meta is None:
         raise CorruptFileError(source.path, "no description of its items", stage="container")
     inside = {box.kind: box for box in children(source, meta, skip_bytes=_VERSION_BYTES)}
-    found = Contents(role=FileRole.HEIF, orientation=1)
+    held = Contents(role=FileRole.HEIF, orientation=1)
     items = _items(source, inside.get(b"iinf"))
     _locate(source, inside.get(b"iloc"), items)
     for item in items.values():
         data = _data(source, item, inside.get(b"idat"))
-        if item.kind == b"Exif" and found.main is None:
-            found.main = _exif_block(data, source.path)
+        if item.kind == b"Exif" and held.main is None:
+            held.main = _exif_block(data, source.path)
         elif item.kind == b"mime" and 0 < len(data) <= LONGEST_XMP_BYTES:
-            found.xmp.append(data)
+            held.xmp.append(data)
     with suppress(AuditorError):  # without them the Exif block still says all but the turn
-        _properties(source, inside, found)
-    return found
+        _properties(source, inside, held)
+    return held
 
 
 def _items(source: ByteSource, listing: Box | None) -> dict[int, _Item]:
@@ -132,7 +132,7 @@ def _exif_block(data: bytes, path: str) -> ExifBlock | None:
     return ExifBlock(ByteSource.of_bytes(data[min(places) :], path)) if places else None
 
 
-def _properties(source: ByteSource, inside: dict[bytes, Box], found: Contents) -> None:
+def _properties(source: ByteSource, inside: dict[bytes, Box], held: Contents) -> None:
     """Size and turn of the primary picture."""
     properties = inside.get(b"iprp")
     store = child(source, properties, b"ipco")
@@ -149,12 +149,12 @@ def _properties(source: ByteSource, inside: dict[bytes, Box], found: Contents) -
         box = every[index - 1]
         value = source.read_up_to(box.offset, min(box.size_bytes, 12))
         if box.kind == b"ispe" and len(value) == 12:
-            found.width_px = int.from_bytes(value[4:8]) or None
-            found.height_px = int.from_bytes(value[8:12]) or None
+            held.width_px = int.from_bytes(value[4:8]) or None
+            held.height_px = int.from_bytes(value[8:12]) or None
         elif box.kind == b"irot" and value:
-            found.orientation = combined(found.orientation, _TURN[value[0] & 3])
+            held.orientation = combined(held.orientation, _TURN[value[0] & 3])
         elif box.kind == b"imir" and value:
-            found.orientation = combined(found.orientation, _MIRROR[value[0] & 1])
+            held.orientation = combined(held.orientation, _MIRROR[value[0] & 1])
 
 
 def _uses(source: ByteSource, uses: Box, wanted: int) -> list[int]:

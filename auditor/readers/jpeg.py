@@ -38,15 +38,15 @@ def contents(source: ByteSource, start: int = 0) -> Contents:
     CorruptFileError
         where there is no JPEG at `start`. One that breaks off later is read as far as it goes.
     """
-    found = Contents(role=FileRole.JPEG)
+    held = Contents(role=FileRole.JPEG)
     for marker, offset, size_bytes in segments(source, start):
         if marker == _APP1:
-            _take_app1(found, source, offset, size_bytes)
+            _take_app1(held, source, offset, size_bytes)
         elif marker in _FRAME_HEADERS and size_bytes >= 5:
             header = source.read_at(offset, 5)
-            found.height_px = int.from_bytes(header[1:3]) or None
-            found.width_px = int.from_bytes(header[3:5]) or None
-    return found
+            held.height_px = int.from_bytes(header[1:3]) or None
+            held.width_px = int.from_bytes(header[3:5]) or None
+    return held
 
 
 def size_px(source: ByteSource, start: int) -> tuple[int, int] | None:
@@ -94,12 +94,12 @@ def segments(source: ByteSource, start: int = 0) -> Iterator[tuple[int, int, int
         position += 2 + length
 
 
-def _take_app1(found: Contents, source: ByteSource, offset: int, size_bytes: int) -> None:
+def _take_app1(held: Contents, source: ByteSource, offset: int, size_bytes: int) -> None:
     # Only what is known is read whole: phones put megabytes of other things into such segments.
     start = source.read_at(offset, min(size_bytes, len(_XMP)))
-    if start.startswith(_EXIF) and found.main is None and size_bytes > _EXIF_HEADER_BYTES:
+    if start.startswith(_EXIF) and held.main is None and size_bytes > _EXIF_HEADER_BYTES:
         block = source.read_at(offset + _EXIF_HEADER_BYTES, size_bytes - _EXIF_HEADER_BYTES)
         if block.startswith(_TIFF_ORDERS):
-            found.main = ExifBlock(ByteSource.of_bytes(block, source.path))
-    elif start == _XMP and len(found.xmp) < _MOST_PACKETS:
-        found.xmp.append(source.read_at(offset + len(_XMP), size_bytes - len(_XMP)))
+            held.main = ExifBlock(ByteSource.of_bytes(block, source.path))
+    elif start == _XMP and len(held.xmp) < _MOST_PACKETS:
+        held.xmp.append(source.read_at(offset + len(_XMP), size_bytes - len(_XMP)))

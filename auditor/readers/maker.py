@@ -55,12 +55,14 @@ def facts(contents: Contents, recorded: Mapping[str, Any]) -> tuple[MakerFacts, 
         return MakerFacts(), "maker_note_unreadable"
 
 
-def _finite(found: MakerFacts) -> MakerFacts:
+def _finite(decoded: MakerFacts) -> MakerFacts:
     """The facts without NaN and infinity, which no fact can be."""
     odd: dict[str, Any] = {
-        name: None for name in _NUMBERS if (value := getattr(found, name)) is not None and not isfinite(value)
+        name: None
+        for name in _NUMBERS
+        if (value := getattr(decoded, name)) is not None and not isfinite(value)
     }
-    return replace(found, **odd) if odd else found
+    return replace(decoded, **odd) if odd else decoded
 
 
 def place(contents: Contents) -> tuple[TiffBlock, int, int] | None:

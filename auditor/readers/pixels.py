@@ -158,8 +158,8 @@ def _how_much_is_missing(luma: NDArray[np.uint8]) -> str:
     """In words. Of a progressive JPEG no rows are missing: it lacks detail all over."""
     import numpy as np
 
-    told = np.flatnonzero((luma != _FILLED_WITH).any(axis=1))
-    missing = 1 - (int(told[-1]) + 1) / len(luma) if len(told) else 1.0
+    decoded = np.flatnonzero((luma != _FILLED_WITH).any(axis=1))
+    missing = 1 - (int(decoded[-1]) + 1) / len(luma) if len(decoded) else 1.0
     if missing <= 0:
         return CUT_SHORT
     return f"{CUT_SHORT}: the lowest {100 * missing:.0f} % of its picture is missing"

@@ -19,9 +19,9 @@ _JPEG_AT, _JPEG_BYTES = 84, 88
 
 def contents(source: ByteSource) -> Contents:
     """What the JPEG inside holds."""
-    found = jpeg.contents(source, _number(source, _JPEG_AT))
-    found.role = FileRole.RAW
-    return found
+    held = jpeg.contents(source, _number(source, _JPEG_AT))
+    held.role = FileRole.RAW
+    return held
 
 
 def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:

@@ -48,26 +48,26 @@ def contents(source: ByteSource) -> Contents:
     block, first = TiffBlock.at_header(source, 0)
     main = block.directory(first)
     every = [main, *_others(block, main, first)]
-    found = Contents(role=_role(source, block, every), main=ExifBlock(source))
-    found.width_px, found.height_px = _full_size(block, every)
+    held = Contents(role=_role(source, block, every), main=ExifBlock(source))
+    held.width_px, held.height_px = _full_size(block, every)
     xmp = main.get(_XMP)
     if xmp and xmp.size_bytes <= LONGEST_XMP_BYTES:
-        found.xmp.append(block.raw(xmp, LONGEST_XMP_BYTES))
+        held.xmp.append(block.raw(xmp, LONGEST_XMP_BYTES))
     preview = main.get(_PREVIEW)
     if preview and source.read_up_to(0, 4) == b"IIU\0":
         # The preview carries the Exif block with the maker's note; the raw's own has none.
         with suppress(AuditorError):
             inside = jpeg.contents(source, preview.offset)
-            found.main = inside.main or found.main
-            found.xmp += inside.xmp
-    return found
+            held.main = inside.main or held.main
+            held.xmp += inside.xmp
+    return held
 
 
 def embedded_pictures(source: ByteSource) -> Iterator[EmbeddedPicture]:
     """Every JPEG in the file's directories that can be shown by itself."""
     block, first = TiffBlock.at_header(source, 0)
     main = block.directory(first)
-    places = [found for each in (main, *_others(block, main, first)) for found in _jpeg_places(block, each)]
+    places = [place for each in (main, *_others(block, main, first)) for place in _jpeg_places(block, each)]
     in_note = note_preview.place(Contents(role=FileRole.RAW, main=ExifBlock(source)))
     for offset, size_bytes in [*places, in_note] if in_note else places:
         size = jpeg.size_px(source, offset)

@@ -30,14 +30,14 @@ def answer_lines(found: Findings, *, width: int) -> str:
     if in_place_of_answer(found.measuring):
         return ""
     width = min(width, WIDEST)
-    told = first_screen(found.kits)
-    lines = textwrap.wrap(told.heading, width)
-    for line in told.lines:
+    screen = first_screen(found.kits)
+    lines = textwrap.wrap(screen.heading, width)
+    for line in screen.lines:
         of_100 = " of 100 in focus" if line.loss is not None else ""
         said = f"{line.in_focus}{of_100}; {line.answer}"
         name = values.shortened(line.name, max(12, width - len(said) - 4))
         lines += textwrap.wrap(f"{name}: {said}", width, initial_indent="  ", subsequent_indent="    ")
-    for sentence in (told.below, told.to_settle):
+    for sentence in (screen.below, screen.to_settle):
         lines += textwrap.wrap(sentence, width)
     return "\n".join(lines) + "\n"
 

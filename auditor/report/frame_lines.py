@@ -10,7 +10,7 @@ from pathlib import PurePath
 from auditor.report.listing import below
 from auditor.report.text import values as words
 from auditor.report.text.frames import flag_words
-from auditor.report.text.outcomes import flag_label
+from auditor.report.text.outcomes import flag_label, why_unclear
 from auditor.store.frame_facts import FrameFacts
 
 LONGEST_FILE_NAME = 20
@@ -48,15 +48,17 @@ def frame_lines(
                 + (f"  {words.iso(frame.iso):>5}" if iso else "")
                 + f"  {_shutter(frame.exposure_time_s):>7}  {_blur(frame.blur_px):>4}  {frame.verdict:7}"
             )
-            yield from _with_flags(line, [flag_words(flag, frame) for flag in frame.flags], width)
+            why = why_unclear(frame.verdict, frame.missing)
+            notes = [*(flag_words(flag, frame) for flag in frame.flags), *([why] if why else [])]
+            yield from _with_notes(line, notes, width)
         yield ""
     shown = {frame.kit_id: frame.kit_name for frame in frames}
     for kit_id in sorted(shown):
         short, full_name = words.shortened(kit_names[kit_id], 60), words.shortened(shown[kit_id], 120)
         full = f"Kit {kit_id}: {short} = {full_name}"
         yield textwrap.fill(full, width, subsequent_indent="  ")
-    notes = "Shutter in seconds. Blur: sigma in pixels at the focus area."
-    yield textwrap.fill(notes, width)
+    units = "Shutter in seconds. Blur: sigma in pixels at the focus area."
+    yield textwrap.fill(units, width)
     flags = sorted({flag for frame in frames for flag in frame.flags})
     if flags:
         known = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
@@ -75,9 +77,9 @@ def _file_name(frame: FrameFacts) -> str:
     return words.plain(PurePath(frame.path or words.NOT_KNOWN).name)
 
 
-def _with_flags(line: str, flags: Sequence[str], width: int) -> Iterator[str]:
-    """The line with its flags behind it where they fit, else below it."""
-    told = words.plain(", ".join(flags))
+def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:
+    """The line with its flags, and why it is unclear, behind it where they fit, else below it."""
+    told = words.plain(", ".join(notes))
     if not told:
         yield line.rstrip()
     elif len(line) + 2 + len(told) <= width:

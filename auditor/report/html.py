@@ -24,6 +24,7 @@ from auditor.report.frame_pictures import FramePictures, frame_pictures, true_si
 from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.pair import Pair, pair_of
+from auditor.report.sharing import named_by_dates, without_serials
 from auditor.report.short_names import with_short_names
 from auditor.report.text import comparisons, outcomes, values
 from auditor.report.text import pair as pair_words
@@ -59,6 +60,7 @@ def page_text(
     beside: list[str] | None = None,
     ways: Sequence[tuple[str, str]] = (),
     option: str = "",
+    share: bool = False,
 ) -> str:
     """The page as HTML.
 
@@ -72,6 +74,8 @@ def page_text(
         Address and name of the pages that stand beside it, where it is shown by the desk.
     option
         What commands on the page need behind them to reach this logbook.
+    share
+        Leave out what only the photographer should know: serial numbers, folders, the trip's name, commands.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -92,12 +96,15 @@ def page_text(
         json_for_page=json_for_page,
     )
     trip_id = None if trip is None else trip.trip_id
-    folders = scans.folders(logbook)
+    folders = [] if share else scans.folders(logbook)  # of a file in none of them its name alone is shown
     in_use = kits_in_use(logbook)
+    if share:
+        in_use = without_serials(in_use)
+        trip = None if trip is None else named_by_dates(trip)
     names = short_names(in_use)
     found = with_short_names(found, names)
     kits = found.table
-    told = first_screen(found.kits)
+    screen = first_screen(found.kits)
     kit_looks = drawing.looks(in_use)
     shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
     with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
@@ -122,9 +129,9 @@ def page_text(
         pair=pair,
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
         unfinished=in_place_of_answer(found.measuring, option),
-        told=told,
-        most_lost=drawing.most_drawn(line.loss for line in told.lines),
-        may_be_mixed=mixed_kits(hints(logbook, trip_id), trip_id, option),
+        told=screen,
+        most_lost=drawing.most_drawn(line.loss for line in screen.lines),
+        may_be_mixed=[] if share else mixed_kits(hints(logbook, trip_id), trip_id, option),
         not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
         kit_looks=kit_looks,
@@ -147,7 +154,7 @@ def page_text(
         settings=[(field.name, getattr(settings, field.name)) for field in fields(settings)],
         crop=settings.crop,
         resamples=RESAMPLES,
-        command=command_of(trip) + option,
+        command=None if share else command_of(trip) + option,
         beside=beside or [],
         ways=ways,
     )
@@ -172,18 +179,18 @@ def command_of(trip: Trip | None) -> str:
 
 def _facts(trip: Trip | None, shown: ShownFrames, encounters: int) -> list[str]:
     """What the page is of, in its first line; a trip that is named by its dates says them once, in words."""
-    told = []
+    facts = []
     days = values.days(shown.first_at, shown.last_at) if shown.first_at and shown.last_at else None
     if trip is None or days is None or not _NAMED_BY_DATES.fullmatch(trip.name):
-        told.append(values.shortened(title_of(trip), 120))
+        facts.append(values.shortened(title_of(trip), 120))
     if days is not None:
-        told.append(days)
-    told.append(values.count(shown.frames_in_all, "frame"))
+        facts.append(days)
+    facts.append(values.count(shown.frames_in_all, "frame"))
     if encounters:
-        told.append(values.count(encounters, "encounter"))
+        facts.append(values.count(encounters, "encounter"))
     if shown.without_time:
-        told.append(f"{values.whole(shown.without_time)} without a time")
-    return told
+        facts.append(f"{values.whole(shown.without_time)} without a time")
+    return facts
 
 
 def _pair(logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping[int, str]) -> Pair | None:

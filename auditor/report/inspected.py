@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from auditor.frames.inspection import Inspection, KnownFrame
 from auditor.report.text import values as words
 from auditor.report.text.frames import settings
+from auditor.report.text.outcomes import why_unclear
 from auditor.store.frame_facts import FrameFacts
 from auditor.words import (
     CameraWord,
@@ -88,10 +89,10 @@ def why(known: KnownFrame) -> str:
         told += f": too near to decide alone, but {side} of its scene"
     elif known.facts.blur_kind == "elsewhere":
         told = f"another part of the picture is clearly sharper than the focus area ({told})"
-    elif known.facts.missing.get("verdict"):
-        told += f"; {MissingReason(known.facts.missing['verdict']).description}"
     elif known.facts.verdict == "unclear":
-        told += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}: too near to decide"
+        told += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}"
+        reason = why_unclear(known.facts.verdict, known.facts.missing)
+        told += f"; {reason}" if reason else ""
     return "; ".join(part for part in (f"{known.facts.verdict}: {told}", camera) if part)
 
 

@@ -138,6 +138,7 @@ def _told(
         "exposure_time_s": frame.exposure_time_s,
         "verdict": frame.verdict or "unclear",
         "verdict_word": outcomes.verdict(frame.verdict),
+        "why_unclear": outcomes.why_unclear(frame.verdict, frame.missing),
         "verdict_source": outcomes.verdict_source(frame.verdict_source),
         "blur_urad": frame.system_blur_urad,
         "blur": frames.blur(frame),

@@ -113,19 +113,19 @@ def _frame(frame: FrameFacts, pictures: FramePictures) -> dict[str, Any]:
         values.f_number(frame.f_number),
         f"ISO {values.iso(frame.iso)}",
     ]
-    told = [f"{outcomes.verdict(frame.verdict)}, {outcomes.verdict_source(frame.verdict_source)}"]
+    notes = [f"{outcomes.verdict(frame.verdict)}, {outcomes.verdict_source(frame.verdict_source)}"]
     if frame.blur_px is not None:
-        told.append(f"blur {frame.blur_px:.1f} px")
-    told.append(outcomes.camera_word(frame.camera_word))
+        notes.append(f"blur {frame.blur_px:.1f} px")
+    notes.append(outcomes.camera_word(frame.camera_word))
     if frame.rating:
-        told.append("rejected by you" if frame.rating < 0 else f"your rating {frame.rating}")
+        notes.append("rejected by you" if frame.rating < 0 else f"your rating {frame.rating}")
     return {
         "name": name.name,
         "folder": name.parent.name,
         "time": (frame.taken_at or "")[11:19],
         "kit": frame.kit_name,
         "settings": ", ".join(settings),
-        "told": told,
+        "told": notes,
         "flags": [outcomes.flag_sentence(flag) for flag in frame.flags],
         "picture": pictures.area,
     }

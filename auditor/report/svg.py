@@ -59,12 +59,12 @@ class Look:
 def looks(kits: Iterable[KnownKit]) -> dict[int, Look]:
     """The look of each kit by its kit_id; body and lens together have one shape, in the order of the kits."""
     outfits: dict[tuple[str | None, ...], int] = {}
-    found = {}
+    look_of = {}
     for kit in kits:
         outfit = (kit.body_make, kit.body_model, kit.body_serial, kit.lens_name)
         place = outfits.setdefault(outfit, len(outfits))
-        found[kit.kit_id] = Look(SHAPES[place % len(SHAPES)], kit.converter_factor)
-    return found
+        look_of[kit.kit_id] = Look(SHAPES[place % len(SHAPES)], kit.converter_factor)
+    return look_of
 
 
 def mark(look: Look, x: float, y: float, size: float = 5.0) -> str:
@@ -109,9 +109,9 @@ def interval(row: KitRow) -> str:
         return ""
     low, rate, high = (2 + 96 * share for share in (row.hit_rate_low, row.hit_rate, row.hit_rate_high))
     ends = values.interval(row.hit_rate_low, row.hit_rate_high)
-    told = f"{values.percent(row.hit_rate)}, 95 % interval {ends}"
+    label = f"{values.percent(row.hit_rate)}, 95 % interval {ends}"
     return (
-        f'<svg class="interval" viewBox="0 0 100 12" role="img" aria-label="{escape(told)}">'
+        f'<svg class="interval" viewBox="0 0 100 12" role="img" aria-label="{escape(label)}">'
         '<line class="axis" x1="2" y1="6" x2="98" y2="6"/>'
         f'<line class="range" x1="{low:.1f}" y1="6" x2="{high:.1f}" y2="6"/>'
         f'<line class="rate" x1="{rate:.1f}" y1="1" x2="{rate:.1f}" y2="11"/></svg>'

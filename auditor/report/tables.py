@@ -13,6 +13,7 @@ from typing import IO, TYPE_CHECKING, Any
 from auditor.analysis.kit_table import KitRow
 from auditor.errors import OutputError
 from auditor.report.listing import below
+from auditor.report.text.values import plain
 from auditor.store.frame_facts import FactsTable, column_types, table_of_trip
 from auditor.store.logbook import Logbook
 
@@ -30,7 +31,8 @@ _RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 def csv_lines(parts: Iterable[FactsTable]) -> Iterator[str]:
     """A table as CSV: a head, then one line a row, numbers to ten digits, nothing where nothing is known.
 
-    A text that a spreadsheet would run as a formula gets an apostrophe in front.
+    A text that a spreadsheet would run as a formula gets an apostrophe in front; what could steer a terminal
+    is written as an escape.
 
     Parameters
     ----------
@@ -178,4 +180,7 @@ def _schema_of(columns: dict[str, str]) -> pa.Schema:
 def _cell(value: Any) -> Any:
     if isinstance(value, float):
         return f"{value:.10g}"
-    return "'" + value if isinstance(value, str) and value.startswith(_RUN_BY_SPREADSHEETS) else value
+    if not isinstance(value, str):
+        return value
+    # Printed to a terminal, a byte from a file name could steer it.
+    return plain("'" + value if value.startswith(_RUN_BY_SPREADSHEETS) else value)

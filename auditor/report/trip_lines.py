@@ -35,11 +35,11 @@ def trip_lines(
     for row in rows:
         name = values.shortened(row.name, names)
         line = f"{row.trip_id:>4}  {name:{names}}  {row.frames:>6,}  {row.kits:>4}"
-        told = _answer(row, added.get(row.trip_id))
-        if len(line) + 2 + len(told) > width:
+        answer = _answer(row, added.get(row.trip_id))
+        if len(line) + 2 + len(answer) > width:
             yield line
             line = " " * 4
-        yield f"{line}  {told}"
+        yield f"{line}  {answer}"
 
 
 def _answer(row: TripSummary, added: Added | None) -> str:
@@ -48,5 +48,5 @@ def _answer(row: TripSummary, added: Added | None) -> str:
         return what_it_added(added)
     if row.measured == 0 and row.judged == 0:
         return "not measured"
-    told = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
-    return told if row.measured >= row.frames else f"{told}; {row.measured} measured"
+    counts = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
+    return counts if row.measured >= row.frames else f"{counts}; {row.measured} measured"

@@ -17,6 +17,7 @@ from auditor.store.logbook import Logbook
 from auditor.store.tables import Trip
 
 PAGE = "report.html"
+SHARED_PAGE = "report-to-share.html"
 FORMATS = ("html", "csv", "json", "parquet")
 USUAL = ("html", "csv")
 OURS = '<meta name="generator" content="auditor'
@@ -45,6 +46,7 @@ def write_report(
     formats: Collection[str] = USUAL,
     found: Findings | None = None,
     option: str = "",
+    share: bool = False,
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
 
@@ -58,6 +60,8 @@ def write_report(
         The findings on that trip, where they were made already.
     option
         What commands on the page need behind them to reach this logbook; nothing where it is the usual one.
+    share
+        Write the page alone, under a name of its own, without what only the photographer should know.
 
     Returns
     -------
@@ -70,13 +74,13 @@ def write_report(
         without its package.
     """
     settings = settings or Settings()
-    names = files_of(formats)
+    names = [SHARED_PAGE] if share else files_of(formats)
     folders = scans.folders(logbook)
     if "parquet" in formats:
         check_parquet()
     _check_place(folder, folders, names)
     trip_id = None if trip is None else trip.trip_id
-    tables = [name for name in names if name != PAGE]
+    tables = [name for name in names if not name.endswith(".html")]
     found = found or findings(logbook, trip_id, settings)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -86,11 +90,12 @@ def write_report(
             )
             _put(folder, frames, lambda paths: write_frames(logbook, trip_id, folders, paths))
             _put(folder, kits, lambda paths: write_kits(found.table, paths))
-        if PAGE in names:
+        pages = [name for name in names if name not in tables]
+        if pages:
             from auditor.report.html import page_text
 
-            page = page_text(logbook, trip, settings, found, beside=tables, option=option)
-            _put(folder, [PAGE], lambda paths: _write_text(paths[PAGE], page))
+            page = page_text(logbook, trip, settings, found, beside=tables, option=option, share=share)
+            _put(folder, pages, lambda paths: _write_text(paths[pages[0]], page))
     except OSError as error:
         raise OutputError(
             f"{folder}: the report cannot be written ({error.strerror}). Choose another folder with --into."

@@ -82,31 +82,33 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
         In the order of `kits`.
     """
     fits = [fit(arms) for _kit, arms in kits]
-    told = [number for number, one in enumerate(fits) if one is not None]
-    known = [one for one in fits if one is not None]
+    places = [number for number, fitted in enumerate(fits) if fitted is not None]
+    known = [fitted for fitted in fits if fitted is not None]
     words = firm_words(known, least_fall=least_fall)
-    priors = pooled([kits[n][0] for n in told], [one.loss for one in known], [one.error for one in known])
-    found: list[Answer | None] = [None] * len(kits)
-    for number, one, word, prior in zip(told, known, words, priors, strict=True):
-        drawn = likely(one, prior)
-        answer = _answer(one, word, drawn, least_fall)
-        answer = replace(answer, lent=drawn.loss - likely(one).loss)
+    priors = pooled(
+        [kits[n][0] for n in places], [fitted.loss for fitted in known], [fitted.error for fitted in known]
+    )
+    results: list[Answer | None] = [None] * len(kits)
+    for number, fitted, word, prior in zip(places, known, words, priors, strict=True):
+        drawn = likely(fitted, prior)
+        answer = _answer(fitted, word, drawn, least_fall)
+        answer = replace(answer, lent=drawn.loss - likely(fitted).loss)
         arms = kits[number][1]
-        if word == "fell" and not one.distance_share and not _paired_fell(arms, least_fall):
+        if word == "fell" and not fitted.distance_share and not _paired_fell(arms, least_fall):
             answer = replace(answer, word="fewer hits")
-        found[number] = _weakened(answer, word, arms, least_fall)
-    return found
+        results[number] = _weakened(answer, word, arms, least_fall)
+    return results
 
 
-def _answer(one: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answer:
-    low, high = interval(one)
-    lowest, highest = interval_at_every_look(one)
+def _answer(fitted: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answer:
+    low, high = interval(fitted)
+    lowest, highest = interval_at_every_look(fitted)
     open_ = word in ("inconclusive", "not enough evidence")
     return Answer(
         word=word,
-        loss=one.loss,
-        error=one.error,
-        p_value=p_of_no_loss(one),
+        loss=fitted.loss,
+        error=fitted.error,
+        p_value=p_of_no_loss(fitted),
         low=low,
         high=high,
         low_at_every_look=lowest,
@@ -114,16 +116,16 @@ def _answer(one: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answe
         likely=drawn,
         claims=claims(drawn),
         lent=0.0,
-        rate=one.rate,
-        rate_bare=one.rate_bare,
-        encounters=one.encounters,
-        encounters_bare=one.encounters_bare,
-        encounters_both=one.encounters_both,
-        distance_share=one.distance_share,
-        hidden=None if one.distance_share else hidden_distance(one),
-        encounters_to_settle=encounters_to_settle(one, drawn, least_fall=least_fall) if open_ else None,
-        useful_light_ev=useful_light(one) if open_ else None,
-        shared=one.parts,
+        rate=fitted.rate,
+        rate_bare=fitted.rate_bare,
+        encounters=fitted.encounters,
+        encounters_bare=fitted.encounters_bare,
+        encounters_both=fitted.encounters_both,
+        distance_share=fitted.distance_share,
+        hidden=None if fitted.distance_share else hidden_distance(fitted),
+        encounters_to_settle=encounters_to_settle(fitted, drawn, least_fall=least_fall) if open_ else None,
+        useful_light_ev=useful_light(fitted) if open_ else None,
+        shared=fitted.parts,
         deleted=None,
     )
 
@@ -146,5 +148,5 @@ def _paired_fell(arms: Arms, least_fall: float) -> bool:
     both = np.intersect1d(arms.encounter[arms.treated], arms.encounter[~arms.treated])
     if len(both) < FEWEST_BOTH:
         return False
-    found = fit(arms.only(np.isin(arms.encounter, both)))
-    return found is not None and firm_word(found, least_fall=least_fall) == "fell"
+    paired = fit(arms.only(np.isin(arms.encounter, both)))
+    return paired is not None and firm_word(paired, least_fall=least_fall) == "fell"

@@ -124,12 +124,12 @@ def lowest_stretch(values: ArrayLike, *, to_the_end: bool = False) -> tuple[int,
     series = np.asarray(values, dtype=float)
     cuts = _cuts(len(series))
     fallen = _fallen(series[None], cuts)
-    found = [
+    stretches = [
         (float(depths[0, place]), first, int(cuts[after]))
         for first, afters, depths in _depths(fallen, cuts, to_the_end=to_the_end)
         for place, after in enumerate(afters)
     ]
-    depth, first, after = max(found, key=lambda stretch: stretch[0])
+    depth, first, after = max(stretches, key=lambda stretch: stretch[0])
     return first, after, depth
 
 

@@ -71,14 +71,14 @@ def deleted_frames(arms: Arms) -> Deleted | None:
     return Deleted(frames=sums[0], frames_bare=sums[1], share=shares[0], share_bare=shares[1], differ=differ)
 
 
-def with_excess_missed(arms: Arms, found: Deleted) -> Arms:
+def with_excess_missed(arms: Arms, deleted: Deleted) -> Arms:
     """The same arms, had the excess of the kit that lost more been kept: all of it misses.
 
     Parameters
     ----------
     arms
         Of a kit and of its bare kit.
-    found
+    deleted
         What `deleted_frames` says of them.
 
     Returns
@@ -86,8 +86,8 @@ def with_excess_missed(arms: Arms, found: Deleted) -> Arms:
     Arms
         `arms` with more frames on the side that lost more, and no more hits.
     """
-    more_with_it = found.share > found.share_bare
-    high, low = max(found.share, found.share_bare), min(found.share, found.share_bare)
+    more_with_it = deleted.share > deleted.share_bare
+    high, low = max(deleted.share, deleted.share_bare), min(deleted.share, deleted.share_bare)
     if arms.deleted is None or high == 0:
         return arms
     part = (high - low) / high

@@ -8,19 +8,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from auditor.statistics.resampling import SEED, drawn, in_groups, weighted_quantile
+
 GainOutcome = Literal["gain", "no_detail_gain", "inconclusive", "not enough evidence"]
 
 LOWER_QUARTILE = 0.25
 FEWEST_SCENES = 8
 WORTH_GAIN = 0.05
 RESAMPLES = 500
-SEED = 1
 BIN = 0.0025
 """Blurs this close, as a share, count as one while resampling: far finer than any interval."""
 LIGHT_BIN_EV = 2.0
 LEAST_MATCHED_SHARE = 0.5
-MOST_GROUPS = 400
-"""More encounters than this are resampled in so many groups, drawn by lot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +98,8 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     ValueError
         for entries of unequal number, or a blur that is not above 0.
     """
-    for one in (kit, bare):
-        _check(one)
+    for blurs in (kit, bare):
+        _check(blurs)
     weights, weights_bare, alike = light_weights(kit, bare)
     counts = {
         "scenes": len(np.unique(kit.scene[weights > 0])),
@@ -152,13 +151,13 @@ def outcome_of(low: float, high: float, worth_gain: float) -> GainOutcome:
     return "gain" if low > 0 else "inconclusive"
 
 
-def _check(one: Blurs) -> None:
-    if one.blur_urad.ndim != 1 or not one.blur_urad.shape == one.scene.shape == one.encounter.shape:
+def _check(blurs: Blurs) -> None:
+    if blurs.blur_urad.ndim != 1 or not blurs.blur_urad.shape == blurs.scene.shape == blurs.encounter.shape:
         raise ValueError(
             "blur_urad, scene and encounter must be of one length, not of shapes "
-            f"{one.blur_urad.shape}, {one.scene.shape}, {one.encounter.shape}"
+            f"{blurs.blur_urad.shape}, {blurs.scene.shape}, {blurs.encounter.shape}"
         )
-    if not (np.isfinite(one.blur_urad) & (one.blur_urad > 0)).all():
+    if not (np.isfinite(blurs.blur_urad) & (blurs.blur_urad > 0)).all():
         raise ValueError("blur_urad must be finite and above 0")
 
 
@@ -178,7 +177,7 @@ def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray
     tuple[NDArray[np.float64], NDArray[np.float64], bool]
         Weights of the frames of `kit` and of `bare`, shape (frames,) each; True where light was held alike.
     """
-    weights, weights_bare = (_by_scene(one.scene) for one in (kit, bare))
+    weights, weights_bare = (_by_scene(blurs.scene) for blurs in (kit, bare))
     if kit.light_ev is None or bare.light_ev is None or not len(weights) or not len(weights_bare):
         return weights, weights_bare, False
     light = np.concatenate([kit.light_ev, bare.light_ev])
@@ -189,14 +188,14 @@ def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray
     stratum -= stratum.min()
     strata = int(stratum.max()) + 1
     own, other = stratum[: len(weights)], stratum[len(weights) :]
-    told, told_bare = known[: len(weights)], known[len(weights) :]
-    scenes = np.bincount(own, weights * told, minlength=strata)
+    lit, told_bare = known[: len(weights)], known[len(weights) :]
+    scenes = np.bincount(own, weights * lit, minlength=strata)
     scenes_bare = np.bincount(other, weights_bare * told_bare, minlength=strata)
     both = (scenes > 0) & (scenes_bare > 0)
     if scenes[both].sum() < LEAST_MATCHED_SHARE * weights.sum():
         return weights, weights_bare, False
     ratio = np.divide(scenes, scenes_bare, out=np.zeros(strata), where=both)
-    return weights * told * both[own], weights_bare * told_bare * ratio[other], True
+    return weights * lit * both[own], weights_bare * told_bare * ratio[other], True
 
 
 def _by_scene(scene: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -212,11 +211,9 @@ def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: 
         return None
     chance = np.random.default_rng(SEED)
     blurs = (kit[0], bare[0])
-    names, number = np.unique(np.concatenate([one.encounter for one in blurs]), return_inverse=True)
-    groups = min(len(names), MOST_GROUPS)
-    group = (chance.permutation(len(names)) % groups)[number]
-    draws = chance.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLES).astype(float)
-    logs = [np.log(one.blur_urad) for one in blurs]
+    group, groups = in_groups(np.concatenate([kit_blurs.encounter for kit_blurs in blurs]), chance)
+    draws = drawn(groups, RESAMPLES, chance)
+    logs = [np.log(kit_blurs.blur_urad) for kit_blurs in blurs]
     origin = min(values.min() for values in logs)
     frames = len(kit[1])
     quartiles = [
@@ -247,11 +244,10 @@ def _drawn_quartiles(
     table = np.bincount(group * width + bins, weights=weights, minlength=groups * width)
     reached = np.cumsum(draws @ table.reshape(groups, width), axis=1)
     wanted = LOWER_QUARTILE * reached[:, -1:]
-    found = (reached < wanted).sum(axis=1) * BIN
-    return np.where(reached[:, -1] > 0, found, np.nan)
+    quartiles = (reached < wanted).sum(axis=1) * BIN
+    return np.where(reached[:, -1] > 0, quartiles, np.nan)
 
 
 def _weighted_quartile(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
     order = np.argsort(values, kind="stable")
-    reached = (np.cumsum(weights[order]) - 0.5 * weights[order]) / weights.sum()
-    return float(np.interp(LOWER_QUARTILE, reached, values[order]))
+    return weighted_quantile(values[order], weights[order], LOWER_QUARTILE)

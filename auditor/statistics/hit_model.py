@@ -19,7 +19,7 @@ R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,8 @@ MOST_TOLD_ARMS = 3000
 """So many arms tell how much frames go together; more would only take longer."""
 MOST_STANDARD = 4000
 """The effect is averaged over so many encounters at most."""
+LEAST_GROWTH = 1.03
+"""A trip that adds fewer arms, as a share, is no look of its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,8 +90,21 @@ class Arms:
         Arms
             Every array cut to the chosen rows.
         """
-        values: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
-        return replace(self, **{name: one[chosen] for name, one in values.items() if one is not None})
+        values: dict[str, Any] = {column.name: getattr(self, column.name) for column in fields(self)}
+        return replace(
+            self, **{name: column[chosen] for name, column in values.items() if column is not None}
+        )
+
+
+class Look(NamedTuple):
+    """What was known when a trip ended: trips are when a photographer looks."""
+
+    error: float
+    """Standard error of the loss, as a share."""
+    encounters: int
+    """Encounters with the converter, with the bare lens, and with both."""
+    encounters_bare: int
+    encounters_both: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +134,8 @@ class Fit:
     """Encounters with the converter, with the bare lens, and with both."""
     encounters_bare: int
     encounters_both: int
+    looks: tuple[Look, ...]
+    """In order of trips; the last is the record as it stands."""
     design: Floats
     """Rows as they were fitted, and the inverse of the coefficients' covariance."""
     precision: Floats
@@ -153,7 +170,6 @@ def fit(arms: Arms) -> Fit | None:
     start = arms.hits.sum() / total
     beta[0] = np.log(start / (1 - start))
     theta = _usual()
-    precision = np.diag(penalty)
     for turn in range(ROUNDS):
         columns = _linearised(design, beta, rates)
         if turn == TELLS_PARTS:
@@ -161,12 +177,19 @@ def fit(arms: Arms) -> Fit | None:
         gram = nest.products(columns, _covariance(theta[None], arms.frames))[0][0]
         precision = gram[:-1, :-1] + np.diag(penalty)
         beta = np.linalg.solve(precision, gram[:-1, -1])
-    return _told(arms, design, beta, precision, theta, share)
+    precisions = _precisions(arms, columns, theta, penalty)
+    return _told(arms, design, beta, precisions, theta, share)
 
 
 def _told(
-    arms: Arms, design: Floats, beta: Floats, precision: Floats, theta: Floats, distance_share: float
+    arms: Arms,
+    design: Floats,
+    beta: Floats,
+    precisions: dict[int, Floats],
+    theta: Floats,
+    distance_share: float,
 ) -> Fit:
+    precision = precisions[len(design)]
     covariance = np.linalg.inv(precision)
     _names, first, number = np.unique(arms.encounter, return_index=True, return_inverse=True)
     met = design[first]
@@ -196,9 +219,43 @@ def _told(
         encounters=int(kits[0].sum()),
         encounters_bare=int(kits[1].sum()),
         encounters_both=int((kits[0] & kits[1]).sum()),
+        looks=_looks(arms, precisions, gradient / len(met)),
         design=design,
         precision=precision,
         light_ev=arms.light_ev,
+    )
+
+
+def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> dict[int, Floats]:
+    """Inverse covariance of the coefficients after so many arms: wherever a trip ends."""
+    ends = np.append(np.flatnonzero(np.diff(arms.trip)) + 1, len(arms.trip))
+    first, precision, found = 0, np.diag(penalty), {}
+    for end in ends.tolist():
+        if end < LEAST_GROWTH * first and end < len(arms.trip):
+            continue
+        part = arms.only(np.arange(first, end))
+        gram = _Nest.of(part).products(columns[first:end], _covariance(theta[None], part.frames))[0][0]
+        precision = precision + gram[:-1, :-1]
+        found[end] = precision
+        first = end
+    return found
+
+
+def _looks(arms: Arms, precisions: dict[int, Floats], gradient: Floats) -> tuple[Look, ...]:
+    starts = np.ones((2, len(arms.trip)), dtype=bool)
+    starts[0, 1:] = np.diff(arms.encounter) != 0
+    starts[1, 1:] = starts[0, 1:] | (np.diff(arms.treated.astype(np.int8)) != 0)
+    # In an encounter bare arms come first.
+    counts = [starts[1] & arms.treated, starts[1] & ~arms.treated, starts[1] & ~starts[0]]
+    with_it, bare, both = (np.cumsum(one) for one in counts)
+    return tuple(
+        Look(
+            float(np.sqrt(gradient @ np.linalg.solve(precision, gradient))),
+            int(with_it[end - 1]),
+            int(bare[end - 1]),
+            int(both[end - 1]),
+        )
+        for end, precision in precisions.items()
     )
 
 
@@ -291,8 +348,8 @@ def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
     def unlikely(thetas: Floats) -> Floats:
         gram, log = nest.products(columns, _covariance(thetas, frames))
         precision, response = gram[:, :-1, :-1] + np.diag(penalty), gram[:, :-1, -1:]
-        told = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
-        left = gram[:, -1, -1] - told[:, 0, 0]
+        explained = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
+        left = gram[:, -1, -1] - explained[:, 0, 0]
         far = (((thetas - usual) / SPREAD_OF_PARTS) ** 2).sum(axis=1)
         return np.asarray(0.5 * (log + np.linalg.slogdet(precision)[1] + left + far))
 
@@ -345,5 +402,5 @@ def _distance(arms: Arms) -> tuple[Floats | None, float]:
         return None, 0.0
     light = arms.light_ev - np.median(arms.light_ev)
     other = np.column_stack([np.ones(len(known)), arms.treated, light])
-    told = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
-    return np.where(known, arms.distance_log2, other @ told), share
+    coefficients = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
+    return np.where(known, arms.distance_log2, other @ coefficients), share

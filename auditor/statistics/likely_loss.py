@@ -111,7 +111,7 @@ def likely(fit: Fit, prior: Prior | None = None) -> Likely:
         mean=mean,
         spread=float(np.sqrt(weight @ (fit.losses - mean) ** 2 / weight.sum())),
         more_than={
-            one: 1 - float(np.interp(one, fit.losses, reached, left=0.0, right=1.0)) for one in LOSSES
+            loss: 1 - float(np.interp(loss, fit.losses, reached, left=0.0, right=1.0)) for loss in LOSSES
         },
     )
 
@@ -134,12 +134,12 @@ def word_for(probability: float) -> Word:
     return "probably" if probability >= PROBABLY else "not settled"
 
 
-def claims(found: Likely) -> tuple[Claim, ...]:
+def claims(drawn: Likely) -> tuple[Claim, ...]:
     """The largest loss that it probably exceeds, and the smallest that it probably stays under.
 
     Parameters
     ----------
-    found
+    drawn
         Of one kit.
 
     Returns
@@ -147,16 +147,16 @@ def claims(found: Likely) -> tuple[Claim, ...]:
     tuple[Claim, ...]
         None, one or both, in this order.
     """
-    told = []
-    for one in reversed(LOSSES):
-        if found.more_than[one] >= PROBABLY:
-            told.append(_claim(more=True, loss=one, probability=found.more_than[one]))
+    made = []
+    for limit in reversed(LOSSES):
+        if drawn.more_than[limit] >= PROBABLY:
+            made.append(_claim(more=True, loss=limit, probability=drawn.more_than[limit]))
             break
-    for one in LOSSES:
-        if 1 - found.more_than[one] >= PROBABLY:
-            told.append(_claim(more=False, loss=one, probability=1 - found.more_than[one]))
+    for limit in LOSSES:
+        if 1 - drawn.more_than[limit] >= PROBABLY:
+            made.append(_claim(more=False, loss=limit, probability=1 - drawn.more_than[limit]))
             break
-    return tuple(told)
+    return tuple(made)
 
 
 def _claim(*, more: bool, loss: float, probability: float) -> Claim:
@@ -178,10 +178,10 @@ def pooled(kits: Sequence[Kit], losses: Sequence[float], errors: Sequence[float]
     """
     count = len(kits)
     alike = np.full((count, count), ALIKE_ANY) + (1 - ALIKE_ANY - ALIKE_LENS - ALIKE_FACTOR) * np.eye(count)
-    for row, one in enumerate(kits):
+    for row, own in enumerate(kits):
         for column, other in enumerate(kits):
-            alike[row, column] += ALIKE_LENS * (one.lens == other.lens)
-            alike[row, column] += ALIKE_FACTOR * (one.factor == other.factor)
+            alike[row, column] += ALIKE_LENS * (own.lens == other.lens)
+            alike[row, column] += ALIKE_FACTOR * (own.factor == other.factor)
     usual = alike * USUAL_SPREAD**2
     observed = usual + np.diag(np.square(errors))
     priors = []

@@ -152,14 +152,16 @@ def correct(comparisons: Sequence[Comparison], q: float = 0.05) -> list[Comparis
     list[Comparison]
         In the same order.
     """
-    tested = [number for number, one in enumerate(comparisons) if one.outcome != "not enough evidence"]
+    tested = [
+        number for number, comparison in enumerate(comparisons) if comparison.outcome != "not enough evidence"
+    ]
     p_values = [comparisons[number].p_value or 0.0 for number in tested]
     stands: list[bool] = benjamini_hochberg(p_values, q).tolist()
     corrected = list(comparisons)
     for number, stays in zip(tested, stands, strict=True):
-        one = comparisons[number]
-        if one.outcome == "fell" and not stays:
-            corrected[number] = replace(one, outcome="inconclusive")
+        comparison = comparisons[number]
+        if comparison.outcome == "fell" and not stays:
+            corrected[number] = replace(comparison, outcome="inconclusive")
     return corrected
 
 

@@ -19,7 +19,13 @@ from statistics import NormalDist
 
 import numpy as np
 
-from auditor.statistics.firm_words import BAR_FELL, BAR_NO_FALL, LEAST_FALL, TOLERATED_FALL, bar
+from auditor.statistics.firm_words import (
+    FELL_ERROR,
+    LEAST_FALL,
+    NO_FALL_ERROR,
+    TOLERATED_FALL,
+    bars_ahead,
+)
 from auditor.statistics.hit_model import KIT, LIGHT, Fit
 from auditor.statistics.likely_loss import Likely
 
@@ -52,25 +58,32 @@ def encounters_to_settle(fit: Fit, expected: Likely, *, least_fall: float = LEAS
     int or None
         At least 1.
     """
+    trips = len(fit.looks)
+    looks = np.arange(1, math.ceil((MOST_TIMES - 1) * trips) + 2) / trips + 1
+    ahead = [bars_ahead(fit, total, looks.tolist()) for total in (FELL_ERROR, NO_FALL_ERROR)]
     times = STEP
     while times <= MOST_TIMES:
-        if _chance_of_word(fit, expected, times, least_fall) >= AS_LIKELY_AS_NOT:
+        # A bar is as high before the next look as at it.
+        fell, none = (heights[int(np.searchsorted(looks, times))] for heights in ahead)
+        if _chance_of_word(fit, expected, times, (fell, none), least_fall) >= AS_LIKELY_AS_NOT:
             return max(1, math.ceil(fit.encounters * (times - 1)))
         times *= STEP
     return None
 
 
-def _chance_of_word(fit: Fit, expected: Likely, times: float, least_fall: float) -> float:
+def _chance_of_word(
+    fit: Fit, expected: Likely, times: float, heights: tuple[float, float], least_fall: float
+) -> float:
     """How likely one look at a record so many times as long tells a firm word."""
     now, then = 1 / fit.error**2, times / fit.error**2
     more = then - now
     centre = (now * fit.loss + more * expected.mean) / then
     spread = math.sqrt(more**2 * expected.spread**2 + more) / then
     error = 1 / math.sqrt(then)
-    fell_from = max(least_fall, bar(BAR_FELL, error) * error)
-    none_until = TOLERATED_FALL - bar(BAR_NO_FALL, error) * error
-    told = NormalDist(centre, spread)
-    return 1 - told.cdf(fell_from) + told.cdf(min(none_until, fell_from))
+    fell_from = max(least_fall, heights[0] * error)
+    none_until = TOLERATED_FALL - heights[1] * error
+    estimate = NormalDist(centre, spread)
+    return 1 - estimate.cdf(fell_from) + estimate.cdf(min(none_until, fell_from))
 
 
 def useful_light(fit: Fit) -> tuple[float, float] | None:

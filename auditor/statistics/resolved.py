@@ -23,8 +23,6 @@ from numpy.typing import NDArray
 
 from auditor.statistics.detail import (
     FEWEST_SCENES,
-    MOST_GROUPS,
-    SEED,
     WORTH_GAIN,
     Blurs,
     Gain,
@@ -32,6 +30,7 @@ from auditor.statistics.detail import (
     light_weights,
     outcome_of,
 )
+from auditor.statistics.resampling import SEED, drawn, in_groups
 
 Floats = NDArray[Any]
 
@@ -80,10 +79,10 @@ def resolved_gain(
         return over_all
     weights, weights_bare, _alike = light_weights(kit, bare)
     tables = _tables((kit, weights), (bare, weights_bare))
-    told = _Kinds.start(tables.sum(axis=1)[None]).settled(tables.sum(axis=1)[None], ROUNDS)
-    ratio = float(told.sharp[0, 0] - told.sharp[0, 1])
+    kinds = _Kinds.start(tables.sum(axis=1)[None]).settled(tables.sum(axis=1)[None], ROUNDS)
+    ratio = float(kinds.sharp[0, 0] - kinds.sharp[0, 1])
     fewest = min(over_all.encounters, over_all.encounters_bare)
-    reach = _reach(tables, told, confidence, fewest)
+    reach = _reach(tables, kinds, confidence, fewest)
     if reach is None:
         low = high = None
     else:
@@ -95,8 +94,8 @@ def resolved_gain(
         gain=float(-np.expm1(ratio)),
         low=low,
         high=high,
-        blur_urad=float(np.exp(origin + told.sharp[0, 0])),
-        blur_bare_urad=float(np.exp(origin + told.sharp[0, 1])),
+        blur_urad=float(np.exp(origin + kinds.sharp[0, 0])),
+        blur_bare_urad=float(np.exp(origin + kinds.sharp[0, 1])),
         outcome="not enough evidence"
         if not enough or low is None or high is None
         else outcome_of(low, high, worth_gain),
@@ -132,16 +131,16 @@ class _Kinds:
         of_sharp = weights * sharp / (sharp + missed + 1e-300)
         # Never below 0: the difference of two equal numbers may be, by a last digit.
         of_missed = np.maximum(weights - of_sharp, 0.0)
-        totals = [np.maximum(one.sum(axis=2), 1e-9) for one in (of_sharp, of_missed)]
+        totals = [np.maximum(weights_of.sum(axis=2), 1e-9) for weights_of in (of_sharp, of_missed)]
         centres = [
-            (one * places).sum(axis=2) / total
-            for one, total in zip((of_sharp, of_missed), totals, strict=True)
+            (weights_of * places).sum(axis=2) / total
+            for weights_of, total in zip((of_sharp, of_missed), totals, strict=True)
         ]
         spreads = []
-        for one, centre in zip((of_sharp, of_missed), centres, strict=True):
-            squares = (one * (places - centre[..., None]) ** 2).sum(axis=(1, 2))
+        for weights_of, centre in zip((of_sharp, of_missed), centres, strict=True):
+            squares = (weights_of * (places - centre[..., None]) ** 2).sum(axis=(1, 2))
             # Weights below 0 by rounding must not make a variance negative.
-            spreads.append(np.sqrt(np.maximum(squares, 0.0) / np.maximum(one.sum(axis=(1, 2)), 1e-9)))
+            spreads.append(np.sqrt(np.maximum(squares, 0.0) / np.maximum(weights_of.sum(axis=(1, 2)), 1e-9)))
         own_spread = np.clip(spreads[0], FINEST_SPREAD, LARGEST_SPREAD)
         return _Kinds(
             centres[0],
@@ -158,38 +157,34 @@ def _origin(kit: Blurs, bare: Blurs) -> float:
 def _tables(*kits: tuple[Blurs, NDArray[np.float64]]) -> Floats:
     """Weights by kit, group of encounters and step of blur, shape (2, groups, steps)."""
     origin = _origin(kits[0][0], kits[1][0])
-    encounters = np.concatenate([one.encounter for one, _weights in kits])
-    names, number = np.unique(encounters, return_inverse=True)
-    groups = min(len(names), MOST_GROUPS)
-    group = (np.random.default_rng(SEED).permutation(len(names)) % groups)[number]
+    encounters = np.concatenate([blurs.encounter for blurs, _weights in kits])
+    group, groups = in_groups(encounters, np.random.default_rng(SEED))
     steps = round(WIDEST / STEP)
     tables, first = [], 0
-    for one, weights in kits:
+    for blurs, weights in kits:
         own = group[first : first + len(weights)]
         first += len(weights)
-        step = np.minimum(((np.log(one.blur_urad) - origin) / STEP).astype(np.int64), steps - 1)
+        step = np.minimum(((np.log(blurs.blur_urad) - origin) / STEP).astype(np.int64), steps - 1)
         table = np.bincount(own * steps + step, weights=weights, minlength=groups * steps)
         tables.append(table.reshape(groups, steps))
     return np.array(tables)
 
 
-def _reach(tables: Floats, told: _Kinds, confidence: float, fewest: int) -> float | None:
+def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> float | None:
     """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
     from scipy.special import stdtrit
 
     if fewest < 2:
         return None
-    groups = tables.shape[1]
-    chance = np.random.default_rng(SEED)
-    draws = chance.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLES).astype(float)
+    draws = drawn(tables.shape[1], RESAMPLES, np.random.default_rng(SEED))
     weights = np.einsum("dg,kgs->dks", draws, tables)
     held = (weights.sum(axis=2) > 0).all(axis=1)  # a draw may hold none of one kit's encounters
     if held.sum() < RESAMPLES // 2:
         return None
     count = int(held.sum())
     start = _Kinds(
-        *(np.repeat(one, count, axis=0) for one in (told.sharp, told.missed, told.share, told.spreads))
+        *(np.repeat(part, count, axis=0) for part in (kinds.sharp, kinds.missed, kinds.share, kinds.spreads))
     )
-    found = start.settled(weights[held], MORE_ROUNDS)
-    ratios = found.sharp[:, 0] - found.sharp[:, 1]
+    settled = start.settled(weights[held], MORE_ROUNDS)
+    ratios = settled.sharp[:, 0] - settled.sharp[:, 1]
     return float(stdtrit(fewest - 1, 0.5 + confidence / 2) * ratios.std())

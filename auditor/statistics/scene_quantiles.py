@@ -5,14 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from auditor.statistics.resampling import SEED, drawn, in_groups, weighted_quantile
+
 FEWEST_SCENES = 3
 """With fewer there is no interval that could be meant."""
-MOST_GROUPS = 400
-"""More scenes than this are drawn in so many groups: the spread is told as well, and sooner."""
 MOST_STEPS = 2000
 """More values than this are gathered, neighbours with neighbours, before they are drawn."""
 RESAMPLES = 500
-SEED = 1
 
 
 def scene_quantile(
@@ -60,34 +59,25 @@ def scene_quantile(
     order = np.argsort(numbers, kind="stable")
     numbers, scene = numbers[order], scene[order]
     weight = 1 / count[scene]
-    estimate = _weighted(numbers, weight, quantile)
-    drawn = _drawn(numbers, weight, scene, len(count), quantile)
+    estimate = weighted_quantile(numbers, weight, quantile)
+    resampled = _resampled(numbers, weight, scene, quantile)
     tail = (1 - confidence) / 2
-    low, high = np.quantile(drawn, (tail, 1 - tail))
+    low, high = np.quantile(resampled, (tail, 1 - tail))
     return estimate, float(low), float(high)
 
 
-def _drawn(
+def _resampled(
     ordered: NDArray[np.float64],
     weight: NDArray[np.float64],
     scene: NDArray[np.intp],
-    scenes: int,
     quantile: float,
 ) -> NDArray[np.float64]:
     """The quantile of each resample, shape (RESAMPLES,)."""
     chance = np.random.default_rng(SEED)
-    groups = min(scenes, MOST_GROUPS)
-    group = (chance.permutation(scenes) % groups)[scene]
+    group, groups = in_groups(scene, chance)
     steps = min(len(ordered), MOST_STEPS)
     step = np.arange(len(ordered)) * steps // len(ordered)
     weights = np.bincount(group * steps + step, weight, groups * steps).reshape(groups, steps)
     values = np.bincount(step, ordered, steps) / np.bincount(step, minlength=steps)
-    times = chance.multinomial(groups, np.full(groups, 1 / groups), RESAMPLES)
-    return np.array([_weighted(values, one, quantile) for one in times @ weights])
-
-
-def _weighted(ordered: NDArray[np.float64], weight: NDArray[np.float64], quantile: float) -> float:
-    """The quantile of values in rising order; those of weight 0 do not count."""
-    reached = np.cumsum(weight) - 0.5 * weight
-    used = weight > 0
-    return float(np.interp(quantile * weight.sum(), reached[used], ordered[used]))
+    times = drawn(groups, RESAMPLES, chance)
+    return np.array([weighted_quantile(values, row, quantile) for row in times @ weights])

@@ -74,7 +74,7 @@ def mantel_haenszel(
     Difference or None
         Treated minus bare, as a share, with its standard error.
     """
-    y1, n1, y0, n0 = (np.asarray(one, dtype=float) for one in (hits_treated, treated, hits_bare, bare))
+    y1, n1, y0, n0 = (np.asarray(counts, dtype=float) for counts in (hits_treated, treated, hits_bare, bare))
     both = (n1 > 0) & (n0 > 0)
     if not both.any():
         return None

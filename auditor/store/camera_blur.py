@@ -71,8 +71,8 @@ def frames_of(logbook: Logbook, keys: list[Key]) -> list[int]:
     list[int]
         Ids of frames.
     """
-    found = []
+    frame_ids = []
     for body, band, source in keys:
         low = 0 if band == 0 else 100 * 4**band
-        found += [row[0] for row in logbook.query(_OF_BAND, (body, source, low, 100 * 4 ** (band + 1)))]
-    return found
+        frame_ids += [row[0] for row in logbook.query(_OF_BAND, (body, source, low, 100 * 4 ** (band + 1)))]
+    return frame_ids

@@ -46,16 +46,16 @@ def weigh(logbook: Logbook) -> None:
     by_word: dict[str, list[tuple[str, float, int]]] = {}
     for row in logbook.query(_MEASURED):
         by_word.setdefault(row["word"], []).append((row["body"], row["hits"], row["frames"]))
-    told: list[tuple[str | None, str, float]] = []
+    rows: list[tuple[str | None, str, float]] = []
     for word, bodies in by_word.items():
         frames = sum(body[2] for body in bodies)
         if frames < FEWEST_FRAMES:
             continue
         pooled = sum(body[1] for body in bodies) / frames
-        told.append((None, word, _rounded(pooled)))
+        rows.append((None, word, _rounded(pooled)))
         for body, hits, own in bodies:
-            told.append((body, word, _rounded((hits + PRIOR_FRAMES * pooled) / (own + PRIOR_FRAMES))))
-    logbook.execute(_WEIGH, (json.dumps(told),))
+            rows.append((body, word, _rounded((hits + PRIOR_FRAMES * pooled) / (own + PRIOR_FRAMES))))
+    logbook.execute(_WEIGH, (json.dumps(rows),))
 
 
 def _rounded(probability: float) -> float:

@@ -72,6 +72,11 @@ class ExcludeFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ElsewhereFacts:
+    """Frames of a body that were kept on other media: gaps in its file numbers are no deleting."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeightFacts:
     """What a body, a lens or a converter weighs; a body is named by `Said.body`."""
 
@@ -93,7 +98,16 @@ class RejectedFacts:
     """The bursts of a hint on a converter, by the camera's own clock."""
 
 
-Facts = ConverterFacts | BodyFacts | ClockFacts | TripFacts | ExcludeFacts | WeightFacts | RejectedFacts
+Facts = (
+    ConverterFacts
+    | BodyFacts
+    | ClockFacts
+    | TripFacts
+    | ExcludeFacts
+    | ElsewhereFacts
+    | WeightFacts
+    | RejectedFacts
+)
 
 KINDS: dict[str, type[Facts]] = {
     "converter": ConverterFacts,
@@ -101,6 +115,7 @@ KINDS: dict[str, type[Facts]] = {
     "clock": ClockFacts,
     "trip": TripFacts,
     "exclude": ExcludeFacts,
+    "elsewhere": ElsewhereFacts,
     "weight": WeightFacts,
     "rejected_hint": RejectedFacts,
 }

@@ -335,7 +335,7 @@ def drop_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
     logbook.execute(f"DELETE FROM unreadable WHERE {inside}", (low, high))
     merge_frames(logbook, [frame_id for frame_id in frame_ids if frame_id not in set(orphans)])
     for table in ("touched", "membership", "frames"):
-        logbook.execute_many(f"DELETE FROM {table} WHERE frame_id = ?", [(one,) for one in orphans])
+        logbook.execute_many(f"DELETE FROM {table} WHERE frame_id = ?", [(orphan,) for orphan in orphans])
     logbook.execute("DELETE FROM scans WHERE folder = ? OR (folder >= ? AND folder < ?)", (folder, low, high))
     clear_empty_trips(logbook)
     remove_crops(logbook.path, orphans)
@@ -366,19 +366,19 @@ def _moved_from(
 def _write_file(
     logbook: Logbook, file_id: int, frame_id: int | None, reading: FileReading, volume: str
 ) -> int:
-    found = reading.found
+    file = reading.found
     number = reading.recorded.file_number
     facts = as_json(reading.recorded)
-    if number is None and found.role != FileRole.SIDECAR and (number := file_number(found.path)) is not None:
+    if number is None and file.role != FileRole.SIDECAR and (number := file_number(file.path)) is not None:
         facts = json.dumps(json.loads(facts) | {"file_number": number}, ensure_ascii=False, sort_keys=True)
     values = (
         frame_id,
         identity.role_of(reading),
         volume,
-        found.path,
-        identity.stem(found.path),
-        found.size_bytes,
-        found.modified_at,
+        file.path,
+        identity.stem(file.path),
+        file.size_bytes,
+        file.modified_at,
         reading.fingerprint,
         facts,
     )

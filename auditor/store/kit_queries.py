@@ -79,7 +79,8 @@ FROM (
 """
 _BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
 _LIGHT = f"""
-SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value_ev
+SELECT i.kit_id, f.iso, i.iso_without_converter, i.forced_push_ev, i.light_value_ev,
+       iif(i.light_value_ev IS NULL, NULL, f.auto_iso), f.exposure_time_s
 FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
 WHERE NOT i.excluded AND {_OF_TRIP}
 """
@@ -193,7 +194,7 @@ def encounters(
 
 
 def light(logbook: Logbook, trip_id: int | None) -> Iterator[tuple[float, ...]]:
-    """A frame at a time: kit_id, ISO, ISO without the converter, stops forced, light in EV; NaN: unknown.
+    """A frame at a time; NaN: unknown.
 
     Parameters
     ----------
@@ -203,7 +204,8 @@ def light(logbook: Logbook, trip_id: int | None) -> Iterator[tuple[float, ...]]:
     Returns
     -------
     Iterator[tuple[float, ...]]
-        In no order.
+        In no order: kit_id, ISO, ISO without the converter, stops forced, light in EV, whether ISO was left
+        to the body (1 or 0, of frames in known light), exposure time in seconds.
     """
     yield from _numbers(logbook, _LIGHT, trip_id)
 
@@ -326,12 +328,12 @@ def rates_by(
 
 def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[float], list[int]]]:
     """Likely hits and weighed frames of each encounter, by kit, over the whole logbook in any case."""
-    found: dict[int, tuple[list[float], list[int]]] = {}
+    counts: dict[int, tuple[list[float], list[int]]] = {}
     for kit_id, hits, judged in logbook.query(_JUDGED_OF_ALL_TRIPS):
-        of_hits, of_judged = found.setdefault(kit_id, ([], []))
+        of_hits, of_judged = counts.setdefault(kit_id, ([], []))
         of_hits.append(hits)
         of_judged.append(judged)
-    return found
+    return counts
 
 
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:

@@ -230,7 +230,7 @@ def write(logbook: Logbook, readings: Sequence[Reading]) -> None:
             for reading in readings
         ],
     )
-    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(one.frame_id,) for one in readings])
+    logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(own.frame_id,) for own in readings])
 
 
 def note_crops(logbook: Logbook, frame_ids: Iterable[int], crop_px: int) -> None:

@@ -135,7 +135,7 @@ def write(logbook: Logbook, blurs: list[SceneBlur]) -> None:
         "UPDATE verdicts SET verdict = ?, verdict_source = ?, verdict_on_subject = ?, hit_probability = ? "
         "WHERE frame_id = ?",
         [
-            (one.verdict, one.verdict_source, one.verdict_on_subject, one.hit_probability, one.frame_id)
-            for one in blurs
+            (own.verdict, own.verdict_source, own.verdict_on_subject, own.hit_probability, own.frame_id)
+            for own in blurs
         ],
     )

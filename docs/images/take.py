@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import sync_playwright
 
 HERE = Path(__file__).parent
+COLOURS = 256
 REPORT = HERE.parents[1] / "build" / "report" / "report.html"
 # Name, colour scheme, width and height of the window, and what the picture begins with.
 PICTURES = (
@@ -29,7 +32,8 @@ def main() -> None:
             page.locator(start).evaluate(
                 "at => window.scrollTo(0, at.getBoundingClientRect().top + scrollY - 20)"
             )
-            page.screenshot(path=HERE / name)
+            picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+            picture.quantize(COLOURS, dither=Image.Dither.FLOYDSTEINBERG).save(HERE / name, optimize=True)
             print(HERE / name)
         browser.close()
 

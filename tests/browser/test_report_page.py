@@ -335,18 +335,21 @@ def test_focus_areas_are_shown_at_true_size_on_any_screen(
     opened: OpenPage, report: Path, pixels: float
 ) -> None:
     page = opened(report, viewport={"width": 390, "height": 844}, device_scale_factor=pixels)
-    sizes = page.locator(".wall .area:visible").evaluate_all(
-        """(all, pixels) => all.map((area) => {
+    sizes = page.locator(".area:visible").evaluate_all(
+        """(all) => all.map((area) => {
           const picture = area.querySelector("img");
           const [drawn, hole] = [picture.getBoundingClientRect(), area.getBoundingClientRect()];
-          return [picture.naturalWidth, drawn.width * pixels, drawn.width, hole.width, hole.height];
-        })""",
-        pixels,
+          const fit = getComputedStyle(picture).objectFit;
+          const side = Math.min(picture.naturalWidth, picture.naturalHeight);
+          return [fit, drawn.width / picture.offsetWidth, side, drawn.width, hole.width, hole.height];
+        })"""
     )
-    assert len(sizes) > 12
-    for natural, drawn_px, drawn, hole_width, hole_height in sizes:
-        assert drawn_px == pytest.approx(natural, abs=1)
-        assert hole_width <= drawn + 1  # nothing is left empty beside it
+    assert len(sizes) > 14
+    for fit, scale, side_px, drawn, hole_width, hole_height in sizes:
+        assert fit == "none"
+        assert scale * pixels == pytest.approx(1, abs=0.01)  # a pixel of the picture is one of the screen
+        assert drawn == pytest.approx(hole_width, abs=1)
+        assert hole_width * pixels <= side_px + 1  # nothing is left empty beside it
         assert hole_height == pytest.approx(hole_width, abs=1)
 
 
@@ -479,14 +482,22 @@ def test_no_width_scrolls_sideways(opened: OpenPage, report: Path, width: int) -
         assert page.locator(f"#{key} .drawing:visible").count() == page.locator(f"#{key}").count()
 
 
+def sheets(page: Page, path: Path, paper: str) -> int:
+    """How many sheets the page is printed on."""
+    page.pdf(path=str(path), format=paper)
+    data = path.read_bytes()
+    assert data.startswith(b"%PDF")
+    return len(re.findall(rb"/Type\s*/Page\b", data))
+
+
 def test_print(page: Page, tmp_path: Path) -> None:
-    """Answers, pictures and method on at most six sheets; lists only where they are open."""
-    for paper, most in (("A4", 6), ("Letter", 7)):
-        path = tmp_path / f"{paper}.pdf"
-        page.pdf(path=str(path), format=paper)
-        data = path.read_bytes()
-        assert data.startswith(b"%PDF")
-        assert 2 <= len(re.findall(rb"/Type\s*/Page\b", data)) <= most
+    """Answers, pictures and method on at most six sheets; kit by kit and lists where the box is ticked."""
+    printed = {paper: sheets(page, tmp_path / f"{paper}.pdf", paper) for paper in ("A4", "Letter")}
+    assert min(printed.values()) >= 3
+    assert max(printed.values()) <= 6
+    page.locator("#print-lists").check()
+    assert sheets(page, tmp_path / "lists.pdf", "A4") > printed["A4"]
+    page.locator("#print-lists").uncheck()
     page.emulate_media(media="print", color_scheme="dark")
     page.set_viewport_size({"width": 688, "height": 1000})  # A4 within its margins
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
@@ -551,14 +562,12 @@ def test_accessibility_by_axe(opened: OpenPage, report: Path, options: dict[str,
     if not AXE.is_file():
         pytest.skip("axe-core was not installed: .ci/run does")
     page = opened(report, **options)
-    page.evaluate("for (const fold of document.querySelectorAll('.pictures details')) fold.open = true")
+    page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found = page.evaluate("axe.run(document)")
     assert len(found["passes"]) > 20
     bad = [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html'][:200]}" for rule in found["violations"]]
     assert bad == []
-    # axe takes a focus area for as large as its picture, though what lies outside is cut off.
-    page.evaluate("for (const cut of document.querySelectorAll('.area img')) cut.style.visibility = 'hidden'")
     contrast = page.evaluate("axe.run(document, { runOnly: ['color-contrast'] })")
     assert contrast["violations"] == []
     still_open = [

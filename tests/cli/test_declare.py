@@ -146,7 +146,7 @@ def test_history_tells_who_and_when_and_what_was_undone(logbook: Path) -> None:
         (
             ["converter", "--body", "1001", "--factor", "2", "--from", "2025-04-18", "--to", "2025-04-19"],
             1,
-            "run from 2026-04-18T06:00 to 2026-04-18T09:00",
+            "run from 2026-04-18 06:00 to 2026-04-18 09:00",
         ),
         (["converter", "--body", "10001", "--factor", "2", "--always"], 1, "Did you mean '1001'?"),
         (["clock", "--body", "1001", "--offset", "an hour", "--always"], 2, "+01:00"),

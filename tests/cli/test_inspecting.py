@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from auditor.words import MissingReason
 from tests.cli.program import run
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
@@ -77,3 +78,18 @@ def test_every_verdict_of_the_sample_trip_has_its_reason(logbook: Path) -> None:
     ]
     decided = [line for line in reasons if line.startswith(("hit:", "miss:", "unclear:"))]
     assert len(decided) == len(paths)
+
+
+def test_unclear_frames_say_why_wherever_they_are_listed(
+    logbook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "300")
+    rows = json.loads(run("frames", "--logbook", logbook, "--verdict", "unclear", "--json").stdout)
+    rows = rows["frames"] if isinstance(rows, dict) else rows
+    reasons = {row["path"].rsplit("/", 1)[-1]: MissingReason(row["missing"]["verdict"]) for row in rows}
+    assert reasons
+    listed = run("frames", "--logbook", logbook, "--verdict", "unclear").stdout.splitlines()
+    for name, reason in reasons.items():
+        assert any(name in line and reason.description in line for line in listed)
+        told = run("inspect", *SAMPLE.parent.rglob(name), "--logbook", logbook).stdout
+        assert any(line.startswith("  focus  ") and reason.description in line for line in told.splitlines())

@@ -256,6 +256,6 @@ def test_pictures_out_of_reach_are_promised_to_a_list_that_has_them(tmp_path: Pa
     done = run("measure", "--logbook", book)
     assert done.returncode == 3
     assert "11 pictures could not be reached now" in done.stdout
-    assert f"and 1 more: auditor check --logbook {book} lists them all\n" in done.stdout
+    assert f"and 1 more: auditor check --json --logbook {book} lists them all\n" in done.stdout
     listed = run("check", "--logbook", book, "--json").stdout
     assert len(json.loads(listed)["out_of_reach"]) == 11

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
+import itertools
 import json
 import re
 import subprocess
@@ -11,6 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from auditor.cli.audit import _print_trips
+from auditor.demo.record import LOGBOOK, write_record
+from auditor.store import tables
+from auditor.store.logbook import open_logbook
 from tests.cli.program import error_line, run
 from tests.frame_files import Shot, write_card, write_frame
 
@@ -47,6 +54,24 @@ def test_trips_are_listed_with_what_selects_them(archive: Path, tmp_path: Path) 
         done = run("frames", "--trip", wanted, "--logbook", "book.sqlite", "--json", cwd=tmp_path)
         assert len(json.loads(done.stdout)) == 1
     assert len(json.loads(run("trips", "--logbook", "book.sqlite", "--json", cwd=tmp_path).stdout)) == 5
+
+
+def test_trips_are_told_with_their_answers_by_json_and_by_audit_alike(tmp_path: Path) -> None:
+    """A year of invented trips without pictures: each has what it changed, in numbers and in words."""
+    write_record(tmp_path / "demo", 6)
+    book = tmp_path / "demo" / LOGBOOK
+    rows = json.loads(run("trips", "--logbook", book, "--json").stdout)
+    answers = [row["answer"] for row in rows]
+    assert all(answer is not None for answer in answers)
+    for answer, older in itertools.pairwise(answers):
+        assert f"the {answer['factor']:g}x's loss is now" in answer["text"]
+        if answer["factor"] == older["factor"]:
+            assert answer["most_likely_before"] == pytest.approx(older["most_likely"])
+    newest = " ".join(run("trips", "--logbook", book).stdout.split())
+    assert answers[0]["text"] in newest
+    with open_logbook(book) as logbook, contextlib.redirect_stdout(io.StringIO()) as told:
+        _print_trips(logbook, tables.trips(logbook), book)
+    assert all(answer["text"] in " ".join(told.getvalue().split()) for answer in answers)
 
 
 def test_a_report_inside_the_card_is_refused_before_anything_is_read(archive: Path, tmp_path: Path) -> None:

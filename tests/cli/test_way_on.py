@@ -13,8 +13,12 @@ from unittest import mock
 import pytest
 
 from auditor.cli.audit import _print_outcomes
+from auditor.cli.declare import _rejected
+from auditor.jobs.measure import MeasureOutcome
 from auditor.jobs.scan import ScanOutcome
+from auditor.report.tables import csv_lines
 from auditor.report.text.values import trip_named
+from auditor.store.frame_facts import FactsTable
 from tests.cli.program import run
 from tests.frame_files import Shot, write_card
 
@@ -142,3 +146,45 @@ def test_every_kit_flag_begins_with_a_capital(
         told = run("flags", "--logbook", book).stdout.split("Against the bare lens")[0]
     lines = [line for line in told.splitlines() if line.endswith("of something")]
     assert [line.strip()[0] for line in lines] == ["F", "F", "N"]
+
+
+def test_a_refusal_is_not_in_the_words_of_a_library(logbook: Path) -> None:
+    told = run("kits", "--advice-from", "x", "--logbook", logbook).stderr
+    assert "value error" not in told.lower()
+    assert "'record', 'shown'" in told
+
+
+def test_moments_are_written_as_people_do(logbook: Path) -> None:
+    span = ("--from", "2020-01-01", "--to", "2020-01-02")
+    (body,) = {row["body_serial"] for row in json.loads(run("frames", "--json", "--logbook", logbook).stdout)}
+    told = run("declare", "clock", "--body", body, "--offset", "+1", *span, "--logbook", logbook).stderr
+    assert re.search(r"run from \d{4}-\d\d-\d\d \d\d:\d\d to \d{4}-\d\d-\d\d \d\d:\d\d by its own", told)
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ({"about": "converter", "value": 1.4}, "no 1.4x converter"),
+        ({"about": "clock", "value": -7200}, "the clock was not -2 h off"),
+        ({"about": "date"}, "the clock was right"),
+    ],
+)
+def test_a_rejected_hint_is_told_as_what_was_answered(facts: dict[str, Any], told: str) -> None:
+    assert _rejected(facts) == told
+
+
+def test_pictures_that_were_cut_anew_are_counted(
+    measured_sample: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    book = measured_sample(tmp_path)
+    outcome = MeasureOutcome(measured=0, recut=1_234)
+    with mock.patch("auditor.cli.audit._measure", return_value=outcome):
+        done = run("measure", "--logbook", book)
+        document = json.loads(run("measure", "--json", "--logbook", book).stdout)
+    assert "1,234 pictures of focus areas cut anew" in done.stdout
+    assert document["cut_anew"] == 1_234
+
+
+def test_bytes_of_a_file_name_do_not_reach_a_terminal_by_way_of_csv() -> None:
+    part = FactsTable(columns=("path",), rows=[("/card/\x1b[31mx\n.JPG",), ("=1+1",)])
+    assert "".join(csv_lines([part])).splitlines() == ["path", r"/card/\x1b[31mx\n.JPG", "'=1+1"]

@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 import time
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -261,6 +262,23 @@ def test_what_to_mount_answers_for_the_animal_light_and_distance_asked(visitor: 
     assert "no animal named" in visitor.get("/mount/answer?animal=dragon").text
 
 
+def test_what_a_bench_measured_stands_beside_the_plan(running: Running, visitor: Visitor) -> None:
+    from auditor.store.bench import BenchResult, keep
+
+    result = BenchResult(
+        body_make="Saltmark", body_model="Saltmark F2", body_serial="F2-1", lens_name="Saltmark 500mm f/5.6",
+        converter_factor=2.0, focal_length_mm=1000, f_number=11, pixel_pitch_um=6, shots=5,
+        cycles_per_mrad=31.25, repeatability=0.04,
+    )  # fmt: skip
+    assert "No kit was measured on a bench yet" in visitor.get("/mount").text
+    with open_logbook(running.logbook) as book, book.writing():
+        keep(book, [result])
+    assert (
+        "x 2, f/11: 31.2 cycles/mrad on the subject (5 shots, from shot to shot ±4 %)"
+        in visitor.get("/mount").text
+    )
+
+
 def test_a_trip_shows_the_report_itself_and_again_at_once(running: Running, visitor: Visitor) -> None:
     first = visitor.get("/trips/1")
     assert "Working out the answer" in first.text
@@ -291,3 +309,63 @@ def test_a_square_in_colour_shows_what_the_grey_one_shows(running: Running, visi
         book.execute("UPDATE files SET path = '/pulled/out/' || path")
     (gone,) = [each for each in hits(running, 5) if each not in hits(running, 4)]
     assert visitor.get(f"/frames/{gone}/square.jpg").status == 204
+
+
+def test_clocks_names_and_ends_are_declared(running: Running, visitor: Visitor) -> None:
+    def frames_of(condition: str) -> int:
+        with open_logbook(running.logbook) as book:
+            return int(book.query(f"SELECT count(*) FROM frame_facts WHERE {condition}")[0][0])
+
+    with open_logbook(running.logbook) as book:
+        body, first = book.query(
+            "SELECT body_serial, min(taken_at) FROM frame_facts WHERE body_serial LIKE 'S2%'"
+        )[0]
+    own = frames_of(f"body_serial = '{body}'")
+    answer = visitor.post("/trips/1/settle/clock", {"body": body, "offset": "+0:02"})
+    assert f"changed={own}" in answer.headers["location"]
+    later = (datetime.fromisoformat(first) + timedelta(minutes=2)).isoformat()
+    assert frames_of(f"body_serial = '{body}' AND taken_at < '{later[:19]}'") == 0
+    assert "is no offset" in visitor.post("/trips/1/settle/clock", {"body": body, "offset": "soon"}).text
+    assert visitor.post("/trips/1/settle/clock", {"body": "none", "offset": "+1"}).status == 409
+    assert visitor.post("/trips/1/settle/name", {"name": "Estuary"}).status == 303
+    assert "Estuary" in visitor.get("/").text
+    ends = {"first": "2026-04-18T00:00", "last": "2026-04-18T23:59"}
+    assert visitor.post("/trips/1/settle/ends", ends).status == 303
+    assert "88 frames" not in visitor.get("/").text
+    assert visitor.post("/trips/1/settle/ends", {"first": "2026-04-19", "last": "2026-04-18"}).status == 409
+
+
+def test_a_desk_beside_a_scan_gets_along(running: Running, visitor: Visitor, tmp_path: Path) -> None:
+    from threading import Thread
+
+    from auditor.jobs.scan import scan
+    from auditor.settings import Settings
+
+    card = tmp_path / "second"
+    shutil.copytree(SAMPLE / "DCIM", card)
+    scanning = Thread(target=lambda: scan(running.logbook, [card], Settings()))
+    chosen = hits(running, 12)
+    scanning.start()
+    answers = [visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"}).status for frame_id in chosen]
+    scanning.join(60)
+    assert not scanning.is_alive()
+    assert answers == [200] * len(chosen)
+    with open_logbook(running.logbook) as book:
+        assert len(choices_of(book, chosen)) == len(chosen)
+        assert book.problems() == []
+
+
+def test_a_file_that_no_longer_decodes_says_so_in_one_line(
+    running: Running, visitor: Visitor, tmp_path: Path
+) -> None:
+    (frame_id,) = hits(running, 1)
+    broken = tmp_path / "broken.jpg"
+    with open_logbook(running.logbook) as book, book.writing():
+        path = book.query("SELECT path FROM frame_facts WHERE frame_id = ?", (frame_id,))[0][0]
+        broken.write_bytes(Path(path).read_bytes()[:300])
+        book.execute("UPDATE files SET path = ? WHERE frame_id = ?", (str(broken), frame_id))
+    answer = visitor.get(f"/frames/{frame_id}/whole.jpg")
+    assert answer.status == 404
+    assert len(answer.text.splitlines()) == 1
+    assert "cannot be decoded" in answer.text
+    assert visitor.get(f"/frames/{frame_id}/square.jpg").status == 204

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from importlib import resources
 from itertools import pairwise
@@ -33,6 +34,7 @@ def kit(kit_id: int, factor: float | None = 1.0, outfit: str = "F2 500 mm") -> K
         name=outfit + behind,
         look=Look("circle", factor),
         outfit=outfit,
+        body_name=outfit,
         body=outfit.split()[0],
     )
 
@@ -177,13 +179,28 @@ def test_rates_by_light_from_three_encounters_on() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hits", "said"), [(1, "had fewer in focus: 10 of 100, bare 90"), (7, "their intervals overlap")]
+    ("hits", "said"),
+    [
+        (1, "had fewer in focus: 10 of 100, bare 90"),
+        (7, "In no light do converter and bare lens stand clearly apart"),
+    ],
 )
 def test_a_title_by_light_claims_what_the_intervals_bear(hits: int, said: str) -> None:
     counted = steps(BARE, 10, 8, 9) + steps(TWICE, 10, 8, hits)
     picture = by_light.hits_by_light(counted, KITS, whole_record=True)
     assert picture is not None
     assert said in picture.title
+
+
+def test_a_title_allows_for_how_many_steps_are_compared() -> None:
+    """The more steps of light there are, the further apart a converter must lie (Bonferroni)."""
+    one = steps(BARE, 10, 8, 8) + steps(TWICE, 10, 8, 5)
+    alike = [row for light in range(12, 40, 2) for of in KITS for row in steps(of, light, 8, 7)]
+    alone, among_many = (by_light.hits_by_light(rows, KITS, whole_record=True) for rows in (one, one + alike))
+    assert alone is not None
+    assert among_many is not None
+    assert "fewer in focus" in alone.title
+    assert "stand clearly apart" in among_many.title
 
 
 def test_bare_and_converters_share_a_panel_and_other_lenses_have_their_own() -> None:
@@ -436,18 +453,40 @@ def test_hostile_names_are_text_in_a_drawing() -> None:
     assert "\u202e" not in picture.drawings[0]
 
 
-def test_only_the_most_used_kits_are_drawn() -> None:
-    rows = [made_answers.kit_row(number, f"kit {number:02d}", frames=number) for number in range(20)]
+def found_kits(names: Sequence[tuple[int, str, str, float]]) -> list[Kit]:
+    """Kits as drawn, from kit_id (the frames too), short name, body and converter."""
+    rows = [made_answers.kit_row(kit_id, name, frames=kit_id) for kit_id, name, _body, _factor in names]
     known = [
-        KnownKit(kit_id=number, kit_name=f"kit {number:02d}", body_make="", body_model="B", body_serial=None,
-                 lens_name=f"L{number}", converter_factor=1.0)
-        for number in range(20)
+        KnownKit(kit_id=kit_id, kit_name=name, body_make="", body_model=body, body_serial=None,
+                 lens_name=name.split(" x ")[0], converter_factor=factor)
+        for kit_id, name, body, factor in names
     ]  # fmt: skip
     nothing_waits = Measuring(frames=1, waiting=0, kits=())
     found = Findings(kits=tuple(answers(rows, [])), alternatives=(), changes=(), measuring=nothing_waits)
-    drawn = figures.kits_drawn(found, known, looks(known))
+    return figures.kits_drawn(found, known, looks(known))
+
+
+def test_only_the_most_used_kits_are_drawn() -> None:
+    drawn = found_kits([(number, f"B {number} mm", "B", 1.0) for number in range(20)])
     assert [one.kit_id for one in drawn] == list(range(12, 20))
     assert len(drawn) == figures.MOST_KITS
+
+
+def test_drawings_leave_out_what_all_kits_have_in_common_and_keep_the_focal_length() -> None:
+    long = "Estuary F2 Mark III"
+    one_body = found_kits([(1, f"{long} 300 mm", long, 1.0), (2, f"{long} 500 mm x 2", long, 2.0)])
+    assert [(one.label, one.body_name) for one in one_body] == [("300 mm", long), ("500 mm x 2", long)]
+    two = found_kits([(1, f"{long} 300 mm", long, 1.0), (2, "Estuary S2 500 mm x 1.4", "Estuary S2", 1.4)])
+    assert [(one.label, one.body_name) for one in two] == [
+        ("F2 Mark III 300 mm", f"{long} 300 mm"),
+        ("S2 500 mm x 1.4", "Estuary S2 500 mm"),
+    ]
+    assert [
+        one.label for one in found_kits([(1, "F2 500 mm", "F2", 1.0), (2, "F2 500 mm x 2", "F2", 2.0)])
+    ] == [
+        "F2 500 mm",
+        "F2 500 mm x 2",
+    ]
 
 
 def test_no_two_kits_look_alike_with_or_without_colour() -> None:

@@ -208,7 +208,7 @@ def part(before: float | None, *, differs: bool = False) -> Any:
         (
             0.15,
             True,
-            "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus; with the 2x it differs from "
+            "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus; that differs from "
             "the rest beyond chance.",
         ),
     ],

@@ -14,6 +14,7 @@ from auditor.words import (
     FocusOutcome,
     FrameFlag,
     KitFlag,
+    MissingReason,
     NoRate,
     Verdict,
     VerdictSource,
@@ -49,3 +50,14 @@ def test_what_the_page_names_is_explained_on_it() -> None:
 def test_a_flag_of_a_newer_auditor_is_shown_as_it_is_and_harmless() -> None:
     assert outcomes.flag_label("moonlit") == "moonlit"
     assert "\x1b" not in outcomes.flag_sentence("a\x1b[2J")
+
+
+@pytest.mark.parametrize("reason", MissingReason)
+def test_an_unclear_frame_tells_why_in_words(reason: MissingReason) -> None:
+    assert outcomes.why_unclear("unclear", {"verdict": str(reason)}) == reason.description
+    assert outcomes.why_unclear("miss", {"verdict": str(reason)}) is None
+
+
+def test_a_reason_of_a_newer_auditor_is_shown_as_it_is() -> None:
+    assert outcomes.why_unclear("unclear", {"verdict": "not_of_this_version"}) == "not_of_this_version"
+    assert outcomes.why_unclear("unclear", {}) is None

@@ -184,7 +184,7 @@ def test_the_caption_says_how_far_apart_and_that_one_pair_proves_nothing() -> No
     assert (
         told == f"One encounter (heron), 14 seconds apart, both in focus, cut to one angle. {PROVES_NOTHING}"
     )
-    assert "Two bodies stood side by side" in caption(0.2, [], same_lens=False)
+    assert "One encounter, two bodies, at" in caption(0.2, [], same_lens=False)
     assert "at the same moment" in caption(0.2, [], same_lens=False)
     assert label("F2 500 mm x 2", 1600, 1.0) == "F2 500 mm x 2, ISO 1600, at true size"
     assert label("F2 500 mm", None, 2.04) == "F2 500 mm, ISO –, scaled up 2.0 times"

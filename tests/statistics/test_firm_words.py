@@ -10,17 +10,20 @@ from numpy.testing import assert_allclose
 from scipy.stats import norm
 
 from auditor.statistics.firm_words import (
-    BAR_EVERY_LOOK,
-    BAR_FELL,
-    BAR_NO_FALL,
+    FELL_ERROR,
+    INTERVAL_ERROR,
+    NO_FALL_ERROR,
     bar,
+    bars_ahead,
     firm_word,
     firm_words,
     interval,
     interval_at_every_look,
 )
 from auditor.statistics.hit_model import Fit, fit
-from benchmarks.simulated_records import Photographer, record
+from auditor.statistics.spending import HALF_SPENT_ERROR, bars, spent
+from benchmarks.other_records import paired as paired_otherwise
+from benchmarks.simulated_records import Photographer, paired, record
 from tests.statistics.test_hit_model import arms_of
 
 ERROR_OF_A_YEAR = 0.066
@@ -61,23 +64,34 @@ def test_the_computation_agrees_with_published_bars(constant: float, power: floa
     assert_allclose(crossed(looks, constant * looks ** (power - 0.5), both_sides=True), 0.05, atol=2e-4)
 
 
-@pytest.mark.parametrize(
-    ("height", "both_sides", "at_24", "for_ever"),
-    [
-        (BAR_FELL, False, 0.030, 0.036),
-        (BAR_NO_FALL, False, 0.072, 0.090),
-        (BAR_EVERY_LOOK, True, 0.036, 0.042),
-    ],
-)
-def test_the_error_over_all_looks_is_what_is_promised(
-    height: float, both_sides: bool, at_24: float, for_ever: float
-) -> None:
+@pytest.mark.parametrize("total", [FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR])
+def test_the_error_over_all_looks_is_what_is_spent(total: float) -> None:
     """Looks after every trip from the third on, as soon as there can be eight encounters a kit."""
-    trips = np.arange(3, 181)
-    information = trips / 6 / ERROR_OF_A_YEAR**2
-    bars = np.array([bar(height, 1 / np.sqrt(one)) for one in information])
-    assert crossed(information[:22], bars[:22], both_sides=both_sides) <= at_24
-    assert crossed(information, bars, both_sides=both_sides) <= for_ever
+    information = np.arange(3, 27) / 6 / ERROR_OF_A_YEAR**2
+    errors = 1 / np.sqrt(information)
+    # Two trips that add less than 3 % share a bar; here the later ones do.
+    counted = [0]
+    for look in range(1, len(errors)):
+        if information[look] >= 1.03 * information[counted[-1]]:
+            counted.append(look)
+    heights = np.array(bars(errors.tolist(), total))
+    until = crossed(information[counted], heights[counted], both_sides=False)
+    assert_allclose(until, spent(errors[counted[-1]], total), atol=1e-4)
+    assert crossed(information, heights, both_sides=False) < 1.05 * total
+
+
+def test_half_of_the_error_is_spent_when_the_loss_is_known_to_twelve_points() -> None:
+    assert_allclose(spent(HALF_SPENT_ERROR, 0.04), 0.02)
+    assert spent(1e-4, 0.04) < 0.04
+
+
+def test_the_fewer_looks_the_lower_the_bar() -> None:
+    """One look is the quantile of what may be spent until then; an earlier look takes a part of it."""
+    (once,) = bars([0.08], 0.045)
+    assert_allclose(once, -norm.ppf(spent(0.08, 0.045)), rtol=1e-9)
+    twice = bars([0.12, 0.08], 0.045)[1]
+    often = bars([0.12, 0.11, 0.10, 0.09, 0.08], 0.045)[-1]
+    assert once < twice < often
 
 
 def a_fit(loss: float, seed: int = 1, trips: int = 24) -> Fit:
@@ -98,7 +112,7 @@ def test_a_week_is_not_enough() -> None:
 def test_a_fall_must_stand_among_all_kits() -> None:
     """A kit that only just fell by itself does not among nine that did not."""
     found = a_fit(0.2)
-    nearest = np.interp(-bar(BAR_FELL, found.error) - 0.05, found.deviations, found.losses)
+    nearest = np.interp(-bar(found, FELL_ERROR) - 0.05, found.deviations, found.losses)
     only_just = moved(found, 0.002 - float(nearest))
     others = [moved(found, -found.loss)] * 9
     assert firm_word(only_just) == "fell"
@@ -117,5 +131,39 @@ def test_the_interval_at_every_look_is_the_wider_one() -> None:
     assert lowest < low < found.loss < high < highest
 
 
-def test_the_bar_rises_with_the_record() -> None:
-    assert bar(BAR_FELL, 0.02) > bar(BAR_FELL, 0.05) > bar(BAR_FELL, 0.2)
+def test_looks_are_the_ends_of_trips_and_know_what_was_known_then() -> None:
+    drawn = record(Photographer(loss=0.1), np.random.default_rng(1), trips=8)
+    found = fit(arms_of(drawn))
+    assert found is not None
+    assert len(found.looks) == 8
+    for trips in (4, 6, 8):
+        then = fit(arms_of(drawn.until(trips)))
+        assert then is not None
+        look = found.looks[trips - 1]
+        assert look[1:] == (then.encounters, then.encounters_bare, then.encounters_both)
+        # What frames share is told from the whole record, not from what was there then.
+        assert_allclose(look.error, then.error, rtol=0.2)
+    assert_allclose(found.looks[-1].error, found.error, rtol=1e-9)
+
+
+def test_bars_ahead_are_those_of_the_record_gone_on() -> None:
+    found = a_fit(0.1, trips=8)
+    times = [1.1**step for step in range(1, 20)]
+    ahead = bars_ahead(found, FELL_ERROR, times)
+    assert len(ahead) == len(times)
+    assert ahead[-1] > bar(found, FELL_ERROR)
+
+
+def test_an_experiment_that_is_looked_at_when_it_is_done_can_tell_a_fall() -> None:
+    """Twelve animals, each with both kits, from two random models: a loss of 20 is told in about half."""
+    for drawn in (paired, paired_otherwise):
+        told = {
+            loss: [
+                firm_word(found) == "fell"
+                for number in range(80)
+                if (found := fit(arms_of(drawn(loss, np.random.default_rng([2, number]))))) is not None
+            ]
+            for loss in (0.0, 0.2)
+        }
+        assert np.mean(told[0.2]) > 0.4
+        assert np.mean(told[0.0]) <= 0.075

@@ -70,6 +70,19 @@ async function colour(image) {
 
 document.querySelectorAll(".square:has([data-square])").forEach((square) => seen.observe(square));
 
+// The next encounter is fetched ahead, with its pictures, once this one is on the screen.
+async function fetchAhead(next) {
+  const answer = await fetch(next.href).catch(() => null);
+  if (!answer?.ok) return;
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  for (const image of page.querySelectorAll("image[href]")) new Image().src = image.getAttribute("href");
+}
+
+window.addEventListener("load", () => {
+  const next = document.getElementById("next");
+  if (next) setTimeout(() => fetchAhead(next), 300);
+});
+
 const deeds = {
   keep: (frame) => toggle(frame, "keep"),
   leave: (frame) => toggle(frame, "leave"),

@@ -31,6 +31,8 @@ class Share:
     low: float
     """95 % interval, clustered by encounter."""
     high: float
+    sure: tuple[float, float]
+    """The interval with which it is compared: wider, since there are several comparisons (Bonferroni)."""
     frames: int
 
 
@@ -70,19 +72,26 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
     from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
     from auditor.statistics.intervals import clustered_wilson, pooled_icc
 
-    by_kit = {kit.kit_id: [row for row in counted if row["kit_id"] == kit.kit_id] for kit in kits}
-    pool = pooled_icc(
-        [([r["hits"] for r in rows], [r["judged"] for r in rows]) for rows in by_kit.values() if rows]
-    )
-    found = []
+    cells: dict[tuple[Kit, float], tuple[list[float], list[float]]] = {}
+    by_kit = []
     for kit in kits:
-        for light_ev, cell in groupby(by_kit[kit.kit_id], key=lambda row: row["light_ev"]):
+        own = [row for row in counted if row["kit_id"] == kit.kit_id]
+        if own:
+            by_kit.append(([row["hits"] for row in own], [row["judged"] for row in own]))
+        for light_ev, cell in groupby(own, key=lambda row: row["light_ev"]):
             encounters = list(cell)
-            if len(encounters) < FEWEST_ENCOUNTERS:
-                continue
-            hits, frames = ([row[name] for row in encounters] for name in ("hits", "judged"))
-            rate = clustered_wilson(hits, frames, pooled_icc=pool)
-            found.append(Share(kit, light_ev, rate.estimate, rate.low, rate.high, sum(frames)))
+            if len(encounters) >= FEWEST_ENCOUNTERS:
+                hits, frames = ([row[name] for row in encounters] for name in ("hits", "judged"))
+                cells[kit, light_ev] = hits, frames
+    pool = pooled_icc(by_kit)
+    comparisons = sum(kit.converted for kit, _light_ev in cells)
+    sure = 1 - 0.05 / max(1, comparisons)
+    found = []
+    for (kit, light_ev), (hits, frames) in cells.items():
+        rate = clustered_wilson(hits, frames, pooled_icc=pool)
+        wider = clustered_wilson(hits, frames, pooled_icc=pool, confidence=sure)
+        ends = wider.low, wider.high
+        found.append(Share(kit, light_ev, rate.estimate, rate.low, rate.high, ends, rate.frames))
     return found
 
 
@@ -96,7 +105,7 @@ def _title(panels: Sequence[Sequence[Share]]) -> str:
             if other is None or not share.kit.converted:
                 continue
             met += 1
-            if share.high < other.low or share.low > other.high:
+            if share.sure[1] < other.sure[0] or share.sure[0] > other.sure[1]:
                 apart.append((abs(share.share - other.share), share, other))
     if apart:
         _by, share, other = max(apart, key=lambda pair: pair[0])
@@ -106,7 +115,7 @@ def _title(panels: Sequence[Sequence[Share]]) -> str:
             f"focus: {100 * share.share:.0f} of 100, bare {100 * other.share:.0f}"
         )
     if met:
-        return "In no light do converter and bare lens stand apart: their intervals overlap"
+        return "In no light do converter and bare lens stand clearly apart"
     return "In focus by light: no light was shot often enough both with a converter and bare"
 
 
@@ -149,8 +158,9 @@ def _label(canvas: Canvas, labels: list[tuple[float, Kit, float]]) -> None:
     for y, kit, x in sorted(labels, key=lambda label: label[0]):
         y = max(y + 4.5, below + 15)
         below = y
-        left = min(x + 11, PANEL - letters(kit.behind))
-        canvas.text(left, y, kit.behind, kind="beside")
+        # Clear of the marks of other kits in the same step of light.
+        beside = max(other for _y, _kit, other in labels if other - x < APART * len(labels))
+        canvas.text(min(beside + 11, PANEL - letters(kit.behind)), y, kit.behind, kind="beside")
 
 
 def _tell(canvas: Canvas, own: Sequence[Share], light: Scale) -> None:

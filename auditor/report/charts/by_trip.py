@@ -8,7 +8,7 @@ from typing import Any
 
 from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, letters
 from auditor.report.charts.clock import RIBBON, WIDTHS
-from auditor.report.charts.figure import Kit, Picture, body_name, of_kit
+from auditor.report.charts.figure import Kit, Picture, of_kit
 from auditor.report.text import values
 
 Row = dict[str, Any]
@@ -50,7 +50,7 @@ def _drawing(width: float, shown: Sequence[Row], trips: Sequence[int], drawn: di
     for lane, body in enumerate(bodies):
         own = [kit for kit in drawn.values() if kit.body == body]
         y = 20 + LANE * lane
-        canvas.text(0, y + 10, body_name(own))
+        canvas.text(0, y + 10, own[0].body_name)
         for place, trip_id in enumerate(newest):
             _column(
                 canvas,

@@ -10,7 +10,7 @@ from typing import Any
 
 from auditor.analysis.changes import Change
 from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, boxes, curve, dots, letters, ticks
-from auditor.report.charts.figure import Kit, Picture, body_name, of_kit
+from auditor.report.charts.figure import Kit, Picture, of_kit
 from auditor.report.charts.scales import Scale, hours, lights
 from auditor.report.text import values
 
@@ -130,7 +130,7 @@ def _drawing(
         y = top + LANE * place
         ids = {kit.kit_id for kit in own}
         rows = [row for row in shown if row["kit_id"] in ids]
-        canvas.text(0, y + 12, body_name(own))
+        canvas.text(0, y + 12, own[0].body_name)
         _ribbon(canvas, rows, drawn, days, y + 18)
         for change in fell:
             if change.kit_id in ids:

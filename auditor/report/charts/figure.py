@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import takewhile
 
 from auditor.report.charts.canvas import Canvas, kit_mark
 from auditor.report.svg import Look
@@ -19,11 +18,14 @@ class Kit:
 
     kit_id: int
     name: str
+    """Its short name."""
     look: Look
     outfit: str
-    """Body and lens, without the converter."""
+    """Body and lens as drawings name them: without converter, and without what all kits have in common."""
     body: str
     """What tells its body from others."""
+    body_name: str
+    """What its body's outfits begin with; body and lens where it had only one."""
 
     @property
     def factor(self) -> float | None:
@@ -36,6 +38,11 @@ class Kit:
         if self.factor is None:
             return "x ?"
         return f"x {self.factor:g}" if self.factor > 1 else "bare"
+
+    @property
+    def label(self) -> str:
+        """What a drawing calls it."""
+        return self.outfit if self.behind == "bare" else f"{self.outfit} {self.behind}"
 
     @property
     def converted(self) -> bool:
@@ -68,20 +75,10 @@ def outfits(kits: Iterable[Kit]) -> list[list[Kit]]:
     return [sorted(group, key=lambda kit: kit.factor or 99.0) for group in found.values()]
 
 
-def body_name(kits: Iterable[Kit]) -> str:
-    """What the outfits of a body begin with: its lens too where it had only one."""
-    first, *others = sorted({kit.outfit for kit in kits})
-    alike = first.split()
-    for other in others:
-        pairs = zip(alike, other.split(), strict=False)
-        alike = [word for word, _same in takewhile(lambda pair: pair[0] == pair[1], pairs)]
-    return " ".join(alike) or first
-
-
 def lane_name(canvas: Canvas, kit: Kit, y: float, said: str, *, short: bool = False) -> None:
     """A kit's mark and name above its lane, and at the right end what is said of it."""
     canvas.add(of_kit(kit.kit_id, kit_mark(kit.look, 8, y - 4.5)))
-    canvas.text(20, y, kit.behind if short else kit.name)
+    canvas.text(20, y, kit.behind if short else kit.label)
     canvas.text(canvas.width, y, said, anchor="end", kind="quiet")
 
 

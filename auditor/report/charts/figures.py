@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 from auditor.analysis.findings import Findings
 from auditor.records import KnownKit
@@ -25,8 +26,9 @@ from auditor.words import NoRate
 
 MOST_KITS = 8
 """Of more kits the most used are drawn; the kit table has them all."""
-LONGEST_NAME = 34
-"""Of a kit, in letters: more would not fit a drawing beside its numbers."""
+LONGEST_NAME = 60
+LONGEST_OUTFIT = 24
+"""In letters: more would not fit a drawing beside its numbers."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,20 +91,43 @@ def kits_drawn(found: Findings, known: Sequence[KnownKit], looks: Mapping[int, L
     identities = {kit.kit_id: kit for kit in known}
     most_used = sorted(found.table, key=lambda row: -row.frames)[:MOST_KITS]
     shown = {row.kit_id for row in most_used}
-    return [
-        _kit(row.kit_id, row.kit_name, identities[row.kit_id], looks[row.kit_id])
-        for row in found.table
-        if row.kit_id in shown
-    ]
+    rows = [row for row in found.table if row.kit_id in shown]
+    outfits = [_outfit(row.kit_name, identities[row.kit_id]) for row in rows]
+    bodies = [_body(identities[row.kit_id]) for row in rows]
+    known_by = len(_common_words(set(outfits)))
+    kits = []
+    for row, outfit, body in zip(rows, outfits, bodies, strict=True):
+        of_body = {other for other, its_body in zip(outfits, bodies, strict=True) if its_body == body}
+        body_name = " ".join(_common_words(of_body)) or outfit
+        short = outfit if len(set(outfits)) == 1 else " ".join(outfit.split()[known_by:])
+        kits.append(
+            Kit(
+                kit_id=row.kit_id,
+                name=values.shortened(row.kit_name, LONGEST_NAME),
+                look=looks[row.kit_id],
+                outfit=values.shortened(short or outfit, LONGEST_OUTFIT),
+                body=body,
+                body_name=values.shortened(body_name, LONGEST_NAME),
+            )
+        )
+    return kits
 
 
-def _kit(kit_id: int, name: str, identity: KnownKit, look: Look) -> Kit:
+def _body(identity: KnownKit) -> str:
+    return "|".join(part or "" for part in (identity.body_make, identity.body_model, identity.body_serial))
+
+
+def _outfit(name: str, identity: KnownKit) -> str:
+    """A kit's short name without its converter."""
     factor = identity.converter_factor
-    behind = " x ?" if factor is None else f" x {factor:g}"
-    return Kit(
-        kit_id=kit_id,
-        name=values.shortened(name, LONGEST_NAME),
-        look=look,
-        outfit=values.shortened(name.removesuffix(behind), LONGEST_NAME),
-        body="|".join(str(part) for part in (identity.body_make, identity.body_model, identity.body_serial)),
-    )
+    return name.removesuffix(" x ?" if factor is None else f" x {factor:g}")
+
+
+def _common_words(names: Iterable[str]) -> list[str]:
+    """The words that all names begin with: of one body alone that is the body."""
+    first, *others = sorted(names)
+    alike = first.split()
+    for name in others:
+        pairs = zip(alike, name.split(), strict=False)
+        alike = [word for word, _same in takewhile(lambda pair: pair[0] == pair[1], pairs)]
+    return alike

@@ -20,13 +20,17 @@ def paragraph(answer: KitAnswer) -> str:
 
 def parts(answer: KitAnswer) -> list[str]:
     """The same part by part, each of a sentence or several."""
-    told = [_got(answer.kit), _cost(answer.kit)]
+    sentences = [_got(answer.kit), _cost(answer.kit)]
     if answer.comparison is not None:
-        told += [_hits(answer.comparison), losses.unmetered(answer.kit), _detail(answer.comparison.detail)]
-    told += [comparisons.by_optics(answer.optics), ADVICE[answer.advice]]
+        sentences += [
+            _hits(answer.comparison),
+            losses.unmetered(answer.kit),
+            _detail(answer.comparison.detail),
+        ]
+    sentences += [comparisons.by_optics(answer.optics), ADVICE[answer.advice]]
     if answer.change is not None and answer.change.fell:
-        told.append(_fell_during(answer.change))
-    return [part for part in told if part]
+        sentences.append(_fell_during(answer.change))
+    return [part for part in sentences if part]
 
 
 def _got(kit: KitRow) -> str:
@@ -60,35 +64,42 @@ def _bounds(kit: KitRow) -> str:
 
 
 def _cost(kit: KitRow) -> str:
-    told = []
-    if kit.median_forced_push_ev and kit.median_iso is not None:
-        told.append(
+    sentences = []
+    if kit.median_forced_push_ev and kit.shutter_gave_way and kit.median_exposure_time_s:
+        bare_s = kit.median_exposure_time_s / 2**kit.median_forced_push_ev
+        sentences.append(
+            f"The converter took {values.stops_counted(kit.median_forced_push_ev)} of light. ISO was set by "
+            f"hand, so the shutter gave way: {values.typical_exposure_time(kit.median_exposure_time_s)}, "
+            f"where the bare lens would have allowed up to {values.typical_exposure_time(bare_s)} (medians)."
+        )
+    elif kit.median_forced_push_ev and kit.median_iso is not None:
+        sentences.append(
             f"The converter took {values.stops_counted(kit.median_forced_push_ev)} of light: ISO "
             f"{values.typical_iso(kit.median_iso)}, where the bare lens would have needed up to "
             f"{values.typical_iso(kit.median_iso_without_converter)} (medians)."
         )
     if kit.iso_pushed_frames:
-        told.append(
+        sentences.append(
             f"{percent(kit.iso_pushed_share)} of its frames went over your ISO ceiling; the bare lens would "
             "have stayed under it."
         )
-    if told and kit.auto_iso_at_limit_frames:
-        told.append(
+    if sentences and kit.auto_iso_at_limit_frames:
+        sentences.append(
             f"In {count(kit.auto_iso_at_limit_frames, 'frame')} Auto-ISO was at its limit: there the cost "
             "was at least that."
         )
-    if told and kit.near_reciprocal_frames and kit.shutter_for_reach_ev:
-        told.append(
+    if sentences and kit.near_reciprocal_frames and kit.shutter_for_reach_ev:
+        sentences.append(
             f"The longer focal length needed a shutter {values.stops_counted(kit.shutter_for_reach_ev)} "
             f"faster in {count(kit.near_reciprocal_frames, 'frame')} near 1 / focal length."
         )
-    return " ".join(told)
+    return " ".join(sentences)
 
 
 def _hits(row: Comparison) -> str:
     hits = row.hits
     if hits.answer is not None:
-        told = [
+        sentences = [
             f"Focus against the bare lens, {comparisons.adjusted_for(hits)}: {FOCUS[hits.outcome]}, "
             f"{values.points(hits.difference or 0.0)} (95 % interval "
             f"{values.points_interval(hits.low or 0.0, hits.high or 0.0)}; "
@@ -96,8 +107,8 @@ def _hits(row: Comparison) -> str:
             *losses.sentences(row),
         ]
         if row.deleted.turned:
-            told.append(comparisons.deleted_would_change(row))
-        return " ".join(told)
+            sentences.append(comparisons.deleted_would_change(row))
+        return " ".join(sentences)
     if (
         hits.outcome is FocusOutcome.NOT_ENOUGH_EVIDENCE
         or hits.difference is None

@@ -62,13 +62,15 @@ def curve_row(kit: KitBench) -> list[str]:
 
 def comparison(row: BenchComparison) -> str:
     """The answer of one converter."""
-    told = f"{plain(row.kit.name)} {WORDS[row.word]}"
+    sentence = f"{plain(row.kit.name)} {WORDS[row.word]}"
     if row.gain is not None:
-        told += f": {_percent(row.gain.gain)} ({_percent(row.gain.low)} to {_percent(row.gain.high)}), "
-        told += f"{row.gain.shots} shots of each"
+        sentence += f": {_percent(row.gain.gain)} ({_percent(row.gain.low)} to {_percent(row.gain.high)}), "
+        sentence += f"{row.gain.shots} shots of each"
         if row.gain.draw_spread is not None:
-            told += f", drawn from the longer series (from draw to draw {100 * row.gain.draw_spread:.1f} %)"
-    return told + "."
+            sentence += (
+                f", drawn from the longer series (from draw to draw {100 * row.gain.draw_spread:.1f} %)"
+            )
+    return sentence + "."
 
 
 def _percent(share: float) -> str:
@@ -80,10 +82,10 @@ def warnings(bench: Bench) -> list[str]:
     """What is wrong with shots, and how many have it."""
     shots = [shot for kit in bench.kits for shot in kit.shots]
     counts = Counter(word for shot in shots for word in shot.warnings)
-    told = [
+    sentences = [
         f"{number} of {len(shots)} shots: {EDGE_WARNINGS[word]}." for word, number in sorted(counts.items())
     ]
-    return told if bench.developed_alike else [*told, ALIKE]
+    return sentences if bench.developed_alike else [*sentences, ALIKE]
 
 
 def _columns(rows: list[list[str]], width: int) -> list[str]:
@@ -104,6 +106,6 @@ def bench_text(bench: Bench, width: int) -> str:
         return "\n".join(textwrap.fill(text, width) for text in warnings(bench) + failures) + "\n"
     lines = _columns([HEADS] + [kit_row(kit) for kit in bench.kits], width)
     lines += ["", *_columns([CURVE_HEADS] + [curve_row(kit) for kit in bench.kits], width)]
-    told = [comparison(row) for row in bench.comparisons] + warnings(bench)
-    told += [*failures, NOTE]
-    return "\n".join(lines + [""] + [textwrap.fill(text, width) for text in told]) + "\n"
+    paragraphs = [comparison(row) for row in bench.comparisons] + warnings(bench)
+    paragraphs += [*failures, NOTE]
+    return "\n".join(lines + [""] + [textwrap.fill(text, width) for text in paragraphs]) + "\n"

@@ -82,19 +82,17 @@ def _in_focus(answer: KitAnswer) -> str:
     if lost is None:
         return rate
     ends = losses.range_of_100(lost.low, lost.high)
-    return (
-        f"{losses.change_of_100(lost.loss, short=True)} of 100 than bare in the same light, "
-        f"{'likely ' if lost.likely else ''}between {ends}"
-    )
+    likely = "likely " if lost.likely else ""
+    return f"{losses.change_of_100(lost.loss, short=True)} of 100 ({likely}between {ends})"
 
 
 def _cost(kit: KitRow) -> str:
     if not kit.converted:
-        return "none: no converter"
+        return ""
     if not kit.median_forced_push_ev or kit.median_iso is None:
         return "no light, or not known"
     paid, bare = (values.typical_iso(iso) for iso in (kit.median_iso, kit.median_iso_without_converter))
-    told = f"{values.stops_counted(kit.median_forced_push_ev)} of light: ISO {paid}, bare at most {bare}"
+    told = f"{values.stops_counted(kit.median_forced_push_ev)} of light: ISO {bare}, at most, to {paid}"
     if kit.iso_pushed_frames:
         told += f"; {count(kit.iso_pushed_frames, 'frame')} over your limit"
     return told
@@ -122,7 +120,7 @@ def _scenes(scenes: int, bare: int) -> str:
 def _during(answer: KitAnswer) -> str:
     change = answer.change
     if change is None:
-        return "too few encounters to tell"
+        return "too few to tell"
     if not change.fell:
         return "no fall beyond chance"
     return (

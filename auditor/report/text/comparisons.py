@@ -49,31 +49,31 @@ def comparison(row: Comparison) -> list[str]:
 
 def beside(row: Comparison) -> list[str]:
     """What stands beside the comparison: at equal shutter speed, and what was got over all frames."""
-    told = []
+    sentences = []
     if row.at_equal_shutter.outcome is not FocusOutcome.NOT_ENOUGH_EVIDENCE:
         outcome = FOCUS[row.at_equal_shutter.outcome]
-        told.append(f"At equal shutter speed: {outcome}, {_difference(row.at_equal_shutter)}.")
+        sentences.append(f"At equal shutter speed: {outcome}, {_difference(row.at_equal_shutter)}.")
     if row.detail.outcome is not DetailOutcome.NOT_ENOUGH_EVIDENCE and row.detail_got is not None:
-        told.append(got_over_all(row.detail_got))
-    return told
+        sentences.append(got_over_all(row.detail_got))
+    return sentences
 
 
 def alternative(row: Alternative) -> str:
     """A kit with a converter against a smaller sensor that frames alike."""
     hits, detail = row.hits, row.detail
     kit, other = values.plain(row.kit_name), values.plain(row.other_kit_name)
-    told = f"{kit} against {other}, which frames alike. "
-    told += f"Focus: {FOCUS[hits.outcome].replace('bare', 'with the smaller sensor')}"
+    sentence = f"{kit} against {other}, which frames alike. "
+    sentence += f"Focus: {FOCUS[hits.outcome].replace('bare', 'with the smaller sensor')}"
     if _enough_to_show(hits):
-        told += f", {_difference(hits)}, {adjusted_for(hits)}"
-    told += f". Detail: {DETAIL[detail.outcome]}"
+        sentence += f", {_difference(hits)}, {adjusted_for(hits)}"
+    sentence += f". Detail: {DETAIL[detail.outcome]}"
     if detail.low is not None and min(detail.scenes, detail.scenes_bare) >= FEWEST:
-        told += f", {gained(detail)}"
-    told += "."
+        sentence += f", {gained(detail)}"
+    sentence += "."
     if detail.noise_on_subject and detail.noise_on_subject_bare:
         times = detail.noise_on_subject / detail.noise_on_subject_bare
-        told += f" Noise on the animal: {times:.1f} times that of the smaller sensor."
-    return told
+        sentence += f" Noise on the animal: {times:.1f} times that of the smaller sensor."
+    return sentence
 
 
 def _chance(p_value: float) -> str:
@@ -83,13 +83,13 @@ def _chance(p_value: float) -> str:
 
 def changes(rows: Sequence[Change]) -> list[str]:
     """A line a kit that was searched for a stretch of fewer hits; one line where none could be."""
-    told = [
+    sentences = [
         f"{values.plain(row.kit_name)}: {'fewer in focus' if row.fell else 'no fall beyond chance'} "
         f"(lowest from {values.moment(row.from_at)}: {values.percent(row.rate_inside)} against "
         f"{values.percent(row.rate_outside)}; {_chance(row.p_value)}; {count(row.encounters, 'encounter')})."
         for row in rows
     ]
-    return told or [
+    return sentences or [
         "No kit has the 8 encounters, with hits and misses among them, that it takes to see a change."
     ]
 
@@ -118,11 +118,11 @@ def reasons(answer: KitAnswer) -> Iterator[tuple[KitFlag, str]]:
 
 def adjusted_for(hits: HitsCompared) -> str:
     """What a comparison of hits was adjusted for, and what not."""
-    told = f"adjusted for {values.listed(hits.adjusted_for)}"
+    words = f"adjusted for {values.listed(hits.adjusted_for)}"
     if hits.not_adjusted_for:
         left = [_ADJUSTMENTS.get(word, word) for word in hits.not_adjusted_for]
-        told += f", not for {values.listed(left)}"
-    return told
+        words += f", not for {values.listed(left)}"
+    return words
 
 
 def detail_adjusted_for(detail: DetailCompared) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from auditor.report.text import outcomes, values
 from auditor.report.text.values import count
+from auditor.store.bench import BenchResult
 from auditor.store.encounter_frames import EncounterFrame, EncounterLine
 from auditor.store.trip_summaries import TripSummary
 
@@ -119,3 +120,15 @@ def taken_back(removed: int, restored: int, gone: int, folders: int) -> str:
     if folders:
         parts.append(f"{count(folders, 'empty folder')} removed")
     return f"{', '.join(parts)}."
+
+
+def bench(result: BenchResult) -> str:
+    """What a kit resolved on a bench, in one line."""
+    converter = "" if result.converter_factor == 1 else f" x {result.converter_factor:g}"
+    spread = (
+        "" if result.repeatability is None else f", from shot to shot ±{100 * result.repeatability:.0f} %"
+    )
+    return (
+        f"{result.body_model}, {result.lens_name}{converter}, {values.f_number(result.f_number)}: "
+        f"{result.cycles_per_mrad:.1f} cycles/mrad on the subject ({count(result.shots, 'shot')}{spread})"
+    )

@@ -21,7 +21,9 @@ MOST_SENTENCES = 2
 LITTLE_MOVED = 1
 """Frames of 100: less than the reading of one encounter more or less does."""
 LITTLE = 0.1
-"""That a loss probably stays under more than this, as a share, is no answer: a lot could be lost yet."""
+"""That a loss stays under more than this, as a share, is no answer: a lot could be lost yet."""
+SURE = "almost surely"
+"""That a loss probably stays under something is no heading either: one time in five it does not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +100,9 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
     if detail is DetailOutcome.GAIN:
         return 5, "{Names} showed more; what that costs in focus is not settled."
     claim = claim_of(answer)
-    if claim is None or claim.word == "not settled" or not (claim.more or claim.loss <= LITTLE):
+    if claim is None or claim.word == "not settled":
+        return None
+    if not claim.more and (claim.loss > LITTLE or claim.word != SURE):
         return None
     way = "more" if claim.more else "fewer"
     return (6 if claim.more else 7), "{Names} " + (
@@ -194,7 +198,8 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     if first:
         told.append(f"{'it' if told else 'This trip'} was the first with {_some(first)}")
     if differing:
-        told.append(f"with {_named(differing, names)} it differs from the rest beyond chance")
+        which = "that" if len(moved) == len(differing) == 1 else f"with {_named(differing, names)} it"
+        told.append(f"{which} differs from the rest beyond chance")
     return f"{'; '.join(told)}." if told else ""
 
 

@@ -54,6 +54,6 @@ def flag_reason(flag: str, frame: FrameFacts) -> str:
             f"{values.plain(frame.lens_name or 'an unknown lens')}"
         )
     if flag == FrameFlag.WORDS_DISAGREE:
-        told = flag_words(flag, frame)
-        return f"{told[0].upper()}{told[1:]}"
+        words = flag_words(flag, frame)
+        return f"{words[0].upper()}{words[1:]}"
     return what

@@ -69,8 +69,8 @@ def ledger(answers: Sequence[KitAnswer]) -> list[LedgerLine]:
 
 def by_loss(answer: KitAnswer) -> tuple[bool, float, int, str]:
     """What the ledger is sorted by."""
-    found = loss_of(answer)
-    return found is None, -found.loss if found else 0.0, -answer.kit.frames, answer.kit_name
+    loss = loss_of(answer)
+    return loss is None, -loss.loss if loss else 0.0, -answer.kit.frames, answer.kit_name
 
 
 def loss_of(answer: KitAnswer) -> Loss | None:
@@ -93,7 +93,7 @@ def claim_of(answer: KitAnswer) -> Claim | None:
     if answer.comparison is None or answer.comparison.hits.answer is None:
         return None
     claims = answer.comparison.hits.answer.claims
-    return max(claims, key=lambda one: (one.more, one.loss), default=None)
+    return max(claims, key=lambda claim: (claim.more, claim.loss), default=None)
 
 
 def converter_names(answers: Sequence[KitAnswer]) -> dict[int, str]:
@@ -110,16 +110,16 @@ def converter_names(answers: Sequence[KitAnswer]) -> dict[int, str]:
 
 def _line(answer: KitAnswer) -> LedgerLine:
     kit = answer.kit
-    found = loss_of(answer)
+    loss = loss_of(answer)
     iso, over = _iso(kit)
     detail, detail_between = _detail(answer.comparison.detail if answer.comparison else None)
     return LedgerLine(
         kit_id=kit.kit_id,
         name=values.plain(kit.kit_name),
         counted=f"{count(kit.frames, 'frame')}, {count(kit.encounters, 'encounter')}",
-        loss=found,
-        in_focus=losses.change_of_100(found.loss, short=True) if found else NOT_COMPARED,
-        between=_between(answer, found),
+        loss=loss,
+        in_focus=losses.change_of_100(loss.loss, short=True) if loss else NOT_COMPARED,
+        between=_between(answer, loss),
         iso=iso,
         over=over,
         detail=detail,
@@ -128,10 +128,10 @@ def _line(answer: KitAnswer) -> LedgerLine:
     )
 
 
-def _between(answer: KitAnswer, found: Loss | None) -> str:
-    if found is not None:
-        ends = losses.range_of_100(found.low, found.high)
-        return f"{'likely ' if found.likely else ''}between {ends}"
+def _between(answer: KitAnswer, loss: Loss | None) -> str:
+    if loss is not None:
+        ends = losses.range_of_100(loss.low, loss.high)
+        return f"{'likely ' if loss.likely else ''}between {ends}"
     if answer.comparison is None:
         return "no bare frames"
     hits = answer.comparison.hits
@@ -139,6 +139,11 @@ def _between(answer: KitAnswer, found: Loss | None) -> str:
 
 
 def _iso(kit: KitRow) -> tuple[str, str]:
+    if kit.shutter_gave_way and kit.median_forced_push_ev and kit.median_exposure_time_s:
+        paid_s = kit.median_exposure_time_s
+        bare_s = paid_s / 2**kit.median_forced_push_ev
+        bare, paid = (values.typical_exposure_time(time_s) for time_s in (bare_s, paid_s))
+        return f"{bare} → {paid}", "shutter: ISO set by hand"
     if not kit.median_forced_push_ev or kit.median_iso is None or kit.median_iso_without_converter is None:
         return values.NOT_KNOWN, ""
     bare, paid = (values.typical_iso(iso) for iso in (kit.median_iso_without_converter, kit.median_iso))
@@ -170,4 +175,4 @@ def _answer(answer: KitAnswer) -> str:
     claim = claim_of(answer)
     if claim is None or claim.word == "not settled":
         return SHORT[Advice.NOT_SETTLED]
-    return f"{claim.word} lost {'over' if claim.more else 'under'} {100 * claim.loss:.0f}"
+    return f"{claim.word} {'over' if claim.more else 'under'} {100 * claim.loss:.0f} lost"

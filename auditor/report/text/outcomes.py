@@ -5,6 +5,8 @@ Looked up here and never written out elsewhere; a test holds that no entry is mi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, KitRow
 from auditor.report.text.values import plain
 from auditor.words import (
@@ -14,6 +16,7 @@ from auditor.words import (
     FocusOutcome,
     FrameFlag,
     KitFlag,
+    MissingReason,
     NoRate,
     Verdict,
     VerdictSource,
@@ -149,6 +152,22 @@ def verdict(word: str | None) -> str:
     return VERDICTS[Verdict(word or Verdict.UNCLEAR)]
 
 
+def why_unclear(word: str | None, missing: Mapping[str, str]) -> str | None:
+    """Why a frame is unclear, as a phrase; None where it is not, or nothing is noted.
+
+    Parameters
+    ----------
+    word
+        The verdict.
+    missing
+        Column `missing` of frame_facts: reasons by column.
+    """
+    reason = missing.get("verdict")
+    if word != Verdict.UNCLEAR or reason is None:
+        return None
+    return MissingReason(reason).description if reason in set(MissingReason) else plain(reason)
+
+
 def verdict_source(word: str | None) -> str:
     """What decided a verdict."""
     return VERDICT_SOURCES[VerdictSource(word or VerdictSource.NOTHING_RECORDED)]
@@ -163,5 +182,5 @@ def no_rate(kit: KitRow) -> str | None:
     """Why a kit has no rate, and what could be asked for instead; None where it has one."""
     if kit.hit_rate_missing is None:
         return None
-    told = NO_RATE[kit.hit_rate_missing]
-    return told if kit.finest_crop is None else f"{told}; the finest is crop = {kit.finest_crop:g}"
+    reason = NO_RATE[kit.hit_rate_missing]
+    return reason if kit.finest_crop is None else f"{reason}; the finest is crop = {kit.finest_crop:g}"

@@ -27,9 +27,9 @@ def caption(seconds_apart: float | None, keywords: Sequence[str], *, same_lens: 
             f"of other moments, cut to one angle. {PROVES_NOTHING}"
         )
     what = f" ({values.plain(', '.join(keywords))})" if keywords else ""
-    bodies = "" if same_lens else " Two bodies stood side by side."
+    bodies = "" if same_lens else "two bodies, "
     return (
-        f"One encounter{what}, {_apart(seconds_apart)}, both in focus, cut to one angle.{bodies} "
+        f"One encounter{what}, {bodies}{_apart(seconds_apart)}, both in focus, cut to one angle. "
         f"{PROVES_NOTHING}"
     )
 

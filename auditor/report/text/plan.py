@@ -160,8 +160,10 @@ def not_weighed(plan: Plan) -> str | None:
     if not missing:
         return None
     parts = {part for kit in missing for part in kit.not_weighed}
-    told = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
-    return f"Weight not given of {len(missing)} of {len(plan.ranked)} kits ({told}): auditor declare weight."
+    listed = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
+    return (
+        f"Weight not given of {len(missing)} of {len(plan.ranked)} kits ({listed}): auditor declare weight."
+    )
 
 
 def _figure(value: float) -> str:
@@ -182,17 +184,19 @@ def _sharp(row: Ranked) -> str:
 def reason(row: Ranked) -> str:
     """Why a kit stands where it does, in one sentence."""
     look = row.outlook
-    told = f"{row.rank}. {kit_name(look.kit)}: {_why(row)}"
+    sentence = f"{row.rank}. {kit_name(look.kit)}: {_why(row)}"
     if look.over_ceiling and row.reason not in (Reason.TOO_DARK, Reason.NO_FOCUS):
-        told += f"; ISO {iso(look.iso)} is over your ceiling"
+        sentence += f"; ISO {iso(look.iso)} is over your ceiling"
     if row.own is None:
-        return told + "; no record of yours."
+        return sentence + "; no record of yours."
     own = row.own
-    told += (
+    sentence += (
         f"; your record: {100 * own.rate:.0f} of 100 sharp ({100 * own.low:.0f} to {100 * own.high:.0f}) in "
         f"{own.encounters} encounters"
     )
-    return told + (" in like light." if own.like_light else " in any light, too few of them in like light.")
+    return sentence + (
+        " in like light." if own.like_light else " in any light, too few of them in like light."
+    )
 
 
 def _why(row: Ranked) -> str:
@@ -222,9 +226,9 @@ def change(outing: Outing, other: Change) -> str:
 
 def sentences(plan: Plan) -> list[str]:
     """What stands below the table: reasons of the first three, kits that are alike, what would change it."""
-    told = [reason(row) for row in plan.ranked[:3]]
+    ranked = [reason(row) for row in plan.ranked[:3]]
     return (
-        told
+        ranked
         + [line for line in [alike(plan)] if line]
         + [change(plan.outing, other) for other in plan.changes]
     )
@@ -243,10 +247,10 @@ def plan_text(plan: Plan, width: int) -> str:
         lines += [*_set(cells[: SHOWN + 1], width), ""]
     if len(plan.ranked) > SHOWN:
         lines += [f"And {len(plan.ranked) - SHOWN} more kits: --json and --page have all.", ""]
-    lines += [textwrap.fill(told, width) for told in sentences(plan)]
+    lines += [textwrap.fill(sentence, width) for sentence in sentences(plan)]
     lines += [text for mark, text in _MARKS.items() if any(mark in cell for row in rows[1:] for cell in row)]
-    for told in filter(None, (not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
-        lines += ["", textwrap.fill(told, width)]
+    for sentence in filter(None, (not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
+        lines += ["", textwrap.fill(sentence, width)]
     return "\n".join(lines) + "\n"
 
 

@@ -152,6 +152,11 @@ def marked_exposure_time_s(seconds: float) -> float:
     return _nearest(seconds, MARKED_EXPOSURE_TIMES_S)
 
 
+def typical_exposure_time(seconds: float) -> str:
+    """A median or a computed exposure time, to the nearest third stop that cameras mark."""
+    return exposure_time(marked_exposure_time_s(seconds))
+
+
 def moment(taken_at: str | None) -> str:
     """Camera time to the minute: "2025-03-01 10:04"."""
     return NOT_KNOWN if taken_at is None else taken_at[:16].replace("T", " ")
@@ -178,11 +183,11 @@ def month(number: int) -> str:
 
 def plain(text: object) -> str:
     """Text from a file, with whatever could steer a terminal or turn the line made visible."""
-    told = str(text)
-    if told.isprintable():
-        return told
+    written = str(text)
+    if written.isprintable():
+        return written
     return "".join(
-        letter if letter.isprintable() or letter == NO_BREAK else repr(letter)[1:-1] for letter in told
+        letter if letter.isprintable() or letter == NO_BREAK else repr(letter)[1:-1] for letter in written
     )
 
 

@@ -1,0 +1,40 @@
+"""declare elsewhere: frames of a body that were kept on other media, so that gaps tell nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import typer
+
+from auditor.cli import common, selection
+from auditor.cli.declare import AlwaysOption, BodyOption, FromOption, ToOption, say_declared, span_said
+
+
+def declare_elsewhere(
+    body: BodyOption,
+    trip: selection.TripOption = None,
+    from_: FromOption = None,
+    to: ToOption = None,
+    always: AlwaysOption = False,
+    logbook: common.LogbookOption = None,
+) -> None:
+    """Frames of a body that you kept elsewhere, on another card or disk.
+
+    Gaps in its file numbers then no longer count as frames deleted in camera.
+    """
+    from auditor.derive.declaring import declare
+    from auditor.store.declarations import ElsewhereFacts, Said
+    from auditor.store.tables import find_trip
+
+    said = Said(facts=ElsewhereFacts(), body=body)
+    if trip is None:
+        from_at, to_at = span_said(from_, to, always)
+        said = replace(said, from_at=from_at, to_at=to_at)
+    elif from_ or to or always:
+        raise typer.BadParameter("say --trip, or --from and --to, or --always")
+    with common.reading(logbook) as book:
+        if trip is not None:
+            chosen = find_trip(book, trip)
+            said = replace(said, from_at=chosen.first_at, to_at=chosen.last_at)
+        number, effect = declare(book, common.settings_of(book.path), [said])
+    say_declared(number, effect, logbook)

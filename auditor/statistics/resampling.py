@@ -1,0 +1,79 @@
+"""Resampling whole clusters, and quantiles of weighted values.
+
+Frames of a scene or an encounter go together, so it is scenes or encounters that are drawn anew.
+
+References
+----------
+B. Efron, R. J. Tibshirani, An Introduction to the Bootstrap (1993), chapters 6 and 13.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+SEED = 1
+MOST_GROUPS = 400
+"""More clusters than this are drawn in groups: the spread is the same, and it takes no longer."""
+
+
+def in_groups(clusters: NDArray[Any], chance: np.random.Generator) -> tuple[NDArray[np.intp], int]:
+    """Clusters gathered to at most MOST_GROUPS groups, by chance.
+
+    Parameters
+    ----------
+    clusters
+        What tells clusters apart, one entry a row, shape (rows,).
+    chance
+        Seeded, so that the same record gives the same interval.
+
+    Returns
+    -------
+    tuple[NDArray[np.intp], int]
+        The group of each row, from 0, shape (rows,); and how many groups.
+    """
+    names, number = np.unique(clusters, return_inverse=True)
+    groups = min(len(names), MOST_GROUPS)
+    return (chance.permutation(len(names)) % groups)[number], groups
+
+
+def drawn(groups: int, resamples: int, chance: np.random.Generator) -> NDArray[np.float64]:
+    """How often each group comes in each resample of as many groups.
+
+    Parameters
+    ----------
+    groups, resamples
+        Counts.
+    chance
+        Seeded, so that the same record gives the same interval.
+
+    Returns
+    -------
+    NDArray[np.float64]
+        Shape (resamples, groups); each row adds up to `groups`.
+    """
+    return chance.multinomial(groups, np.full(groups, 1 / groups), size=resamples).astype(float)
+
+
+def weighted_quantile(ordered: NDArray[np.float64], weights: NDArray[np.float64], quantile: float) -> float:
+    """A quantile of weighted values: each stands in the middle of its weight, between two lies a line.
+
+    Parameters
+    ----------
+    ordered
+        Values in rising order, shape (values,).
+    weights
+        0 or more, shape (values,); values of weight 0 do not count.
+    quantile
+        0 to 1.
+
+    Returns
+    -------
+    float
+        In the unit of the values.
+    """
+    reached = np.cumsum(weights) - 0.5 * weights
+    used = weights > 0
+    return float(np.interp(quantile * weights.sum(), reached[used], ordered[used]))

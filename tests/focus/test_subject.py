@@ -1,0 +1,170 @@
+"""The animal is read, not the focus area's box: frames composed of drawings and of held-out photographs."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from auditor.focus import subject
+from auditor.focus.frame_measurement import FrameMeasurement, measure_frame
+from auditor.focus.network import Tiles
+from tests.focus import composed
+from tests.focus.composed import COLUMNS, MIDDLE, ROWS, Floats, Scene, scene
+
+SHARP_PX, SOFT_PX = 0.5, 4.0
+COATS = ("fur", "leaves", "photograph 3", "photograph 12", "photograph 20")
+WHERE = {
+    # row and column from the animal's middle, and the area's side, all in shares of the animal's size
+    "on it": (0.0, 0.0, 0.25),
+    "on its edge": (-0.24, 0.0, 0.25),
+    "beside it": (0.45, 0.0, 0.25),
+    "much larger than it": (0.0, 0.0, 2.5),
+}
+
+
+@cache
+def coat(name: str) -> Floats:
+    if name == "fur":
+        return composed.fur(4)
+    if name == "leaves":
+        return 0.6 * composed.leaves(5) + 40
+    found = composed.photograph(int(name.split()[1]))
+    if found is None:
+        pytest.skip("no photographs beside the repository")
+    return found
+
+
+@cache
+def busy() -> Floats:
+    return composed.leaves(8)
+
+
+def measured(of: Scene, where: str = "on it", size_px: int = 420) -> FrameMeasurement:
+    down, across, side = WHERE[where]
+    area = (
+        (MIDDLE[1] + across * size_px) / COLUMNS,
+        (MIDDLE[0] + down * size_px) / ROWS,
+        side * size_px / COLUMNS,
+        side * size_px / ROWS,
+    )
+    return measure_frame(of.luma, [area], iso=400)
+
+
+def told(found: FrameMeasurement) -> str:
+    """As a verdict, at the limit of a full frame of 24 megapixels."""
+    return {"sharp": "hit", "undetermined": "unclear"}.get(found.kind, "miss")
+
+
+@pytest.mark.parametrize("name", COATS)
+@pytest.mark.parametrize("where", WHERE)
+def test_a_sharp_animal_is_never_a_firm_miss(name: str, where: str) -> None:
+    size_px = 200 if where == "much larger than it" else 420
+    found = measured(scene(coat(name), SHARP_PX, size_px=size_px, behind=busy()), where, size_px)
+    assert told(found) in ({"hit", "unclear"} if where == "beside it" else {"hit"})
+
+
+@pytest.mark.parametrize("name", COATS)
+@pytest.mark.parametrize("where", WHERE)
+def test_a_soft_animal_is_no_hit(name: str, where: str) -> None:
+    found = measured(scene(coat(name), SOFT_PX, behind=busy(), behind_px=12), where)
+    assert told(found) == "miss"
+
+
+@pytest.mark.parametrize("name", COATS)
+def test_an_area_that_touches_nothing_is_named(name: str) -> None:
+    found = measured(scene(coat(name), SHARP_PX, behind=busy()), "beside it")
+    assert found.kind == "sharp" or "area_mostly_background" in found.flags
+
+
+@pytest.mark.parametrize("name", COATS)
+def test_busy_leaves_behind_do_not_count(name: str) -> None:
+    assert told(measured(scene(coat(name), SHARP_PX, behind=busy(), behind_px=2.5))) == "hit"
+    assert told(measured(scene(coat(name), 3.0, behind=busy(), behind_px=4.5))) == "miss"
+
+
+@pytest.mark.parametrize("name", COATS)
+def test_twigs_before_a_sharp_animal_do_not_count_and_those_before_a_soft_one_make_no_hit(name: str) -> None:
+    assert told(measured(scene(coat(name), SHARP_PX, behind=busy(), twigs_px=6))) == "hit"
+    assert told(measured(scene(coat(name), SHARP_PX, behind=busy(), twigs_px=0.6))) == "hit"
+    assert told(measured(scene(coat(name), SOFT_PX, behind=busy(), twigs_px=0.6))) != "hit"
+
+
+@pytest.mark.parametrize("name", COATS)
+@pytest.mark.parametrize(
+    ("light", "sky"),
+    [((8.0, 0.15), 220.0), ((125.0, 0.08), 150.0), ((20.0, 0.3), 245.0)],
+    ids=["dark on sky", "grey on fog", "backlight"],
+)
+def test_pale_and_dark_animals_before_plain_light(name: str, light: tuple[float, float], sky: float) -> None:
+    level, contrast = light
+    pale = level + contrast * coat(name)
+    assert told(measured(scene(pale, SHARP_PX, behind=sky))) != "miss"
+    assert told(measured(scene(pale, SOFT_PX, behind=sky))) != "hit"
+
+
+@pytest.mark.parametrize("name", COATS)
+def test_a_soft_animal_before_what_is_in_focus_is_no_hit(name: str) -> None:
+    found = measured(scene(coat(name), SOFT_PX, behind=busy(), behind_px=0.5))
+    assert told(found) != "hit"
+    assert set(found.flags) & {"sharper_around", "sharp_beside_area", "area_mostly_background"}
+
+
+def test_of_one_thing_or_another_the_chance_lies_between() -> None:
+    """An area on the background beside a sharp animal: neither surely a hit nor surely a miss."""
+    found = measured(scene(coat("fur"), SHARP_PX, behind=busy()), "beside it")
+    if "area_mostly_background" in found.flags:
+        low, high = found.reading.low, found.reading.high
+        assert low is not None
+        assert high is not None
+        assert low < 1.2 < high
+
+
+def tiles(rows: list[str]) -> Tiles:
+    """A map: `s` sharp, `b` blurred, `u` plain, which tells nothing."""
+    sigma = {"s": 0.5, "b": 8.0, "u": 2.0}
+    spread = {"s": 0.5, "b": 0.2, "u": 1.5}
+    return Tiles(
+        features=np.zeros((len(rows), len(rows[0]), 1), np.float32),
+        log2_sigma=np.log2([[sigma[tile] for tile in row] for row in rows]).astype(np.float32),
+        log2_spread=np.log([[spread[tile] for tile in row] for row in rows]).astype(np.float32),
+    )
+
+
+def area(shape: tuple[int, int], row: int, column: int) -> subject.Mask:
+    return subject.area_tiles(shape, row - 3, row + 3, column - 3, column + 3)
+
+
+BLOB = ["b" * 20] * 6 + ["b" * 6 + "s" * 8 + "b" * 6] * 8 + ["b" * 20] * 6
+RING = ["u" * 20] * 5 + ["u" * 5 + "s" * 10 + "u" * 5] + ["u" * 5 + "s" + "u" * 8 + "s" + "u" * 5] * 8
+RING = [*RING, "u" * 5 + "s" * 10 + "u" * 5, *["u" * 20] * 5]
+TWIG = ["b" * 20] * 9 + ["s" * 20] * 2 + ["b" * 20] * 9
+HOLE = [row.translate(str.maketrans("sb", "bs")) for row in BLOB]
+
+
+@pytest.mark.parametrize(
+    ("rows", "place", "how"),
+    [
+        (BLOB, (10, 10), "touched"),
+        (BLOB, (3, 10), "touched"),  # across its edge
+        (BLOB, (2, 2), "beside"),
+        (RING, (10, 10), "touched"),  # a plain animal shows by its outline
+        (TWIG, (10, 10), "thin"),
+        (HOLE, (10, 10), "enclosed"),
+        (["b" * 20] * 20, (10, 10), "all"),
+    ],
+)
+def test_what_the_area_touches(rows: list[str], place: tuple[int, int], how: str) -> None:
+    found = subject.find(tiles(rows), area((20, 20), *place), 1.2)
+    assert found.how == how
+    if how == "touched":
+        assert found.tiles.sum() == sum(row.count("s") for row in rows)
+
+
+def test_the_rectangle_around_tiles_stays_inside() -> None:
+    mask = np.zeros((6, 8), bool)
+    mask[1, 1] = mask[3, 4] = True
+    around = subject.around(mask)
+    assert around[:6, :7].all()
+    assert not around[:, 7:].any()

@@ -11,12 +11,12 @@ import pytest
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from tests.cli.program import error_line, run
+from tests.cli.program import run
 from tests.faults import killing
 from tests.faults.test_copies import files_at_most
 from tests.share import WHOLE
 
-FULL_AT = (500, 30_000, 150_000, 400_000) if WHOLE else (500, 150_000)
+FULL_AT = (500, 30_000, 150_000, 400_000) if WHOLE else (500,)
 """So long may a file grow: on a full disk the first write fails, or a later one."""
 
 
@@ -36,7 +36,10 @@ def commands(place: Path, book: Path) -> dict[str, list[object]]:
         "report": ["report", "--into", place / "report", "--format", "html,csv,json", *there],
         "keepers": ["keepers", "copy", place / "keepers", *there],
         "strip": ["keepers", "strip", place / "strip.html", *there],
-        "plan": ["plan", "--animal", "heron", "--distance", "40", "--light", "12", "--page", place / "p.html", *there],
+        "plan": [
+            "plan", "--animal", "heron", "--distance", "40", "--light", "12", "--page", place / "p.html",
+            *there,
+        ],
         "declare": ["declare", "body", "--body", "Saltmark F2", "--iso-ceiling", "3200", *there],
         "target": ["bench", "--target", place / "target.pdf"],
         "backup": ["check", "--backup", place / "copy.sqlite", *there],
@@ -45,19 +48,21 @@ def commands(place: Path, book: Path) -> dict[str, list[object]]:
 
 @pytest.mark.long
 @pytest.mark.parametrize("size_bytes", FULL_AT)
-@pytest.mark.parametrize("name", list(commands(Path(), Path())))
+@pytest.mark.parametrize("name", list(commands(Path(), Path())) if WHOLE else ["measure", "keepers", "plan"])
 def test_a_full_disk_is_one_line_and_the_next_run_does_it(tmp_path: Path, name: str, size_bytes: int) -> None:
     book = prepared(tmp_path)
     (tmp_path / "more").mkdir()
     for number, frame in enumerate(killing.FRAMES[13:40]):
         shutil.copy2(frame, tmp_path / "more" / f"B{number}.JPG")
     if name in ("keepers", "strip"):
-        assert run("measure", "--logbook", book).returncode == 3
+        assert run("measure", "--jobs", "1", "--logbook", book).returncode == 3
     words = commands(tmp_path, book)[name]
     with files_at_most(size_bytes):
         done = run(*words)
     if done.returncode == 1:
-        assert error_line(done).startswith("auditor: ")
+        *_messages, told = done.stderr.strip().splitlines()
+        assert told.startswith("auditor: ")
+        assert "Traceback" not in done.stderr
     else:
         assert done.returncode in (0, 3), done.stderr
     assert not [path for path in tmp_path.rglob("*unfinished*") if path.is_file()]
@@ -88,7 +93,8 @@ def test_two_runs_at_once_make_what_one_makes(tmp_path: Path) -> None:
     with ThreadPoolExecutor(2) as runs:
         ended = list(runs.map(lambda name: killing.run([*words, str(tmp_path / name)]), ("one", "two")))
     for code, told in ended:
-        assert code in (1, 3), told  # 3: a picture is damaged; 1: told to wait for the other
+        # 3: it met the damaged picture; 0: the other had; 1: it was told to wait for the other.
+        assert code in (0, 1, 3), told
         assert "Traceback" not in told
     assert 3 in [code for code, _told in ended]
     with open_logbook(book) as opened:

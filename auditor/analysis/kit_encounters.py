@@ -135,16 +135,21 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounter
     names, rows = kit_queries.encounters(logbook, trip_id, near_reciprocal=(1 / reach, reach))
     columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
     bodies = kit_queries.bodies(logbook)
-    made: dict[str, Any] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}
+    gathered: dict[str, Any] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}
     for kind in ("keywords", "mode"):
         ends = zip(columns.pop(f"first_{kind}"), columns.pop(f"last_{kind}"), strict=True)
         activities = [first if first == last else MIXED for first, last in ends]
-        made[f"activity_by_{kind}"] = _words([None if each == " / " else each for each in activities])
+        gathered[f"activity_by_{kind}"] = _words([None if each == " / " else each for each in activities])
     for name, values in columns.items():
-        made[name] = _READ.get(name, _counts)(values)
-    nothing: dict[str, Any] = {"sitting": np.zeros(len(rows), dtype=np.int64), "deleted": np.zeros(len(rows))}
-    made["kept_elsewhere"] = _kept_elsewhere(logbook, made["body"], made["first_at"], made["last_at"])
-    return _placed(KitEncounters(**made, **nothing))
+        gathered[name] = _READ.get(name, _counts)(values)
+    not_placed: dict[str, Any] = {
+        "sitting": np.zeros(len(rows), dtype=np.int64),
+        "deleted": np.zeros(len(rows)),
+    }
+    gathered["kept_elsewhere"] = _kept_elsewhere(
+        logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
+    )
+    return _placed(KitEncounters(**gathered, **not_placed))
 
 
 def of_trip(table: KitEncounters, trip_id: int) -> KitEncounters:
@@ -167,7 +172,7 @@ def of_trip(table: KitEncounters, trip_id: int) -> KitEncounters:
 
 def _placed(table: KitEncounters) -> KitEncounters:
     """The table with what follows from rows beside each other: sittings, and gaps in the file numbers."""
-    gone = deleted_frames(
+    deleted = deleted_frames(
         body=table.body,
         first_at=table.first_at,
         last_at=table.last_at,
@@ -177,8 +182,8 @@ def _placed(table: KitEncounters) -> KitEncounters:
         lowest_of_high=table.lowest_of_high,
         highest_of_low=table.highest_of_low,
     )
-    gone = np.where(table.kept_elsewhere, 0.0, gone)
-    return replace(table, sitting=sittings(table.first_at, table.last_at), deleted=gone)
+    deleted = np.where(table.kept_elsewhere, 0.0, deleted)
+    return replace(table, sitting=sittings(table.first_at, table.last_at), deleted=deleted)
 
 
 def _kept_elsewhere(

@@ -20,7 +20,18 @@ class Waiting:
 
 
 def waiting_now(logbook: Logbook, settings: Settings) -> Waiting:
-    """Look for each picture that waits to be measured, without decoding it."""
+    """Look for each picture that waits to be measured, without decoding it.
+
+    Parameters
+    ----------
+    settings
+        Those of the logbook.
+
+    Returns
+    -------
+    Waiting
+        How many are there, and the others with the system's reason.
+    """
     waiting = Waiting()
     for path in waiting_pictures(logbook, settings):
         try:

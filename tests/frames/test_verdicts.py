@@ -192,3 +192,15 @@ def test_no_probability_where_pixels_do_not_tell() -> None:
     assert judge(None, FULL_FRAME, "confirmed").hit_probability is None
     assert judge(reading(0.3), FULL_FRAME, None, crop=2.0).hit_probability is None
     assert judge(reading(1.0), FULL_FRAME._replace(converter_factor=None), None).hit_probability is None
+
+
+@pytest.mark.parametrize("median_px", [0.5, 0.9, 1.05, 1.2, 1.4, 1.8, 3.0])
+@pytest.mark.parametrize("step", [1.02, 1.1, 1.3])
+def test_verdict_and_chance_of_a_hit_never_contradict(median_px: float, step: float) -> None:
+    """A hit is at least 4 in 5 likely, a miss at most 1 in 5: both follow from the same quantiles (D)."""
+    quantiles = tuple(median_px * step**place for place in range(-4, 5))
+    found = judge(reading(median_px, quantiles_px=quantiles), FULL_FRAME, "not_confirmed")
+    chance = found.hit_probability
+    assert chance is not None
+    expected = "hit" if chance >= 0.8 else "miss" if chance <= 0.2 else "unclear"
+    assert (found.verdict, found.on_subject) == (expected, expected)

@@ -102,3 +102,14 @@ def test_two_runs_at_once_make_what_one_makes(tmp_path: Path) -> None:
         rows = opened.query("SELECT path, measured_on FROM frame_facts ORDER BY path")
     assert len(rows) == len({row["path"] for row in rows}) == 13
     assert sum(row["measured_on"] is not None for row in rows) == 12
+
+
+@pytest.mark.parametrize("command", ["audit", "scan"])
+def test_a_run_killed_before_its_first_table_leaves_nothing_in_the_way(tmp_path: Path, command: str) -> None:
+    """SQLite makes an empty file first."""
+    killing.write_card(tmp_path)
+    book = tmp_path / "logbook.sqlite"
+    book.touch()
+    into = ["--into", tmp_path / "report"] if command == "audit" else []
+    done = run(command, tmp_path / "card", "--logbook", book, "--jobs", "1", *into)
+    assert done.returncode in (0, 3), done.stderr

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, icc_of_encounters
+from auditor.analysis.kit_encounters import kit_encounters
+from auditor.analysis.rates import hit_rate, icc_of_encounters
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 
@@ -81,21 +82,25 @@ def breakdown(
     ValueError
         for another word.
     """
-    from auditor.statistics.intervals import clustered_wilson
-
     if by not in BANDS:
         raise ValueError(f"by must be one of {', '.join(BANDS)}, not {by!r}")
-    pool = icc_of_encounters(logbook)
+    icc = icc_of_encounters(logbook)
+    gathered = kit_encounters(logbook, trip_id)
+    sitting_of = dict(zip(gathered.encounter_id.tolist(), gathered.sitting.tolist(), strict=True))
     counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS, without=without)
     rows = []
     for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
-        encounters = [row[3:] for row in group]
+        by_encounter = [(row[2], row[3:]) for row in group]
+        encounters = [counts for _encounter_id, counts in by_encounter]
         frames, judged, hits, unclear, *_ = (sum(column) for column in zip(*encounters, strict=True))
-        judging = [row for row in encounters if row[4] > 0]
-        rate = None
-        if len(judging) >= FEWEST_ENCOUNTERS:
-            of_hits, of_judged = [row[5] for row in judging], [row[4] for row in judging]
-            rate = clustered_wilson(of_hits, of_judged, pooled_icc=pool)
+        judging = [counts for counts in encounters if counts[4] > 0]
+        ids = [encounter_id for encounter_id, counts in by_encounter if counts[4] > 0]
+        rate = hit_rate(
+            [row[5] for row in judging],
+            [row[4] for row in judging],
+            [sitting_of[encounter_id] for encounter_id in ids],
+            icc=icc,
+        )
         rows.append(
             BandRate(
                 kit_name=kit_name,

@@ -8,15 +8,10 @@ from typing import Any
 
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
 from auditor.analysis.kits import known_kits
-from auditor.statistics.intervals import clustered_wilson, pooled_icc
+from auditor.analysis.rates import hit_rate, icc_of_encounters
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
-
-FEWEST_ENCOUNTERS = 3
-"""With fewer, only counts are shown: no interval could be meant."""
-USUAL_OF_SITTING = 0.13
-"""How alike frames of one sitting usually are: the parts of trip and sitting in `hit_model.USUAL_PARTS`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,14 +101,13 @@ def kit_table(
     light = _light_of_kits(logbook, trip_id)
     at_limit = kit_queries.frames_at_iso_limit(logbook, trip_id)
     rated = (table.weighed > 0) & (table.encounter_id > 0)
-    pool = icc_of_encounters(logbook) if rated.any() else None
+    icc = icc_of_encounters(logbook) if rated.any() else None
     rows = []
     for kit in known_kits(logbook):
         group = table.only(table.kit_id == kit.kit_id)
         if not len(group):
             continue
         clusters = table.only(rated & (table.kit_id == kit.kit_id))
-        own = (clusters.likely_hits, clusters.weighed) if len(clusters) else None
         total = {name: round(getattr(group, name).sum()) for name in _SUMMED}
         decided, hits = total["judged"] + total["unclear"], total["hits"]
         rows.append(
@@ -123,7 +117,7 @@ def kit_table(
                 converter_factor=kit.converter_factor,
                 frames=total["frames"],
                 scenes=int((group.encounter_id > 0).sum()),
-                encounters=0 if own is None else len(own[0]),
+                encounters=len(clusters),
                 judged=total["judged"],
                 hits=hits,
                 unclear=total["unclear"],
@@ -131,7 +125,7 @@ def kit_table(
                 silent=total["silent"],
                 manual=total["manual"],
                 deleted=total["deleted"],
-                **_hit_rate(own, _by_sitting(clusters), (pool, USUAL_OF_SITTING), total["judged"]),
+                **_hit_rate(clusters, icc, total["judged"]),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
                 hit_rate_if_deleted_missed=_share(
@@ -149,15 +143,6 @@ def kit_table(
             )
         )
     return rows
-
-
-def icc_of_encounters(logbook: Logbook) -> float:
-    """How alike frames of one encounter are, pooled over kits and all trips of the logbook.
-
-    From the whole record in every table: the same kit and trip then has the same interval everywhere, and
-    most trips alone have too few encounters to tell it.
-    """
-    return pooled_icc(list(kit_queries.judged_of_all_trips(logbook).values()))
 
 
 _SUMMED = (
@@ -198,37 +183,21 @@ def _share(part: float, whole: float) -> float | None:
     return part / whole if whole else None
 
 
-def _by_sitting(clusters: KitEncounters) -> tuple[Any, Any]:
-    """Likely hits and weighed frames a sitting: hours in one hide are no new evidence each ten minutes."""
-    import numpy as np
-
-    _sittings, number = np.unique(clusters.sitting, return_inverse=True)
-    return np.bincount(number, clusters.likely_hits), np.bincount(number, clusters.weighed)
-
-
-def _hit_rate(
-    clusters: tuple[Any, Any] | None,
-    sittings: tuple[Any, Any],
-    pools: tuple[float | None, float | None],
-    judged: int,
-) -> dict[str, Any]:
-    nothing = {"hit_rate": None, "hit_rate_low": None, "hit_rate_high": None, "hit_rate_frames": None}
-    if clusters is None:
-        return nothing | {"hit_rate_missing": NoRate.NO_TIME if judged else NoRate.NOTHING_DECIDED}
-    if len(clusters[0]) < FEWEST_ENCOUNTERS:
-        return nothing | {"hit_rate_missing": NoRate.TOO_FEW_ENCOUNTERS}
-    # The wider one counts: by encounters, or by the sittings that they are part of.
-    interval = max(
-        (
-            clustered_wilson(hits, frames, pooled_icc=pool)
-            for (hits, frames), pool in zip((clusters, sittings), pools, strict=True)
-        ),
-        key=lambda told: told.high - told.low,
-    )
+def _hit_rate(clusters: KitEncounters, icc: float | None, judged: int) -> dict[str, Any]:
+    rate = hit_rate(clusters.likely_hits, clusters.weighed, clusters.sitting, icc=icc)
+    if rate is None:
+        missing = NoRate.NO_TIME if judged else NoRate.NOTHING_DECIDED
+        return {
+            "hit_rate": None,
+            "hit_rate_low": None,
+            "hit_rate_high": None,
+            "hit_rate_frames": None,
+            "hit_rate_missing": NoRate.TOO_FEW_ENCOUNTERS if len(clusters) else missing,
+        }
     return {
-        "hit_rate": interval.estimate,
-        "hit_rate_low": interval.low,
-        "hit_rate_high": interval.high,
-        "hit_rate_frames": interval.frames,
+        "hit_rate": rate.estimate,
+        "hit_rate_low": rate.low,
+        "hit_rate_high": rate.high,
+        "hit_rate_frames": rate.frames,
         "hit_rate_missing": None,
     }

@@ -29,6 +29,15 @@ def serve(
     First `prepare` loads what the task needs, so that no item's time pays for it. Each message is a list of
     items and how many of them go to one call; each call is answered with (False, results), or with
     (True, error) where the task raises.
+
+    Parameters
+    ----------
+    pipe
+        To the process that hands out work.
+    task
+        From items to their results.
+    prepare
+        Called once before the first task.
     """
     # Ctrl-C is for the process that writes: it hands over what is done, and ends the workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)

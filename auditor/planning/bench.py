@@ -163,7 +163,20 @@ def bench(paths: Iterable[Path], region: Region | None = None) -> Bench:
 
 
 def measured_shot(path: Path, region: Region | None = None) -> Shot | NoShot:
-    """Measure one photograph, or say why it cannot be."""
+    """Measure one photograph, or say why it cannot be.
+
+    Parameters
+    ----------
+    path
+        Of the photograph.
+    region
+        Where the edge is, px of the upright picture; None to look for it.
+
+    Returns
+    -------
+    Shot or NoShot
+        What the kit resolved, or why the photograph cannot be used.
+    """
     try:
         return measure_shot(path, region)
     except UnreadableFileError as error:
@@ -173,7 +186,18 @@ def measured_shot(path: Path, region: Region | None = None) -> Shot | NoShot:
 
 
 def summed_up(results: Iterable[Shot | NoShot]) -> Bench:
-    """What photographs of a target say together."""
+    """What photographs of a target say together.
+
+    Parameters
+    ----------
+    results
+        One a photograph.
+
+    Returns
+    -------
+    Bench
+        Each kit, and each converter against the bare lens.
+    """
     shots: list[Shot] = []
     failures: list[tuple[str, str]] = []
     for result in results:

@@ -73,6 +73,8 @@ EVERY_COMMAND = (
     ["declare", "converter", "--body", "F2 →", "--factor", "2", "--always"],
     ["declare", "clock", "--body", "F2 →", "--offset", "+1", "--always"],
     ["declare", "body", "--body", "F2 →", "--base-iso", "100"],
+    ["declare", "weight", "850 g", "--body", "F2 →"],
+    ["declare", "elsewhere", "--body", "F2 →", "--always"],
     ["demo", "{out}-demo", "--frames", "1", "--quiet"],
     ["drop", "{card}"],
 )
@@ -109,7 +111,8 @@ def test_every_command_is_among_them() -> None:
         for command in EVERY_COMMAND
     }
     groups = {"keepers", "declare"}
-    there: set[tuple[str, ...]] = {(name,) for name in app.commands if name not in groups}
+    # The desk answers until it is stopped: tests/desk starts it.
+    there: set[tuple[str, ...]] = {(name,) for name in app.commands if name not in groups | {"desk"}}
     there |= {(group, name) for group in groups for name in app.commands[group].commands}
     assert told == there
 

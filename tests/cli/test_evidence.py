@@ -38,7 +38,7 @@ def test_kits_of_all_trips_end_in_advice(logbook: Path) -> None:
 
 def test_flags_name_the_kit_that_fell_and_what_was_not_adjusted_for(logbook: Path) -> None:
     text = told(run("flags", "--all-trips", "--logbook", logbook))
-    assert f"fewer in focus: {SHORT}: " in text
+    assert f"Fewer in focus: {SHORT}: " in text
     assert "At equal shutter speed: " in text
     assert "adjusted for light, subject size and activity, not for animal size." in text
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.analysis.answers import answers
-from auditor.analysis.kit_table import _hit_rate
+from auditor.analysis.rates import hit_rate
 from auditor.report.text import advice, values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.ledger import ledger
@@ -53,13 +53,13 @@ def test_where_iso_was_set_by_hand_the_shutter_gave_way() -> None:
 
 def test_hours_in_a_hide_are_no_new_evidence_every_ten_minutes() -> None:
     """Two good hours and two bad ones, ten encounters each: the interval is that of the hours."""
-    encounters = np.repeat([10.0, 2.0, 9.0, 1.0], 10), np.full(40, 10.0)
-    hours = np.array([100.0, 20.0, 90.0, 10.0]), np.full(4, 100.0)
-    by_encounter = _hit_rate(encounters, encounters, (0.3, 0.3), 400)
-    by_hour = _hit_rate(encounters, hours, (0.3, 0.6), 400)
-    assert by_hour["hit_rate"] == by_encounter["hit_rate"]
-    width = by_encounter["hit_rate_high"] - by_encounter["hit_rate_low"]
-    assert by_hour["hit_rate_high"] - by_hour["hit_rate_low"] > 1.3 * width
-    # Where hours are all alike, encounters give the wider interval, and it counts.
-    alike = np.full(4, 55.0), np.full(4, 100.0)
-    assert _hit_rate(encounters, alike, (0.3, 0.0), 400) == by_encounter
+    hits, frames = np.repeat([10.0, 2.0, 9.0, 1.0], 10), np.full(40, 10.0)
+    hours, apart = np.repeat(np.arange(4), 10), np.arange(40)
+    by_hour, by_encounter = (hit_rate(hits, frames, sitting, icc=0.3) for sitting in (hours, apart))
+    assert by_hour is not None
+    assert by_encounter is not None
+    assert by_hour.estimate == by_encounter.estimate
+    assert by_hour.high - by_hour.low > 1.3 * (by_encounter.high - by_encounter.low)
+    # Where sittings are alike and encounters are not, encounters give the wider interval, and it counts.
+    hits, pairs = np.tile([10.0, 1.0], 20), np.repeat(np.arange(20), 2)
+    assert hit_rate(hits, frames, pairs, icc=0.3) == hit_rate(hits, frames, apart, icc=0.3)

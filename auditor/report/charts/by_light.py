@@ -69,7 +69,7 @@ def hits_by_light(counted: Sequence[Row], kits: Sequence[Kit], *, whole_record: 
 
 def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
     """One for each kit and step of light with enough encounters."""
-    from auditor.analysis.kit_table import FEWEST_ENCOUNTERS
+    from auditor.analysis.rates import FEWEST_ENCOUNTERS
     from auditor.statistics.intervals import clustered_wilson, pooled_icc
 
     cells: dict[tuple[Kit, float], tuple[list[float], list[float]]] = {}

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from auditor.analysis.kit_table import FEWEST_ENCOUNTERS, KitRow
+from auditor.analysis.kit_table import KitRow
+from auditor.analysis.rates import FEWEST_ENCOUNTERS
 from auditor.report.text.values import plain
 from auditor.words import (
     Advice,

@@ -17,7 +17,9 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -39,11 +41,23 @@ from auditor.statistics.matched import Clusters, compare, correct  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.readings import Reading  # noqa: E402
 from benchmarks.frames_gathered import gathered  # noqa: E402
+from benchmarks.record_logbook import write_logbook  # noqa: E402
 from benchmarks.simulated_logbook import KITS, Trip, write  # noqa: E402
+from benchmarks.simulated_records import TRIPS_A_YEAR, Photographer, record  # noqa: E402
 
 SEED = 20260418
 MEAN_FRAMES = 8
 BOTH_KITS_SHARE = 0.2
+WHOLE_WAY: dict[str, dict[str, Any]] = {
+    "distance always recorded": {},
+    "distance partly recorded": {"distance": "partly"},
+    "distance never recorded": {"distance": "never"},
+    "Auto ISO unsaid": {},
+    "all trips in hides": {"hides": 1.0},
+    "of both kits 40 % of the misses deleted": {"deletes": (0.4, 0.4)},
+    "20 % of the misses deleted with it, 50 % bare": {"deletes": (0.2, 0.5)},
+}
+"""Habits of photographers whose frames go the whole way."""
 
 
 def main() -> None:
@@ -63,6 +77,30 @@ def main() -> None:
     changes(trips)
     detail(trips)
     speed()
+    whole_way(max(2, trips // 10))
+
+
+def whole_way(records: int) -> None:
+    """Two years of frames as cameras write them, through the logbook: what is told at the end."""
+    print(f"\nthrough the logbook after two years, % of {records} records: what is told")
+    with ProcessPoolExecutor(2) as pool:
+        for name, habits in WHOLE_WAY.items():
+            for loss in (0.0, 0.1, 0.2):
+                told = Counter(pool.map(partial(told_from_logbook, name, loss, habits), range(records)))
+                shares = ", ".join(f"{word} {100 * n / records:.0f}" for word, n in told.most_common())
+                print(f"  {name}, loss {100 * loss:2.0f}: {shares}", flush=True)
+
+
+def told_from_logbook(name: str, loss: float, habits: dict[str, Any], number: int) -> str:
+    """The word on one simulated record, read from a logbook of its frames."""
+    chance = np.random.default_rng([SEED, number, round(100 * loss), 15])
+    drawn = record(Photographer(loss=loss, **habits), chance, trips=2 * TRIPS_A_YEAR)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "logbook.sqlite"
+        write_logbook(path, drawn, chance, auto_iso_said=name != "Auto ISO unsaid")
+        with open_logbook(path) as logbook:
+            (row,) = comparisons(evidence(logbook))
+    return f"{row.hits.outcome} (deleted frames turn it)" if row.deleted.turned else str(row.hits.outcome)
 
 
 def coverage(trips: int) -> None:

@@ -6,10 +6,13 @@ kinds: sharp ones, whose blur lies about one angle, and missed ones, whose blur 
 likely a frame is of either kind is told from the blurs themselves.
 
 Where focus misses by any amount, small ones too, and has no kind of its own, the gain is told too low the
-more frames a kit loses: by a point or two at equal losses, by about five at 20 points.
+more frames a kit loses: by a point or two at equal losses, by about five at 20 points. So where the kinds are
+not apart, a kit that loses more than the bare lens is never told to gain nothing.
 
 References
 ----------
+K. M. Ashman, C. M. Bird, S. E. Zepf, Detecting bimodality in astronomical datasets, Astronomical Journal 108
+(1994): two normal components are apart from D = 2 on (R).
 G. J. McLachlan, D. Peel, Finite Mixture Models (2000), chapter 2: the EM algorithm for normal components (R).
 """
 
@@ -26,6 +29,7 @@ from auditor.statistics.detail import (
     WORTH_GAIN,
     Blurs,
     Gain,
+    GainOutcome,
     gain,
     light_weights,
     outcome_of,
@@ -44,6 +48,10 @@ ROUNDS, MORE_ROUNDS = 200, 40
 FINEST_SPREAD, LARGEST_SPREAD = 0.03, 0.5
 MISSED_WIDER = 1.5
 """Missed frames spread so many times as widely as sharp ones at least."""
+APART = 2.0
+"""So many spreads lie between sharp and missed frames where they are two kinds (Ashman's D)."""
+MISSES_MORE = 0.05
+"""A kit that misses so much more than the bare one, as a share, has its gain told too low without that."""
 LEAST_KIND, MOST_KIND = 0.05, 0.98
 """Bounds of the share of sharp frames."""
 
@@ -98,8 +106,16 @@ def resolved_gain(
         blur_bare_urad=float(np.exp(origin + kinds.sharp[0, 1])),
         outcome="not enough evidence"
         if not enough or low is None or high is None
-        else outcome_of(low, high, worth_gain),
+        else _outcome(kinds, low, high, worth_gain),
     )
+
+
+def _outcome(kinds: _Kinds, low: float, high: float, worth_gain: float) -> GainOutcome:
+    outcome = outcome_of(low, high, worth_gain)
+    share, share_bare = kinds.share[0]
+    if outcome == "no_detail_gain" and share_bare - share > MISSES_MORE and kinds.apart() < APART:
+        return "inconclusive"
+    return outcome
 
 
 class _Kinds:
@@ -114,6 +130,11 @@ class _Kinds:
         reached = np.cumsum(weights, axis=2) / weights.sum(axis=2, keepdims=True)
         sharp = (reached < 0.3).sum(axis=2) * STEP
         return cls(sharp, sharp + 0.9, np.full(sharp.shape, 0.6), np.tile([0.2, 0.7], (len(weights), 1)))
+
+    def apart(self) -> float:
+        """Spreads between the kinds of the record, the lesser of the two kits' (Ashman's D)."""
+        spread = np.sqrt((self.spreads[0] ** 2).sum() / 2)
+        return float(((self.missed[0] - self.sharp[0]) / spread).min())
 
     def settled(self, weights: Floats, rounds: int) -> _Kinds:
         """After so many rounds; weights have the shape (resamples, 2, steps)."""

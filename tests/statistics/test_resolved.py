@@ -43,6 +43,17 @@ def test_the_interval_holds_the_gain() -> None:
     assert np.mean(held) >= 0.88
 
 
+def test_where_misses_are_no_kind_of_their_own_a_kit_that_misses_more_is_not_told_to_gain_nothing() -> None:
+    """The gain is 9 %, told too low: said to be none worth having, a crop would be advised."""
+    chance = np.random.default_rng(4)
+    kit = blurs(chance, 400, size=1 - 0.09, misses=0.6, missed="by any amount")
+    bare = blurs(chance, 400, size=1.0, misses=0.25, missed="by any amount")
+    found = resolved_gain(kit, bare)
+    assert found.high is not None
+    assert found.high < 0.05
+    assert found.outcome == "inconclusive"
+
+
 def test_a_kit_against_itself_gains_nothing() -> None:
     one = blurs(np.random.default_rng(1), 30, size=1.0, misses=0.3, missed="by more")
     found = resolved_gain(one, one)

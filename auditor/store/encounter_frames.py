@@ -19,7 +19,8 @@ WHERE e.trip_id = ? GROUP BY 1 ORDER BY e.first_at, 1
 _FRAMES = """
 SELECT facts.frame_id, facts.burst_id, facts.kit_id, facts.path, facts.taken_at, facts.iso, facts.f_number,
        facts.exposure_time_s, facts.focal_length_mm, facts.blur_px, facts.verdict, facts.verdict_source,
-       facts.camera_word, facts.flags, facts.chosen, f.orientation,
+       json_extract(facts.missing, '$.verdict') AS why_unclear, facts.camera_word, facts.flags,
+       facts.chosen, f.orientation,
        1000.0 * facts.pixel_pitch_um * r.scale / facts.focal_length_mm AS pixel_urad,
        r.region,
        EXISTS (SELECT 1 FROM files WHERE files.frame_id = facts.frame_id AND present = 1
@@ -65,6 +66,8 @@ class EncounterFrame:
     blur_px: float | None
     verdict: str
     verdict_source: str | None
+    why_unclear: str | None
+    """The reason of a verdict that is unclear."""
     camera_word: str | None
     flags: tuple[str, ...]
     chosen: str | None

@@ -369,3 +369,12 @@ def test_a_file_that_no_longer_decodes_says_so_in_one_line(
     assert len(answer.text.splitlines()) == 1
     assert "cannot be decoded" in answer.text
     assert visitor.get(f"/frames/{frame_id}/square.jpg").status == 204
+
+
+def test_an_unclear_frame_says_why(running: Running, visitor: Visitor) -> None:
+    with open_logbook(running.logbook) as book:
+        sql = "SELECT encounter_id FROM frame_facts WHERE verdict = 'unclear' AND blur_px IS NOT NULL LIMIT 1"
+        rows = book.query(sql)
+    assert rows
+    shown = visitor.get(f"/encounters/{rows[0][0]}").text
+    assert re.search(r"unclear, blur.*?near the limit", shown, re.DOTALL)

@@ -67,9 +67,11 @@ def settings(frame: EncounterFrame) -> str:
 
 def why(frame: EncounterFrame) -> str:
     """What decided, what the camera said, and every flag, as one line."""
+    missing = {} if frame.why_unclear is None else {"verdict": frame.why_unclear}
+    unclear = outcomes.why_unclear(frame.verdict, missing)
     return "; ".join(
         (
-            outcomes.verdict_source(frame.verdict_source),
+            unclear or outcomes.verdict_source(frame.verdict_source),
             outcomes.camera_word(frame.camera_word),
             *(outcomes.flag_label(flag) for flag in frame.flags),
         )

@@ -162,6 +162,11 @@ def why_unclear(word: str | None, missing: Mapping[str, str]) -> str | None:
         The verdict.
     missing
         Column `missing` of frame_facts: reasons by column.
+
+    Returns
+    -------
+    str or None
+        Such as "the focus area is mostly background".
     """
     reason = missing.get("verdict")
     if word != Verdict.UNCLEAR or reason is None:

@@ -17,7 +17,7 @@ Row = dict[str, Any]
 
 MOST_FRAMES = 2000
 """Of more frames the flagged and the best of their bursts come first; the tables beside the page have all."""
-MOST_FLAGGED = 200
+MOST_FLAGGED = 150
 """Of more flagged frames only so many are shown with their pictures."""
 MOST_BEST = 60
 """Of more bursts the sharpest are shown with their focus area."""

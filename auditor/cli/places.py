@@ -25,7 +25,7 @@ def checked(into: Path | None, folders: Iterable[Path], logbook_path: Path) -> P
         for a folder inside one of them.
     """
     about_to_be = [folder.resolve() for folder in folders]
-    if not logbook_path.is_file():
+    if not logbook_path.is_file() or not logbook_path.stat().st_size:  # a run killed as it began leaves that
         return _outside(into, about_to_be, logbook_path)
     from auditor.cli import common
     from auditor.store import scans

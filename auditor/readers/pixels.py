@@ -168,7 +168,7 @@ def _how_much_is_missing(luma: NDArray[np.uint8]) -> str:
 def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     import numpy as np
 
-    with opened_by_pillow(path) as picture:
+    with _without_words_of_its_own(), opened_by_pillow(path) as picture:
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
         luma = np.asarray(picture.convert("L"))
@@ -198,7 +198,7 @@ def _developed(path: str) -> Any:
 
 @contextlib.contextmanager
 def _without_words_of_its_own() -> Iterator[None]:
-    """LibRaw prints to the process's error output, past Python; AUDITOR_DEBUG=1 lets it."""
+    """LibRaw and libtiff print to the process's error output, past Python; AUDITOR_DEBUG=1 lets them."""
     if debugging():
         yield
         return

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 
 from auditor.errors import OutputError
+from auditor.report.new_file import write_new
 
 PAGE_MM = (210.0, 297.0)
 SLANT_DEG = 5.0
@@ -138,7 +139,4 @@ def write_target(path: Path, distance_m: float) -> None:
     if path.exists():
         raise OutputError(f"{path}: exists already. Choose another name.")
     data = target_svg(distance_m).encode() if kind == ".svg" else target_pdf(distance_m)
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written ({error.strerror}).") from error
+    write_new(path, data, "Choose another name.")

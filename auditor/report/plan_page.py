@@ -11,6 +11,7 @@ from auditor.errors import OutputError
 from auditor.planning.outing import LIGHTS
 from auditor.planning.plan import KitMap, Plan
 from auditor.report.csp import content_security_policy
+from auditor.report.new_file import write_new
 from auditor.report.text import plan as text
 
 if TYPE_CHECKING:
@@ -44,10 +45,7 @@ def write_plan(plan: Plan, kit_map: KitMap, path: Path) -> None:
             **_shown(plan, kit_map),
         )
     )
-    try:
-        path.write_text(page, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written ({error.strerror}).") from error
+    write_new(path, page.encode("utf-8"), "Choose another name with --page.")
 
 
 def answer_html(plan: Plan, kit_map: KitMap) -> str:

@@ -28,9 +28,9 @@ def scans_of(data: bytes) -> bytes:
     return data[data.rindex(b"\xff\xda") : -2]
 
 
-def drawn_over(times: int, filling: bytes = b"") -> bytes:
+def drawn_over(times: int, filling: bytes = b"", data: bytes | None = None) -> bytes:
     """A progressive JPEG whose last pass comes again and again."""
-    data = jpeg(progressive=True)
+    data = data or jpeg(progressive=True)
     return data[:-2] + (filling + scans_of(data)) * times + b"\xff\xd9"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import Comparison
+from auditor.analysis.compared import Comparison
 from auditor.analysis.kit_table import KitRow
 from auditor.analysis.optics import ExpectedGain
 from auditor.words import Advice, DetailOutcome, FocusOutcome, KitFlag

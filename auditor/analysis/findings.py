@@ -7,15 +7,8 @@ from typing import Literal
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.changes import Change, changes
-from auditor.analysis.comparisons import (
-    Alternative,
-    Comparison,
-    alternatives,
-    by_optics_alone,
-    comparisons,
-    evidence,
-    with_record,
-)
+from auditor.analysis.compared import Alternative, Comparison
+from auditor.analysis.comparisons import alternatives, by_optics_alone, comparisons, evidence, with_record
 from auditor.analysis.criterion import answerable, too_fine, with_reasons
 from auditor.analysis.kit_table import KitRow, kit_table
 from auditor.analysis.measuring import Measuring, measuring

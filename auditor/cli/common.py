@@ -55,7 +55,7 @@ AllTripsOption = Annotated[bool, typer.Option("--all-trips", help="All trips in 
 
 
 class AdviceFrom(Enum):
-    """What is told of a kit against its bare lens rests on this."""
+    """What is said of a kit against its bare lens rests on this."""
 
     RECORD = "record"
     SHOWN = "shown"

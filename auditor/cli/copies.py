@@ -25,14 +25,14 @@ def back_up(logbook: Path | None, place: Path, *, as_json: bool) -> None:
     if as_json:
         common.print_json({"copy": str(place.absolute()), "frames": frames, "sound": sound})
     else:
-        state = "sound" if sound else "DAMAGED: auditor check tells of the logbook itself"
+        state = "sound" if sound else "DAMAGED: auditor check looks at the logbook itself"
         print(f"{common.printable(str(place))}: a copy with {common.counted(frames, 'frame')}, {state}")
     if not sound:
         raise typer.Exit(1)
 
 
 def save_what_can_be_saved(path: Path, place: Path, *, as_json: bool) -> None:
-    """Save what can be read of a damaged logbook into a new one, and tell what is missing."""
+    """Save what can be read of a damaged logbook into a new one, and list what is missing."""
     from auditor.store.repair import repair
 
     places.check_copy(place, [])

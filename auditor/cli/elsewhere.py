@@ -1,4 +1,4 @@
-"""declare elsewhere: frames of a body that were kept on other media, so that gaps tell nothing."""
+"""declare elsewhere: frames of a body that were kept on other media, so that gaps mean nothing."""
 
 from __future__ import annotations
 

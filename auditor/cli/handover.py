@@ -87,7 +87,7 @@ def write_strip(book: Logbook, kept: list[Candidate], page: Path, title: str, dr
 def run(
     book: Logbook, plan: Plan, *, logbook: Path | None, dry_run: bool, as_json: bool, quiet: bool
 ) -> None:
-    """Show a plan, or do it and tell what came of it."""
+    """Show a plan, or do it and say what came of it."""
     if dry_run:
         _show_plan(plan, as_json)
         return

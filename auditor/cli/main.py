@@ -1,4 +1,4 @@
-"""The `auditor` command: one place that parses, one place that tells errors."""
+"""The `auditor` command: one place that parses, one place that reports errors."""
 
 from __future__ import annotations
 

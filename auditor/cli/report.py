@@ -1,4 +1,4 @@
-"""report: the page of a trip, written and told."""
+"""report: the page of a trip."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def written_reports(
 
 
 def report_document(book: Logbook, report: Report) -> dict[str, object]:
-    """A report that was written, as JSON tells it."""
+    """A report that was written, as JSON has it."""
     names = selection.choose(book, all_trips=True).kit_names
     return {
         "trip": report.trip and report.trip.name,

@@ -31,6 +31,8 @@ HALF_SPENT_ERROR = 0.12
 kits, or a third of a year of usual trips."""
 LEAST_GROWTH = 1.03
 """A look at a record whose information has grown by less keeps the bar of the look before."""
+HALVINGS = 24
+"""Of the interval in which a bar lies: to a millionth. Loading scipy.optimize would take longer."""
 NODES, LOWEST = 48, -5.0
 """Of the density, from so many standard errors below nothing up to the bar: bars are right to 0.001."""
 
@@ -73,7 +75,6 @@ def bars(errors: Sequence[float], total: float) -> tuple[float, ...]:
 
 @lru_cache(maxsize=512)
 def _bars(errors: tuple[float, ...], total: float) -> tuple[float, ...]:
-    from scipy.optimize import brentq
     from scipy.special import ndtri
 
     inside, weights = _nodes()
@@ -88,8 +89,11 @@ def _bars(errors: tuple[float, ...], total: float) -> tuple[float, ...]:
         allowed, already = spent(error, total) - already, spent(error, total)
         root, grown = np.sqrt(now), np.sqrt(now - before)
         if heights:
-            given = (density, places, grown, allowed)
-            top = float(brentq(_too_likely, 0.0, 10 * root, args=given, xtol=1e-5 * root))
+            low, top = 0.0, 10 * float(root)
+            for _half in range(HALVINGS):
+                middle = (low + top) / 2
+                likely = _too_likely(middle, density, places, grown, allowed) > 0
+                low, top = (middle, top) if likely else (low, middle)
         else:
             top = -float(ndtri(allowed)) * root
         middle, reach = (top + LOWEST * root) / 2, (top - LOWEST * root) / 2

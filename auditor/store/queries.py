@@ -138,18 +138,26 @@ def shutter_by_focal_length(logbook: Logbook, trip_id: int | None) -> list[Row]:
     )
 
 
+_ACROSS = f"min(CAST(f.af_x * {PLACES_ACROSS} AS INTEGER), {PLACES_ACROSS - 1})"
+_DOWN = f"min(CAST(f.af_y * {PLACES_DOWN} AS INTEGER), {PLACES_DOWN - 1})"
+_PLACED = f"""count(*) AS judged, sum({ON_SUBJECT} = 'hit') AS hits
+    {{frames}} AND {ON_SUBJECT} IN ('hit', 'miss') AND f.af_x BETWEEN 0 AND 1 AND f.af_y BETWEEN 0 AND 1
+    AND m.encounter_id IS NOT NULL GROUP BY 1, 2 ORDER BY 1, 2"""
+
+
 def focus_places(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Hits and judged frames by place in the upright picture (from its top left) and encounter."""
-    return _rows(
-        logbook,
-        f"""SELECT min(CAST(f.af_x * {PLACES_ACROSS} AS INTEGER), {PLACES_ACROSS - 1}) AS across,
-                   min(CAST(f.af_y * {PLACES_DOWN} AS INTEGER), {PLACES_DOWN - 1}) AS down,
-                   m.encounter_id, count(*) AS judged, sum({ON_SUBJECT} = 'hit') AS hits
-            {{frames}} AND {ON_SUBJECT} IN ('hit', 'miss') AND f.af_x BETWEEN 0 AND 1
-            AND f.af_y BETWEEN 0 AND 1 AND m.encounter_id IS NOT NULL
-            GROUP BY 1, 2, 3 ORDER BY 1, 2, 3""",
-        trip_id,
-    )
+    """Hits and judged frames by place in the upright picture; `across` and `down` count from its top left."""
+    return _rows(logbook, f"SELECT {_ACROSS} AS across, {_DOWN} AS down, {_PLACED}", trip_id)
+
+
+def focus_in_middle(logbook: Logbook, trip_id: int | None) -> list[Row]:
+    """Hits and judged frames by encounter and whether the focus area lay in the middle of the picture.
+
+    The middle is the middle third across, and half of the height.
+    """
+    across = f"{_ACROSS} BETWEEN {PLACES_ACROSS // 3} AND {2 * PLACES_ACROSS // 3 - 1}"
+    down = f"{_DOWN} BETWEEN {PLACES_DOWN // 4} AND {3 * PLACES_DOWN // 4 - 1}"
+    return _rows(logbook, f"SELECT {across} AND {down} AS middle, m.encounter_id, {_PLACED}", trip_id)
 
 
 _WITH_READINGS = " LEFT JOIN readings AS r USING (frame_id)"

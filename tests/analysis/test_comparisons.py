@@ -11,7 +11,8 @@ import pytest
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.breakdowns import BANDS, breakdown
 from auditor.analysis.changes import changes
-from auditor.analysis.comparisons import Comparison, alternatives, comparisons, evidence
+from auditor.analysis.compared import Comparison
+from auditor.analysis.comparisons import alternatives, comparisons, evidence
 from auditor.analysis.findings import findings
 from auditor.analysis.kit_table import kit_table
 from auditor.report.text.advice import paragraph

@@ -7,7 +7,7 @@ from typing import Any
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import Comparison, Deleted, DetailCompared, HitsCompared
+from auditor.analysis.compared import Comparison, Deleted, DetailCompared, HitsCompared
 from auditor.analysis.kit_table import KitRow
 from auditor.words import DetailOutcome, FocusOutcome, NoRate
 

@@ -357,11 +357,15 @@ def test_slower_than_one_over_the_focal_length() -> None:
 @pytest.mark.parametrize(("rest_hits", "drawn"), [(1, True), (8, False)])
 def test_places_are_drawn_only_where_they_tell_something(rest_hits: int, drawn: bool) -> None:
     counted = [
-        {"across": across, "down": 4, "encounter_id": encounter, "judged": 10, "hits": hits}
-        for encounter in range(12)
-        for across, hits in ((5, 9), (0, rest_hits))
+        {"across": across, "down": 4, "judged": 120, "hits": 12 * hits}
+        for across, hits in ((0, rest_hits), (5, 9))
     ]
-    picture = places.focus_places(counted)
+    by_encounter = [
+        {"middle": middle, "encounter_id": encounter, "judged": 10, "hits": hits}
+        for middle, hits in ((0, rest_hits), (1, 9))
+        for encounter in range(12)
+    ]
+    picture = places.focus_places(counted, by_encounter)
     assert (picture is not None) == drawn
     if picture is not None:
         assert (

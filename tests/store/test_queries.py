@@ -157,6 +157,10 @@ def test_focus_places(book: Logbook, view: pd.DataFrame, trip_id: int | None) ->
     found = pd.DataFrame(rows).groupby(["across", "down"])["judged"].sum()
     assert found.to_dict() == expected.to_dict()
     assert totals(rows, "hits") == {"hits": int((one_angle(placed) == "hit").sum())}
+    middle = placed["af_x"].between(1 / 3, 2 / 3, "left") & placed["af_y"].between(0.25, 0.75, "left")
+    inside = [row for row in numbers.focus_in_middle(book, trip_id) if row["middle"]]
+    assert totals(inside, "judged") == {"judged": int(middle.sum())}
+    assert len(inside) == placed[middle]["encounter_id"].nunique()
 
 
 def test_excluded_frames_are_in_no_picture(book: Logbook) -> None:
@@ -173,6 +177,7 @@ def test_excluded_frames_are_in_no_picture(book: Logbook) -> None:
             *numbers.why_missed(book, None),
             *numbers.shutter_by_focal_length(book, None),
             *numbers.focus_places(book, None),
+            *numbers.focus_in_middle(book, None),
         ]
         book.execute("ROLLBACK TO before")
     assert rows == []

@@ -81,7 +81,7 @@ def pictures(
         detail_on_animal(measured, kits, found.kits),
         iso_and_noise(measured, found.table, kits),
         shutter(queries.shutter_by_focal_length(logbook, trip_id), kits),
-        focus_places(queries.focus_places(logbook, trip_id)),
+        focus_places(queries.focus_places(logbook, trip_id), queries.focus_in_middle(logbook, trip_id)),
     )
     return Drawn(kits=kits, pictures=[picture for picture in made if picture is not None])
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
@@ -20,15 +19,15 @@ FEWEST_ENCOUNTERS = 8
 """Of either kind, as comparisons of kits ask for."""
 
 
-def focus_places(counted: Sequence[Row]) -> Picture | None:
+def focus_places(counted: Sequence[Row], by_encounter: Sequence[Row]) -> Picture | None:
     """The picture; None where middle and rest are not clearly apart, or too few to tell.
 
     Parameters
     ----------
-    counted
-        Rows of `queries.focus_places`.
+    counted, by_encounter
+        Rows of `queries.focus_places` and of `queries.focus_in_middle`.
     """
-    middle, rest = (_share([row for row in counted if _in_middle(row) is inside]) for inside in (True, False))
+    middle, rest = (_share([row for row in by_encounter if row["middle"] == inside]) for inside in (1, 0))
     if middle is None or rest is None or not (middle.low > rest.high or rest.low > middle.high):
         return None
     way = "fewer" if rest.estimate < middle.estimate else "more"
@@ -45,30 +44,15 @@ def focus_places(counted: Sequence[Row]) -> Picture | None:
     return Picture(key="places", title=title, words=words, drawings=(drawing,), folded=True)
 
 
-def _in_middle(row: Row) -> bool:
-    """The middle third across, and half of the height."""
-    across = PLACES_ACROSS / 3 <= row["across"] < 2 * PLACES_ACROSS / 3
-    down = PLACES_DOWN / 4 <= row["down"] < 3 * PLACES_DOWN / 4
-    return bool(across and down)
-
-
 def _share(rows: Sequence[Row]) -> Interval | None:
-    encounters: dict[int, list[int]] = defaultdict(lambda: [0, 0])
-    for row in rows:
-        encounters[row["encounter_id"]][0] += row["hits"]
-        encounters[row["encounter_id"]][1] += row["judged"]
-    if len(encounters) < FEWEST_ENCOUNTERS:
+    if len(rows) < FEWEST_ENCOUNTERS:
         return None
-    return clustered_wilson(*zip(*encounters.values(), strict=True))
+    return clustered_wilson([row["hits"] for row in rows], [row["judged"] for row in rows])
 
 
 def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas:
     canvas = Canvas(PANEL, CELL * PLACES_DOWN)
-    places: dict[tuple[int, int], list[int]] = defaultdict(lambda: [0, 0])
-    for row in counted:
-        places[row["across"], row["down"]][0] += row["hits"]
-        places[row["across"], row["down"]][1] += row["judged"]
-    most = max(judged for _hits, judged in places.values())
+    most = max(row["judged"] for row in counted)
     canvas.add(box(0.5, 0.5, PANEL - 1, canvas.height - 1, "frame"))
     inner = (
         PLACES_ACROSS / 3 * CELL,
@@ -77,8 +61,9 @@ def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas
         PLACES_DOWN / 2 * CELL,
     )
     canvas.add(box(*inner, "frame"))
-    for (across, down), (hits, judged) in sorted(places.items()):
-        x, y = number((across + 0.5) * CELL), number((down + 0.5) * CELL)
+    for row in counted:
+        hits, judged = row["hits"], row["judged"]
+        x, y = number((row["across"] + 0.5) * CELL), number((row["down"] + 0.5) * CELL)
         radius = 2 + (CELL / 2 - 3) * math.sqrt(judged / most)
         canvas.add(f'<circle class="ring" cx="{x}" cy="{y}" r="{number(radius)}"/>')
         canvas.add(

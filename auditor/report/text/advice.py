@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from auditor.analysis.answers import KitAnswer
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import Comparison, DetailCompared
+from auditor.analysis.compared import Comparison, DetailCompared
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, losses, values
 from auditor.report.text.outcomes import ADVICE, DETAIL, FOCUS, no_rate

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.analysis.answers import KitAnswer
-from auditor.analysis.comparisons import Alternative
+from auditor.analysis.compared import Alternative
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import advice, comparisons, losses, values
 from auditor.report.text.ledger import NOT_COMPARED, ledger, loss_of

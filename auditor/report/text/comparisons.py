@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from auditor.analysis.answers import KitAnswer
 from auditor.analysis.changes import Change
-from auditor.analysis.comparisons import Alternative, Comparison, DetailCompared, HitsCompared
+from auditor.analysis.compared import Alternative, Comparison, DetailCompared, HitsCompared
 from auditor.analysis.optics import ExpectedGain
 from auditor.report.text import losses, values
 from auditor.report.text.outcomes import DETAIL, FOCUS

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.analysis.answers import KitAnswer
-from auditor.analysis.comparisons import DetailCompared
+from auditor.analysis.compared import DetailCompared
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import comparisons, losses, values
 from auditor.report.text.values import count

@@ -12,7 +12,7 @@ from auditor.report.text.values import count
 from auditor.words import FocusOutcome
 
 if TYPE_CHECKING:
-    from auditor.analysis.comparisons import Comparison
+    from auditor.analysis.compared import Comparison
     from auditor.analysis.kit_table import KitRow
     from auditor.analysis.losses import TripPart
     from auditor.analysis.trips import Added

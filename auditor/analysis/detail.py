@@ -52,5 +52,7 @@ def measured_by_kit(logbook: Logbook, trip_id: int | None = None) -> dict[int, M
 
 def _of_kit(rows: np.ndarray[Any, Any]) -> Measured:
     _kit, scene, encounter, noise, pixel_urad, sigma_px, light_ev = rows.T
-    blurs = Blurs(sigma_px * pixel_urad, scene.astype(np.int64), encounter.astype(np.int64), light_ev)
+    blurs = Blurs(
+        sigma_px * pixel_urad, scene.astype(np.int64), encounter.astype(np.int64), light_ev, sigma_px
+    )
     return Measured(blurs, float(np.median(noise * pixel_urad / PATCH_URAD)))

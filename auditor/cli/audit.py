@@ -135,6 +135,7 @@ def _audit(
         else:
             _print_outcomes(outcomes, logbook)
             _print_kinds_of_files(book, outcomes)
+            _print_measured_again(measured)
             _print_not_measured(measured, logbook)
             if together:
                 _print_trips(book, trips, logbook)
@@ -225,6 +226,7 @@ def measure(
         common.print_json(
             {
                 "measured": outcome.measured,
+                "measured_again": outcome.measured_again,
                 "cut_anew": outcome.recut,
                 "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
                 "out_of_reach": [{"path": path, "reason": reason} for path, reason in outcome.out_of_reach],
@@ -233,6 +235,7 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
+        _print_measured_again(outcome)
         if outcome.recut:
             print(f"{common.counted(outcome.recut, 'picture')} of focus areas cut anew, to another size")
         _print_not_measured(outcome, logbook)
@@ -358,6 +361,17 @@ def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
             parts.append(f"{len(outcome.unreadable):,} could not be read")
         print(f"{common.printable(str(outcome.folder))}: {', '.join(parts)}")
         _print_unreadable(outcome.unreadable, logbook)
+
+
+def _print_measured_again(outcome: MeasureOutcome) -> None:
+    """Why readings of an earlier auditor were made anew: said once, since none are left then."""
+    if outcome.measured_again:
+        from auditor.focus.sharpness import WHY_THIS_VERSION
+
+        print(
+            f"{common.counted(outcome.measured_again, 'frame')} measured again, since {WHY_THIS_VERSION}; "
+            "some verdicts may have changed"
+        )
 
 
 def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:

@@ -90,13 +90,12 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
     ValueError
         where no tile is chosen.
     """
-    weights = _head()
     seen = tiles.features.reshape(-1, tiles.features.shape[-1])
     if within is not None:
         seen = seen[within.ravel()]
     if not len(seen):
         raise ValueError("within must hold at least one tile")
-    raw = _through(weights, seen)
+    raw = _through(_head(), seen)
     count = len(LEVELS)
     shift = _shifts(iso)
     sigma = np.maximum.accumulate(_quantiles(raw[:count]) + shift["sigma"])
@@ -108,6 +107,24 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
         motion_share=float(1 / (1 + np.exp(-motion))),
         direction_deg=float(np.degrees(np.arctan2(sine, cosine)) / 2 % 180),
     )
+
+
+def read_plain(tiles: Tiles) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What calibration starts from: quantiles before any shift.
+
+    Parameters
+    ----------
+    tiles
+        All of them are read.
+
+    Returns
+    -------
+    tuple of arrays
+        Blur without the camera's own, and system blur, at LEVELS; log2 px.
+    """
+    raw = _through(_head(), tiles.features.reshape(-1, tiles.features.shape[-1]))
+    count = len(LEVELS)
+    return _quantiles(raw[:count]), _quantiles(raw[count : 2 * count])
 
 
 def iso_band(iso: float | None) -> str:
@@ -148,11 +165,22 @@ def _quantiles(raw: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate([below, raw[half : half + 1], raw[half] + np.cumsum(steps[half + 1 :])])
 
 
+def trunk_file() -> bytes:
+    """The trunk as ONNX, for any program that runs it.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
+    return (resources.files("auditor.focus") / TRUNK).read_bytes()
+
+
 @cache
 def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
     import onnxruntime
 
-    stored = (resources.files("auditor.focus") / TRUNK).read_bytes()
+    stored = trunk_file()
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = 1  # the workers share the cores
     options.log_severity_level = 3

@@ -55,6 +55,8 @@ class MeasureOutcome:
     """What came of measuring."""
 
     measured: int = 0
+    measured_again: int = 0
+    """Those among them whose reading was of another version."""
     recut: int = 0
     """Frames measured before whose picture of the focus area was cut anew, to another size."""
     unreadable: list[tuple[str, str]] = field(default_factory=list)
@@ -126,13 +128,17 @@ def measure(
         at Ctrl-C, with everything kept that was measured. What follows from it is brought up to date when
         the logbook is next opened.
     """
+    from auditor.focus import sharpness
+
     settings = settings or Settings()
     outcome = MeasureOutcome()
     if not again:
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
+    before = readings.of_other_versions(logbook, version=sharpness.VERSION)
     # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
     while _pass(logbook, settings, jobs, cluster, again, progress, outcome):
         again = False
+    outcome.measured_again = before - readings.of_other_versions(logbook, version=sharpness.VERSION)
     rebuild(logbook, settings)
     return outcome
 

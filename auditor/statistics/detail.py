@@ -20,6 +20,10 @@ BIN = 0.0025
 """Blurs this close, as a share, count as one while resampling: far finer than any interval."""
 LIGHT_BIN_EV = 2.0
 LEAST_MATCHED_SHARE = 0.5
+READINGS_BEND = 0.25
+"""Of two blurs that differ in px, readings show the logarithm of their ratio whole, or up to so much of what
+they show less: of photographs, slope .80 (.73 to .88) of the logarithms between 0.5 and 2.2 px, whatever the
+ISO; 1.05 where the blur was a Gaussian (benchmarks/second_focus.py)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +70,8 @@ class Blurs:
     encounter: NDArray[np.int64]
     light_ev: NDArray[np.float64] | None = None
     """NaN where it is not known; None where nothing is known of it."""
+    read_px: NDArray[np.float64] | None = None
+    """The same blurs in px, as they were read; None where they were not read from pixels."""
 
 
 def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN) -> Gain:
@@ -117,7 +123,7 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     fewest = min(counts["encounters"], counts["encounters_bare"])
     reach = _reach((kit, weights), (bare, weights_bare), confidence, fewest)
     ratio = np.log(finest / finest_bare)
-    low, high = (None, None) if reach is None else (-np.expm1(ratio + reach), -np.expm1(ratio - reach))
+    low, high = (None, None) if reach is None else ends(ratio, reach, bend(kit, bare, weights, weights_bare))
     enough = min(counts.values()) >= FEWEST_SCENES and low is not None and high is not None
     return Gain(
         gain=float(-np.expm1(ratio)),
@@ -129,6 +135,48 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
         alike_in_light=alike,
         **counts,
     )
+
+
+def bend(kit: Blurs, bare: Blurs, weights: NDArray[np.float64], weights_bare: NDArray[np.float64]) -> float:
+    """How much coarser the kit may be than readings tell, because they differ in px.
+
+    Parameters
+    ----------
+    kit, bare
+        Measured frames of both kits.
+    weights, weights_bare
+        One entry a frame.
+
+    Returns
+    -------
+    float
+        Logarithm of a factor; below 0 where the kit may be finer. 0 where the px are not known.
+    """
+    if kit.read_px is None or bare.read_px is None:
+        return 0.0
+    sizes = _weighted_quartile(kit.read_px, weights), _weighted_quartile(bare.read_px, weights_bare)
+    return READINGS_BEND * float(np.log(sizes[0] / sizes[1]))
+
+
+def ends(ratio: float, reach: float, bend: float) -> tuple[float, float]:
+    """Both ends of a gain's interval.
+
+    Parameters
+    ----------
+    ratio
+        Logarithm of the kit's blur over the bare kit's.
+    reach
+        To either side, by chance.
+    bend
+        To one side: from `bend`.
+
+    Returns
+    -------
+    tuple of float
+        Low and high, shares.
+    """
+    low, high = -np.expm1(ratio + reach + max(bend, 0.0)), -np.expm1(ratio - reach + min(bend, 0.0))
+    return float(low), float(high)
 
 
 def outcome_of(low: float, high: float, worth_gain: float) -> GainOutcome:

@@ -30,6 +30,8 @@ from auditor.statistics.detail import (
     Blurs,
     Gain,
     GainOutcome,
+    bend,
+    ends,
     gain,
     light_weights,
     outcome_of,
@@ -94,7 +96,7 @@ def resolved_gain(
     if reach is None:
         low = high = None
     else:
-        low, high = float(-np.expm1(ratio + reach)), float(-np.expm1(ratio - reach))
+        low, high = ends(ratio, reach, bend(kit, bare, weights, weights_bare))
     enough = min(over_all.scenes, over_all.scenes_bare, fewest) >= FEWEST_SCENES
     origin = _origin(kit, bare)
     return replace(

@@ -199,6 +199,23 @@ def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:
     return int(logbook.query(_NOT_TRIED, _failed(auditor_version, False))[0][0])
 
 
+def of_other_versions(logbook: Logbook, *, version: str) -> int:
+    """How many readings are not of a version.
+
+    Parameters
+    ----------
+    version
+        Of the measuring.
+
+    Returns
+    -------
+    int
+        Readings.
+    """
+    rows = logbook.query("SELECT count(*) AS count FROM readings WHERE reading_version <> ?", (version,))
+    return int(rows[0]["count"])
+
+
 def _failed(auditor_version: str, again: bool) -> dict[str, object]:
     return {
         "auditor": auditor_version,

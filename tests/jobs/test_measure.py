@@ -100,7 +100,9 @@ def test_a_second_run_measures_nothing_and_a_new_version_everything(
         assert measure(book).measured == 4
         assert measure(book).measured == 0
         monkeypatch.setattr("auditor.focus.sharpness.VERSION", "next")
-        assert measure(book).measured == 4
+        outcome = measure(book)
+        assert (outcome.measured, outcome.measured_again) == (4, 4)
+        assert measure(book).measured_again == 0
 
 
 def test_a_stopped_run_keeps_what_it_has_and_the_next_goes_on(

@@ -186,7 +186,13 @@ def test_every_package_that_is_imported_is_asked_for() -> None:
     """And each that is asked for is imported: what is left behind is disk space for nothing."""
     project = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     extras = project["optional-dependencies"]
-    wanted = [*project["dependencies"], *extras["cluster"], *extras["parquet"], *extras["raw"]]
+    wanted = [
+        *project["dependencies"],
+        *extras["cluster"],
+        *extras["pandas"],
+        *extras["parquet"],
+        *extras["raw"],
+    ]
     asked = {re.split(r"[<>=]", name)[0].lower().replace("_", "-") for name in wanted}
     distributions = packages_distributions()
     tops = {name.split(".")[0] for _path, name in imports()} - set(sys.stdlib_module_names) - {"auditor"}

@@ -18,10 +18,11 @@ from auditor.frames.kit_names import identity, kit_key, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
-from auditor.store import camera_word, declarations, derived, readings, scene_blur
+from auditor.store import camera_word, declarations, derived, groups, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
-from auditor.store.derived import InferredFrame, TimedFrame
+from auditor.store.derived import InferredFrame
+from auditor.store.groups import TimedFrame
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 
@@ -47,7 +48,7 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         return
     facts_stamp, groups_stamp = freshness.facts_stamp(settings), freshness.groups_stamp(settings)
     facts_stale = derived.facts_are_stale(logbook, facts_stamp)
-    groups_stale = derived.groups_are_stale(logbook, groups_stamp)
+    groups_stale = groups.groups_are_stale(logbook, groups_stamp)
     with logbook.writing():
         if facts_stale:
             derived.touch_all(logbook)
@@ -161,8 +162,8 @@ def _group(
     fixed = [trip for trip in declared if trip.fixed]
     first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
     # Read in full before the old groups go, since the old trip ids come with the frames.
-    frames = list(derived.frames_between(logbook, first_at, last_at))
-    derived.clear_groups(logbook, first_at, last_at)
+    frames = list(groups.frames_between(logbook, first_at, last_at))
+    groups.clear_groups(logbook, first_at, last_at)
     old_trips = {frame.frame_id: frame.old_trip_id for frame in frames}
     times = {frame.frame_id: frame.taken_at for frame in frames}
     made: list[tuple[list[Encounter], TripSpan | None]] = []
@@ -177,7 +178,7 @@ def _group(
     for place, (trip, _ends) in enumerate(made):
         first_at, last_at = spans[place]
         count = sum(len(encounter.shots) for encounter in trip)
-        derived.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, count, stamp)])
+        groups.write_groups(logbook, "trips", [(ids[place], names[place], first_at, last_at, count, stamp)])
         for encounter in trip:
             _write_encounter(logbook, ids[place], encounter, times, stamp)
 
@@ -190,7 +191,7 @@ def _whole_trips(
     while True:
         reach_first = (datetime.fromisoformat(first_at) - near).isoformat()
         reach_last = (datetime.fromisoformat(last_at) + near).isoformat()
-        trips_first, trips_last = derived.trips_between(logbook, reach_first, reach_last)
+        trips_first, trips_last = groups.trips_between(logbook, reach_first, reach_last)
         meant = [trip for trip in fixed if trip.from_at <= last_at and trip.to_at >= first_at]
         wider = (
             min([first_at, trips_first or first_at, *(trip.from_at for trip in meant)]),
@@ -257,7 +258,7 @@ def _trip_ids(logbook: Logbook, trips: list[list[Encounter]], old_trips: dict[in
     given |= {old_id for old_id in old_trips.values() if old_id is not None}
     for place in range(len(trips)):
         if place not in ids:
-            ids[place] = derived.next_trip_id(logbook, given)
+            ids[place] = groups.next_trip_id(logbook, given)
             given.add(ids[place])
     return [ids[place] for place in range(len(trips))]
 
@@ -299,7 +300,7 @@ def _write_encounter(
 ) -> None:
     encounter_id = encounter.encounter_id
     own_times = [times[shot.frame_id] for shot in encounter.shots]
-    derived.write_groups(
+    groups.write_groups(
         logbook,
         "encounters",
         [
@@ -309,7 +310,7 @@ def _write_encounter(
             )
         ],
     )  # fmt: skip
-    derived.write_groups(
+    groups.write_groups(
         logbook,
         "bursts",
         [
@@ -321,13 +322,13 @@ def _write_encounter(
         ],
     )  # fmt: skip
     scenes = encounter.scenes()
-    derived.write_groups(
+    groups.write_groups(
         logbook,
         "scenes",
         [(shots[0].frame_id, encounter_id, kit_id, len(shots), stamp) for kit_id, shots in scenes.items()],
     )
     scene_of = {shot.frame_id: shots[0].frame_id for shots in scenes.values() for shot in shots}
-    derived.write_groups(
+    groups.write_groups(
         logbook,
         "membership",
         [

@@ -15,8 +15,8 @@ from auditor.file_names import as_path
 from auditor.records import FileReading, ReadFailure
 from auditor.store import identity, receipts
 from auditor.store.crops import remove_crops
-from auditor.store.derived import clear_empty_trips
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
+from auditor.store.groups import clear_empty_trips
 from auditor.store.logbook import Logbook
 from auditor.words import FileRole
 

@@ -14,7 +14,7 @@ from auditor.derive.rebuild import rebuild
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
-from auditor.store import derived
+from auditor.store import derived, groups
 from auditor.store.crops import crop_path
 from auditor.store.logbook import Logbook, open_logbook
 from tests.frame_files import Shot, write_card
@@ -32,7 +32,7 @@ def logbook(tmp_path: Path) -> Path:
 def watched(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     """How many frames were inferred, and how many trips written, from now on."""
     counted = {"inferred": 0, "trips": 0}
-    infer, write = derived.write_inferred, derived.write_groups
+    infer, write = derived.write_inferred, groups.write_groups
 
     def count_inferred(book: Logbook, rows: Any) -> None:
         counted["inferred"] += len(rows)
@@ -43,7 +43,7 @@ def watched(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
         write(book, table, rows)
 
     monkeypatch.setattr(derived, "write_inferred", count_inferred)
-    monkeypatch.setattr(derived, "write_groups", count_trips)
+    monkeypatch.setattr(groups, "write_groups", count_trips)
     return counted
 
 

@@ -144,7 +144,8 @@ def test_one_ctrl_c_ends_a_run_with_all_that_was_measured_kept(tmp_path: Path) -
         _out, told = run.communicate(timeout=60)
     assert run.returncode == 1
     assert told.strip() == (
-        "auditor: Stopped. What was measured so far is kept; auditor measure goes on from there."
+        "auditor: Stopped. What was measured so far is kept; "
+        f"auditor measure --logbook {path} goes on from there."
     )
     assert not any(worker.is_running() for worker in workers)
     kept = readings_kept(path)

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+# As root in a container there is no sandbox; the rest keeps the browser from looking for its maker's hosts.
+CHROMIUM_ARGUMENTS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
 SAMPLE = Path(__file__).parents[1] / "sample_images"
 
 
@@ -42,3 +51,15 @@ def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path]
         return folder / "logbook.sqlite"
 
     return copied
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
+    chromium = os.environ.get("AUDITOR_CHROMIUM") or shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("no Chromium was found")
+    with playwright.sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=chromium, args=CHROMIUM_ARGUMENTS)
+        yield started
+        started.close()

@@ -7,7 +7,6 @@ another browser of that family; `AUDITOR_AXE` the file axe.min.js.
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,11 +22,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).parents[2]
 AXE = Path(os.environ.get("AUDITOR_AXE", ROOT / "build/browser/node_modules/axe-core/axe.min.js"))
-# As root in a container there is no sandbox; the rest keeps the browser from looking for its maker's hosts.
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+
 
 OpenPage = Callable[..., "Page"]
 
@@ -41,18 +36,6 @@ def logbook(tmp_path_factory: pytest.TempPathFactory, measured_sample: Callable[
 def report(logbook: Path) -> Path:
     with open_logbook(logbook) as book:
         return write_report(book, logbook.parent / "report", trip=find_trip(book, None))
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
-    chromium = os.environ.get("AUDITOR_CHROMIUM") or shutil.which("chromium")
-    if chromium is None:
-        pytest.skip("no Chromium was found")
-    with playwright.sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=chromium, args=ARGUMENTS)
-        yield started
-        started.close()
 
 
 @pytest.fixture

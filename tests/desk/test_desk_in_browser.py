@@ -11,7 +11,7 @@ import pytest
 
 from auditor.store.choices import choices_of
 from auditor.store.logbook import open_logbook
-from tests.browser.conftest import AXE, browser  # noqa: F401  # a fixture
+from tests.browser.conftest import AXE
 from tests.desk.conftest import Running, StartDesk
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ Enter = Callable[..., "Page"]
 
 
 @pytest.fixture
-def enter(browser: Browser) -> Iterator[Enter]:  # noqa: F811  # the fixture
+def enter(browser: Browser) -> Iterator[Enter]:
     """Opens a desk by its address; what it complains of on the console fails the test at its end."""
     contexts = []
     complaints: list[str] = []

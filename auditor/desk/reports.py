@@ -51,7 +51,7 @@ def _facts(path: Path) -> tuple[int, int] | None:
         facts = path.stat()
     except OSError:
         return None
-    return facts.st_mtime_ns, facts.st_size
+    return (facts.st_mtime_ns, facts.st_size) if facts.st_size else None  # an empty log comes and goes
 
 
 def _failed(page: Future[str]) -> bool:

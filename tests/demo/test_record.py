@@ -59,7 +59,7 @@ def test_the_first_screen_has_the_answer_and_its_number(found: Findings) -> None
     told = first_screen(found.kits)
     assert f" lost {round(100 * answer.likely.loss)} of 100 frames." in told.heading
     assert told.lines[0].name == WITH_2X
-    assert told.below.startswith("Encounters that this trip added: ")
+    assert told.below.startswith("This trip")
 
 
 def test_the_trip_says_what_it_added(found: Findings) -> None:

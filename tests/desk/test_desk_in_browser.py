@@ -68,6 +68,8 @@ def test_the_whole_evening(enter: Enter, start_desk: StartDesk, tmp_path: Path) 
     page.get_by_role("link", name="Choose").click()
     page.locator(".encounters a").first.click()
     for _encounter in range(10):
+        page.locator("[data-frame]").first.wait_for()
+        page.wait_for_load_state("load")
         for suggestion in page.get_by_role("button", name="Keep the sharpest of this burst").all():
             suggestion.click()
         page.get_by_role("button", name="Leave").last.click()
@@ -100,6 +102,7 @@ def test_by_keyboard_alone(enter: Enter, running: Running) -> None:
     page.locator(".encounters a").first.focus()
     page.keyboard.press("Enter")
     page.locator("[data-frame]").first.wait_for()
+    page.wait_for_load_state("load")  # its modules listen from then on
     frames = [int(each.get_attribute("data-frame") or 0) for each in page.locator("[data-frame]").all()]
 
     def after(key: str, expected: dict[int, str]) -> None:
@@ -135,6 +138,8 @@ def test_two_frames_side_by_side_move_together(enter: Enter, running: Running) -
     page = enter(running)
     page.goto(f"http://{page.url.split('/')[2]}/trips/1/encounters")
     page.locator(".encounters a").first.click()
+    page.locator("[data-frame]").first.wait_for()
+    page.wait_for_load_state("load")
     for number in (0, 1):
         page.get_by_role("button", name="Beside").nth(number).click()
     views = page.locator("dialog .view")
@@ -174,6 +179,8 @@ def test_after_the_server_was_killed_the_page_says_so_and_nothing_chosen_is_lost
     page = enter(running)
     page.goto(f"http://{page.url.split('/')[2]}/trips/1/encounters")
     page.locator(".encounters a").first.click()
+    page.locator("[data-frame]").first.wait_for()
+    page.wait_for_load_state("load")
     with page.expect_response(lambda answer: "/choice" in answer.url):
         page.get_by_role("button", name="Keep", exact=True).first.click()
     before = chosen(running)

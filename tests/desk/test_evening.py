@@ -13,6 +13,7 @@ import pytest
 
 from auditor.store.choices import choices_of
 from auditor.store.logbook import open_logbook
+from auditor.words import MissingReason
 from tests.desk.conftest import Running, StartDesk, Visitor
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
@@ -373,8 +374,9 @@ def test_a_file_that_no_longer_decodes_says_so_in_one_line(
 
 def test_an_unclear_frame_says_why(running: Running, visitor: Visitor) -> None:
     with open_logbook(running.logbook) as book:
-        sql = "SELECT encounter_id FROM frame_facts WHERE verdict = 'unclear' AND blur_px IS NOT NULL LIMIT 1"
+        sql = """SELECT encounter_id, json_extract(missing, '$.verdict') FROM frame_facts
+                 WHERE verdict = 'unclear' AND json_extract(missing, '$.verdict') NOT NULL"""
         rows = book.query(sql)
     assert rows
-    shown = visitor.get(f"/encounters/{rows[0][0]}").text
-    assert re.search(r"unclear, blur.*?near the limit", shown, re.DOTALL)
+    for encounter_id, reason in rows:
+        assert MissingReason(reason).description in visitor.get(f"/encounters/{encounter_id}").text

@@ -11,7 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import HTMLResponse, Response, StreamingResponse
 
 from auditor import __version__
 from auditor.desk.work import Work
@@ -22,6 +22,10 @@ from auditor.store.logbook import Logbook
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+
+
+PART_PIECES = 400
+"""Pieces of a template to a part: some twenty kilobytes."""
 
 
 @dataclass(slots=True)
@@ -49,6 +53,13 @@ class Desk:
 def page(name: str, *, status: int = 200, **shown: Any) -> Response:
     """A page of the desk from its template."""
     return HTMLResponse(_environment().get_template(name).render(**shown), status)
+
+
+def page_in_parts(name: str, **shown: Any) -> Response:
+    """A long page of the desk, sent as it is made: its head is on the screen while the rest is read."""
+    parts = _environment().get_template(name).stream(**shown)
+    parts.enable_buffering(PART_PIECES)
+    return StreamingResponse(parts, media_type="text/html")
 
 
 def as_json(value: object) -> str:

@@ -15,7 +15,7 @@ from auditor.analysis.hints import ConverterHint, Hint, hints
 from auditor.analysis.marking import cloud_over, converter_on
 from auditor.derive.declaring import declare, undo
 from auditor.desk import forms
-from auditor.desk.desk import Desk, page
+from auditor.desk.desk import Desk, page_in_parts
 from auditor.desk.forms import Fields
 from auditor.errors import LogbookError
 from auditor.frames import typed_times
@@ -81,7 +81,7 @@ def routes(desk: Desk) -> list[Route]:
             own = list(enumerate(hints(book, trip.trip_id), 1))
             bursts = bursts_of_trip(book, trip.trip_id)
             read_only = book.read_only
-        return page(
+        return page_in_parts(
             "settle.html",
             trip=trip,
             questions=[

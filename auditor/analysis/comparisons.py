@@ -255,11 +255,13 @@ def _disagree(hits: HitsCompared, check: HitsCompared) -> bool:
     """
     import math
 
-    if hits.answer is None or hits.difference is None or None in (check.difference, check.low, check.high):
+    if hits.answer is None or hits.difference is None:
         return False
-    error = (check.high - check.low) / (2 * 1.96)  # type: ignore[operator]
+    if check.difference is None or check.low is None or check.high is None:
+        return False
+    error = (check.high - check.low) / (2 * 1.96)
     spread = math.sqrt(max(error**2 - hits.answer.error**2, (error / 4) ** 2))
-    return bool(abs(hits.difference - check.difference) > 2.58 * spread)  # type: ignore[operator]
+    return bool(abs(hits.difference - check.difference) > 2.58 * spread)
 
 
 class _Pair(NamedTuple):

@@ -192,6 +192,6 @@ def with_keeper_filter(command: Callable[..., None]) -> Callable[..., None]:
         for parameter in (*own_ones.values(), *common_ones.values())
     ]
     del wrapper.__wrapped__  # its signature is the one below
-    wrapper.__signature__ = inspect.Signature(together)  # type: ignore[attr-defined]
+    wrapper.__signature__ = inspect.Signature(together)  # type: ignore[attr-defined]  # Typer reads it
     wrapper.__annotations__ = {parameter.name: parameter.annotation for parameter in together}
     return wrapper

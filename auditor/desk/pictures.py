@@ -14,7 +14,7 @@ from starlette.routing import Route
 from auditor.desk.desk import Desk
 from auditor.errors import UnreadableFileError
 from auditor.file_names import as_path
-from auditor.report.frame_pictures import as_jpeg
+from auditor.report.frame_pictures import as_jpeg, part
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow, to_show
 from auditor.store.logbook import open_logbook
@@ -107,7 +107,7 @@ def routes(desk: Desk) -> list[Route]:
         """A part of the frame at 100 %, around a point."""
         x, y = (_share(request, name) for name in ("x", "y"))
         size = _asked(request, "height", 800), _asked(request, "width", 1200)
-        return _shown(desk, decoded, request, lambda picture: _part(picture, x, y, *size))
+        return _shown(desk, decoded, request, lambda picture: part(picture, (x, y), *size))
 
     return [
         Route("/frames/{frame_id:int}/area.jpg", area),
@@ -135,7 +135,7 @@ def _square(desk: Desk, decoded: DecodedFrames, frame_id: int) -> bytes | None:
         picture = decoded.picture(where)
     except (UnreadableFileError, OSError, ValueError):
         return None
-    return as_jpeg(_part(picture, where.x, where.y, rows, columns), QUALITY)
+    return as_jpeg(part(picture, (where.x, where.y), rows, columns), QUALITY)
 
 
 def _shown(
@@ -155,14 +155,6 @@ def _shown(
     rows, columns = picture.shape[:2]
     headers = WHILE_OPEN | {"X-Frame-Width": str(columns), "X-Frame-Height": str(rows)}
     return Response(data, media_type="image/jpeg", headers=headers)
-
-
-def _part(picture: NDArray[np.uint8], x: float, y: float, height: int, width: int) -> NDArray[np.uint8]:
-    """As much around a point as was asked for, moved inside the frame at its edges."""
-    rows, columns = picture.shape[:2]
-    top = min(max(0, round(y * rows) - height // 2), max(0, rows - height))
-    left = min(max(0, round(x * columns) - width // 2), max(0, columns - width))
-    return picture[top : top + height, left : left + width]
 
 
 def _smaller(picture: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:

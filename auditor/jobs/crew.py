@@ -212,11 +212,16 @@ class Crew:
                     worker.pipe.send((items, self._step or len(items)))
                 worker.piece, worker.since = piece, time.monotonic()
 
+    def _take_from(self, workers: list[_Worker], timeout_s: float) -> None:
+        """Take what any of these workers have answered, or wait so long for it."""
+        ready = wait([worker.pipe for worker in workers], timeout_s)
+        for worker in workers:
+            if worker.pipe in ready:
+                self._take(worker)
+
     def _attend(self, timeout_s: float) -> None:
         """Take what workers answer, and see to those that are lost."""
-        by_pipe = {worker.pipe: worker for worker in self._workers}
-        for pipe in wait(list(by_pipe), timeout_s):
-            self._take(by_pipe[pipe])  # type: ignore[index]
+        self._take_from(list(self._workers), timeout_s)
         for worker in list(self._workers):
             self._check_limits(worker)
 
@@ -287,9 +292,7 @@ class Crew:
         self._todo.clear()
         until = time.monotonic() + grace_s
         while any(worker.piece for worker in self._workers) and time.monotonic() < until:
-            by_pipe = {worker.pipe: worker for worker in self._workers if worker.piece}
-            for pipe in wait(list(by_pipe), POLL_S):
-                self._take(by_pipe[pipe])  # type: ignore[index]
+            self._take_from([worker for worker in self._workers if worker.piece], POLL_S)
 
 
 class _Interrupt:

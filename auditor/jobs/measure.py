@@ -262,9 +262,9 @@ def load_what_measures() -> None:
     """Load decoders, filters and the network, so that the first frame's time does not pay for them."""
     import numpy as np
 
-    from auditor.focus import ring_spectrum  # noqa: F401
+    from auditor.focus import ring_spectrum  # noqa: F401  # only loaded
     from auditor.focus.frame_measurement import measure_frame
-    from auditor.readers import pixels  # noqa: F401
+    from auditor.readers import pixels  # noqa: F401  # only loaded
 
     measure_frame(np.full((64, 64), 128, np.uint8), [], magnified=1.0, iso=None)
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditor.errors import CorruptFileError, FileAccessError, UnreadableFileError, show_when_debugging
 from auditor.file_names import as_path
 from auditor.readers.containers import kind_of, largest_embedded
-from auditor.readers.picture_size import STAGE, check_jpeg, opened_by_pillow
-from auditor.readers.pixels import upright
+from auditor.readers.picture_size import check_jpeg, opened_by_pillow
+from auditor.readers.pixels import decoding, upright
 from auditor.readers.source import open_source
 
 if TYPE_CHECKING:
@@ -37,17 +36,8 @@ def colour(path: str, orientation: int | None) -> NDArray[np.uint8]:
     CorruptFileError
         where there is no picture that can be decoded.
     """
-    try:
+    with decoding(path):
         return _decoded(path, orientation)
-    except UnreadableFileError:
-        raise
-    except MemoryError as error:
-        raise FileAccessError(path, "too large for this machine's memory", stage=STAGE) from error
-    except Exception as error:  # decoders raise what they like
-        if isinstance(error, OSError) and error.errno is not None:  # decoders raise OSError without a number
-            raise FileAccessError(path, error.strerror or str(error), stage=STAGE) from error
-        show_when_debugging()
-        raise CorruptFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
 
 
 def _decoded(path: str, orientation: int | None) -> NDArray[np.uint8]:

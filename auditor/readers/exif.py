@@ -118,7 +118,7 @@ def _date(text: str | None, fraction: str | None) -> tuple[str | None, str]:
     if match is None:
         return None, "out_of_range"
     try:
-        moment = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]
+        moment = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]  # six numbers, no zone
     except ValueError:
         return None, "out_of_range"
     digits = re.match(r"\d{1,9}", fraction or "")

@@ -109,7 +109,7 @@ def _identity(path: str, entry: os.DirEntry[str] | None = None) -> Identity:
     """What a folder really is, by whatever name it was reached."""
     try:
         # On Windows, only os.stat knows the file's number.
-        facts = entry.stat() if entry is not None and os.name != "nt" else os.stat(path)  # noqa: PTH116
+        facts = entry.stat() if entry is not None and os.name != "nt" else os.stat(path)  # noqa: PTH116  # a text
     except OSError:
         return path
     return (facts.st_dev, facts.st_ino) if facts.st_ino else os.path.realpath(path)

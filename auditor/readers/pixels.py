@@ -78,8 +78,23 @@ def decode(path: str, *, orientation: int | None = None, raw_width_px: int | Non
     MissingPackageError
         where a package that decodes it is not installed.
     """
-    try:
+    with decoding(path):
         return _decode(path, orientation, raw_width_px)
+
+
+@contextlib.contextmanager
+def decoding(path: str) -> Iterator[None]:
+    """Whatever a decoder raises inside, as one of the errors that name the file.
+
+    Raises
+    ------
+    FileAccessError
+        where the file cannot be got at, or memory does not suffice now.
+    CorruptFileError
+        for everything else that is no UnreadableFileError already.
+    """
+    try:
+        yield
     except UnreadableFileError:
         raise
     except MemoryError as error:

@@ -89,11 +89,29 @@ def cut(picture: NDArray[np.uint8], centre: tuple[float, float], side_px: int) -
     side_px
         Less where the picture is smaller.
     """
+    side = min(side_px, *picture.shape[:2])
+    return part(picture, centre, side, side)
+
+
+def part(
+    picture: NDArray[np.uint8], centre: tuple[float, float], height_px: int, width_px: int
+) -> NDArray[np.uint8]:
+    """A part of a picture, moved inside it where its centre lies near the border.
+
+    Parameters
+    ----------
+    picture
+        Shape (rows, columns, 3).
+    centre
+        x and y as fractions.
+    height_px, width_px
+        All there is where the picture is smaller.
+    """
     rows, columns = picture.shape[:2]
-    side = min(side_px, rows, columns)
-    top = min(max(round(centre[1] * rows - side / 2), 0), rows - side)
-    left = min(max(round(centre[0] * columns - side / 2), 0), columns - side)
-    return picture[top : top + side, left : left + side]
+    height, width = min(height_px, rows), min(width_px, columns)
+    top = min(max(round(centre[1] * rows - height / 2), 0), rows - height)
+    left = min(max(round(centre[0] * columns - width / 2), 0), columns - width)
+    return picture[top : top + height, left : left + width]
 
 
 def as_jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:

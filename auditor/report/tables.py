@@ -53,7 +53,7 @@ def csv_lines(parts: Iterable[FactsTable]) -> Iterator[str]:
 def check_parquet() -> None:
     """Raise an OutputError where Parquet cannot be written here."""
     try:
-        import pyarrow  # noqa: F401
+        import pyarrow  # noqa: F401  # whether it is there
     except ImportError as error:
         raise OutputError(
             'Parquet needs a package that is not installed: python -m pip install "auditor[parquet]". '

@@ -124,14 +124,16 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     reach = _reach((kit, weights), (bare, weights_bare), confidence, fewest)
     ratio = np.log(finest / finest_bare)
     low, high = (None, None) if reach is None else ends(ratio, reach, bend(kit, bare, weights, weights_bare))
-    enough = min(counts.values()) >= FEWEST_SCENES and low is not None and high is not None
+    outcome: GainOutcome = "not enough evidence"
+    if min(counts.values()) >= FEWEST_SCENES and low is not None and high is not None:
+        outcome = outcome_of(float(low), float(high), worth_gain)
     return Gain(
         gain=float(-np.expm1(ratio)),
         low=None if low is None else float(low),
         high=None if high is None else float(high),
         blur_urad=finest,
         blur_bare_urad=finest_bare,
-        outcome=outcome_of(float(low), float(high), worth_gain) if enough else "not enough evidence",  # type: ignore[arg-type]
+        outcome=outcome,
         alike_in_light=alike,
         **counts,
     )

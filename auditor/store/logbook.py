@@ -60,7 +60,7 @@ class Logbook:
         int
             The id of the row that it inserted; 0 for none.
         """
-        return int(self.connection.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]
+        return int(self.connection.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]  # as in query
 
     def execute_many(self, sql: str, rows: Iterator[object] | list[object]) -> None:
         """Run one statement for many rows inside `writing()`.
@@ -72,7 +72,7 @@ class Logbook:
         rows
             The parameters of each run.
         """
-        self.connection.executemany(sql, rows)  # type: ignore[arg-type]
+        self.connection.executemany(sql, rows)  # type: ignore[arg-type]  # tuples or dicts
 
     @contextmanager
     def writing(self) -> Iterator[None]:

@@ -298,7 +298,9 @@ def _fallen(canvas: Canvas, change: Change, days: dict[str, _Day], y: float) -> 
         if first != name or last != name:
             continue
         from_h = _hour(change.from_at) if change.from_at[:10] == name else day.hour.low
-        to_h = _hour(change.until_at) if (change.until_at or "")[:10] == name else day.hour.high  # type: ignore[arg-type]
+        to_h = day.hour.high
+        if change.until_at is not None and change.until_at[:10] == name:
+            to_h = _hour(change.until_at)
         left, right = day.hour(from_h) - 3, day.hour(to_h) + 3
         canvas.add(box(left, y - 4, max(8.0, right - left), RIBBON + 18, "fell"))
 

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 from auditor.optics.resolution import Chain, system_mtf
 
-galsim = pytest.importorskip("galsim")
+galsim = pytest.importorskip("galsim", reason="the test extra is not installed")
 
 
 @pytest.mark.parametrize("factor", [1.0, 1.4, 2.0])

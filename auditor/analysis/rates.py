@@ -15,7 +15,7 @@ from auditor.store.logbook import Logbook
 FEWEST_ENCOUNTERS = 3
 """With fewer, only counts are shown: no interval could be meant."""
 USUAL_OF_SITTING = 0.13
-"""How alike frames of one sitting usually are: the parts of trip and sitting in `hit_model.USUAL_PARTS`."""
+"""How alike frames of one sitting usually are: the parts of trip and sitting in `shared_luck.USUAL_PARTS`."""
 
 
 def hit_rate(

@@ -4,14 +4,12 @@ The chance of a hit follows the kit, the light and, where known, distance, shutt
 animal did (a logit). Frames go together in the scene of a kit, the encounter, the sitting and the trip; how
 much they do is told from the record. So an encounter with both kits on one animal weighs most by itself:
 what its frames share cancels. These are generalised estimating equations whose working covariance is that
-of nested random effects, its components by restricted maximum likelihood.
+of nested random effects (`shared_luck`).
 
 References
 ----------
 K.-Y. Liang, S. L. Zeger, Longitudinal data analysis using generalized linear models, Biometrika 73 (1986)
 (R).
-D. A. Harville, Maximum likelihood approaches to variance component estimation, JASA 72 (1977): restricted
-maximum likelihood (R).
 R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error in Nonlinear Models, 2nd ed.
 (2006), chapter 4: a missing covariate replaced by its expectation given the others (R).
 """
@@ -24,7 +22,14 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.statistics.newton import least
+from auditor.statistics.shared_luck import (
+    USUAL_PARTS,
+    Nest,
+    fitted_parts,
+    nested_covariance,
+    shares,
+    usual_parts,
+)
 
 Floats = NDArray[Any]
 
@@ -38,20 +43,12 @@ knots for small samples, R)."""
 SPREAD_OF_COEFFICIENTS = 2.5
 """Logits for a covariate's own spread: so wide that it only holds what no data determine."""
 SPREAD_OF_ACTIVITIES = 1.0
-USUAL_PARTS = {"trip": 0.05, "sitting": 0.08, "encounter": 0.25, "scene": 0.12}
-"""How much of a frame's luck is usually shared: in sum the 1/2 that `intervals` assumes before there is
-data."""
-SPREAD_OF_PARTS = 1.2
-"""How far such a part may usually lie off, in logarithms of its ratio to a frame's own luck (assumed)."""
 LEAST_SHARE = 0.02
-SENSIBLE_PARTS = (-6.0, 3.0)
 ROUNDS, TELLS_PARTS = 6, 2
 """Rounds of the fit, and the one that tells how much frames share."""
 KIT, LIGHT = 1, 2
 """Columns of the design."""
 DEVIATIONS = np.linspace(-8, 8, 161)
-MOST_TOLD_ARMS = 3000
-"""So many arms tell how much frames go together; more would only take longer."""
 MOST_STANDARD = 4000
 """The effect is averaged over so many encounters at most."""
 LEAST_GROWTH = 1.03
@@ -94,6 +91,11 @@ class Arms:
         return replace(
             self, **{name: column[chosen] for name, column in values.items() if column is not None}
         )
+
+    @property
+    def levels(self) -> NDArray[np.int64]:
+        """Trip, sitting and encounter of each row, shape (rows, 3)."""
+        return np.column_stack([self.trip, self.sitting, self.encounter])
 
 
 class Look(NamedTuple):
@@ -164,17 +166,17 @@ def fit(arms: Arms) -> Fit | None:
         return None
     arms = arms.only(np.lexsort((arms.treated, arms.encounter, arms.sitting, arms.trip)))
     design, penalty, share = _design(arms)
-    nest = _Nest.of(arms)
+    nest = Nest.of(arms.levels)
     rates = arms.hits / arms.frames
     beta = np.zeros(design.shape[1])
     start = arms.hits.sum() / total
     beta[0] = np.log(start / (1 - start))
-    theta = _usual()
+    theta = usual_parts()
     for turn in range(ROUNDS):
         columns = _linearised(design, beta, rates)
         if turn == TELLS_PARTS:
-            theta = _parts(columns, arms, penalty)
-        gram = nest.products(columns, _covariance(theta[None], arms.frames))[0][0]
+            theta = fitted_parts(columns, arms.levels, arms.frames, penalty)
+        gram = nest.products(columns, nested_covariance(theta[None], arms.frames))[0][0]
         precision = gram[:-1, :-1] + np.diag(penalty)
         beta = np.linalg.solve(precision, gram[:-1, -1])
     precisions = _precisions(arms, columns, theta, penalty)
@@ -214,7 +216,7 @@ def _told(
         rate=float(rate.mean()),
         rate_bare=float(rate_bare.mean()),
         odds_ratio=float(np.exp(-beta[KIT])),
-        parts=dict(zip(USUAL_PARTS, _shares(theta).tolist(), strict=True)),
+        parts=dict(zip(USUAL_PARTS, shares(theta).tolist(), strict=True)),
         distance_share=distance_share,
         encounters=int(kits[0].sum()),
         encounters_bare=int(kits[1].sum()),
@@ -234,7 +236,9 @@ def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> 
         if end < LEAST_GROWTH * first and end < len(arms.trip):
             continue
         part = arms.only(np.arange(first, end))
-        gram = _Nest.of(part).products(columns[first:end], _covariance(theta[None], part.frames))[0][0]
+        gram = Nest.of(part.levels).products(columns[first:end], nested_covariance(theta[None], part.frames))[
+            0
+        ][0]
         precision = precision + gram[:-1, :-1]
         found[end] = precision
         first = end
@@ -277,83 +281,6 @@ def _linearised(design: Floats, beta: Floats, rates: Floats) -> Floats:
 
 def _logistic(values: Floats) -> Floats:
     return np.asarray(1 / (1 + np.exp(-np.clip(values, -30, 30))))
-
-
-def _usual() -> Floats:
-    shared = np.array(list(USUAL_PARTS.values()))
-    return np.asarray(np.log(shared / (1 - shared.sum())))
-
-
-def _shares(theta: Floats) -> Floats:
-    parts = np.exp(theta)
-    return np.asarray(parts / (1 + parts.sum(axis=-1, keepdims=True)))
-
-
-def _covariance(thetas: Floats, frames: Floats) -> tuple[Floats, Floats]:
-    """Own variance of each row, and the parts that trip, sitting and encounter share.
-
-    Shapes (points, rows) and (points, 3), for `thetas` of shape (points, 4).
-    """
-    parts = _shares(thetas)
-    return parts[:, 3:] + (1 - parts.sum(axis=1, keepdims=True)) / frames, parts[:, :3]
-
-
-@dataclass(frozen=True, slots=True)
-class _Nest:
-    """Where encounters, sittings and trips begin, in rows of the level below."""
-
-    starts: tuple[NDArray[np.int64], ...]
-
-    @classmethod
-    def of(cls, arms: Arms) -> _Nest:
-        keys = np.column_stack([arms.trip, arms.sitting, arms.encounter])
-        starts = []
-        for depth in (3, 2, 1):
-            new = np.ones(len(keys), dtype=bool)
-            new[1:] = (keys[1:, :depth] != keys[:-1, :depth]).any(axis=1)
-            starts.append(np.flatnonzero(new))
-            keys = keys[new]
-        return cls(tuple(starts))
-
-    def products(self, columns: Floats, covariance: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
-        """Products of columns under the inverse of the nested covariance, and its log determinant.
-
-        Shapes (points, columns, columns) and (points,), as `_covariance` gives several points at once.
-        """
-        own, parts = covariance
-        weighted = columns / own[:, :, None]
-        gram = columns.T @ weighted
-        log = np.log(own).sum(axis=1)
-        sums, ones = weighted, 1 / own
-        for starts, part in zip(self.starts, parts.T[::-1], strict=True):
-            sums = np.add.reduceat(sums, starts, axis=1)
-            ones = np.add.reduceat(ones, starts, axis=1)
-            held = 1 + part[:, None] * ones
-            gram = gram - sums.transpose(0, 2, 1) @ (sums * (part[:, None] / held)[:, :, None])
-            log = log + np.log(held).sum(axis=1)
-            sums, ones = sums / held[:, :, None], ones / held
-        return gram, log
-
-
-def _parts(columns: Floats, arms: Arms, penalty: Floats) -> Floats:
-    """How much frames share at each level, by restricted maximum likelihood, held near what is usual."""
-    usual = _usual()
-    trips = np.unique(arms.trip)
-    if len(columns) > MOST_TOLD_ARMS:
-        step = -(-len(columns) // MOST_TOLD_ARMS)
-        some = np.isin(arms.trip, trips[::step])
-        columns, arms = columns[some], arms.only(some)
-    nest, frames = _Nest.of(arms), arms.frames
-
-    def unlikely(thetas: Floats) -> Floats:
-        gram, log = nest.products(columns, _covariance(thetas, frames))
-        precision, response = gram[:, :-1, :-1] + np.diag(penalty), gram[:, :-1, -1:]
-        explained = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
-        left = gram[:, -1, -1] - explained[:, 0, 0]
-        far = (((thetas - usual) / SPREAD_OF_PARTS) ** 2).sum(axis=1)
-        return np.asarray(0.5 * (log + np.linalg.slogdet(precision)[1] + left + far))
-
-    return least(unlikely, usual, SENSIBLE_PARTS)
 
 
 def _design(arms: Arms) -> tuple[Floats, Floats, float]:

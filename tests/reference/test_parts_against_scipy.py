@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.optimize import minimize, rosen
 
-from auditor.statistics import hit_model
+from auditor.statistics import shared_luck
 from auditor.statistics.newton import least
 from benchmarks.simulated_records import Photographer, record
 from tests.statistics.test_hit_model import arms_of, fitted
@@ -31,7 +31,7 @@ def by_scipy(values: Any, start: Any, bounds: tuple[float, float]) -> Any:
 def test_the_fit_is_the_one_that_scipy_finds(trips: int, loss: float) -> None:
     arms = arms_of(record(Photographer(loss=loss), np.random.default_rng([7, trips]), trips=trips))
     found = fitted(arms)
-    with mock.patch.object(hit_model, "least", by_scipy):
+    with mock.patch.object(shared_luck, "least", by_scipy):
         other = fitted(arms)
     assert_allclose(
         [found.loss, found.error, found.rate], [other.loss, other.error, other.rate], rtol=0, atol=1e-6

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from auditor.statistics import hit_model
 from auditor.statistics.firm_words import interval
 from auditor.statistics.hit_model import Arms, Fit, fit
+from auditor.statistics.shared_luck import Nest, nested_covariance
 from benchmarks.simulated_records import Photographer, Record, paired, record
 
 
@@ -40,13 +40,13 @@ def test_the_nested_covariance_is_inverted_as_a_dense_one_would_be() -> None:
     order = np.lexsort((arms.treated, arms.encounter, arms.sitting, arms.trip))
     arms = arms.only(order)
     theta = np.array([-1.0, -1.5, -0.5, -1.2])
-    own, parts = hit_model._covariance(theta[None], arms.frames)
+    own, parts = nested_covariance(theta[None], arms.frames)
     trip, sitting, encounter = parts[0]
     dense = np.diag(own[0])
     for part, names in ((trip, arms.trip), (sitting, arms.sitting), (encounter, arms.encounter)):
         dense += part * (names[:, None] == names[None, :])
     columns = chance.normal(size=(len(dense), 3))
-    products, log = hit_model._Nest.of(arms).products(columns, (own, parts))
+    products, log = Nest.of(arms.levels).products(columns, (own, parts))
     assert_allclose(products[0], columns.T @ np.linalg.inv(dense) @ columns, rtol=1e-9)
     assert_allclose(log[0], np.linalg.slogdet(dense)[1], rtol=1e-9)
 

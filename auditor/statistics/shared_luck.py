@@ -1,0 +1,177 @@
+"""How much of their luck frames share: in the scene of a kit, the encounter, the sitting and the trip.
+
+The covariance of nested random effects, inverted level by level, and its parts by restricted maximum
+likelihood: what `hit_model` weighs the rows of a record by.
+
+References
+----------
+D. A. Harville, Maximum likelihood approaches to variance component estimation, JASA 72 (1977): restricted
+maximum likelihood (R).
+S. R. Searle, G. Casella, C. E. McCulloch, Variance Components (1992): the inverse of a covariance that one
+shared effect adds to, (D + p 11')^-1 = D^-1 - p D^-1 11' D^-1 / (1 + p 1' D^-1 1) (R).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.statistics.newton import least
+
+Floats = NDArray[Any]
+
+USUAL_PARTS = {"trip": 0.05, "sitting": 0.08, "encounter": 0.25, "scene": 0.12}
+"""How much of a frame's luck is usually shared: in sum the 1/2 that `intervals` assumes before there is
+data."""
+SPREAD_OF_PARTS = 1.2
+"""How far such a part may usually lie off, in logarithms of its ratio to a frame's own luck (assumed)."""
+SENSIBLE_PARTS = (-6.0, 3.0)
+MOST_ROWS = 3000
+"""So many rows tell how much frames go together; more would only take longer."""
+
+
+def usual_parts() -> Floats:
+    """`USUAL_PARTS` as the fit searches them.
+
+    Returns
+    -------
+    ndarray
+        Shape (4,): the logarithm of each part over a frame's own.
+    """
+    shared = np.array(list(USUAL_PARTS.values()))
+    return np.asarray(np.log(shared / (1 - shared.sum())))
+
+
+def shares(logarithms: Floats) -> Floats:
+    """What `usual_parts` and `fitted_parts` give, as shares of a frame's luck.
+
+    Parameters
+    ----------
+    logarithms
+        Shape (..., 4): of each part over a frame's own.
+
+    Returns
+    -------
+    ndarray
+        The same shape: trip, sitting, encounter and scene, in sum under 1.
+    """
+    parts = np.exp(logarithms)
+    return np.asarray(parts / (1 + parts.sum(axis=-1, keepdims=True)))
+
+
+def nested_covariance(logarithms: Floats, frames: Floats) -> tuple[Floats, Floats]:
+    """Own variance of each row, and the parts that trip, sitting and encounter share.
+
+    Parameters
+    ----------
+    logarithms
+        Shape (points, 4): several choices of the parts at once.
+    frames
+        Frames of each row, shape (rows,).
+
+    Returns
+    -------
+    tuple of ndarray
+        Shapes (points, rows) and (points, 3).
+    """
+    parts = shares(logarithms)
+    return parts[:, 3:] + (1 - parts.sum(axis=1, keepdims=True)) / frames, parts[:, :3]
+
+
+@dataclass(frozen=True, slots=True)
+class Nest:
+    """Where encounters, sittings and trips begin, in rows of the level below."""
+
+    starts: tuple[NDArray[np.int64], ...]
+
+    @classmethod
+    def of(cls, levels: NDArray[np.int64]) -> Nest:
+        """The nest of rows that stand in the order of trips, sittings and encounters.
+
+        Parameters
+        ----------
+        levels
+            Trip, sitting and encounter of each row, shape (rows, 3).
+
+        Returns
+        -------
+        Nest
+            Where each begins.
+        """
+        starts = []
+        for depth in (3, 2, 1):
+            new = np.ones(len(levels), dtype=bool)
+            new[1:] = (levels[1:, :depth] != levels[:-1, :depth]).any(axis=1)
+            starts.append(np.flatnonzero(new))
+            levels = levels[new]
+        return cls(tuple(starts))
+
+    def products(self, columns: Floats, covariance: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+        """Products of columns under the inverse of the nested covariance, and its log determinant.
+
+        Parameters
+        ----------
+        columns
+            Shape (rows, columns).
+        covariance
+            As `nested_covariance` gives it, several points at once.
+
+        Returns
+        -------
+        tuple of ndarray
+            Shapes (points, columns, columns) and (points,).
+        """
+        own, parts = covariance
+        weighted = columns / own[:, :, None]
+        gram = columns.T @ weighted
+        log = np.log(own).sum(axis=1)
+        sums, ones = weighted, 1 / own
+        for starts, part in zip(self.starts, parts.T[::-1], strict=True):
+            sums = np.add.reduceat(sums, starts, axis=1)
+            ones = np.add.reduceat(ones, starts, axis=1)
+            held = 1 + part[:, None] * ones
+            gram = gram - sums.transpose(0, 2, 1) @ (sums * (part[:, None] / held)[:, :, None])
+            log = log + np.log(held).sum(axis=1)
+            sums, ones = sums / held[:, :, None], ones / held
+        return gram, log
+
+
+def fitted_parts(columns: Floats, levels: NDArray[np.int64], frames: Floats, penalty: Floats) -> Floats:
+    """How much frames share at each level, by restricted maximum likelihood, held near what is usual.
+
+    Parameters
+    ----------
+    columns
+        Slopes and, last, the working response, shape (rows, coefficients + 1).
+    levels
+        Trip, sitting and encounter of each row, in order, shape (rows, 3).
+    frames
+        Frames of each row, shape (rows,).
+    penalty
+        Of each coefficient, shape (coefficients,).
+
+    Returns
+    -------
+    ndarray
+        Shape (4,): the logarithm of each part over a frame's own.
+    """
+    usual = usual_parts()
+    trips = levels[:, 0]
+    if len(columns) > MOST_ROWS:
+        step = -(-len(columns) // MOST_ROWS)
+        some = np.isin(trips, np.unique(trips)[::step])
+        columns, levels, frames = columns[some], levels[some], frames[some]
+    nest = Nest.of(levels)
+
+    def unlikely(points: Floats) -> Floats:
+        gram, log = nest.products(columns, nested_covariance(points, frames))
+        precision, response = gram[:, :-1, :-1] + np.diag(penalty), gram[:, :-1, -1:]
+        explained = response.transpose(0, 2, 1) @ np.linalg.solve(precision, response)
+        left = gram[:, -1, -1] - explained[:, 0, 0]
+        far = (((points - usual) / SPREAD_OF_PARTS) ** 2).sum(axis=1)
+        return np.asarray(0.5 * (log + np.linalg.slogdet(precision)[1] + left + far))
+
+    return least(unlikely, usual, SENSIBLE_PARTS)

@@ -1,8 +1,8 @@
 """Earlier trips of the invented photographer: a logbook without pictures, and the truth beside it.
 
 One trip settles little. The record that goes before it is made of what a camera writes down, so that
-everything from kits to answers is worked out of it as from real frames; only pixels are not there, and the
-camera's own word on focus stands for them. Trips lie five weeks apart, the last one five weeks before the
+everything from kits to answers is worked out of it as from real frames; pixels are not there, so what
+measuring would have read in them is invented. Trips lie five weeks apart, the last one five weeks before the
 invented trip.
 """
 
@@ -17,15 +17,17 @@ from datetime import datetime, time, timedelta
 from pathlib import Path
 from random import Random
 
+from auditor import __version__
 from auditor.demo.gear import FULL_KITS, Kit
+from auditor.demo.invented_readings import SPREAD_BY_ANIMAL, invented_reading
 from auditor.demo.metadata import marked_f_number
 from auditor.demo.scenario import FIRST_DAY
 from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.records import FileReading, FoundFile, Recorded
 from auditor.settings import Settings
-from auditor.store import files
-from auditor.store.logbook import open_logbook
+from auditor.store import files, readings
+from auditor.store.logbook import Logbook, open_logbook
 from auditor.words import CameraWord, FileRole
 
 SEED = 20260418
@@ -61,9 +63,21 @@ class _Met:
     animal: str
     ease: float
     """Logits of a hit with the bare lens."""
+    reads: float
+    """Logarithm of what its texture adds to every reading of blur."""
 
     def chance(self, factor: float) -> float:
         return 1 / (1 + math.exp(LOGITS_LOST[factor] - self.ease))
+
+
+@dataclass(frozen=True, slots=True)
+class _Shot:
+    """One frame, and what is true of it."""
+
+    read: FileReading
+    animal: _Met
+    kit: Kit
+    hit: bool
 
 
 def write_record(folder: Path, trips: int, *, seed: int = SEED) -> RecordWritten:
@@ -79,20 +93,36 @@ def write_record(folder: Path, trips: int, *, seed: int = SEED) -> RecordWritten
         raise OutputError(f"{path}: is there already. Name another folder.")
     folder.mkdir(parents=True, exist_ok=True)
     met: list[_Met] = []
-    readings = list(_readings(Random(seed), trips, met))
+    shots = list(_shots(Random(seed), trips, met))
     with open_logbook(path, create=True) as logbook:
         with logbook.writing():
-            ids = files.store_readings(logbook, readings, volume="invented", still_there=lambda _path: False)
+            ids = files.store_readings(
+                logbook, [shot.read for shot in shots], volume="invented", still_there=lambda _path: False
+            )
+            _measure(logbook, shots, Random(seed))
             files.mark_gone(logbook, ids)
         rebuild(logbook, Settings())
     losses = {
-        factor: sum(one.chance(1.0) - one.chance(factor) for one in met) / len(met) for factor in LOGITS_LOST
+        factor: sum(animal.chance(1.0) - animal.chance(factor) for animal in met) / len(met)
+        for factor in LOGITS_LOST
     }
     (folder / TRUTH).write_text(_truth(losses), encoding="utf-8", newline="\n")
-    return RecordWritten(path, len(readings), losses)
+    return RecordWritten(path, len(shots), losses)
 
 
-def _readings(chance: Random, trips: int, met: list[_Met]) -> Iterator[FileReading]:
+def _measure(logbook: Logbook, shots: list[_Shot], chance: Random) -> None:
+    """Keep what measuring would have read in each frame."""
+    shot_by_fingerprint = {shot.read.fingerprint: shot for shot in shots}
+    measured = []
+    for frame in readings.waiting(logbook, version="", auditor_version=__version__):
+        shot = shot_by_fingerprint[frame.fingerprint]
+        measured.append(
+            invented_reading(chance, frame, shot.kit, hit=shot.hit, animal_reads=shot.animal.reads)
+        )
+    readings.write(logbook, measured)
+
+
+def _shots(chance: Random, trips: int, met: list[_Met]) -> Iterator[_Shot]:
     number = 1
     for trip in range(trips):
         first_day = FIRST_DAY - timedelta(weeks=WEEKS_APART * (trips - trip))
@@ -105,7 +135,7 @@ def _readings(chance: Random, trips: int, met: list[_Met]) -> Iterator[FileReadi
                 begins_at = begins + timedelta(seconds=60 * turn_of_kit)
                 for shot in range(3 + int(chance.expovariate(1 / 5))):
                     at = begins_at + timedelta(seconds=0.2 * (shot % 12) + 20 * (shot // 12))
-                    yield _reading(chance, met[-1], kit, at, number)
+                    yield _shot(chance, met[-1], kit, at, number)
                     number = number % LAST_NUMBER + 1
 
 
@@ -113,7 +143,10 @@ def _animal(chance: Random, begins: datetime, hour: float) -> _Met:
     light_ev = 13 - 0.12 * (hour - 12) ** 2 + chance.gauss(0, 0.7)
     doublings = chance.gauss(0, 0.7)
     ease = 1.0 + 0.25 * (light_ev - 11) - 0.5 * doublings + chance.gauss(0, 0.9)
-    return _Met(begins, light_ev, 60 * 2**doublings, chance.choice(ANIMALS), ease)
+    distance_m, animal = 60 * 2**doublings, chance.choice(ANIMALS)
+    # Of its own dice, so that all else stays as it was drawn.
+    reads = Random(f"{begins}").gauss(0, SPREAD_BY_ANIMAL)
+    return _Met(begins, light_ev, distance_m, animal, ease, reads)
 
 
 def _kits(chance: Random, met: _Met) -> list[Kit]:
@@ -127,7 +160,7 @@ def _kits(chance: Random, met: _Met) -> list[Kit]:
     return chosen
 
 
-def _reading(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> FileReading:
+def _shot(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> _Shot:
     hit = chance.random() < met.chance(kit.factor)
     f_number, exposure_time_s = marked_f_number(kit.widest), 1 / 1000 if met.light_ev > 9.5 else 1 / 250
     stops = 2 * math.log2(f_number) - math.log2(exposure_time_s) - met.light_ev
@@ -147,6 +180,8 @@ def _reading(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> 
         lens_widest_at_short=marked_f_number(kit.lens.widest),
         lens_widest_at_long=marked_f_number(kit.lens.widest),
         focal_length_mm=kit.focal_length_mm,
+        focal_length_35mm_mm=round(kit.focal_length_mm * kit.body.crop_factor),
+        pixel_pitch_um=kit.body.pixel_pitch_um,
         f_number=f_number,
         widest_f_number=f_number,
         iso=iso,
@@ -166,12 +201,21 @@ def _reading(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> 
         file_number=number,
     )
     found = FoundFile(f"/invented record/{day}/{name}", FileRole.JPEG, 0, f"{day}T00:00:00.000000")
-    return FileReading(found=found, fingerprint=f"invented:{day}:{number}", recorded=recorded)
+    read = FileReading(found=found, fingerprint=f"invented:{day}:{number}", recorded=recorded)
+    return _Shot(read, met, kit, hit)
+
+
+def finer(kit: Kit) -> float:
+    """How much finer a kit truly resolves than its lens bare, as a share; negative where coarser."""
+    bare = Kit(body=kit.body, lens=kit.lens)
+    return 1 - kit.system_sigma_px / kit.factor / bare.system_sigma_px
 
 
 def _truth(losses: dict[float, float]) -> str:
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(("converter_factor", "hits_lost_of_100"))
-    rows.writerows((f"{factor:g}", f"{100 * loss:.1f}") for factor, loss in losses.items())
+    rows.writerow(("converter_factor", "hits_lost_of_100", "detail_finer_percent"))
+    rows.writerows(
+        (f"{kit.factor:g}", f"{100 * losses[kit.factor]:.1f}", f"{100 * finer(kit):.1f}") for kit in FULL_KITS
+    )
     return text.getvalue()

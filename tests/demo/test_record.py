@@ -10,6 +10,7 @@ import pytest
 from auditor.analysis.findings import Findings, findings
 from auditor.demo.record import LOGBOOK, TRUTH, write_record
 from auditor.errors import OutputError
+from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.report.text.first_screen import first_screen
 from auditor.settings import Settings
@@ -37,9 +38,9 @@ def found(folder: Path) -> Findings:
         return findings(book, newest.trip_id, Settings())
 
 
-def truth(folder: Path) -> dict[str, float]:
+def truth(folder: Path, column: str = "hits_lost_of_100") -> dict[str, float]:
     with (folder / TRUTH).open(encoding="utf-8") as file:
-        return {row["converter_factor"]: float(row["hits_lost_of_100"]) / 100 for row in csv.DictReader(file)}
+        return {row["converter_factor"]: float(row[column]) / 100 for row in csv.DictReader(file)}
 
 
 def test_the_sample_after_its_record_answers_with_the_true_loss(folder: Path, found: Findings) -> None:
@@ -51,6 +52,38 @@ def test_the_sample_after_its_record_answers_with_the_true_loss(folder: Path, fo
         assert answer.low <= lost[factor] <= answer.high
     assert compared[WITH_2X].hits.outcome == "fell"
     assert compared[WITH_1_4X].hits.outcome != "fell"
+
+
+def test_the_detail_told_holds_what_was_put_in(folder: Path, found: Findings) -> None:
+    finer = truth(folder, "detail_finer_percent")
+    compared = {row.kit_name: row for row in found.compared}
+    for name, factor in ((WITH_2X, "2"), (WITH_1_4X, "1.4")):
+        detail = compared[name].detail
+        assert detail.low is not None
+        assert detail.high is not None
+        assert detail.low <= finer[factor] <= detail.high
+        assert detail.high - detail.low < 0.3
+
+
+def test_earlier_frames_do_not_change_how_the_pixels_of_the_sample_are_judged(
+    folder: Path, tmp_path: Path
+) -> None:
+    scan(tmp_path / LOGBOOK, [SAMPLE], Settings())
+    verdicts = []
+    for place in (tmp_path, folder):
+        with open_logbook(place / LOGBOOK) as book:
+            measure(book, Settings())
+            verdicts.append(
+                [
+                    tuple(row)
+                    for row in book.query(
+                        "SELECT path, verdict, verdict_on_subject FROM frame_facts "
+                        "WHERE taken_at >= '2026-04' ORDER BY path"
+                    )
+                ]
+            )
+    assert len(verdicts[0]) == 88
+    assert verdicts[0] == verdicts[1]
 
 
 def test_the_first_screen_has_the_answer_and_its_number(found: Findings) -> None:
@@ -74,7 +107,8 @@ def test_the_same_seed_writes_the_same(folder: Path, tmp_path: Path) -> None:
     assert (tmp_path / "again" / TRUTH).read_bytes() == (folder / TRUTH).read_bytes()
     with open_logbook(again.logbook) as one, open_logbook(folder / LOGBOOK) as other:
         sql = (
-            "SELECT taken_at, iso, camera_word FROM frames WHERE taken_at < '2026-04' ORDER BY taken_at, 2, 3"
+            "SELECT taken_at, iso, camera_word, sigma_px FROM frames JOIN readings USING (frame_id) "
+            "WHERE taken_at < '2026-04' ORDER BY taken_at, 2, 3"
         )
         assert [tuple(row) for row in one.query(sql)] == [tuple(row) for row in other.query(sql)]
 

@@ -64,10 +64,9 @@ def _print_kits(
     book: Logbook, chosen: Chosen, as_json: bool, advice_from: common.AdviceFrom, logbook: Path | None
 ) -> None:
     from auditor.analysis.hints import hints
-    from auditor.report.answer_lines import answer_lines, hint_lines
+    from auditor.report.answer_lines import answer_lines, hint_lines, workings_lines
     from auditor.report.short_names import with_short_names
     from auditor.report.terminal import full_names_text, kit_table_text
-    from auditor.report.text import comparisons, values
     from auditor.report.text.advice import paragraph
     from auditor.report.text.measuring import not_measured_yet
 
@@ -89,24 +88,28 @@ def _print_kits(
         )
         return
     shown = with_short_names(found, chosen.kit_names)
+    option = common.logbook_option(logbook)
     print(_heading(book, chosen))
-    if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
+    if waiting := not_measured_yet(found.measuring, option):
         print(_wrapped(waiting))
     if lines := answer_lines(shown, width=common.width()):
         print(lines)
     print(kit_table_text(shown.table, width=common.width()))
-    if not chosen.limits:
-        option = common.logbook_option(logbook)
-        if asked := hint_lines(
-            hints(book, chosen.trip_id), chosen.trip_id, width=common.width(), option=option
-        ):
-            print(asked)
-    for answer in shown.kits:
-        print(_wrapped(f"{values.plain(answer.kit_name)}. {paragraph(answer)}"))
-    for other in shown.alternatives:
-        print(_wrapped(comparisons.alternative(other)))
-    full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
-    print(full_names_text(full, width=common.width()), end="")
+    asked = [] if chosen.limits else hints(book, chosen.trip_id)
+    if asked:
+        print(hint_lines(asked, chosen.trip_id, width=common.width(), option=option))
+    if _asks_for_kits(chosen):
+        print(workings_lines(shown, width=common.width()))
+        full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
+        print(full_names_text(full, width=common.width()), end="")
+    elif any(kit.kit.converted for kit in shown.kits):
+        number = next(kit.kit_id for kit in shown.kits if kit.kit.converted)
+        print(_wrapped(f"How one was worked out: auditor kits --kit {number}{option}"), end="")
+
+
+def _asks_for_kits(chosen: Chosen) -> bool:
+    """Whether kits were named: then it is told how the answer on each was worked out."""
+    return bool(chosen.selection.kit_ids) or chosen.selection.converter_factor is not None
 
 
 def _heading(book: Logbook, chosen: Chosen) -> str:

@@ -1,4 +1,4 @@
-"""The answer for the terminal: the heading of the page, and one line a converter."""
+"""The answer for the terminal: the heading of the page, a line a converter, and workings where asked for."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 from auditor.analysis.findings import Findings
 from auditor.analysis.hints import Hint
-from auditor.report.text import values
+from auditor.report.terminal import ledger_text
+from auditor.report.text import comparisons, values
+from auditor.report.text.advice import parts
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.hints import in_short
 from auditor.report.text.measuring import in_place_of_answer
@@ -31,15 +33,32 @@ def answer_lines(found: Findings, *, width: int) -> str:
         return ""
     width = min(width, WIDEST)
     screen = first_screen(found.kits)
-    lines = textwrap.wrap(screen.heading, width)
-    for line in screen.lines:
-        of_100 = " of 100 in focus" if line.loss is not None else ""
-        said = f"{line.in_focus}{of_100}; {line.answer}"
-        name = values.shortened(line.name, max(12, width - len(said) - 4))
-        lines += textwrap.wrap(f"{name}: {said}", width, initial_indent="  ", subsequent_indent="    ")
-    for sentence in (screen.below, screen.to_settle):
-        lines += textwrap.wrap(sentence, width)
-    return "\n".join(lines) + "\n"
+    told = ["\n".join(_wrapped(screen.heading, width)) + "\n"]
+    if screen.lines:
+        told.append(ledger_text(screen.lines, width=width))
+    rest = [line for text in (screen.below, screen.to_settle) for line in _wrapped(text, width)]
+    if rest:
+        told.append("\n".join(rest) + "\n")
+    return "\n".join(told)
+
+
+def workings_lines(found: Findings, *, width: int) -> str:
+    """How the answer on each kit was worked out, a line or two a sentence, kit by kit.
+
+    Parameters
+    ----------
+    found
+        With the short names of kits.
+    """
+    width = min(width, WIDEST)
+    told = []
+    for answer in found.kits:
+        lines = [values.plain(answer.kit_name)]
+        beside = [comparisons.alternative(row) for row in found.alternatives if row.kit_id == answer.kit_id]
+        for sentence in (*parts(answer), *beside):
+            lines += _wrapped(sentence, width, first="  ", then="    ")
+        told.append("\n".join(lines))
+    return "\n\n".join(told) + "\n"
 
 
 def hint_lines(hints: Sequence[Hint], trip_id: int | None, *, width: int, option: str = "") -> str:
@@ -64,3 +83,9 @@ def hint_lines(hints: Sequence[Hint], trip_id: int | None, *, width: int, option
     of_trip = "" if trip_id is None else f" --trip {trip_id}"
     lines.append(f"To settle it: auditor declare hints{of_trip}{option}")
     return "\n".join(lines) + "\n"
+
+
+def _wrapped(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
+    """Lines that end neither between a number and its unit nor inside the name of a kit."""
+    lines = textwrap.wrap(values.unbroken(text), width, initial_indent=first, subsequent_indent=then)
+    return [line.replace(values.NO_BREAK, " ") for line in lines]

@@ -9,14 +9,20 @@ from typing import TYPE_CHECKING
 
 from auditor.analysis.breakdowns import BandRate
 from auditor.analysis.kit_table import KitRow
-from auditor.report.text import outcomes, values
+from auditor.report.text import losses, outcomes, values
 
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from auditor.report.text.ledger import LedgerLine
+
 LONGEST_NAME = 120
 WIDE = 76
 """Columns of a terminal from which on every column has room."""
+ROOM_BESIDE_NAME = 40
+"""Columns for the loss with its range and an answer of two lines: before names are broken, answers are."""
+ROOM_OF_LOSS = 21
+"""Columns of the loss with its range, and of the gaps beside it."""
 
 
 def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
@@ -51,6 +57,28 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
     notes += _no_rates(rows)
     lines = [line for note in notes for line in textwrap.wrap(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
+
+
+def ledger_text(lines: Sequence[LedgerLine], *, width: int) -> str:
+    """The answer kit by kit, a line a converter: its cost in focus, how sure that is, and what follows."""
+    grid = _grid()
+    longest = max(len(line.name) for line in lines)
+    whole_name = max(16, min(longest, width - ROOM_BESIDE_NAME))
+    grid.add_column("With a converter", overflow="fold", min_width=whole_name, max_width=whole_name)
+    grid.add_column("In focus of 100", no_wrap=True)
+    grid.add_column("So", overflow="fold", max_width=max(12, width - whole_name - ROOM_OF_LOSS))
+    ranges = set()
+    for line in lines:
+        lost = line.in_focus
+        if line.loss is not None:
+            lost = losses.signed_of_100(line.loss.loss, line.loss.low, line.loss.high)
+            ranges.add("the likely range" if line.loss.likely else "the 95 % interval")
+        grid.add_row(_short(line.name), lost, line.answer)
+    table = _rendered(grid, width)
+    if not ranges:
+        return table
+    note = f"In focus: against the same lens bare in the same light, with {' or '.join(sorted(ranges))}."
+    return "\n".join((table, *textwrap.wrap(note, width), ""))
 
 
 def full_names_text(names: Mapping[str, str], *, width: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -28,11 +29,36 @@ def told(done: Done) -> str:
     return " ".join(done.stdout.split())
 
 
-def test_kits_of_all_trips_end_in_advice(logbook: Path) -> None:
-    text = told(run("kits", "--all-trips", "--logbook", logbook))
+def test_kits_of_all_trips_answer_in_a_line_a_converter_and_no_paragraph(logbook: Path) -> None:
+    done = run("kits", "--all-trips", "--logbook", logbook)
+    text = told(done)
     assert "8 trips. " in text
     assert "Firm words keep their error however often the record is looked at" in text
-    assert f"{SHORT}. " in text
+    (line,) = re.findall(rf"^{SHORT} +-\d+ \(-\d+ to -\d+\)  \S.*$", done.stdout, re.MULTILINE)
+    assert line.endswith("leave it off and crop")
+    assert "auditor kits --kit" in text
+    assert "which frames alike" not in text
+    assert all(len(block.splitlines()) <= 3 for block in prose(done.stdout))
+    assert len(done.stdout.splitlines()) < 50
+
+
+def prose(text: str) -> list[str]:
+    """Blocks of lines that are neither tables nor what stands below them."""
+    blocks = re.split(r"\n\n|\n(?=Still open|In focus:|ISO and|\*)", text)
+    return [block for block in blocks if "───" not in block and not re.search(r"\d  +\d", block)]
+
+
+def test_a_kit_that_is_named_shows_its_workings_and_its_full_name(logbook: Path) -> None:
+    done = run("kits", "--all-trips", "--kit", SHORT, "--logbook", logbook)
+    text = told(done)
+    assert "Focus against the bare lens, adjusted for light" in text
+    assert "By optics alone, not your record" in text
+    assert f"{SHORT}: {FELL}" in text
+    workings = done.stdout.partition(f"\n\n{SHORT}\n")[2].partition("Kits in full")[0]
+    sentences = re.split(r"^  (?=\S)", workings, flags=re.MULTILINE)[1:]
+    assert len(sentences) > 6
+    assert max(len(sentence.strip().splitlines()) for sentence in sentences) <= 3
+    text = told(run("kits", "--all-trips", "--kit", "F2 400 mm x 1.4", "--logbook", logbook))
     assert "which frames alike" in text
 
 

@@ -55,7 +55,7 @@ def test_check_names_the_frames_where_rating_and_verdict_disagree(rated: Path) -
 
 
 def test_kits_tells_the_full_name_once(rated: Path) -> None:
-    told = run("kits", "--logbook", rated).stdout
+    told = run("kits", "--kit", 1, "--logbook", rated).stdout
     head, _, full = told.partition("Kits in full:\n")
     short, _, name = full.strip().partition(": ")
     assert short in head

@@ -19,11 +19,11 @@ def paragraph(answer: KitAnswer) -> str:
 
 
 def parts(answer: KitAnswer) -> list[str]:
-    """The same part by part, each of a sentence or several."""
-    sentences = [_got(answer.kit), _cost(answer.kit)]
+    """The same sentence by sentence."""
+    sentences = [*_got(answer.kit), *_cost(answer.kit)]
     if answer.comparison is not None:
         sentences += [
-            _hits(answer.comparison),
+            *_hits(answer.comparison),
             losses.unmetered(answer.kit),
             _detail(answer.comparison.detail),
         ]
@@ -33,37 +33,37 @@ def parts(answer: KitAnswer) -> list[str]:
     return [part for part in sentences if part]
 
 
-def _got(kit: KitRow) -> str:
+def _got(kit: KitRow) -> list[str]:
     if kit.hit_rate is not None and kit.hit_rate_frames is not None:
-        return (
+        return [
             f"{percent(kit.hit_rate)} of {count(kit.hit_rate_frames, 'frame')} in focus (95 % interval "
-            f"{values.interval(kit.hit_rate_low, kit.hit_rate_high)}; {count(kit.encounters, 'encounter')})."
-            f"{_bounds(kit)}"
-        )
+            f"{values.interval(kit.hit_rate_low, kit.hit_rate_high)}; {count(kit.encounters, 'encounter')}).",
+            *_bounds(kit),
+        ]
     why = no_rate(kit) or ""
     if kit.judged:
-        return f"{kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."
-    return f"{count(kit.frames, 'frame')}; {why}."
+        return [f"{kit.hits:,} of {count(kit.judged, 'frame')} in focus ({why})."]
+    return [f"{count(kit.frames, 'frame')}; {why}."]
 
 
-def _bounds(kit: KitRow) -> str:
+def _bounds(kit: KitRow) -> list[str]:
     """What unclear and deleted frames could make of the rate."""
-    text = ""
+    told = []
     if kit.unclear:
         low, high = kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit
-        text += (
-            f" {count(kit.unclear, 'unclear frame')}: counted as misses or as hits, "
+        told.append(
+            f"{count(kit.unclear, 'unclear frame')}: counted as misses or as hits, "
             f"{values.interval(low, high)}."
         )
     if kit.deleted:
-        text += (
-            f" {count(kit.deleted, 'frame')} may have been deleted in camera; counted as misses, "
+        told.append(
+            f"{count(kit.deleted, 'frame')} may have been deleted in camera; counted as misses, "
             f"{percent(kit.hit_rate_if_deleted_missed)}."
         )
-    return text
+    return told
 
 
-def _cost(kit: KitRow) -> str:
+def _cost(kit: KitRow) -> list[str]:
     sentences = []
     if kit.median_forced_push_ev and kit.shutter_gave_way and kit.median_exposure_time_s:
         bare_s = kit.median_exposure_time_s / 2**kit.median_forced_push_ev
@@ -93,10 +93,10 @@ def _cost(kit: KitRow) -> str:
             f"The longer focal length needed a shutter {values.stops_counted(kit.shutter_for_reach_ev)} "
             f"faster in {count(kit.near_reciprocal_frames, 'frame')} near 1 / focal length."
         )
-    return " ".join(sentences)
+    return sentences
 
 
-def _hits(row: Comparison) -> str:
+def _hits(row: Comparison) -> list[str]:
     hits = row.hits
     if hits.answer is not None:
         sentences = [
@@ -108,7 +108,7 @@ def _hits(row: Comparison) -> str:
         ]
         if row.deleted.turned:
             sentences.append(comparisons.deleted_would_change(row))
-        return " ".join(sentences)
+        return sentences
     if (
         hits.outcome is FocusOutcome.NOT_ENOUGH_EVIDENCE
         or hits.difference is None
@@ -126,7 +126,7 @@ def _hits(row: Comparison) -> str:
             f"{values.points(hits.difference)} (95 % interval {values.points_interval(hits.low, hits.high)}; "
             f"likely nearer {values.signed(likely)})."
         )
-    return f"{text} {comparisons.deleted_would_change(row)}" if row.deleted.turned else text
+    return [text, comparisons.deleted_would_change(row)] if row.deleted.turned else [text]
 
 
 def _detail(detail: DetailCompared) -> str:

@@ -17,6 +17,8 @@ from auditor.words import DetailOutcome, FocusOutcome
 
 MOST_NAMED = 3
 """Kits that one sentence names; the ledger has them all."""
+MOST_LETTERS = 100
+"""A third is named where the three are no longer than this, so that a sentence has at most three lines."""
 MOST_SENTENCES = 2
 LITTLE_MOVED = 1
 """Frames of 100: less than the reading of one encounter more or less does."""
@@ -178,7 +180,8 @@ def _rate(answer: KitAnswer) -> str:
 
 def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     """What the trip that is looked at did to the answer of the record, in one sentence."""
-    first, moved, differing, added = [], [], [], False
+    moved: list[tuple[float, str]] = []
+    first, differing, added = [], [], False
     for answer in converted:
         row, name = answer.comparison, names[answer.kit_id]
         if row is None or row.trip is None or row.hits.answer is None:
@@ -187,12 +190,13 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
         if row.trip.most_likely_before is None:
             first.append(name)
         elif change := _moved(row.hits.answer.likely.loss, row.trip.most_likely_before):
-            moved.append(f"{name} from {change}")
+            by = abs(row.hits.answer.likely.loss - row.trip.most_likely_before)
+            moved.append((-by, f"{name} from {change}"))
         if row.trip.differs:
             differing.append(answer)
     told = []
     if moved:
-        told.append(f"This trip moved {_some(moved)} of 100 in focus")
+        told.append(f"This trip moved {_some([text for _by, text in sorted(moved)])} of 100 in focus")
     elif added and not first:
         told.append("This trip changed little of that")
     if first:
@@ -212,7 +216,8 @@ def _moved(now: float, before: float) -> str:
 
 def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     """One sentence on what would settle the open ones; and one on frames whose light is not known."""
-    wanted, near, alone = [], [], []
+    wanted: list[tuple[int, str]] = []
+    near, alone = [], []
     for answer in converted:
         row, name = answer.comparison, names[answer.kit_id]
         if losses.unmetered(answer.kit):
@@ -224,10 +229,11 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             if number is None:
                 near.append(name)
             else:
-                wanted.append(f"{name} (about {count(number, 'more encounter')})")
+                wanted.append((number, f"{name} (about {count(number, 'more encounter')})"))
     told = []
     if wanted:
-        told.append(f"Still open: {_some(wanted)}. Animals taken with it and without count for more.")
+        soonest = [text for _number, text in sorted(wanted, key=lambda one: one[0])]
+        told.append(f"Still open: {_some(soonest)}. Animals taken with it and without count for more.")
     if near:
         told.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
@@ -237,6 +243,8 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
 
 
 def _some(parts: Sequence[str]) -> str:
-    if len(parts) > MOST_NAMED:
-        return f"{', '.join(parts[:MOST_NAMED])} and {len(parts) - MOST_NAMED} more"
+    short = sum(map(len, parts[:MOST_NAMED])) <= MOST_LETTERS
+    most = MOST_NAMED if short else MOST_NAMED - 1
+    if len(parts) > most:
+        return f"{', '.join(parts[:most])} and {len(parts) - most} more"
     return values.listed(list(parts))

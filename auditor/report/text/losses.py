@@ -167,6 +167,11 @@ def range_of_100(low: float, high: float) -> str:
     return f"{-ends[0]} more and {ends[1]} fewer"
 
 
+def signed_of_100(loss: float, low: float, high: float) -> str:
+    """A loss and its ends as a table writes them, where a minus is frames lost: "-22 (-26 to -17)"."""
+    return f"{values.signed(-loss)} ({values.points_interval(-high, -low)})"
+
+
 def _claim(one: Claim) -> str:
     way = "more" if one.more else "fewer"
     chance = "over 99 %" if one.probability > 0.99 else values.percent(one.probability)

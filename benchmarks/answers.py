@@ -33,6 +33,7 @@ from auditor.statistics.likely_loss import Claim, Kit, claims, likely  # noqa: E
 from auditor.statistics.more_encounters import encounters_to_settle  # noqa: E402
 from auditor.statistics.resolved import resolved_gain  # noqa: E402
 from benchmarks import other_records, simulated_records  # noqa: E402
+from benchmarks.simulated_readings import read  # noqa: E402
 from benchmarks.simulated_records import TRIPS_A_YEAR, Photographer, Record, blurs, record  # noqa: E402
 
 SEED = 20261126
@@ -44,8 +45,6 @@ LOST = (0.0, 0.05, 0.10, 0.20)
 Model = Literal["first", "second"]
 RECORD_OF = {"first": simulated_records.record, "second": other_records.record}
 PAIRED_OF = {"first": simulated_records.paired, "second": other_records.paired}
-APART = 1.5
-"""Spreads of a reading between a hit or a miss and the criterion."""
 DRAWN = "drawn from N(0, 15 points)"
 FIRM = ("fell", "no fall beyond 10 points")
 
@@ -225,25 +224,31 @@ def pair(number: int, loss: float, model: Model) -> Look | None:
 
 
 def weighed(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
-    """Each frame counts by how likely its reading makes it a hit, about a quarter of them unclear."""
+    """Each frame counts by how likely its reading makes it a hit, 12 of 100 of them unclear."""
     print("frames weighed by how likely they are hits, after two years, points: loss told; interval holds it")
-    for loss in (0.0, 0.10, 0.20):
-        found = list(pool.map(partial(weighed_look, loss=loss, model=model), range(records), chunksize=10))
-        told = np.mean([-one.gap for one in found if one])
-        print(f"  loss {100 * loss:2.0f}: {100 * told:.1f}; {share(one.holds for one in found if one)} %")
+    cases: dict[str, dict[str, Any]] = {
+        "readings alike": {},
+        "drawn together, as without undoing it": {"undone": False},
+        "unclearer with it": {"apart": (1.2, 1.8)},
+        "40 of 100 hits supposed": {"usual": 0.4},
+        "both": {"apart": (1.2, 1.8), "usual": 0.4},
+        "distance never recorded": {"never": True},
+    }
+    for name, how in cases.items():
+        cells = []
+        for loss in (0.0, 0.10, 0.20):
+            call = partial(weighed_look, loss=loss, model=model, **how)
+            found = [one for one in pool.map(call, range(records), chunksize=10) if one]
+            told = np.mean([-one.gap for one in found])
+            cells.append(f"{100 * told:.1f} ({share(one.holds for one in found)} %)")
+        print(f"  {name}: losses 0, 10, 20: {'; '.join(cells)}")
 
 
-def weighed_look(number: int, loss: float, model: Model) -> Look | None:
+def weighed_look(number: int, loss: float, model: Model, never: bool = False, **how: Any) -> Look | None:
+    # Where distance is never recorded, it must not be why the converter goes on.
     drawn = of_number(number, loss, model).until(TWO_YEARS)
-    chance = np.random.default_rng([SEED, number, 13])
-    frames, hits = drawn.frames.astype(np.int64), drawn.hits.astype(np.int64)
-    arm = np.repeat(np.arange(len(frames)), frames)
-    is_hit = np.arange(len(arm)) - np.repeat(np.cumsum(frames) - frames, frames) < hits[arm]
-    usual = hits.sum() / frames.sum()
-    # Two kinds of reading a spread of 1 apart to either side; their ratio is how likely each is.
-    reading = np.where(is_hit, 1.0, -1.0) * APART + chance.normal(0, 1, len(arm))
-    likely_hit = 1 / (1 + (1 - usual) / usual * np.exp(-2 * APART * reading))
-    return look(replace(arms_of(drawn), hits=np.bincount(arm, likely_hit, len(frames))), loss)
+    arms = arms_of(read(drawn, np.random.default_rng([SEED, number, 13]), **how))
+    return look(replace(arms, distance_log2=None) if never else arms, loss)
 
 
 def peeked(pool: ProcessPoolExecutor, records: int) -> None:

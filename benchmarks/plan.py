@@ -47,6 +47,8 @@ def rows_of(who: Photographer, chance: np.random.Generator, trips: int) -> list[
             hits=int(drawn.hits[place]),
             frames=int(drawn.frames[place]),
             light_ev=float(drawn.light_ev[place]),
+            base=0.0,
+            told=float(drawn.frames[place]),
         )
         for place in range(len(drawn.trip))
         if drawn.frames[place] > 0

@@ -10,6 +10,7 @@ from typing import Any
 from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.rates import hit_rate, icc_of_encounters
 from auditor.store import kit_queries
+from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 
 BANDS = {
@@ -87,7 +88,9 @@ def breakdown(
     icc = icc_of_encounters(logbook)
     gathered = kit_encounters(logbook, trip_id)
     sitting_of = dict(zip(gathered.encounter_id.tolist(), gathered.sitting.tolist(), strict=True))
-    counted = kit_queries.rates_by(logbook, by, trip_id, across_kits=by in ACROSS_KITS, without=without)
+    counted = kit_queries.rates_by(
+        logbook, by, trip_id, across_kits=by in ACROSS_KITS, told=telling(logbook), without=without
+    )
     rows = []
     for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
         by_encounter = [(row[2], row[3:]) for row in group]
@@ -99,6 +102,8 @@ def breakdown(
             [row[5] for row in judging],
             [row[4] for row in judging],
             [sitting_of[encounter_id] for encounter_id in ids],
+            [row[6] for row in judging],
+            [row[7] for row in judging],
             icc=icc,
         )
         rows.append(

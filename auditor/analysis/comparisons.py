@@ -17,6 +17,7 @@ from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
 from auditor.analysis.losses import activity_of
 from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
+from auditor.statistics.telling import LEAST_SHARE
 from auditor.store.logbook import Logbook
 from auditor.words import DetailOutcome, FocusOutcome
 
@@ -365,7 +366,14 @@ def _clusters(table: KitEncounters, kit_id: int, bare_id: int, *, hits: str, fra
         frames=getattr(rows, frames).astype(float),
         light_ev=rows.light_ev,
         covariates=covariates,
+        told=_told(rows) if hits == "compared_hits" else 1.0,
     )
+
+
+def _told(rows: KitEncounters) -> float:
+    """How much of a difference in hits shows in the likely hits of these rows."""
+    frames = rows.compared.sum()
+    return max(LEAST_SHARE, float(rows.compared_told.sum() / frames)) if frames else 1.0
 
 
 def _detail(

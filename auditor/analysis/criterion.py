@@ -20,7 +20,8 @@ from auditor.optics.sensor import criterion_sigma_px
 from auditor.words import NoRate
 
 _DECIDED = (
-    "judged", "hits", "weighed", "likely_hits", "framed_judged", "framed_hits", "compared", "compared_hits",
+    "judged", "hits", "weighed", "likely_hits", "base", "told", "framed_judged", "framed_hits", "compared",
+    "compared_hits", "compared_base", "compared_told",
 )  # fmt: skip
 
 

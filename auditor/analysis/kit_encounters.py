@@ -16,6 +16,7 @@ from auditor.analysis.losses import sittings
 from auditor.frames.declared import Declared
 from auditor.statistics.number_gaps import deleted_frames
 from auditor.store import declarations, kit_queries
+from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 
 NEAR_RECIPROCAL_STOPS = 0.5
@@ -44,6 +45,9 @@ class KitEncounters:
     weighed: Counts
     """Frames that count by how likely each is a hit, and the sum of that."""
     likely_hits: Floats
+    base: Floats
+    """That sum as it would be if all had missed, and how much more it would be if all had hit."""
+    told: Floats
     framed_judged: Counts
     """As framed: magnification counts against the hits."""
     framed_hits: Counts
@@ -56,6 +60,8 @@ class KitEncounters:
     compared: Counts
     """Weighed frames in known light."""
     compared_hits: Floats
+    compared_base: Floats
+    compared_told: Floats
     light_ev: Floats
     """Means over the compared frames; NaN where none tells."""
     exposure_time_s: Floats
@@ -132,7 +138,9 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounter
         Gathered by the logbook: some thousands of rows for a million frames.
     """
     reach = 2.0**NEAR_RECIPROCAL_STOPS
-    names, rows = kit_queries.encounters(logbook, trip_id, near_reciprocal=(1 / reach, reach))
+    names, rows = kit_queries.encounters(
+        logbook, trip_id, near_reciprocal=(1 / reach, reach), told=telling(logbook)
+    )
     columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
     bodies = kit_queries.bodies(logbook)
     gathered: dict[str, Any] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}
@@ -221,8 +229,8 @@ def _times(values: Iterable[Any]) -> NDArray[np.datetime64]:
 
 _READ: dict[str, Any] = dict.fromkeys(
     (
-        "likely_hits", "compared_hits", "light_ev", "exposure_time_s", "metre_mrad", "lowest", "highest",
-        "lowest_of_high", "highest_of_low",
+        "likely_hits", "base", "told", "compared_hits", "compared_base", "compared_told", "light_ev",
+        "exposure_time_s", "metre_mrad", "lowest", "highest", "lowest_of_high", "highest_of_low",
     ),
     _floats,
 ) | dict.fromkeys(("first_at", "last_at"), _times)  # fmt: skip

@@ -128,9 +128,7 @@ def kit_table(
                 **_hit_rate(clusters, icc, total["judged"]),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
-                hit_rate_if_deleted_missed=_share(
-                    float(group.likely_hits.sum()), total["weighed"] + total["deleted"]
-                ),
+                hit_rate_if_deleted_missed=_with_deleted(group, total["deleted"]),
                 **light[kit.kit_id],
                 auto_iso_at_limit_frames=at_limit.get(kit.kit_id, 0),
                 iso_pushed_frames=total["iso_pushed"],
@@ -183,8 +181,19 @@ def _share(part: float, whole: float) -> float | None:
     return part / whole if whole else None
 
 
+def _with_deleted(group: KitEncounters, deleted: int) -> float | None:
+    """The rate if the frames that were deleted had missed; each frame by what its probability tells."""
+    told, weighed = float(group.told.sum()), float(group.weighed.sum())
+    if not told:
+        return None
+    hits = min(told, max(0.0, float((group.likely_hits - group.base).sum())))
+    return hits / (told * (1 + deleted / weighed))
+
+
 def _hit_rate(clusters: KitEncounters, icc: float | None, judged: int) -> dict[str, Any]:
-    rate = hit_rate(clusters.likely_hits, clusters.weighed, clusters.sitting, icc=icc)
+    rate = hit_rate(
+        clusters.likely_hits, clusters.weighed, clusters.sitting, clusters.base, clusters.told, icc=icc
+    )
     if rate is None:
         missing = NoRate.NO_TIME if judged else NoRate.NOTHING_DECIDED
         return {

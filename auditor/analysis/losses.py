@@ -67,13 +67,14 @@ def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bo
         sitting=rows.sitting,
         encounter=rows.encounter_id,
         treated=rows.kit_id == kit_id,
-        hits=rows.compared_hits,
-        frames=rows.compared.astype(float),
+        # A frame is worth as much as its probability tells: see `statistics.telling`.
+        hits=rows.compared_hits - rows.compared_base,
+        frames=rows.compared_told,
         light_ev=rows.light_ev,
         distance_log2=-np.log2(rows.metre_mrad / 1000),
         shutter_log2=np.log2(rows.exposure_time_s) if with_shutter else None,
         activity=None if activity is None else np.unique(activity, return_inverse=True)[1].astype(np.int64),
-        deleted=rows.deleted,
+        deleted=rows.deleted * rows.compared_told / rows.compared,
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.statistics import telling
 from auditor.statistics.intervals import Interval, clustered_wilson, pooled_icc
 from auditor.store import kit_queries
 from auditor.store.logbook import Logbook
@@ -22,6 +23,8 @@ def hit_rate(
     likely_hits: Sequence[float] | NDArray[Any],
     weighed: Sequence[float] | NDArray[Any],
     sitting: Sequence[int] | NDArray[Any],
+    base: Sequence[float] | NDArray[Any],
+    told: Sequence[float] | NDArray[Any],
     *,
     icc: float | None,
 ) -> Interval | None:
@@ -31,9 +34,10 @@ def hit_rate(
 
     Parameters
     ----------
-    likely_hits, weighed, sitting
+    likely_hits, weighed, sitting, base, told
         One entry an encounter, shape (encounters,): the sum of how likely its frames are hits, how many
-        frames that is of (above 0), and the number of its sitting.
+        frames that is of (above 0), the number of its sitting, that sum as it would be if all had missed, and
+        how much more it would be if all had hit.
     icc
         How alike frames of one encounter are, see `icc_of_encounters`.
 
@@ -49,7 +53,9 @@ def hit_rate(
     by_sitting = clustered_wilson(
         np.bincount(number, likely_hits), np.bincount(number, weighed), pooled_icc=USUAL_OF_SITTING
     )
-    return max(by_encounter, by_sitting, key=lambda rate: rate.high - rate.low)
+    rate = max(by_encounter, by_sitting, key=lambda rate: rate.high - rate.low)
+    frames = np.sum(weighed)
+    return telling.told(rate, float(np.sum(base) / frames), float(np.sum(told) / frames))
 
 
 def icc_of_encounters(logbook: Logbook) -> float:

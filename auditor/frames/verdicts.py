@@ -10,6 +10,7 @@ from auditor.errors import CorruptFileError, IncompleteFileError
 from auditor.focus.sharpness import decided, over, probability_under
 from auditor.optics.sensor import criterion_sigma_px
 from auditor.records import CriterionFacts
+from auditor.statistics.telling import LEAST_PROBABILITY
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
 from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictSource
@@ -17,10 +18,6 @@ from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictS
 _BY_CAMERA_WORD = {CameraWord.CONFIRMED: Verdict.HIT, CameraWord.NOT_CONFIRMED: Verdict.MISS}
 FINEST_TOLD_PX = 0.8
 """Sharper than this, blur cannot be told from none: a finer criterion is answered `unclear`."""
-
-LEAST_PROBABILITY = 0.02
-"""No reading is surer than this, nor its opposite: beyond the outermost quantiles (5 and 95 %) nothing was
-calibrated (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ class OwnRecord:
 
         self._by_kit = _by_kit(hits)
         self._icc = pooled_icc([_counts(own) for own in self._by_kit.values()]) if hits else 0.0
-        self._overall = fmean(row.hits / row.frames for row in hits) if hits else 0.0
+        self._overall = _overall(hits)
         self._told: dict[float, dict[int, OwnRate]] = {}
 
     def rates(self, light_ev: float) -> dict[int, OwnRate]:
@@ -106,12 +106,25 @@ class OwnRecord:
 
     def _interval(self, rows: Sequence[KitHits]) -> Interval:
         from auditor.statistics.intervals import clustered_wilson
+        from auditor.statistics.telling import told
 
-        return clustered_wilson(*_counts(rows), pooled_icc=self._icc)
+        frames = sum(row.frames for row in rows)
+        base, share = (
+            sum(part) / frames for part in zip(*((row.base, row.told) for row in rows), strict=True)
+        )
+        return told(clustered_wilson(*_counts(rows), pooled_icc=self._icc), base, share)
 
     def _expected(self, interval: Interval, encounters: int) -> float:
         weight = encounters / (encounters + PRIOR_ENCOUNTERS)
         return weight * interval.estimate + (1 - weight) * self._overall
+
+
+def _overall(hits: Sequence[KitHits]) -> float:
+    """The share of hits in the mean of all encounters; of plain probabilities where those tell nothing."""
+    told = sum(row.told / row.frames for row in hits)
+    if not told:
+        return fmean(row.hits / row.frames for row in hits) if hits else 0.0
+    return min(1.0, max(0.0, sum((row.hits - row.base) / row.frames for row in hits) / told))
 
 
 def _by_kit(hits: Iterable[KitHits]) -> dict[int, list[KitHits]]:

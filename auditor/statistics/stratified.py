@@ -9,7 +9,7 @@ T. Sato, On the variance estimator for the Mantel-Haenszel risk difference, Biom
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -29,6 +29,25 @@ class Difference:
     """Treated and bare, each standardised to the weights of the strata."""
     effective_frames: tuple[float, float]
     """How many frames in one stratum would tell these shares as surely."""
+    told: float = 1.0
+    """How much of a difference in hits shows in the shares: the difference is that of hits."""
+
+    def of_hits(self, told: float) -> Difference:
+        """The difference in hits that a difference in these shares tells.
+
+        Parameters
+        ----------
+        told
+            How much of it shows, 0 to 1.
+
+        Returns
+        -------
+        Difference
+            Larger, and less sure.
+        """
+        return replace(
+            self, estimate=self.estimate / told, standard_error=self.standard_error / told, told=told
+        )
 
     def interval(self, confidence: float) -> tuple[float, float]:
         """Low and high end: the wider of Sato's, and of Newcombe's from Wilson's interval of each share.
@@ -54,8 +73,8 @@ class Difference:
         (share, other), (frames, other_frames) = self.shares, self.effective_frames
         low, high = wilson(share * frames, frames, confidence=confidence)
         other_low, other_high = wilson(other * other_frames, other_frames, confidence=confidence)
-        down = max(reach, math.hypot(share - low, other_high - other))
-        up = max(reach, math.hypot(high - share, other - other_low))
+        down = max(reach, math.hypot(share - low, other_high - other) / self.told)
+        up = max(reach, math.hypot(high - share, other - other_low) / self.told)
         return max(-1.0, self.estimate - down), min(1.0, self.estimate + up)
 
 

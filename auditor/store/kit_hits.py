@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from auditor.store.kit_queries import HIT_PROBABILITY
+from auditor.store.hit_probability import HIT_PROBABILITY, TOLD_BASE, TOLD_SHARE, telling
 from auditor.store.logbook import Logbook
 
 # Every row of a large logbook is touched: three tables joined by their keys, in the order in which they lie.
 _KIT_HITS = f"""
 SELECT i.kit_id, m.encounter_id, m.trip_id, total({HIT_PROBABILITY}) AS hits, count(*) AS frames,
-       avg(i.light_value_ev) AS light_ev
+       avg(i.light_value_ev) AS light_ev, total({TOLD_BASE}) AS base, total({TOLD_SHARE}) AS told
 FROM membership AS m CROSS JOIN inferred AS i USING (frame_id) CROSS JOIN verdicts AS v USING (frame_id)
 WHERE NOT i.excluded AND i.light_value_ev IS NOT NULL AND {HIT_PROBABILITY} IS NOT NULL
 GROUP BY i.kit_id, m.encounter_id
@@ -34,6 +34,9 @@ class KitHits(NamedTuple):
     frames: int
     light_ev: float
     """Mean over the frames."""
+    base: float
+    """`hits` as it would be if all had missed, and how much more it would be if all had hit."""
+    told: float
 
 
 class Met(NamedTuple):
@@ -45,7 +48,7 @@ class Met(NamedTuple):
 
 def kit_hits(logbook: Logbook) -> list[KitHits]:
     """One row a kit in an encounter, over all trips; encounters without a judged frame are left out."""
-    cursor = logbook.connection.execute(_KIT_HITS)
+    cursor = logbook.connection.execute(_KIT_HITS, telling(logbook))
     cursor.row_factory = None
     return [KitHits._make(row) for row in cursor]
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import PurePath
 from typing import Any
 
 from auditor.store.body_key import body_key_sql
+from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
 
@@ -26,29 +27,19 @@ FROM kits AS k LEFT JOIN (
     FROM inferred WHERE NOT excluded GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
 """
 
-ON_SUBJECT = (
-    "CASE WHEN v.frame_id IS NULL THEN NULL "
-    "ELSE coalesce(v.verdict_on_subject, iif(v.verdict_source = 'camera_word', v.verdict, 'unclear')) END"
-)
-"""The verdict in rates that stand beside each other: by one angle for all kits where pixels decided, else
-by the camera's word, which magnification does not touch."""
-HIT_PROBABILITY = (
-    f"iif({ON_SUBJECT} IS NULL, NULL, coalesce(v.hit_probability, "
-    f"CASE {ON_SUBJECT} WHEN 'hit' THEN 1.0 WHEN 'miss' THEN 0.0 END))"
-)
-"""What a frame counts as a hit in rates: unclear frames are lopsided near the criterion, so a rate of the
-decided ones misleads. Where no probability is known the verdict counts as it stands."""
 # `compared`: weighed so, and in known light.
 _ENCOUNTERS = f"""
 SELECT kit_id, encounter_id, min(trip_id) AS trip_id, count(*) AS frames,
        sum(judged_on_subject IN ('hit', 'miss')) AS judged, sum(judged_on_subject = 'hit') AS hits,
        sum(judged_on_subject = 'unclear') AS unclear,
        count(probability) AS weighed, total(probability) AS likely_hits,
+       total(base) AS base, total(told) AS told,
        sum(verdict IN ('hit', 'miss')) AS framed_judged, sum(verdict = 'hit') AS framed_hits,
        sum(verdict_source IN ('pixels', 'scene')) AS measured,
        sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
        sum(unmetered) AS unmetered, sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
        sum(compared) AS compared, total(iif(compared, probability, NULL)) AS compared_hits,
+       total(iif(compared, base, NULL)) AS compared_base, total(iif(compared, told, NULL)) AS compared_told,
        avg(iif(compared, light_value_ev, NULL)) AS light_ev,
        avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
        avg(iif(compared AND focus_distance_m > 0, 1000 / focus_distance_m, NULL)) AS metre_mrad,
@@ -70,6 +61,7 @@ FROM (
            i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN :low AND :high
                AS near_reciprocal,
            {ON_SUBJECT} AS judged_on_subject, {HIT_PROBABILITY} AS probability,
+           {TOLD_BASE} AS base, {TOLD_SHARE} AS told,
            coalesce({HIT_PROBABILITY} IS NOT NULL AND i.light_value_ev IS NOT NULL
                AND f.exposure_time_s > 0, 0) AS compared
     FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
@@ -125,7 +117,8 @@ _RATES = f"""
 SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames,
        sum({ON_SUBJECT} IN ('hit', 'miss')) AS judged, sum({ON_SUBJECT} = 'hit') AS hits,
        sum({ON_SUBJECT} = 'unclear') AS unclear,
-       count({HIT_PROBABILITY}) AS weighed, total({HIT_PROBABILITY}) AS likely_hits
+       count({HIT_PROBABILITY}) AS weighed, total({HIT_PROBABILITY}) AS likely_hits,
+       total({TOLD_BASE}) AS base, total({TOLD_SHARE}) AS told
 FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id) JOIN membership AS m USING (frame_id) {{words}}
 WHERE NOT i.excluded AND i.kit_id NOT IN (SELECT value FROM json_each(:without)) AND {OF_TRIP}
@@ -171,7 +164,11 @@ def bodies(logbook: Logbook) -> dict[int, str]:
 
 
 def encounters(
-    logbook: Logbook, trip_id: int | None, *, near_reciprocal: tuple[float, float]
+    logbook: Logbook,
+    trip_id: int | None,
+    *,
+    near_reciprocal: tuple[float, float],
+    told: Mapping[str, float],
 ) -> tuple[list[str], list[tuple[Any, ...]]]:
     """Frames counted by kit and encounter: the names of the columns, and the rows.
 
@@ -181,6 +178,8 @@ def encounters(
         None for all trips.
     near_reciprocal
         Between which multiples of 1 / focal length a shutter speed counts as near it.
+    told
+        As `hit_probability.telling` gives it.
 
     Returns
     -------
@@ -189,7 +188,7 @@ def encounters(
     """
     low, high = near_reciprocal
     cursor = logbook.connection.execute(
-        asked_of(_ENCOUNTERS, trip_id), {"trip": trip_id, "low": low, "high": high}
+        asked_of(_ENCOUNTERS, trip_id), {"trip": trip_id, "low": low, "high": high, **told}
     )
     cursor.row_factory = None
     return [column[0] for column in cursor.description], cursor.fetchall()
@@ -288,7 +287,13 @@ def file_at_end_of_burst(logbook: Logbook, burst_id: int, kit_id: int, *, last: 
 
 
 def rates_by(
-    logbook: Logbook, band: str, trip_id: int | None, *, across_kits: bool, without: Collection[int] = ()
+    logbook: Logbook,
+    band: str,
+    trip_id: int | None,
+    *,
+    across_kits: bool,
+    told: Mapping[str, float],
+    without: Collection[int] = (),
 ) -> list[tuple[Any, ...]]:
     """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.
 
@@ -301,6 +306,8 @@ def rates_by(
         None for all trips.
     across_kits
         One row for all kits.
+    told
+        As `hit_probability.telling` gives it.
     without
         Ids of kits.
 
@@ -308,7 +315,8 @@ def rates_by(
     -------
     list[tuple[Any, ...]]
         Columns kit_name, band, encounter_id, frames, judged, hits, unclear, weighed, likely_hits (the sum of
-        how likely each of the weighed frames is a hit).
+        how likely each of the weighed frames is a hit), and what those would be if all missed (base), and
+        how much more if all hit (told).
 
     Raises
     ------
@@ -324,7 +332,7 @@ def rates_by(
         band=_BANDS[band],
         words="LEFT JOIN json_each(f.keywords) AS word" if band == "keyword" else "",
     )
-    parameters = {"trip": trip_id, "without": json.dumps(sorted(without))}
+    parameters = {"trip": trip_id, "without": json.dumps(sorted(without)), **told}
     return [tuple(row) for row in logbook.query(sql, parameters)]
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from auditor.store.kit_queries import HIT_PROBABILITY, ON_SUBJECT
+from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE, telling
 from auditor.store.logbook import Logbook
 
 Row = dict[str, Any]
@@ -45,16 +45,21 @@ def by_trip(logbook: Logbook) -> list[Row]:
 
 
 def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Likely hits and weighed frames by kit, step of light (light_ev: its lower end), and encounter."""
+    """Likely hits and weighed frames by kit, step of light (light_ev: its lower end), and encounter.
+
+    Keys besides: base, what the likely hits would be if all had missed; told, how much more if all had hit.
+    """
     return _rows(
         logbook,
         f"""SELECT i.kit_id, m.encounter_id,
                   (CAST(i.light_value_ev + 1000 AS INTEGER) / {LIGHT_STEP_EV}) * {LIGHT_STEP_EV} - 1000
                   AS light_ev,
-                  count({HIT_PROBABILITY}) AS judged, total({HIT_PROBABILITY}) AS hits
+                  count({HIT_PROBABILITY}) AS judged, total({HIT_PROBABILITY}) AS hits,
+                  total({TOLD_BASE}) AS base, total({TOLD_SHARE}) AS told
            {{frames}} AND i.light_value_ev IS NOT NULL AND m.encounter_id IS NOT NULL
            GROUP BY 1, 2, 3 HAVING judged > 0 ORDER BY 1, 3, 2""",
         trip_id,
+        told=telling(logbook),
     )
 
 
@@ -163,8 +168,16 @@ def focus_in_middle(logbook: Logbook, trip_id: int | None) -> list[Row]:
 _WITH_READINGS = " LEFT JOIN readings AS r USING (frame_id)"
 
 
-def _rows(logbook: Logbook, sql: str, trip_id: int | None, *, joined: str = "") -> list[Row]:
-    return [dict(row) for row in logbook.query(_from(sql, trip_id, joined), {"trip": trip_id})]
+def _rows(
+    logbook: Logbook,
+    sql: str,
+    trip_id: int | None,
+    *,
+    joined: str = "",
+    told: dict[str, float] | None = None,
+) -> list[Row]:
+    rows = logbook.query(_from(sql, trip_id, joined), {"trip": trip_id, **(told or {})})
+    return [dict(row) for row in rows]
 
 
 def _from(sql: str, trip_id: int | None, joined: str = "") -> str:

@@ -22,6 +22,7 @@ from auditor.settings import Settings
 from auditor.store.crops import colour_path, crop_path
 from auditor.store.files import drop_folder
 from auditor.store.frame_facts import FrameFacts
+from auditor.store.hit_probability import telling
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
 from auditor.store.tables import trips, unreadable
@@ -53,6 +54,26 @@ def test_verdicts_of_the_sample_trip_against_what_was_rendered(sample: Path) -> 
     assert table.total() == 88
     assert right >= 0.95 * decided, told
     assert unclear <= 0.15 * table.total(), told
+
+
+def test_what_probabilities_tell_is_told_from_themselves_alone(sample: Path) -> None:
+    """Misses have the base in the mean, and hits the share more: against what was rendered."""
+    lines = (SAMPLE / "truth.csv").read_text(encoding="utf-8").splitlines()
+    truth = {row["file"]: row for row in csv.DictReader(lines)}
+    likely: dict[bool, list[float]] = {True: [], False: []}
+    for row in facts(sample):
+        one = truth[Path(row.path or "").relative_to(SAMPLE).as_posix()]
+        if row.hit_probability is None or not row.pixel_pitch_um or not row.sensor_diagonal_mm:
+            continue
+        # Disc diameter: diagonal / 1500; four sigma; by the bare kit's angle for all.
+        limit_px = row.sensor_diagonal_mm / 1.5 / 4 / row.pixel_pitch_um * (row.converter_factor or 1)
+        hit = one["kind"] != "elsewhere" and float(one["blur_sigma_px"]) < limit_px
+        likely[hit].append(row.hit_probability)
+    hits, misses = (sum(values) / len(values) for values in (likely[True], likely[False]))
+    with open_logbook(sample) as book:
+        told = telling(book)
+    assert told["read_base"] == pytest.approx(misses, abs=0.04)
+    assert told["read_share"] == pytest.approx(hits - misses, abs=0.05)
 
 
 def test_every_measured_frame_has_its_columns_or_reasons(sample: Path) -> None:

@@ -206,7 +206,14 @@ def test_words_for_animal_and_light_and_the_nearest_of_those_not_known() -> None
 def met(kit_id: int, trip_id: int, hits: int, light_ev: float = 12.0, frames: int = 10) -> KitHits:
     """One encounter of a kit; its number does not matter."""
     return KitHits(
-        kit_id=kit_id, encounter_id=0, trip_id=trip_id, hits=hits, frames=frames, light_ev=light_ev
+        kit_id=kit_id,
+        encounter_id=0,
+        trip_id=trip_id,
+        hits=hits,
+        frames=frames,
+        light_ev=light_ev,
+        base=0.0,
+        told=frames,
     )
 
 

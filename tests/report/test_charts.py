@@ -85,6 +85,8 @@ def steps(of: Kit, light_ev: int, encounters: int, hits: int, judged: int = 10) 
             "light_ev": light_ev,
             "judged": judged,
             "hits": hits,
+            "base": 0.0,
+            "told": judged,
         }
         for n in range(encounters)
     ]

@@ -55,11 +55,16 @@ def test_hours_in_a_hide_are_no_new_evidence_every_ten_minutes() -> None:
     """Two good hours and two bad ones, ten encounters each: the interval is that of the hours."""
     hits, frames = np.repeat([10.0, 2.0, 9.0, 1.0], 10), np.full(40, 10.0)
     hours, apart = np.repeat(np.arange(4), 10), np.arange(40)
-    by_hour, by_encounter = (hit_rate(hits, frames, sitting, icc=0.3) for sitting in (hours, apart))
+    by_hour, by_encounter = (
+        hit_rate(hits, frames, sitting, np.zeros(40), frames, icc=0.3) for sitting in (hours, apart)
+    )
     assert by_hour is not None
     assert by_encounter is not None
     assert by_hour.estimate == by_encounter.estimate
     assert by_hour.high - by_hour.low > 1.3 * (by_encounter.high - by_encounter.low)
     # Where sittings are alike and encounters are not, encounters give the wider interval, and it counts.
     hits, pairs = np.tile([10.0, 1.0], 20), np.repeat(np.arange(20), 2)
-    assert hit_rate(hits, frames, pairs, icc=0.3) == hit_rate(hits, frames, apart, icc=0.3)
+    paired, unpaired = (
+        hit_rate(hits, frames, sitting, np.zeros(40), frames, icc=0.3) for sitting in (pairs, apart)
+    )
+    assert paired == unpaired

@@ -24,6 +24,8 @@ MAY_BE_READ_THROUGH = {
     "json_each", "flag", "word",  # what is handed in, or one frame holds
     "camera", "auto", "limits",  # made on the way, of the trip alone
 }  # fmt: skip
+TOLD = {"read_base": 0.1, "read_share": 0.9, "word_base": 0.3, "word_share": 0.5}
+"""Of the whole logbook, asked apart."""
 Question = Callable[[Logbook, int], Any]
 QUESTIONS: dict[str, Question] = {
     "the trip itself": lambda book, trip_id: tables.find_trip(book, str(trip_id)),
@@ -36,11 +38,13 @@ QUESTIONS: dict[str, Question] = {
     "days": selection.days,
     "converters": lambda book, _trip_id: selection.converter_factors(book),
     "frames gathered": lambda book, trip_id: kit_queries.encounters(
-        book, trip_id, near_reciprocal=(0.7, 1.4)
+        book, trip_id, near_reciprocal=(0.7, 1.4), told=TOLD
     ),
     "light": lambda book, trip_id: list(kit_queries.light(book, trip_id)),
     "detail": lambda book, trip_id: list(kit_queries.measured_detail(book, trip_id)),
-    "rates by light": lambda book, trip_id: kit_queries.rates_by(book, "light", trip_id, across_kits=False),
+    "rates by light": lambda book, trip_id: kit_queries.rates_by(
+        book, "light", trip_id, across_kits=False, told=TOLD
+    ),
     "what waits": measuring,
     "bursts for hints": bursts.bursts_of_trip,
     "a fall inside the trip": changes,

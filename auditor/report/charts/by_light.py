@@ -71,8 +71,9 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
     """One for each kit and step of light with enough encounters."""
     from auditor.analysis.rates import FEWEST_ENCOUNTERS
     from auditor.statistics.intervals import clustered_wilson, pooled_icc
+    from auditor.statistics.telling import told
 
-    cells: dict[tuple[Kit, float], tuple[list[float], list[float]]] = {}
+    cells: dict[tuple[Kit, float], tuple[list[float], ...]] = {}
     by_kit = []
     for kit in kits:
         own = [row for row in counted if row["kit_id"] == kit.kit_id]
@@ -81,15 +82,21 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
         for light_ev, cell in groupby(own, key=lambda row: row["light_ev"]):
             encounters = list(cell)
             if len(encounters) >= FEWEST_ENCOUNTERS:
-                hits, frames = ([row[name] for row in encounters] for name in ("hits", "judged"))
-                cells[kit, light_ev] = hits, frames
+                names = ("hits", "judged", "base", "told")
+                cells[kit, light_ev] = tuple([row[name] for row in encounters] for name in names)
     pool = pooled_icc(by_kit)
     comparisons = sum(kit.converted for kit, _light_ev in cells)
     sure = 1 - 0.05 / max(1, comparisons)
     found = []
-    for (kit, light_ev), (hits, frames) in cells.items():
-        rate = clustered_wilson(hits, frames, pooled_icc=pool)
-        wider = clustered_wilson(hits, frames, pooled_icc=pool, confidence=sure)
+    for (kit, light_ev), (hits, frames, base, share) in cells.items():
+        rate, wider = (
+            told(
+                clustered_wilson(hits, frames, pooled_icc=pool, confidence=confidence),
+                sum(base) / sum(frames),
+                sum(share) / sum(frames),
+            )
+            for confidence in (0.95, sure)
+        )
         ends = wider.low, wider.high
         found.append(Share(kit, light_ev, rate.estimate, rate.low, rate.high, ends, rate.frames))
     return found

@@ -105,7 +105,7 @@ def logbooks(number: int, place: Path) -> list[str]:
         except LogbookError:
             nothing += 1
         else:
-            kept.append(next(row.rows for row in saved if row.table == "frames") / 20)
+            kept.append(next(row.rows for row in saved.tables if row.table == "frames") / 20)
         scan(new, [folder], Settings())
         with open_logbook(new) as book:
             back += len(book.query("SELECT 1 FROM frame_facts WHERE path IS NOT NULL")) == 20

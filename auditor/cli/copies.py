@@ -38,11 +38,16 @@ def save_what_can_be_saved(path: Path, place: Path, *, as_json: bool) -> None:
     places.check_copy(place, [])
     saved = repair(path, place)
     if as_json:
-        common.print_json({"logbook": str(place.absolute()), "tables": [asdict(row) for row in saved]})
+        common.print_json({"logbook": str(place.absolute()), **asdict(saved)})
         return
-    for row in saved:
+    if saved.page_by_page:
+        print(
+            "Its list of tables is gone, so its pages were searched one by one. Rows that had been deleted "
+            "may be among these:"
+        )
+    for row in saved.tables:
         if row.rows or not row.complete:
-            lost = "" if row.complete else ", and some that could not be read"
+            lost = "" if row.complete or saved.page_by_page else ", and some that could not be read"
             print(f"  {row.table}: {common.counted(row.rows, 'row')}{lost}")
     print(
         f"{common.printable(str(place))}: what could be saved; the damaged logbook is as it was. Put the new "

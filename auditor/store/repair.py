@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +11,7 @@ from pathlib import Path
 from auditor.errors import LogbookError, OutputError
 from auditor.store import damage
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.pages import Pages, Row, Shape
 
 WINDOW = 1000
 """Rows asked for at once; where one of them cannot be read, they are asked for in halves."""
@@ -33,8 +34,19 @@ class Saved:
     """False where a part of it could not be read, or made no sense."""
 
 
-def repair(path: Path, place: Path) -> list[Saved]:
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """What was saved of a logbook."""
+
+    tables: list[Saved]
+    page_by_page: bool
+    """Its list of tables was gone: rows that had been deleted may be among those that were found."""
+
+
+def repair(path: Path, place: Path) -> Repair:
     """Copy every row that can be read into a new logbook, and have what follows from them made anew.
+
+    Where SQLite no longer finds the tables, their rows are looked for page by page.
 
     Parameters
     ----------
@@ -45,7 +57,8 @@ def repair(path: Path, place: Path) -> list[Saved]:
 
     Returns
     -------
-    What was saved, table by table.
+    Repair
+        What was saved, table by table.
 
     Raises
     ------
@@ -56,63 +69,136 @@ def repair(path: Path, place: Path) -> list[Saved]:
     """
     if place.exists():
         raise OutputError(f"{place}: exists already. Choose another name for the new logbook.")
-    with closing(_opened(path)) as broken, open_logbook(place, create=True) as whole:
-        tables = _tables(path, broken)
-        whole.connection.execute("PRAGMA foreign_keys = OFF")
-        with whole.writing():
-            saved = [
-                _copied(broken, whole, table)
-                for table in _tables(place, whole.connection)
-                if table in tables and table not in NOT_COPIED
-            ]
-            dropped = _drop_what_makes_no_sense(whole)
-            whole.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
-        whole.connection.execute("PRAGMA foreign_keys = ON")
-    return [
+    try:
+        with open_logbook(place, create=True) as whole:
+            whole.connection.execute("PRAGMA foreign_keys = OFF")
+            with whole.writing():
+                found = _saved(path, whole)
+                dropped = _drop_what_makes_no_sense(whole)
+                whole.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
+            whole.connection.execute("PRAGMA foreign_keys = ON")
+    except BaseException:
+        for left in (place, place.with_name(f"{place.name}-wal"), place.with_name(f"{place.name}-shm")):
+            left.unlink(missing_ok=True)
+        raise
+    tables = [
         Saved(row.table, row.rows - dropped.get(row.table, 0), row.complete and row.table not in dropped)
-        for row in saved
+        for row in found.tables
     ]
+    return Repair(tables, found.page_by_page)
+
+
+def _saved(path: Path, whole: Logbook) -> Repair:
+    wanted = [table for table in _tables(whole.connection) if table not in NOT_COPIED]
+    refused: sqlite3.Error | None = None
+    try:
+        with closing(_opened(path)) as broken:
+            if there := set(_tables(broken)).intersection(wanted):
+                tables = [_copied(broken, whole, table) for table in wanted if table in there]
+                return Repair(tables, page_by_page=False)
+    except sqlite3.Error as error:
+        refused = error
+    try:
+        tables = _found_by_page(path, whole, wanted)
+    except (OSError, ValueError) as error:  # no file, or an empty one
+        raise LogbookError(f"{path}: nothing of it can be read ({error}).") from error
+    if not any(row.rows for row in tables):
+        reason = refused or "it has no tables of a logbook"
+        raise LogbookError(f"{path}: nothing of it can be read ({reason}).") from refused
+    return Repair(tables, page_by_page=True)
 
 
 def _opened(path: Path) -> sqlite3.Connection:
     """The damaged file, to be read alone: with the log beside it, where that can be had."""
-    refused: sqlite3.Error | None = None
-    for way in ("mode=ro", "mode=ro&immutable=1"):
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?{way}", uri=True)
+    ways = ["mode=ro", "mode=ro&immutable=1"]
+    while True:
+        connection = sqlite3.connect(f"{path.absolute().as_uri()}?{ways.pop(0)}", uri=True)
         try:
             # Otherwise SQLite refuses a file that is shorter than it states (btree.c, lockBtree).
             connection.execute("PRAGMA writable_schema = ON")
             connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
             return connection
-        except sqlite3.Error as error:
+        except sqlite3.Error:
             connection.close()
-            refused = error
-    raise LogbookError(f"{path}: nothing of it can be read ({refused}).") from refused
+            if not ways:
+                raise
 
 
-def _tables(path: Path, connection: sqlite3.Connection) -> list[str]:
-    try:
-        rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
-        return [row[0] for row in rows]
-    except sqlite3.Error as error:
-        raise LogbookError(f"{path}: its list of tables cannot be read ({error}).") from error
+def _tables(connection: sqlite3.Connection) -> list[str]:
+    rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+    return [row[0] for row in rows]
+
+
+def _columns(connection: sqlite3.Connection, table: str) -> list[sqlite3.Row]:
+    return connection.execute(f"PRAGMA table_info({table})").fetchall()
 
 
 def _copied(broken: sqlite3.Connection, whole: Logbook, table: str) -> Saved:
-    there = {row[1] for row in broken.execute(f"PRAGMA table_info({table})")}
-    columns = [row[1] for row in whole.query(f"PRAGMA table_info({table})") if row[1] in there]
-    names = ", ".join(columns)
-    insert = f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})"
-    rows = 0
-    reader = _Reader(broken, table, names)
-    for part in reader.rows():
-        for row in part:
-            try:
-                whole.connection.execute(insert, row)
-                rows += 1
-            except sqlite3.Error:  # of another type than its column: a value that was overwritten
-                reader.complete = False
-    return Saved(table, rows, reader.complete)
+    there = {row[1] for row in _columns(broken, table)}
+    columns = [row[1] for row in _columns(whole.connection, table) if row[1] in there]
+    reader = _Reader(broken, table, ", ".join(columns))
+    rows, all_kept = _inserted(whole, table, columns, (row for part in reader.rows() for row in part))
+    return Saved(table, rows, reader.complete and all_kept)
+
+
+def _inserted(whole: Logbook, table: str, columns: list[str], rows: Iterable[Row]) -> tuple[int, bool]:
+    """How many rows came in, and whether that is all but those that were there already."""
+    count, all_kept = 0, True
+    for row in rows:
+        names = ", ".join(columns[: len(row)])
+        sql = f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({', '.join('?' * len(row))})"
+        try:
+            count += whole.connection.execute(sql, row).rowcount
+        except sqlite3.Error:  # of another type than its column: a value that was overwritten
+            all_kept = False
+    return count, all_kept
+
+
+def _found_by_page(path: Path, whole: Logbook, wanted: list[str]) -> list[Saved]:
+    """What the pages of a file hold whose list of tables is gone."""
+    shapes = {table: _shape(whole.connection, table) for table in _tables(whole.connection)}
+    saved = []
+    with Pages(path) as pages:
+        trees = _trees(pages, shapes, _usual_roots(whole.connection))
+        for table in wanted:
+            columns = [row[1] for row in _columns(whole.connection, table)]
+            rows = (row for tree in trees[table] for row in pages.rows(tree, shapes[table]))
+            count, _all_kept = _inserted(whole, table, columns, rows)
+            saved.append(Saved(table, count, complete=False))
+    return saved
+
+
+def _trees(pages: Pages, shapes: dict[str, Shape], usual: dict[str, int]) -> dict[str, list[int]]:
+    """The roots of each table's rows: where they are known to be, then whatever fits one table alone."""
+    listed, trees = pages.listed_roots(), {}
+    for table, shape in shapes.items():
+        roots = [*listed.get(table, []), usual[table]]
+        trees[table] = [root for root in roots if pages.fits(root, shape)][:1]
+    known = {root for roots in trees.values() for root in roots}
+    for top in pages.tops():
+        if top not in known:
+            fitting = [table for table, shape in shapes.items() if pages.fits(top, shape)]
+            if len(fitting) == 1:
+                trees[fitting[0]].append(top)
+    return trees
+
+
+def _usual_roots(connection: sqlite3.Connection) -> dict[str, int]:
+    """Where the tables of a logbook begin that was made by the present auditor, as most were."""
+    return dict(
+        connection.execute("SELECT name, rootpage FROM sqlite_master WHERE type = 'table'").fetchall()
+    )
+
+
+def _shape(connection: sqlite3.Connection, table: str) -> Shape:
+    columns = _columns(connection, table)
+    keys = [row for row in columns if row[5]]
+    rowid = keys[0][0] if len(keys) == 1 and keys[0][2] == "INTEGER" else None
+    return Shape(
+        types=tuple(row[2] for row in columns),
+        needed=tuple(bool(row[3]) and row[4] is None for row in columns),
+        rowid_column=rowid,
+    )
 
 
 class _Reader:
@@ -123,12 +209,12 @@ class _Reader:
         self._sql = f"SELECT {names} FROM {table} WHERE rowid BETWEEN ? AND ?"
         self.complete = True
 
-    def rows(self) -> Iterator[list[tuple[object, ...]]]:
+    def rows(self) -> Iterator[list[Row]]:
         first, last = self._end("min", 0), self._end("max", self._last_reached())
         for start in range(first, last + 1, WINDOW):
             yield from self._window(start, min(start + WINDOW - 1, last))
 
-    def _window(self, first: int, last: int) -> Iterator[list[tuple[object, ...]]]:
+    def _window(self, first: int, last: int) -> Iterator[list[Row]]:
         try:
             yield self._connection.execute(self._sql, (first, last)).fetchall()
         except (sqlite3.Error, UnicodeDecodeError):

@@ -6,9 +6,13 @@ import os
 import random
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
+from collections import Counter
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -87,19 +91,26 @@ def finished(place: Path) -> Outcome:
     )
 
 
-def killed_and_finished(place: Path, seed: int, longest_s: list[float]) -> Outcome:
+def killed_and_finished(
+    place: Path, seed: int, longest_s: list[float], struck: Counter[str] | None = None
+) -> Outcome:
     """One run of each command killed at a random moment, some of them twice, then everything finished.
 
     Parameters
     ----------
     longest_s
         How long each command takes undisturbed.
+    struck
+        Counts the kills that came before the end of their run, by what was being done.
     """
     chance = random.Random(seed)
+    struck = Counter() if struck is None else struck
     write_card(place)
     for words, whole_s in zip(commands(place), longest_s, strict=True):
         for _time in range(chance.choice((1, 1, 2))):
-            run(words, kill_after_s=chance.uniform(0.2, 1.05) * whole_s)
+            code, _told = run(words, kill_after_s=chance.uniform(0.2, 1.05) * whole_s)
+            if code == -signal.SIGKILL:
+                struck[_at(place) if words[0] == "audit" else "handing over"] += 1
         if words[0] == "audit":
             run(words)  # what is handed over follows from a finished audit
     return finished(place)
@@ -114,6 +125,24 @@ def undisturbed(place: Path) -> tuple[Outcome, list[float]]:
         run(words)
         took_s.append(time.monotonic() - began)
     return finished(place), took_s
+
+
+def _at(place: Path) -> str:
+    """What an audit had come to when it was killed, by what it left; looked at in a copy."""
+    with tempfile.TemporaryDirectory() as folder:
+        for left in place.glob("logbook.sqlite*"):
+            shutil.copy2(left, folder)
+        with closing(sqlite3.connect(Path(folder) / "logbook.sqlite")) as book:
+            try:
+                frames, readings = (
+                    book.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
+                    for table in ("frames", "readings")
+                )
+            except sqlite3.OperationalError:  # no tables yet
+                return "scan"
+    if frames < SHORT:
+        return "scan"
+    return "measure" if readings < SHORT else "report"
 
 
 def _without_place(row: dict[str, Any], place: Path) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 import re
+import unicodedata
 from pathlib import Path
 
 MARK = "�"
@@ -55,6 +56,57 @@ def as_path(text: str) -> Path:
     if MARK not in text:
         return Path(text)
     return Path(_ESCAPED.sub(lambda match: _unescaped(match[0]), text))
+
+
+def known_as(name: str) -> str:
+    """A name as disks compare it that know no upper and lower case, or compose accents otherwise.
+
+    Parameters
+    ----------
+    name
+        Of a file.
+
+    Returns
+    -------
+    str
+        Folded, in normal form C.
+    """
+    return unicodedata.normalize("NFC", name).casefold()
+
+
+_NOT_IN_NAMES = re.compile(r'[<>:"/\\|?*\x00-\x1f]')
+_AT_THE_END = re.compile(r"[. ]+$")
+_DEVICES = frozenset(
+    ["con", "prn", "aux", "nul", "conin$", "conout$"]
+    + [f"{port}{number}" for port in ("com", "lpt") for number in "123456789\u00b9\u00b2\u00b3"]
+)
+
+
+def allowed_on_windows(name: str) -> str:
+    """The nearest name that Windows, and disks made for it, allow.
+
+    Letters that mean something to the system become "_", and so do a dot or a space at the end, which it
+    would drop without a word. A name that belongs to a device (CON, NUL.txt) gets "_" behind it.
+
+    Parameters
+    ----------
+    name
+        Of a file or folder, without its path.
+
+    Returns
+    -------
+    str
+        The same where it is allowed.
+
+    References
+    ----------
+    Microsoft, Naming Files, Paths, and Namespaces: naming conventions.
+    """
+    name = _NOT_IN_NAMES.sub("_", name)
+    first, dot, rest = name.partition(".")
+    if first.rstrip(" ").lower() in _DEVICES:
+        name = f"{first.rstrip(' ')}_{dot}{rest}"
+    return _AT_THE_END.sub(lambda match: "_" * len(match[0]), name)
 
 
 def _escaped(letter: str) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,6 +53,27 @@ def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path]
         return folder / "logbook.sqlite"
 
     return copied
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[Callable[[int], Path]]:
+    """A function that makes a disk of so many KiB, where the system lets us make one."""
+    places: list[Path] = []
+
+    def made(size_kib: int) -> Path:
+        place = tmp_path / f"disk{len(places)}"
+        place.mkdir()
+        if not sys.platform.startswith("linux") or shutil.which("mount") is None:
+            pytest.skip("no disk in memory here")
+        mount = ["mount", "-t", "tmpfs", "-o", f"size={size_kib}k", "tmpfs", str(place)]
+        if subprocess.run(mount, capture_output=True, check=False).returncode:
+            pytest.skip("no right to mount a disk")
+        places.append(place)
+        return place
+
+    yield made
+    for place in places:
+        subprocess.run(["umount", str(place)], check=True)
 
 
 @pytest.fixture(scope="session")

@@ -16,7 +16,7 @@ def back_up(logbook: Path | None, place: Path, *, as_json: bool) -> None:
     from auditor.store.tables import counts
 
     with common.reading(logbook) as book:
-        places.check_copy(place, map(Path, scans.folders(book)))
+        places.check_copy(place, scans.folders(book))
         copies.copy_to(book.connection, place)
         sound = copies.is_sound(place)
         if sound:

@@ -13,6 +13,7 @@ from auditor.cli import common, selection
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
 from auditor.frames import typed_times
+from auditor.readers.places import as_listed
 
 if TYPE_CHECKING:
     from auditor.derive.declaring import Effect, FrameState
@@ -184,7 +185,7 @@ def declare_exclude(
         said.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
     elif from_ or to or always:
         raise typer.BadParameter("--from, --to and --always go with --body")
-    said += [Said(facts=ExcludeFacts(paths=(as_text(path.resolve()),))) for path in paths or ()]
+    said += [Said(facts=ExcludeFacts(paths=(as_text(as_listed(path.resolve())),))) for path in paths or ()]
     if not said:
         raise typer.BadParameter("name files, folders, or a --body")
     _declare(logbook, said)
@@ -244,7 +245,7 @@ def drop(
 
     with common.reading(logbook) as book:
         with book.writing():
-            files, frames = drop_folder(book, as_text(folder.resolve()))
+            files, frames = drop_folder(book, as_text(as_listed(folder.resolve())))
         if not files:
             raise LogbookError(f"{folder}: the logbook knows no files there. See: auditor frames")
         rebuild(book, common.settings_of(common.logbook_path(logbook)))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditor.errors import OutputError
+from auditor.readers.places import holding
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
@@ -31,17 +32,17 @@ def checked(into: Path | None, folders: Iterable[Path], logbook_path: Path) -> P
     from auditor.store import scans
 
     with common.reading(logbook_path) as book:
-        return _outside(into, [*about_to_be, *map(Path, scans.folders(book))], logbook_path)
+        return _outside(into, [*about_to_be, *scans.folders(book)], logbook_path)
 
 
 def default_place(folders: Iterable[Path], logbook_path: Path, book: Logbook) -> Path:
     """Where reports go when no folder is named."""
     from auditor.store import scans
 
-    return _outside(None, [*folders, *map(Path, scans.folders(book))], logbook_path)
+    return _outside(None, [*folders, *scans.folders(book)], logbook_path)
 
 
-def check_copy(place: Path, scanned: Iterable[Path]) -> None:
+def check_copy(place: Path, scanned: Iterable[str | Path]) -> None:
     """Refuse a place for a copy of the logbook that cannot be used.
 
     Raises
@@ -49,10 +50,10 @@ def check_copy(place: Path, scanned: Iterable[Path]) -> None:
     OutputError
         for a place inside a scanned folder, or whose folder is not there.
     """
-    holding = _holding(place, list(scanned))
-    if holding is not None:
+    inside = holding(place, scanned)
+    if inside is not None:
         raise OutputError(
-            f"{place}: lies inside the scanned folder {holding}, which is never written to. "
+            f"{place}: lies inside the scanned folder {inside}, which is never written to. "
             "Choose another place."
         )
     if not place.absolute().parent.is_dir():
@@ -66,27 +67,22 @@ def folder_name(trip: Trip | None) -> str:
     return default_folder(trip).name
 
 
-def _outside(into: Path | None, scanned: list[Path], logbook_path: Path) -> Path:
+def _outside(into: Path | None, scanned: Sequence[str | Path], logbook_path: Path) -> Path:
     if into is not None:
-        holding = _holding(into, scanned)
-        if holding is not None:
+        inside = holding(into, scanned)
+        if inside is not None:
             raise OutputError(
-                f"{into}: lies inside the scanned folder {holding}, which is never written to. "
+                f"{into}: lies inside the scanned folder {inside}, which is never written to. "
                 "Choose another with --into."
             )
         return into
     # Relative where it can be: it is shorter to read, and is where the user looks first.
     here = Path(REPORTS)
-    if _holding(here, scanned) is None and os.access(here if here.is_dir() else Path(), os.W_OK):
+    if holding(here, scanned) is None and os.access(here if here.is_dir() else Path(), os.W_OK):
         return here
     beside = logbook_path.resolve().parent / REPORTS
-    if _holding(beside, scanned) is not None:
+    if holding(beside, scanned) is not None:
         raise OutputError(
             f"{beside}: lies inside a scanned folder. Choose a place for the report with --into."
         )
     return beside
-
-
-def _holding(place: Path, scanned: list[Path]) -> Path | None:
-    real = place.resolve()
-    return next((folder for folder in scanned if real.is_relative_to(folder)), None)

@@ -110,16 +110,21 @@ def write(
         _write_text(folder / "truth_deleted.csv", _csv(deleted))
         _write_text(folder / "README.md", README)
     except OSError as error:
-        raise OutputError(
-            f"{folder}: cannot be written ({error.strerror}). Choose another folder."
-        ) from error
+        raise _refused(folder, error) from error
     return TripWritten(folder, len(taken))
 
 
+def _refused(folder: Path, error: OSError) -> OutputError:
+    return OutputError(f"{folder}: cannot be written ({error.strerror}). Choose another folder.")
+
+
 def _write_encounters(folder: Path, seed: int, encounters: list[list[Taken]]) -> list[None]:
-    for taken in encounters:
-        for one in taken:
-            _write_frame(folder, one, seed)
+    try:
+        for taken in encounters:
+            for one in taken:
+                _write_frame(folder, one, seed)
+    except OSError as error:  # in a worker: what it raises is told here or not at all
+        raise _refused(folder, error) from error
     return [None] * len(encounters)
 
 

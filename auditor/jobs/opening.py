@@ -8,7 +8,7 @@ from pathlib import Path
 
 from auditor.derive.freshness import is_up_to_date
 from auditor.errors import LogbookPlaceError
-from auditor.jobs.volume import on_network_share
+from auditor.readers.volume import on_network_share
 from auditor.settings import load, settings_path
 from auditor.store.damage import damage_told
 from auditor.store.logbook import Logbook, open_logbook

@@ -14,9 +14,10 @@ from auditor.file_names import as_text
 from auditor.jobs import workers
 from auditor.jobs.crew import Loss
 from auditor.jobs.failures import failure_of, why_lost
-from auditor.jobs.volume import on_network_share, volume_of
 from auditor.readers.folder import walk
 from auditor.readers.frame import read_file
+from auditor.readers.places import as_listed, holding
+from auditor.readers.volume import on_network_share, volume_of
 from auditor.records import FileReading, FoundFile, ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, scans
@@ -59,7 +60,7 @@ def check_folder(folder: Path, logbook_path: Path) -> Path:
     Returns
     -------
     Path
-        What the folder really is, links followed.
+        What the folder really is, links followed, each name as its folder lists it.
 
     Raises
     ------
@@ -67,7 +68,7 @@ def check_folder(folder: Path, logbook_path: Path) -> Path:
         where it is missing, not a folder, cannot be listed, or the logbook would lie inside it.
     """
     try:
-        real = folder.resolve(strict=True)
+        real = as_listed(folder.resolve(strict=True))
     except (OSError, RuntimeError) as error:
         raise FolderError(f"{folder}: there is no such folder. Check the name, or mount the card.") from error
     if not real.is_dir():
@@ -76,7 +77,7 @@ def check_folder(folder: Path, logbook_path: Path) -> Path:
         next(real.iterdir(), None)
     except OSError as error:
         raise FolderError(f"{folder}: cannot be listed ({error.strerror}). Check its permissions.") from error
-    if logbook_path.resolve().is_relative_to(real):
+    if holding(logbook_path, [real]) is not None:
         raise LogbookError(
             f"{logbook_path}: the logbook would lie inside the scanned folder {real}, which is never written "
             "to. Choose another place with --logbook."

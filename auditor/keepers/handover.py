@@ -234,6 +234,8 @@ def _reason(error: Exception, plan: Plan) -> str:
             return "lies on another disk: hard links cannot lead there. Copy it, or make symbolic links"
         if number in (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS) or getattr(error, "winerror", None):
             return f"this disk, or your account, cannot make a {kind}. Copy it instead"
+    if number in (errno.EINVAL, errno.EILSEQ):
+        return f"this disk refused it, most likely for a letter in its name ({os.strerror(number)})"
     if number == errno.ENAMETOOLONG:
         return "its name, with a number, is too long for this disk"
     return getattr(error, "strerror", None) or getattr(error, "reason", None) or str(error)

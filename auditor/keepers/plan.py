@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import os
 import shutil
-import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditor.errors import OutputError
-from auditor.file_names import as_path
+from auditor.file_names import allowed_on_windows, as_path, as_text, known_as
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import same_bytes
+from auditor.readers.places import holding
+from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import Way, WrittenRating
@@ -62,7 +63,8 @@ def plan(
     frames
         The files of each frame. They keep their names; where a name is taken by another file, all files of
         the frame get the same number behind their stem (IMG_0001-2.JPG, IMG_0001-2.xmp). Upper and lower case
-        count as the same name, since on many disks they are.
+        count as the same name, since on many disks they are. On a disk that takes only names that Windows
+        allows, others are changed to the nearest that it does.
     folder
         Where they are to go.
     way
@@ -83,14 +85,15 @@ def plan(
     real = resolved(folder)
     made = Plan(way=way, folder=real)
     frames = list(frames)
-    holding = {path.parent for files in frames for path in files}
-    check_outside(real, [*scanned, *map(str, sorted(holding))])
+    around = {path.parent for files in frames for path in files}
+    check_outside(real, [*scanned, *map(as_text, sorted(around))])
     try:
         taken = {known_as(path.name): path for path in real.iterdir()} if real.is_dir() else {}
     except OSError as error:
         raise OutputError(f"{folder}: cannot be looked into ({error.strerror}). Choose another.") from error
+    named = allowed_on_windows if needs_windows_names(real) else str
     for files in frames:
-        made.moves += _frame_moves(made, real, files, taken)
+        made.moves += _frame_moves(made, real, files, taken, named)
     if way == "copy":
         check_room(made.moves, folder)
     return made
@@ -172,15 +175,11 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
     OutputError
         naming the scanned folder.
     """
-    above = {(facts.st_dev, facts.st_ino) for facts in map(_facts, (folder, *folder.parents)) if facts}
-    for place in scanned:
-        facts = _facts(as_path(place))
-        inside = facts is not None and (facts.st_dev, facts.st_ino) in above
-        if inside or folder.is_relative_to(as_path(place)):
-            raise OutputError(
-                f"{folder}: lies inside {place}, where your frames are: never written to. "
-                "Choose another folder."
-            )
+    place = holding(folder, scanned)
+    if place is not None:
+        raise OutputError(
+            f"{folder}: lies inside {place}, where your frames are: never written to. Choose another folder."
+        )
 
 
 def check_room(moves: Iterable[Move], folder: Path) -> None:
@@ -205,35 +204,18 @@ def check_room(moves: Iterable[Move], folder: Path) -> None:
     free = shutil.disk_usage(place).free
     if needed > free:
         raise OutputError(
-            f"{folder}: {needed / 1e6:.0f} MB are needed and {free / 1e6:.0f} MB are free. "
+            f"{folder}: {_room(needed)} are needed and {_room(free)} are free. "
             "Make room, or keep fewer frames."
         )
 
 
-def _facts(path: Path) -> os.stat_result | None:
-    try:
-        return path.stat()
-    except (OSError, ValueError):
-        return None
+def _room(size_bytes: int) -> str:
+    return f"{size_bytes / 1e3:.0f} kB" if size_bytes < 1e6 else f"{size_bytes / 1e6:,.0f} MB"
 
 
-def known_as(name: str) -> str:
-    """A name as disks compare it that know no upper and lower case, or compose accents otherwise.
-
-    Parameters
-    ----------
-    name
-        Of a file.
-
-    Returns
-    -------
-    str
-        Folded, in normal form C.
-    """
-    return unicodedata.normalize("NFC", name).casefold()
-
-
-def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, Path]) -> list[Move]:
+def _frame_moves(
+    made: Plan, folder: Path, files: list[Path], taken: dict[str, Path], named: Callable[[str], str]
+) -> list[Move]:
     there = []
     for path in files:
         if path.is_file():
@@ -241,12 +223,12 @@ def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, P
         else:
             made.left_out.append((path, GONE))
     # Two files of one name in a frame, from two cards: the second one gets a number of its own.
-    first = {known_as(path.name): path for path in reversed(there)}
-    second = [path for path in there if first[known_as(path.name)] != path]
+    first = {known_as(named(path.name)): path for path in reversed(there)}
+    second = [path for path in there if first[known_as(named(path.name))] != path]
     there = [path for path in there if path not in second]
     number = 1
     while True:
-        names = [_numbered(path.name, number) for path in there]
+        names = [_numbered(named(path.name), number) for path in there]
         holders = [taken.get(known_as(name)) for name in names]
         if all(_free(path, holder, folder, made.way) for path, holder in zip(there, holders, strict=True)):
             break
@@ -258,7 +240,7 @@ def _frame_moves(made: Plan, folder: Path, files: list[Path], taken: dict[str, P
         moves.append(
             Move(source=path, target=folder / name, size_bytes=path.stat().st_size, there_already=done)
         )
-    return moves + (_frame_moves(made, folder, second, taken) if second else [])
+    return moves + (_frame_moves(made, folder, second, taken, named) if second else [])
 
 
 def _numbered(name: str, number: int) -> str:

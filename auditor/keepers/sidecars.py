@@ -7,14 +7,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditor.errors import OutputError
-from auditor.file_names import as_path, as_text
+from auditor.file_names import allowed_on_windows, as_path, as_text, known_as
 from auditor.keepers import sidecar_text
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import digest
-from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, known_as, resolved
+from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, resolved
 from auditor.readers.frame import fingerprint_of
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import ByteSource
+from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import WrittenRating, written_rating
@@ -91,9 +92,11 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
             plan.left_out.append((as_path(keeper.path or ""), GONE))
         for picture in pictures.values():
             beside = _beside(logbook, keeper.frame_id, picture, known)
-            target = beside if places is None else places.of(picture) / beside.name
+            named = str if places is None else places.named
+            target = beside if places is None else places.of(picture) / named(beside.name)
             if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
-                target = target.with_name(f"{picture.name}.xmp")  # another frame's picture has this stem
+                # Another frame's picture has this stem.
+                target = target.with_name(named(f"{picture.name}.xmp"))
                 if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
                     plan.left_out.append((picture, "another frame's sidecar has its name"))
                     continue
@@ -189,7 +192,7 @@ class _Places:
     """Where sidecars go in a folder of their own."""
 
     def __init__(self, folder: Path, scanned: list[str], frames: list[list[Path]]) -> None:
-        self._folder = folder
+        self.named = allowed_on_windows if needs_windows_names(folder) else str
         parents = {path.parent for paths in frames for path in paths}
         self._never = [*scanned, *map(as_text, sorted(parents))]
         roots = {parent: self._root(parent, scanned) for parent in sorted(parents)}
@@ -199,7 +202,9 @@ class _Places:
             names[root] = root.name if not same else f"{root.name}-{same + 1}"
         several = len(names) > 1
         self._of = {
-            parent: folder / (names[root] if several else "") / parent.relative_to(root)
+            parent: folder.joinpath(
+                *map(self.named, ((names[root],) if several else ()) + parent.relative_to(root).parts)
+            )
             for parent, root in roots.items()
         }
         self._checked: set[Path] = set()

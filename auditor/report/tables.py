@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import astuple, fields
 from io import StringIO
 from pathlib import Path
@@ -107,15 +108,13 @@ def _below(part: FactsTable, folders: list[str]) -> FactsTable:
 def _write(table: str, parts: Iterable[FactsTable], paths: dict[str, Path], schema: Any) -> None:
     writers: list[Any] = []
     kinds = {"csv": _Csv, "json": _Json, "parquet": _Parquet}
-    try:
+    with ExitStack() as opened:  # each is closed, also where closing another fails on a full disk
         for name, path in paths.items():
             writers.append(kinds[name.rsplit(".", 1)[1]](table, path, schema))
+            opened.callback(writers[-1].close)
         for part in parts:
             for writer in writers:
                 writer.write(part)
-    finally:
-        for writer in writers:
-            writer.close()
 
 
 class _Csv:
@@ -145,8 +144,8 @@ class _Json:
             self._before = ",\n"
 
     def close(self) -> None:
-        self._file.write("\n]}\n")
-        self._file.close()
+        with self._file:
+            self._file.write("\n]}\n")
 
 
 class _Parquet:

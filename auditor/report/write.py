@@ -9,7 +9,7 @@ from pathlib import Path
 
 from auditor.analysis.findings import Findings, findings
 from auditor.errors import OutputError
-from auditor.file_names import as_path
+from auditor.readers.places import holding
 from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
 from auditor.settings import Settings
 from auditor.store import scans
@@ -104,13 +104,12 @@ def write_report(
 
 
 def _check_place(folder: Path, scanned: Iterable[str], names: list[str]) -> None:
-    real = folder.resolve()
-    for place in scanned:
-        if real.is_relative_to(as_path(place)):
-            raise OutputError(
-                f"{folder}: lies inside the scanned folder {place}, which is never written to. "
-                "Choose another with --into."
-            )
+    place = holding(folder, scanned)
+    if place is not None:
+        raise OutputError(
+            f"{folder}: lies inside the scanned folder {place}, which is never written to. "
+            "Choose another with --into."
+        )
     for name in names:
         if (folder / name).exists() and not _is_ours(folder / name):
             raise OutputError(

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from auditor.errors import LogbookError, OutputError
 from auditor.store.migrations import APPLICATION_ID
+from auditor.store.uri import uri
 
 _HEADER_BYTES = 100
 _MAGIC = b"SQLite format 3\0"
@@ -103,7 +104,7 @@ def is_sound(place: Path) -> bool:
     if pages_missing(place):
         return False
     try:
-        with closing(sqlite3.connect(f"{place.absolute().as_uri()}?mode=ro", uri=True)) as copy:
+        with closing(sqlite3.connect(uri(place.absolute(), "ro"), uri=True)) as copy:
             (application_id,) = copy.execute("PRAGMA application_id").fetchone()
             (said,) = copy.execute("PRAGMA quick_check(1)").fetchone()
     except sqlite3.Error:

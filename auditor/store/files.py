@@ -409,18 +409,20 @@ def _marks(values: Sequence[object]) -> str:
     return ", ".join("?" * len(values))
 
 
-def path_range(folder: str) -> tuple[str, str]:
+def path_range(folder: str, separator: str = os.sep) -> tuple[str, str]:
     """Bounds such that low <= path < high holds for just the paths below a folder.
 
     Parameters
     ----------
     folder
         Absolute, as text.
+    separator
+        Of names in this system's paths.
 
     Returns
     -------
     tuple[str, str]
         Low and high.
     """
-    prefix = folder.rstrip("/\\") + os.sep
+    prefix = folder.rstrip(separator) + separator
     return prefix, prefix + "\U0010ffff"

@@ -6,6 +6,7 @@ import os
 import re
 from pathlib import PurePath
 
+from auditor.file_names import known_as
 from auditor.records import FileReading
 from auditor.store.choices import move_choice
 from auditor.store.exposure_identity import exposure_key, is_edited, moment_key
@@ -85,10 +86,7 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
         Of the original.
     """
     path = reading.found.path
-    logbook.execute(
-        "UPDATE files SET frame_id = ? WHERE role = 'sidecar' AND frame_id IS NULL AND stem IN (?, ?)",
-        (frame_id, path, stem(path)),
-    )
+    _adopt_sidecars(logbook, frame_id, path)
     moment = moment_key(reading.recorded)
     if moment is None or role_of(reading) == FileRole.EDITED:
         return
@@ -105,7 +103,7 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
 
 
 def stem(path: str) -> str:
-    """A path without its last extension: what a sidecar is known by.
+    """A path without its last extension, as names are compared: what a sidecar is known by.
 
     Parameters
     ----------
@@ -115,20 +113,48 @@ def stem(path: str) -> str:
     Returns
     -------
     str
-        In the case that it has.
+        Without upper case, its accents composed: programs write the sidecar of IMG_1.JPG as img_1.xmp, too.
     """
+    return known_as(_stem(path))
+
+
+def _stem(path: str) -> str:
     return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
+
+
+def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> None:
+    """Give a picture the sidecars that wait for it, and those that another picture has only by likeness."""
+    exactly = (path, _stem(path))
+    rows = logbook.query(
+        "SELECT file_id, frame_id, path FROM files WHERE role = 'sidecar' AND stem IN (?, ?, ?, ?)",
+        (*exactly, *map(known_as, exactly)),
+    )
+    for row in rows:
+        of_another = row["frame_id"] is not None and (
+            _stem(row["path"]) not in exactly or _named_by(logbook, row["frame_id"], row["path"])
+        )
+        if not of_another:
+            logbook.execute("UPDATE files SET frame_id = ? WHERE file_id = ?", (frame_id, row["file_id"]))
+
+
+def _named_by(logbook: Logbook, frame_id: int, sidecar_path: str) -> bool:
+    """Whether a sidecar bears the very name of one of a frame's pictures."""
+    rows = logbook.query("SELECT path FROM files WHERE frame_id = ? AND role <> 'sidecar'", (frame_id,))
+    return any(_stem(sidecar_path) in (row["path"], _stem(row["path"])) for row in rows)
 
 
 def _frame_beside(logbook: Logbook, sidecar_path: str) -> int | None:
     """The frame of the picture that a sidecar names: `name.xmp` and `name.ext.xmp`."""
-    named = stem(sidecar_path)
+    named = _stem(sidecar_path)
     rows = logbook.query(
-        "SELECT frame_id FROM files WHERE role <> 'sidecar' AND (path = ? OR stem = ?) "
-        "ORDER BY present DESC, role = 'edited' LIMIT 1",
-        (named, named),
+        "SELECT frame_id, path FROM files WHERE role <> 'sidecar' AND (path = ? OR stem IN (?, ?, ?)) "
+        "ORDER BY present DESC, role = 'edited'",
+        (named, named, known_as(named), stem(named)),
     )
-    return int(rows[0][0]) if rows else None
+    exactly = [row for row in rows if named in (row["path"], _stem(row["path"]))]
+    alike = [row for row in rows if known_as(named) in (known_as(row["path"]), stem(row["path"]))]
+    first = next(iter(exactly or alike), None)
+    return None if first is None else int(first["frame_id"])
 
 
 def _original_of(logbook: Logbook, reading: FileReading) -> int | None:

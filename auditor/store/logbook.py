@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from auditor.errors import LogbookError, LogbookPlaceError
 from auditor.store import copies, migrations
+from auditor.store.uri import uri
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
@@ -170,12 +171,18 @@ def _opened(path: Path, network_share: bool) -> Logbook:
     """The logbook to be written, or, where its place refuses that, to be read alone."""
     if missing := copies.pages_missing(path):
         raise damaged(path, missing)
+    there = path.exists()
     try:
         return _connected(path, "rwc", network_share)
-    except LogbookPlaceError:
-        # Without a write-ahead log beside it, what is in the file is all there is.
-        ways = ("ro", "ro&immutable=1")
-    for way in ways:
+    except LogbookPlaceError as error:
+        refused = error
+    if not _size_bytes(path):  # it was to be begun: nothing is there to be looked at
+        if not there:
+            with suppress(OSError):
+                path.unlink(missing_ok=True)
+        raise refused
+    # Without a write-ahead log beside it, what is in the file is all there is.
+    for way in ("ro", "ro&immutable=1"):
         try:
             return _connected(path, way, network_share)
         except LogbookPlaceError as error:
@@ -183,10 +190,17 @@ def _opened(path: Path, network_share: bool) -> Logbook:
     raise refused
 
 
+def _size_bytes(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
+
+
 def _connected(path: Path, way: str, network_share: bool) -> Logbook:
     with _errors_told(path):
         connection = sqlite3.connect(
-            f"{path.as_uri()}?mode={way}", uri=True, timeout=WAIT_FOR_OTHERS_S, isolation_level=None
+            uri(path, way), uri=True, timeout=WAIT_FOR_OTHERS_S, isolation_level=None
         )
     try:
         with _errors_told(path):

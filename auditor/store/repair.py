@@ -12,6 +12,7 @@ from auditor.errors import LogbookError, OutputError
 from auditor.store import damage
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.pages import Pages, Row, Shape
+from auditor.store.uri import uri
 
 WINDOW = 1000
 """Rows asked for at once; where one of them cannot be read, they are asked for in halves."""
@@ -110,9 +111,9 @@ def _saved(path: Path, whole: Logbook) -> Repair:
 
 def _opened(path: Path) -> sqlite3.Connection:
     """The damaged file, to be read alone: with the log beside it, where that can be had."""
-    ways = ["mode=ro", "mode=ro&immutable=1"]
+    ways = ["ro", "ro&immutable=1"]
     while True:
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?{ways.pop(0)}", uri=True)
+        connection = sqlite3.connect(uri(path.absolute(), ways.pop(0)), uri=True)
         try:
             # Otherwise SQLite refuses a file that is shorter than it states (btree.c, lockBtree).
             connection.execute("PRAGMA writable_schema = ON")

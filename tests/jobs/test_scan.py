@@ -236,6 +236,73 @@ def test_a_sidecar_that_comes_before_its_picture_waits_for_it(tmp_path: Path, lo
     ]
 
 
+RATED = (
+    '<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
+    '<rdf:Description xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmp:Rating="{}"/></rdf:RDF></x:xmpmeta>'
+)
+
+
+def rating_by_name(logbook: Path) -> dict[str, int | None]:
+    return {
+        Path(row["path"]).name: row["rating"] for row in rows(logbook, "SELECT path, rating FROM frame_facts")
+    }
+
+
+@pytest.mark.parametrize("picture_first", [True, False])
+@pytest.mark.parametrize(
+    ("picture", "sidecar"),
+    [
+        ("IMG_0001.JPG", "img_0001.xmp"),
+        ("IMG_0001.JPG", "img_0001.jpg.xmp"),
+        ("Cafe\u0301_0001.JPG", "Caf\u00e9_0001.XMP"),
+        ("Caf\u00e9_0001.JPG", "cafe\u0301_0001.jpg.xmp"),
+    ],
+)
+def test_a_sidecar_whose_name_is_only_alike_reaches_its_frame(
+    tmp_path: Path, logbook: Path, picture: str, sidecar: str, picture_first: bool
+) -> None:
+    """Disks of macOS and Windows take both for one name; macOS itself writes accents apart."""
+    folder = tmp_path / "card"
+    write_frame(folder / "other" / picture, Shot(number=9, after_s=9))
+    for name in (picture, sidecar) if picture_first else (sidecar, picture):
+        if name == picture:
+            write_frame(folder / name, Shot(number=1))
+        else:
+            (folder / name).write_text(RATED.format(3), encoding="utf-8")
+        run(logbook, folder)
+    taken = rows(logbook, "SELECT rating FROM frame_facts ORDER BY taken_at")
+    assert [row["rating"] for row in taken] == [3, None]
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 2, 0), (2, 0, 1)])
+def test_where_names_differ_in_case_alone_each_frame_has_its_own_sidecar(
+    tmp_path: Path, logbook: Path, order: tuple[int, ...]
+) -> None:
+    folder = tmp_path / "card"
+    folder.mkdir()
+    (folder / "a.JPG").touch()
+    if (folder / "A.JPG").exists():
+        pytest.skip("this disk knows no upper and lower case")
+    (folder / "a.JPG").unlink()
+    write_frame(
+        folder / "other" / "A_0009.JPG", Shot(number=9, after_s=90)
+    )  # a folder of sidecars alone is none
+
+    def other() -> None:
+        write_frame(folder / "img_0001.JPG", Shot(number=1))
+
+    def own() -> None:
+        write_frame(folder / "IMG_0001.JPG", Shot(number=1, after_s=60))
+
+    def sidecar() -> None:
+        (folder / "IMG_0001.xmp").write_text(RATED.format(4), encoding="utf-8")
+
+    for step in order:
+        (other, own, sidecar)[step]()
+        run(logbook, folder)
+    assert rating_by_name(logbook) == {"img_0001.JPG": None, "IMG_0001.JPG": 4, "A_0009.JPG": None}
+
+
 def test_one_bad_file_is_one_row_and_a_later_success_clears_it(card: Path, logbook: Path) -> None:
     bad = card / "DCIM" / "100TEST" / "TST_0007.JPG"
     bad.write_bytes(b"\xff\xd8 and then nothing of use")

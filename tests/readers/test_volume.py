@@ -14,7 +14,7 @@ from typing import NamedTuple
 import psutil
 import pytest
 
-from auditor.jobs.volume import on_network_share, volume_of
+from auditor.readers.volume import needs_windows_names, on_network_share, volume_of
 
 
 class Mount(NamedTuple):
@@ -103,3 +103,20 @@ def test_on_this_machine_it_is_the_nearest_mount_point_above(tmp_path: Path) -> 
     while not os.path.ismount(folder):
         folder = folder.parent
     assert volume_of(tmp_path.resolve()) == str(folder)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there it is so on every disk")
+@pytest.mark.parametrize(
+    ("fstype", "needs"),
+    [
+        # proc(5) and mount(8) of Linux; diskutil(8) and mount_smbfs(8) of macOS.
+        ("vfat", True), ("exfat", True), ("ntfs3", True), ("fuseblk", True), ("msdos", True), ("cifs", True),
+        ("smbfs", True), ("NTFS", True), ("ext4", False), ("apfs", False), ("hfs", False), ("nfs4", False),
+    ],
+)  # fmt: skip
+def test_disks_that_take_only_names_that_windows_allows(
+    mounts: list[Mount], tmp_path: Path, fstype: str, needs: bool
+) -> None:
+    mounts.append(Mount("/dev/sdb1", str(tmp_path), fstype))
+    assert needs_windows_names(tmp_path / "keepers") is needs
+    assert needs_windows_names(tmp_path.parent) is False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,13 @@ _NETWORK_TYPES = frozenset(
         "ncpfs",
     ]
 )
+
+
+_WINDOWS_TYPES = frozenset(
+    ["vfat", "fat", "fat32", "msdos", "exfat", "ntfs", "ntfs3", "fuseblk", "fuse.ntfs", "fuse.ntfs-3g",
+     "fuse.exfat", "cifs", "smb", "smb2", "smb3", "smbfs"]
+)  # fmt: skip
+"""Disks that are made for Windows, or shared by it: others may take its names, these need them."""
 
 
 def volume_of(path: Path) -> str:
@@ -69,6 +77,25 @@ def on_network_share(path: Path) -> bool:
         return True
     mount = _mount_of(path)
     return mount is not None and (mount.fstype.lower() in _NETWORK_TYPES or "remote" in mount.opts.split(","))
+
+
+def needs_windows_names(path: Path) -> bool:
+    """Whether files below a path can only bear names that Windows allows.
+
+    Parameters
+    ----------
+    path
+        Of a file or folder, which need not be there yet.
+
+    Returns
+    -------
+    bool
+        On Windows always; elsewhere on disks that are made for it.
+    """
+    if os.name == "nt":
+        return True
+    mount = _mount_of(path)
+    return mount is not None and mount.fstype.lower() in _WINDOWS_TYPES
 
 
 def _mount_of(path: Path) -> Mount | None:

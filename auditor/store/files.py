@@ -154,7 +154,7 @@ def store_readings(
         if frame_id is not None:
             touched[frame_id] = None
             if reading.found.role != FileRole.SIDECAR:
-                identity.adopt(logbook, frame_id, reading)
+                touched |= dict.fromkeys(identity.adopt(logbook, frame_id, reading))
     forget_unreadable(logbook, read_now)
     merge_frames(logbook, touched)
     return file_ids

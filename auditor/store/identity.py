@@ -75,7 +75,7 @@ def frame_of(logbook: Logbook, reading: FileReading) -> int | None:
     )
 
 
-def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
+def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> list[int]:
     """Give an original the sidecars and edited copies that were read before it, inside `writing()`.
 
     Parameters
@@ -84,12 +84,17 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
         Of the original's frame.
     reading
         Of the original.
+
+    Returns
+    -------
+    list[int]
+        Frames that had one of these sidecars, and have it no more.
     """
     path = reading.found.path
-    _adopt_sidecars(logbook, frame_id, path)
+    robbed = _adopt_sidecars(logbook, frame_id, path)
     moment = moment_key(reading.recorded)
     if moment is None or role_of(reading) == FileRole.EDITED:
-        return
+        return robbed
     for row in logbook.query(
         "SELECT f.frame_id, f.path FROM files AS f JOIN frames USING (frame_id) "
         "WHERE exposure_key >= ? AND exposure_key < ? AND frame_id <> ? AND NOT EXISTS "
@@ -100,6 +105,7 @@ def adopt(logbook: Logbook, frame_id: int, reading: FileReading) -> None:
             logbook.execute("UPDATE files SET frame_id = ? WHERE frame_id = ?", (frame_id, row["frame_id"]))
             move_choice(logbook, row["frame_id"], frame_id)
             logbook.execute("DELETE FROM frames WHERE frame_id = ?", (row["frame_id"],))
+    return robbed
 
 
 def stem(path: str) -> str:
@@ -122,8 +128,9 @@ def _stem(path: str) -> str:
     return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
 
 
-def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> None:
+def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> list[int]:
     """Give a picture the sidecars that wait for it, and those that another picture has only by likeness."""
+    robbed = []
     exactly = (path, _stem(path))
     rows = logbook.query(
         "SELECT file_id, frame_id, path FROM files WHERE role = 'sidecar' AND stem IN (?, ?, ?, ?)",
@@ -133,8 +140,10 @@ def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> None:
         of_another = row["frame_id"] is not None and (
             _stem(row["path"]) not in exactly or _named_by(logbook, row["frame_id"], row["path"])
         )
-        if not of_another:
+        if row["frame_id"] != frame_id and not of_another:
             logbook.execute("UPDATE files SET frame_id = ? WHERE file_id = ?", (frame_id, row["file_id"]))
+            robbed += [row["frame_id"]] if row["frame_id"] is not None else []
+    return robbed
 
 
 def _named_by(logbook: Logbook, frame_id: int, sidecar_path: str) -> bool:

@@ -17,6 +17,7 @@ from auditor.analysis.findings import Findings
 from auditor.analysis.hints import hints
 from auditor.analysis.kit_table import KitRow
 from auditor.frames.kit_names import short_names
+from auditor.records import KnownKit
 from auditor.report import svg as drawing
 from auditor.report.charts.figures import MOST_KITS, pictures
 from auditor.report.csp import content_security_policy, json_for_page
@@ -30,7 +31,7 @@ from auditor.report.text import comparisons, outcomes, values
 from auditor.report.text import pair as pair_words
 from auditor.report.text.cards import cards
 from auditor.report.text.first_screen import first_screen
-from auditor.report.text.hints import mixed_kits
+from auditor.report.text.hints import kits_that_may_be_mixed, mixed_kits
 from auditor.report.text.ledger import by_loss
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.settings import Settings
@@ -44,6 +45,8 @@ from auditor.store.trip_summaries import encounters_of
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
+MOST_UNFOLDED = 6
+"""Cards of more kits than this show their answers alone until one is opened."""
 STYLES = ("first_screen.css", "kit_cards.css", "frames.css", "charts.css", "style.css", "print.css")
 """Rules of the whole page come last: those for phones and paper win."""
 SCRIPTS = ("report.js", "frames.js")
@@ -113,6 +116,7 @@ def page_text(
         pictures_of = meanwhile.submit(frame_pictures, logbook.path, to_show)
         pair = _pair(logbook, trip_id, found, names)
         drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
+    asked = [] if share else hints(logbook, trip_id)
     unreadable = tables.unreadable(logbook)
     pictures_shown = pictures_of.result()
     style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)
@@ -131,17 +135,19 @@ def page_text(
         unfinished=in_place_of_answer(found.measuring, option),
         told=screen,
         most_lost=drawing.most_drawn(line.loss for line in screen.lines),
-        may_be_mixed=[] if share else mixed_kits(hints(logbook, trip_id), trip_id, option),
+        may_be_mixed=mixed_kits(asked, trip_id, option),
+        mixed_kit_ids=kits_that_may_be_mixed(asked),
         not_measured_yet=not_measured_yet(found.measuring, option),
         kits=kits,
         kit_looks=kit_looks,
-        full_names={kit.kit_id: kit.kit_name for kit in in_use},
+        full_names=_full_names(in_use, kits),
         cards=cards(found.kits, found.alternatives, of_trip=trip is not None),
         found=found,
         pictures=drawn.pictures,
         kits_drawn=drawn.kits,
         most_kits=MOST_KITS,
         most_best=MOST_BEST,
+        most_unfolded=MOST_UNFOLDED,
         shown=shown,
         pictures_of=pictures_shown,
         frame_table=frame_table(shown.rows),
@@ -201,6 +207,14 @@ def _pair(logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping
         if answer.comparison is not None
     ]
     return pair_of(logbook, trip_id, against, names)
+
+
+def _full_names(in_use: Sequence[KnownKit], kits: Sequence[KitRow]) -> dict[int, str]:
+    """Full names by kit_id, each told once: of a converter beside its bare kit the name says all there is."""
+    shown = {row.kit_id for row in kits}
+    names = {kit.kit_id: kit.kit_name for kit in in_use if kit.kit_id in shown}
+    bare = set(names.values())
+    return {kit_id: name for kit_id, name in names.items() if name.rpartition(" + ")[0] not in bare}
 
 
 def _true_sizes(pictures_shown: Mapping[int, FramePictures], pair: Pair | None) -> str:

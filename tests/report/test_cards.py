@@ -25,7 +25,7 @@ def test_every_card_has_its_facts_in_one_order_and_none_is_long(focus: str, of_d
     for card in cards(trip(focus, of_detail), []):
         order = [FACTS.index(word) for word, _told in card.facts]
         assert order == sorted(order)
-        assert {"In focus", "During the trip", "Limits"} <= {word for word, _told in card.facts}
+        assert {"In focus", "Change", "Limits"} <= {word for word, _told in card.facts}
         assert max(len(told) for _word, told in card.facts) <= 130
         assert not any(code in str(card.facts) for code in ("None", "nan", "{", "_"))
 
@@ -35,11 +35,11 @@ def test_a_converter_is_told_like_for_like_with_its_cost_and_what_it_brought() -
     rows = [comparison(hits("fell"), detail("gain"))]
     bare, converted = cards(answers([kit_row(), kit], rows), [])
     assert facts(converted) == {
-        "In focus": "20 fewer of 100 (between 10 and 30 fewer)",
-        "Cost": "2 stops of light: ISO 400, at most, to 1600; 12 frames over your limit",
+        "In focus": "20 fewer of 100 (10 to 30 fewer)",
+        "Cost": "2 stops of light; 12 frames over your ISO limit",
         "Detail": "12 % finer (4 to 20 % finer)",
-        "During the trip": "too few to tell",
-        "Limits": f"{kit.frames} frames, {kit.encounters} encounters, 3 unclear",
+        "Change": "too few to tell",
+        "Limits": f"{kit.encounters} encounters",
     }
     assert converted.flags == ("fewer in focus",)
     assert facts(bare)["In focus"] == "67 % (55 to 77 %)"
@@ -62,10 +62,10 @@ def test_a_fall_during_the_trip_is_told_where_it_is_more_than_chance(p_value: fl
         first_inside=None, bursts=20, encounters_inside=5,
     )  # fmt: skip
     (card,) = cards(answers([kit_row()], [], [change]), [])
-    expected: Any = "fell from 2026-04-18 10:04: 40 %, else 85 %" if change.fell else "no fall beyond chance"
-    assert facts(card)["During the trip"] == expected
+    expected: Any = "fell from 2026-04-18 10:04: 40 %, else 85 %" if change.fell else "none beyond chance"
+    assert facts(card)["Change"] == expected
     (card,) = cards(answers([kit_row()], [], [change]), [], of_trip=False)
-    assert "During the trip" not in facts(card)
+    assert "Change" not in facts(card)
 
 
 def test_without_a_rate_the_counts_and_the_reason_are_told() -> None:

@@ -60,9 +60,9 @@ def blur_of_frames(
     )
     each = max(_frames_a_dot(by_kit[kit.kit_id], across) for _group, own in panels for kit in own)
     words = (
-        "Further left is sharper. Filled dots are in focus, rings missed, small dots too near to tell. "
+        "Further left is sharper. Filled: in focus; rings: missed; small: too near to tell. "
         + (f"One dot is up to {each} frames. " if each > 1 else "")
-        + "The limit is one angle, bare and behind converters."
+        + "The limit is one angle for all of a lens."
     )
     drawings = []
     for place, (_group, own) in enumerate(panels[:MOST_PANELS]):

@@ -55,9 +55,8 @@ def hits_by_light(counted: Sequence[Row], kits: Sequence[Kit], *, whole_record: 
         return None
     title = _title([own for _group, own in panels])
     words = (
-        f"Frames in focus of 100 by {LIGHT_STEP_EV} EV of light, with 95 % intervals; from 3 encounters on. "
-        f"{'All your trips with these kits. ' if whole_record else ''}"
-        "Not adjusted for distance or animal: the table above is."
+        f"Frames in focus of 100, with 95 % intervals{', over all your trips' if whole_record else ''}. "
+        "Not adjusted for distance or animal; the first table is."
     )
     ends = min(share.light_ev for share in shares), max(share.light_ev for share in shares) + LIGHT_STEP_EV
     drawings = tuple(

@@ -32,8 +32,8 @@ def kits_by_trip(counted: Sequence[Row], kits: Sequence[Kit]) -> Picture | None:
     frames = sum(row["frames"] for row in shown)
     title = f"A converter was on for {behind:,} of {frames:,} frames over {len(trips)} trips"
     words = (
-        "A column for each of the newest trips, a ribbon for each body: hollow is the bare lens, the fuller "
-        "the ribbon the stronger the converter. Widths are shares of the body's frames."
+        "A column a trip, a ribbon a body: hollow is the bare lens, fuller a stronger converter. Widths are "
+        "shares of the body's frames."
     )
     drawings = tuple(
         _drawing(width, shown, trips, drawn).svg(f"trips-{kind}", title, words, kind)

@@ -62,8 +62,7 @@ def light_and_kits(bursts: Sequence[Row], kits: Sequence[Kit], changed: Sequence
     fell = [change for change in changed if change.fell and change.kit_id in drawn]
     title = _title(shown, drawn, fell)
     words = (
-        "Above, the light; below, a ribbon for each body: hollow is the bare lens, the fuller the ribbon the "
-        "stronger the converter. Each tick under a ribbon is a missed frame"
+        "A ribbon a body: hollow is the bare lens, fuller a stronger converter. Ticks are missed frames"
         f"{'; a dashed box is a stretch with fewer in focus' if fell else ''}."
     )
     drawings = tuple(

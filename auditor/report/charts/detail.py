@@ -44,8 +44,8 @@ def detail_on_animal(measured: Measured, kits: Sequence[Kit], answers: Sequence[
     own = [kit for kit in kits if kit.kit_id in found]
     title = _title(kits, answers)
     words = (
-        f"How wide the finest spot is on an animal {DISTANCE_M:g} m away, lens, camera and hands together: "
-        "the sharper quarter of each kit's frames, every scene alike, with the 95 % interval. As used."
+        f"The finest spot on an animal {DISTANCE_M:g} m away, lens, camera and hands together: the sharper "
+        "quarter of each kit's frames as used, with the 95 % interval."
     )
     low, high = min(ends[1] for ends in found.values()), max(ends[2] for ends in found.values())
     margin = 0.08 * (high - low or 1)

@@ -19,7 +19,7 @@ REASONS = (
     ("soft", "out of focus", (BlurKind.SOFT,)),
     ("moved", "blurred by motion", (BlurKind.SMEARED,)),
     ("elsewhere", "sharper elsewhere", (BlurKind.ELSEWHERE,)),
-    ("by the camera", "by the camera's word", (None,)),
+    ("by the camera's word", "by the camera's word", (None,)),
     ("not told", "not told why", (BlurKind.SHARP, BlurKind.UNDETERMINED)),
 )
 """Why a frame was missed: short, in full, and the words of the reading."""

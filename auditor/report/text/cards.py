@@ -14,7 +14,7 @@ from auditor.report.text.outcomes import ADVICE, KIT_FLAGS, no_rate
 from auditor.report.text.values import count, percent
 from auditor.words import DetailOutcome
 
-FACTS = ("In focus", "Cost", "Detail", "During the trip", "Limits")
+FACTS = ("In focus", "Cost", "Detail", "Change", "Limits")
 """What each card tells, in this order."""
 
 
@@ -81,20 +81,19 @@ def _in_focus(answer: KitAnswer) -> str:
     lost = loss_of(answer)
     if lost is None:
         return rate
-    ends = losses.range_of_100(lost.low, lost.high)
+    ends = losses.range_of_100(lost.low, lost.high).replace(" and ", " to ")
     likely = "likely " if lost.likely else ""
-    return f"{losses.change_of_100(lost.loss, short=True)} of 100 ({likely}between {ends})"
+    return f"{losses.change_of_100(lost.loss, short=True)} of 100 ({likely}{ends})"
 
 
 def _cost(kit: KitRow) -> str:
     if not kit.converted:
         return ""
-    if not kit.median_forced_push_ev or kit.median_iso is None:
+    if not kit.median_forced_push_ev:
         return "no light, or not known"
-    paid, bare = (values.typical_iso(iso) for iso in (kit.median_iso, kit.median_iso_without_converter))
-    told = f"{values.stops_counted(kit.median_forced_push_ev)} of light: ISO {bare}, at most, to {paid}"
+    told = f"{values.stops_counted(kit.median_forced_push_ev)} of light"
     if kit.iso_pushed_frames:
-        told += f"; {count(kit.iso_pushed_frames, 'frame')} over your limit"
+        told += f"; {count(kit.iso_pushed_frames, 'frame')} over your ISO limit"
     return told
 
 
@@ -122,7 +121,7 @@ def _during(answer: KitAnswer) -> str:
     if change is None:
         return "too few to tell"
     if not change.fell:
-        return "no fall beyond chance"
+        return "none beyond chance"
     return (
         f"fell from {values.moment(change.from_at)}: {percent(change.rate_inside)}, else "
         f"{percent(change.rate_outside)}"
@@ -130,9 +129,9 @@ def _during(answer: KitAnswer) -> str:
 
 
 def _limits(kit: KitRow) -> str:
-    told = [count(kit.frames, "frame"), count(kit.encounters, "encounter")]
+    """What the numbers rest on, apart from what the kit table counts."""
+    told = [count(kit.encounters, "encounter")]
     for number, what in (
-        (kit.unclear, "unclear"),
         (kit.deleted, "perhaps deleted in camera"),
         (kit.unmetered_frames, "exposed by hand"),
         (kit.auto_iso_at_limit_frames, "at the limit of Auto-ISO"),

@@ -199,7 +199,9 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
         told.append(f"This trip moved {_some([text for _by, text in sorted(moved)])} of 100 in focus")
     elif added and not first:
         told.append("This trip changed little of that")
-    if first:
+    if len(first) == len(converted) > 1:
+        told.append("This trip was the first with any of them")
+    elif first:
         told.append(f"{'it' if told else 'This trip'} was the first with {_some(first)}")
     if differing:
         which = "that" if len(moved) == len(differing) == 1 else f"with {_named(differing, names)} it"

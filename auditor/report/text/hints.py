@@ -109,3 +109,8 @@ def mixed_kits(found: Iterable[Hint], trip_id: int | None, option: str = "") -> 
         }
         for (body, factor), number in frames.items()
     ]
+
+
+def kits_that_may_be_mixed(found: Iterable[Hint]) -> set[int]:
+    """The kits whose frames such a warning is of."""
+    return {burst.kit_id for hint in found if isinstance(hint, ConverterHint) for burst in hint.bursts}

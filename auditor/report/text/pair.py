@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from auditor.report.text import values
 
-PROVES_NOTHING = "One pair proves nothing; the table counts them all."
+PROVES_NOTHING = "One pair proves nothing."
 
 
 def caption(seconds_apart: float | None, keywords: Sequence[str], *, same_lens: bool) -> str:

@@ -18,7 +18,8 @@ from unittest import mock
 
 import numpy as np
 
-from auditor.analysis.hints import ConverterHint, hints
+from auditor.analysis.hint_kinds import ConverterHint
+from auditor.analysis.hints import hints
 from auditor.demo import trip as demo
 from auditor.derive.declaring import declare
 from auditor.jobs.scan import scan

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from auditor.store.bursts import BurstLight
-from auditor.store.declarations import ConverterFacts, RejectedFacts, Said, Span
+from auditor.store.declared_facts import ConverterFacts, RejectedFacts, Said, Span
 
 SUSPECTED = (1.4, 2.0)
 """The factors that hints offer."""

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from auditor.cli import common, places
+from auditor.cli import common, places, progress
 from auditor.cli.report import IntoOption, print_report, report_document, written_reports
 from auditor.errors import AuditorError, StoppedError
 from auditor.file_names import as_path, as_text
 
 if TYPE_CHECKING:
     from auditor.jobs.measure import MeasureOutcome
-    from auditor.jobs.scan import Progress, ScanOutcome
+    from auditor.jobs.scan import ScanOutcome
     from auditor.store.logbook import Logbook
     from auditor.store.tables import Trip
 
@@ -253,10 +252,10 @@ def _scan(folders: list[Path], logbook: Path | None, quiet: bool, hands: Hands) 
 
     path = common.logbook_path(logbook)
     settings = common.settings_of(path)
-    with _progress_bar(folders, quiet) as progress:
+    with progress.reading_bar(folders, quiet) as show:
         try:
             return scan_folders(
-                path, folders, settings, jobs=hands.processes, cluster=hands.cluster, progress=progress
+                path, folders, settings, jobs=hands.processes, cluster=hands.cluster, progress=show
             )
         except KeyboardInterrupt as interrupt:
             raise StoppedError(
@@ -271,7 +270,7 @@ def _measure(logbook: Path | None, quiet: bool, hands: Hands, again: bool = Fals
     with common.reading(logbook) as book:
         try:
             settings = common.settings_of(book.path)
-            with _bar(
+            with progress.bar(
                 "Measuring", "frames", lambda: waiting_frames(book, settings, again=again), quiet
             ) as show:
                 outcome = measure_frames(
@@ -288,44 +287,6 @@ def _measure(logbook: Path | None, quiet: bool, hands: Hands, again: bool = Fals
                 "goes on from there."
             ) from interrupt
     return outcome
-
-
-@contextmanager
-def _progress_bar(folders: list[Path], quiet: bool) -> Iterator[Progress | None]:
-    from auditor.readers.folder import walk
-
-    def files() -> int:
-        return sum(1 for folder in folders if folder.is_dir() for _ in walk(folder.resolve()))
-
-    with _bar("Reading", "files", files, quiet) as show:
-        yield (lambda seen, _read: show(seen)) if show else None
-
-
-@contextmanager
-def _bar(
-    doing: str, things: str, count: Callable[[], int], quiet: bool
-) -> Iterator[Callable[[int], None] | None]:
-    """A bar with its rate in words and the time left, on a terminal alone."""
-    if quiet or not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (
-        TextColumn(doing),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("{task.fields[rate]:.0f} " + f"{things} a second"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("", total=count(), rate=0.0)
-
-        def show(done: int) -> None:
-            bar.update(task, completed=done, rate=bar.tasks[task].speed or 0.0)
-
-        yield show
 
 
 def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:

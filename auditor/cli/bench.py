@@ -14,7 +14,7 @@ from auditor.cli import common
 if TYPE_CHECKING:
     from auditor.focus.luminance import Region
     from auditor.jobs.crew import Loss
-    from auditor.planning.bench import NoShot, Shot
+    from auditor.planning.bench_shots import NoShot, Shot
 
 
 def bench(
@@ -76,14 +76,14 @@ def bench(
 
 
 def _shots(files: list[Path], *, region: Region | None) -> list[Shot | NoShot]:
-    from auditor.planning.bench import measured_shot
+    from auditor.planning.bench_shots import measured_shot
 
     return [measured_shot(path, region) for path in files]
 
 
 def _lost(path: Path, loss: Loss) -> Shot | NoShot:
     from auditor.jobs.failures import why_lost
-    from auditor.planning.bench import NoShot
+    from auditor.planning.bench_shots import NoShot
 
     return NoShot(str(path), why_lost(loss))
 

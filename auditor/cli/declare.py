@@ -17,7 +17,8 @@ from auditor.readers.places import as_listed
 
 if TYPE_CHECKING:
     from auditor.derive.declaring import Effect, FrameState
-    from auditor.store.declarations import Declaration, Said
+    from auditor.store.declarations import Declaration
+    from auditor.store.declared_facts import Said
 
 app = typer.Typer(
     name="declare",
@@ -52,7 +53,7 @@ def declare_converter(
 
     Times are as the tables show them. A frame that records another converter keeps it.
     """
-    from auditor.store.declarations import ConverterFacts, Said
+    from auditor.store.declared_facts import ConverterFacts, Said
 
     from_at, to_at = span_said(from_, to, always)
     _refuse_future(from_at, to_at)
@@ -85,7 +86,7 @@ def declare_body(
     logbook: common.LogbookOption = None,
 ) -> None:
     """Facts of a body: focus limit, ISO ceiling, Auto ISO, sensor."""
-    from auditor.store.declarations import BodyFacts, Said
+    from auditor.store.declared_facts import BodyFacts, Said
 
     facts = BodyFacts(
         focus_limit_f_number=focus_limit,
@@ -114,7 +115,7 @@ def declare_clock(
 
     --from and --to are by that clock, as the files record it: what is right is only known afterwards.
     """
-    from auditor.store.declarations import ClockFacts, Said
+    from auditor.store.declared_facts import ClockFacts, Said
 
     offset_s = _read("--offset", typed_times.offset_s, offset)
     from_at, to_at = span_said(from_, to, always)
@@ -133,7 +134,7 @@ def declare_trip(
 
     Without them the trip that --trip says is named, or the newest.
     """
-    from auditor.store.declarations import Said, TripFacts
+    from auditor.store.declared_facts import Said, TripFacts
     from auditor.store.tables import find_trip
 
     if not name.strip():
@@ -176,7 +177,7 @@ def declare_exclude(
 
     A body needs --from and --to, or --always; files and folders do not.
     """
-    from auditor.store.declarations import ExcludeFacts, Said
+    from auditor.store.declared_facts import ExcludeFacts, Said
 
     said = []
     if body is not None:
@@ -316,7 +317,7 @@ def _moment_text(moment: str | None) -> str:
 
 
 def _as_document(declaration: Declaration) -> dict[str, object]:
-    from auditor.store.declarations import as_json
+    from auditor.store.declared_facts import as_json
 
     return {
         "declaration_id": declaration.declaration_id,
@@ -341,7 +342,7 @@ def _rejected(facts: dict[str, Any]) -> str:
 
 
 def _line(declaration: Declaration) -> str:
-    from auditor.store.declarations import as_json
+    from auditor.store.declared_facts import as_json
 
     facts = as_json(declaration.facts)
     bursts = facts.pop("bursts", [])

@@ -23,7 +23,7 @@ def declare_elsewhere(
     Gaps in its file numbers then no longer count as frames deleted in camera.
     """
     from auditor.derive.declaring import declare
-    from auditor.store.declarations import ElsewhereFacts, Said
+    from auditor.store.declared_facts import ElsewhereFacts, Said
     from auditor.store.tables import find_trip
 
     said = Said(facts=ElsewhereFacts(), body=body)

@@ -11,7 +11,7 @@ import typer
 from auditor.cli import common, declare
 
 if TYPE_CHECKING:
-    from auditor.analysis.hints import Hint
+    from auditor.analysis.hint_kinds import Hint
     from auditor.derive.declaring import Effect
     from auditor.store.logbook import Logbook
 

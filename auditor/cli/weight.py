@@ -31,7 +31,7 @@ def declare_weight(
     """
     from auditor.derive.declaring import declare, lens_named
     from auditor.planning.gear import parse_weight_g
-    from auditor.store.declarations import Said, WeightFacts
+    from auditor.store.declared_facts import Said, WeightFacts
 
     if sum(part is not None for part in (body, lens, factor)) != 1:
         raise typer.BadParameter("give one of the three", param_hint="--body, --lens and --converter")

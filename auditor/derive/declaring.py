@@ -15,11 +15,11 @@ from auditor.frames.kit import refuses
 from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived
-from auditor.store.declarations import (
+from auditor.store.declarations import Declaration
+from auditor.store.declared_facts import (
     BodyFacts,
     ClockFacts,
     ConverterFacts,
-    Declaration,
     ExcludeFacts,
     RejectedFacts,
     Said,

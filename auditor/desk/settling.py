@@ -11,7 +11,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from auditor.analysis.hints import ConverterHint, Hint, hints
+from auditor.analysis.hint_kinds import ConverterHint, Hint
+from auditor.analysis.hints import hints
 from auditor.analysis.marking import cloud_over, converter_on
 from auditor.derive.declaring import declare, undo
 from auditor.desk import forms
@@ -21,7 +22,7 @@ from auditor.errors import LogbookError
 from auditor.frames import typed_times
 from auditor.report.text import hints as hint_text
 from auditor.store.bursts import BurstLight, bursts_of_trip
-from auditor.store.declarations import ClockFacts, ExcludeFacts, Said, TripFacts
+from auditor.store.declared_facts import ClockFacts, ExcludeFacts, Said, TripFacts
 from auditor.store.tables import find_trip
 
 if TYPE_CHECKING:

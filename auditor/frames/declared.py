@@ -10,11 +10,11 @@ from pathlib import PurePath
 from typing import TypeVar
 
 from auditor.records import Recorded
-from auditor.store.declarations import (
+from auditor.store.declarations import Declaration
+from auditor.store.declared_facts import (
     BodyFacts,
     ClockFacts,
     ConverterFacts,
-    Declaration,
     ElsewhereFacts,
     ExcludeFacts,
     Facts,

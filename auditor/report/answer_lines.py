@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from auditor.analysis.findings import Findings
-from auditor.analysis.hints import Hint
+from auditor.analysis.hint_kinds import Hint
 from auditor.report.terminal import ledger_text
 from auditor.report.text import comparisons, values
 from auditor.report.text.advice import parts

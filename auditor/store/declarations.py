@@ -5,138 +5,15 @@ from __future__ import annotations
 import getpass
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
-from typing import Any, NamedTuple
+from dataclasses import dataclass
 
 from auditor.errors import LogbookError
 from auditor.records import Recorded
 from auditor.store.clock import now_utc
+from auditor.store.declared_facts import Said, Span, as_json, from_json
 from auditor.store.derived import recorded_of
 from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
-
-
-class Span(NamedTuple):
-    """First and last moment, both included, as text in ISO 8601."""
-
-    first_at: str
-    last_at: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConverterFacts:
-    """A converter that did not report itself."""
-
-    factor: float
-    """1.0 for none."""
-    bursts: tuple[Span, ...] = ()
-    """Where given, it was on for these bursts alone; by the camera's own clock, so that no later declaration
-    about the clock moves them."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BodyFacts:
-    """What is true of a body at any time; None where nothing was said."""
-
-    focus_limit_f_number: float | None = None
-    """The f-number in effect up to which the body still focuses well."""
-    base_iso: float | None = None
-    iso_ceiling: float | None = None
-    sensor_diagonal_mm: float | None = None
-    auto_iso: bool | None = None
-    """Whether ISO was left to the body where exposure was set by hand."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockFacts:
-    """A clock that was off."""
-
-    offset_s: float
-    """To be added to what the body's clock said."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TripFacts:
-    """A trip's name, and perhaps its ends."""
-
-    name: str
-    fixed: bool = False
-    """Whether the ends are the photographer's too, or only marks by which the trip is known."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExcludeFacts:
-    """Frames that are left out of every table: all of a body, or those of files and folders."""
-
-    paths: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ElsewhereFacts:
-    """Frames of a body that were kept on other media: gaps in its file numbers are no deleting."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WeightFacts:
-    """What a body, a lens or a converter weighs; a body is named by `Said.body`."""
-
-    weight_g: float
-    lens: str | None = None
-    """Its whole name, as the logbook has it."""
-    converter_factor: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RejectedFacts:
-    """A hint that the photographer rejected, so that it is not given again."""
-
-    about: str
-    """What the hint was about: converter, clock or date."""
-    value: float | None = None
-    """The factor, or the offset in seconds, that it offered."""
-    bursts: tuple[Span, ...] = ()
-    """The bursts of a hint on a converter, by the camera's own clock."""
-
-
-Facts = (
-    ConverterFacts
-    | BodyFacts
-    | ClockFacts
-    | TripFacts
-    | ExcludeFacts
-    | ElsewhereFacts
-    | WeightFacts
-    | RejectedFacts
-)
-
-KINDS: dict[str, type[Facts]] = {
-    "converter": ConverterFacts,
-    "body": BodyFacts,
-    "clock": ClockFacts,
-    "trip": TripFacts,
-    "exclude": ExcludeFacts,
-    "elsewhere": ElsewhereFacts,
-    "weight": WeightFacts,
-    "rejected_hint": RejectedFacts,
-}
-_KIND_OF = {facts: kind for kind, facts in KINDS.items()}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
-    """One thing to declare. Spans are by the corrected clock, as tables show it; that of a clock is by the
-    camera's own, since it says what is to be corrected."""
-
-    facts: Facts
-    body: str | None = None
-    """A serial number or a model."""
-    from_at: str | None = None
-    to_at: str | None = None
-
-    @property
-    def kind(self) -> str:
-        """A word of KINDS."""
-        return _KIND_OF[type(self.facts)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,49 +45,6 @@ class Body:
     body_model: str | None
     body_serial: str | None
     frames: int
-
-
-def as_json(facts: Facts) -> dict[str, Any]:
-    """Facts as the logbook keeps them: what was not said is left out.
-
-    Parameters
-    ----------
-    facts
-        Of one declaration.
-
-    Returns
-    -------
-    dict[str, Any]
-        By the names of its fields.
-    """
-    return {
-        name: list(value) if isinstance(value, tuple) else value
-        for name, value in asdict(facts).items()
-        if value not in (None, ())
-    }
-
-
-def from_json(kind: str, facts: dict[str, Any]) -> Facts:
-    """Facts as they were kept.
-
-    Parameters
-    ----------
-    kind
-        Such as `converter`.
-    facts
-        As `as_json` gave them.
-
-    Returns
-    -------
-    Facts
-        Of the class that goes with `kind`.
-    """
-    known = dict(facts)
-    if "bursts" in known:
-        known["bursts"] = tuple(Span(*span) for span in known["bursts"])
-    if "paths" in known:
-        known["paths"] = tuple(known["paths"])
-    return KINDS[kind](**known)
 
 
 def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:

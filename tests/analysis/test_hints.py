@@ -8,15 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from auditor.analysis.hints import (
-    ConverterHint,
-    DateHint,
-    Trip,
-    clock_hints,
-    converter_hints,
-    date_hints,
-    hints,
-)
+from auditor.analysis.clock_hints import clock_hints, date_hints
+from auditor.analysis.converter_hints import converter_hints
+from auditor.analysis.hint_kinds import ConverterHint, DateHint, Trip
+from auditor.analysis.hints import hints
 from auditor.derive.declaring import declare, undo
 from auditor.jobs.scan import scan
 from auditor.report.text.hints import question

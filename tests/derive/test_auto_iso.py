@@ -9,7 +9,7 @@ import pytest
 from auditor.derive.declaring import declare
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
-from auditor.store.declarations import BodyFacts, Said
+from auditor.store.declared_facts import BodyFacts, Said
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
 

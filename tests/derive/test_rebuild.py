@@ -11,7 +11,7 @@ from auditor.derive.declaring import declare
 from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
-from auditor.store.declarations import Said, TripFacts
+from auditor.store.declared_facts import Said, TripFacts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
 

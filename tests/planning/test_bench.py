@@ -10,7 +10,8 @@ from PIL import Image
 
 from auditor.demo.bench_card import SHOTS, target, write_bench
 from auditor.demo.gear import FULL_KITS
-from auditor.planning.bench import CURVE_CYCLES_PER_PX, Bench, BenchWord, bench, results
+from auditor.planning.bench import Bench, BenchWord, bench, results
+from auditor.planning.bench_shots import CURVE_CYCLES_PER_PX
 from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
 from auditor.report.bench_target import side_mm, target_svg, write_target
 from auditor.report.text.bench import bench_text

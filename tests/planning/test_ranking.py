@@ -14,7 +14,7 @@ from auditor.planning.plan import Reason, kit_map, plan
 from auditor.planning.record import OwnRate, OwnRecord, usual_of
 from auditor.records import KnownKit
 from auditor.report.text.plan import iso, plan_text, reason, shutter, view_table
-from auditor.store.declarations import BodyFacts, Said
+from auditor.store.declared_facts import BodyFacts, Said
 from auditor.store.kit_hits import KitHits, Met
 from tests.planning.kits import used
 

@@ -7,7 +7,7 @@ from auditor.planning.gear import kits_to_mount, parse_lens, parse_weight_g
 from auditor.planning.outing import Outing
 from auditor.planning.plan import plan
 from auditor.report.text.plan import not_weighed, view_table
-from auditor.store.declarations import Said, WeightFacts
+from auditor.store.declared_facts import Said, WeightFacts
 from tests.planning.kits import used
 
 BODY = Said(facts=WeightFacts(weight_g=800), body="F2")

@@ -11,7 +11,7 @@ import pytest
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.findings import Findings
-from auditor.analysis.hints import ConverterHint, Trip
+from auditor.analysis.hint_kinds import ConverterHint, Trip
 from auditor.analysis.measuring import Measuring
 from auditor.report.answer_lines import answer_lines, hint_lines
 from auditor.report.text import values

@@ -6,7 +6,8 @@ import textwrap
 from collections import Counter
 
 from auditor.focus.edge_finding import EDGE_WARNINGS
-from auditor.planning.bench import CURVE_CYCLES_PER_PX, Bench, BenchComparison, BenchWord, KitBench
+from auditor.planning.bench import Bench, BenchComparison, BenchWord, KitBench
+from auditor.planning.bench_shots import CURVE_CYCLES_PER_PX
 from auditor.report.text.values import plain
 
 WORDS = {

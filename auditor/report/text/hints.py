@@ -6,7 +6,7 @@ import shlex
 from collections import Counter
 from collections.abc import Iterable
 
-from auditor.analysis.hints import ClockHint, ConverterHint, DateHint, Hint
+from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint
 from auditor.report.text import values
 from auditor.report.text.values import count, trip_named
 

@@ -1,0 +1,96 @@
+"""What a hint asks, and what accepting or rejecting it says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from auditor.store.bursts import BodyDates, BurstLight
+from auditor.store.declared_facts import ClockFacts, ConverterFacts, RejectedFacts, Said, Span
+
+WHOLE_HOUR_S = 3600
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trip:
+    """The trip that a hint belongs to."""
+
+    trip_id: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConverterHint:
+    """One question about a body and a stretch of time: was a converter on that does not report itself?"""
+
+    trip: Trip
+    body: str
+    factor: float
+    bursts: tuple[BurstLight, ...]
+    """Those that are suspected, and none between them."""
+
+    @property
+    def said(self) -> Said:
+        """What accepting it declares."""
+        return Said(facts=ConverterFacts(factor=self.factor, bursts=self._spans), body=self.body)
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="converter", value=self.factor, bursts=self._spans)
+        return Said(facts=facts, body=self.body)
+
+    @property
+    def _spans(self) -> tuple[Span, ...]:
+        return tuple(Span(burst.camera_first_at, burst.camera_last_at) for burst in self.bursts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockHint:
+    """The clocks of two bodies disagree on a trip."""
+
+    trip: Trip
+    body: str
+    reference: str
+    """The body that took more bursts: its clock is taken to be right."""
+    hours: int
+    """To be added to the clock of `body`."""
+    stated: bool
+    """They state different time zones; otherwise their bursts fall together far oftener when shifted."""
+    first_at: str
+    """First frame of `body` on the trip by its own clock, as `last_at`."""
+    last_at: str
+
+    @property
+    def said(self) -> Said:
+        """What accepting it declares."""
+        facts = ClockFacts(offset_s=self.hours * WHOLE_HOUR_S)
+        return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="clock", value=self.hours * WHOLE_HOUR_S)
+        return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DateHint:
+    """A body whose clock was years off. By how much, only the photographer knows."""
+
+    trip: Trip
+    body: str
+    first_at: str
+    last_at: str
+    other: BodyDates | None = None
+    """The body in the same folder that is years away; None for a date in the future."""
+
+    said: None = None
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="date")
+        return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
+
+
+Hint = ConverterHint | ClockHint | DateHint

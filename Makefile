@@ -17,8 +17,9 @@ audit: $(VENV)/installed build/logbook.sqlite
 build/logbook.sqlite:
 	$(BIN)/auditor demo build --record 8
 
+# A process per core, each with files of its own: tests of one file share what is slow to make.
 test: $(VENV)/test
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses=logical --dist=loadfile
 
 # Every case of the tests that put faults in and try random input; `make test` tries a share of them.
 test-long: $(VENV)/test

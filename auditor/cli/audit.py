@@ -25,13 +25,13 @@ SHOWN_TRIPS = 10
 FEW_TRIPS = 3
 """Of more trips there is one report over all: an old archive has a hundred."""
 FoldersArgument = Annotated[
-    list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames; everything below them is read.")
+    list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames, read with everything below them.")
 ]
 
 WorkersOption = Annotated[
     str | None,
     typer.Option(
-        "--workers", metavar="ADDRESS", help="A Dask scheduler, tcp://HOST:PORT, whose workers read instead."
+        "--workers", metavar="ADDRESS", help="Let the workers of a Dask scheduler read: tcp://HOST:PORT."
     ),
 ]
 
@@ -56,11 +56,13 @@ def audit(
     into: IntoOption = None,
     each_trip: Annotated[
         bool,
-        typer.Option("--each-trip", help="A report for each trip, however many there are."),
+        typer.Option("--each-trip", help="Write a report for each trip, however many there are."),
     ] = False,
     watch: Annotated[
         bool,
-        typer.Option("--watch", help="Wait for the folders to appear, again and again, until Ctrl-C."),
+        typer.Option(
+            "--watch", help="Wait for the folders and audit them each time they appear, until Ctrl-C."
+        ),
     ] = False,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
@@ -199,7 +201,7 @@ def scan(
     jobs: common.JobsOption = None,
     workers: WorkersOption = None,
 ) -> None:
-    """Read the metadata of a folder's frames into the logbook; only what is new is read."""
+    """Read the metadata of new and changed frames into the logbook."""
     outcomes = _scan(folders, logbook, quiet, Hands(jobs, workers))
     if as_json:
         common.print_json(_as_document(common.logbook_path(logbook), outcomes))
@@ -211,7 +213,7 @@ def scan(
 
 def measure(
     again: Annotated[
-        bool, typer.Option("--again", help="Also try pictures that could not be decoded before.")
+        bool, typer.Option("--again", help="Also retry pictures that could not be decoded before.")
     ] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
@@ -219,7 +221,7 @@ def measure(
     jobs: common.JobsOption = None,
     workers: WorkersOption = None,
 ) -> None:
-    """Measure the pixels of frames that were not measured yet, at their focus areas."""
+    """Measure frames that have not been measured yet, at their focus areas."""
     outcome = _measure(logbook, quiet, Hands(jobs, workers), again)
     if as_json:
         common.print_json(

@@ -24,16 +24,16 @@ def bench(
     ] = None,
     region: Annotated[
         str | None,
-        typer.Option("--region", metavar="PX", help="Where the edge is: left,top,width,height."),
+        typer.Option("--region", metavar="PX", help="Where the edge is, in px: left,top,width,height."),
     ] = None,
     target: Annotated[
         Path | None, typer.Option("--target", metavar="FILE", help="Write the target to print (SVG or PDF).")
     ] = None,
     distance_m: Annotated[
-        float, typer.Option("--distance", metavar="METRES", help="For --target: how far it will stand.")
+        float, typer.Option("--distance", metavar="METRES", help="With --target: how far away it will stand.")
     ] = 15.0,
     keep: Annotated[
-        bool, typer.Option("--keep", help="Keep the results in the logbook: auditor plan uses them.")
+        bool, typer.Option("--keep", help="Keep the results in the logbook, for auditor plan to use.")
     ] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,

@@ -44,9 +44,10 @@ LogbookOption = Annotated[
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
-QuietOption = Annotated[bool, typer.Option("--quiet", help="No progress and no messages, only results.")]
+QuietOption = Annotated[bool, typer.Option("--quiet", help="No progress, no messages, only results.")]
 JobsOption = Annotated[
-    int | None, typer.Option("--jobs", metavar="N", min=1, help="Files read at once. Default: one a core.")
+    int | None,
+    typer.Option("--jobs", metavar="N", min=1, help="How many files to read at once. Default: one per core."),
 ]
 TripOption = Annotated[
     str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
@@ -66,7 +67,7 @@ AdviceFromOption = Annotated[
     typer.Option(
         "--advice-from",
         metavar="WHAT",
-        help="Judge kits on your whole record, or on what is shown alone: record or shown.",
+        help="Judge kits on your whole record (record), or only on the frames shown (shown).",
     ),
 ]
 

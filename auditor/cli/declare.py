@@ -23,26 +23,29 @@ if TYPE_CHECKING:
 app = typer.Typer(
     name="declare",
     help="Say what no file records: a converter that did not report itself, facts of a body, a clock that "
-    "was off, a trip's name and ends, frames to leave out. Everything can be undone.",
+    "was wrong, a trip's name and dates, frames to leave out. Everything can be undone.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
 
 BodyOption = Annotated[str, typer.Option("--body", metavar="BODY", help="Its serial number or its model.")]
 FromOption = Annotated[
-    str | None, typer.Option("--from", metavar="MOMENT", help="First moment: 2026-04-18T09:30, or a day.")
+    str | None, typer.Option("--from", metavar="MOMENT", help="Start: 2026-04-18T09:30, or a day.")
 ]
 ToOption = Annotated[
-    str | None, typer.Option("--to", metavar="MOMENT", help="Last moment, that day or minute included.")
+    str | None, typer.Option("--to", metavar="MOMENT", help="End, that day or minute included.")
 ]
-AlwaysOption = Annotated[bool, typer.Option("--always", help="At any time, in place of --from and --to.")]
+AlwaysOption = Annotated[bool, typer.Option("--always", help="For all time, instead of --from and --to.")]
 
 
 @app.command("converter")
 def declare_converter(
     body: BodyOption,
     factor: Annotated[
-        float, typer.Option("--factor", metavar="FACTOR", min=1.0, max=3.0, help="1.4, 2 ...; 1 for none.")
+        float,
+        typer.Option(
+            "--factor", metavar="FACTOR", min=1.0, max=3.0, help="Such as 1.4 or 2; 1 for no converter."
+        ),
     ],
     from_: FromOption = None,
     to: ToOption = None,
@@ -51,7 +54,7 @@ def declare_converter(
 ) -> None:
     """A converter that was on and did not report itself.
 
-    Times are as the tables show them. A frame that records another converter keeps it.
+    Times are the ones that tables show. A frame that records another converter keeps it.
     """
     from auditor.store.declared_facts import ConverterFacts, Said
 
@@ -66,7 +69,7 @@ def declare_body(
     focus_limit: Annotated[
         float | None,
         typer.Option(
-            "--focus-limit", metavar="F-NUMBER", min=1.0, help="Darkest f-number it focuses well at."
+            "--focus-limit", metavar="F-NUMBER", min=1.0, help="Highest f-number at which it focuses well."
         ),
     ] = None,
     base_iso: Annotated[
@@ -74,14 +77,14 @@ def declare_body(
     ] = None,
     iso_ceiling: Annotated[
         float | None,
-        typer.Option("--iso-ceiling", metavar="ISO", min=1.0, help="The highest ISO that you accept."),
+        typer.Option("--iso-ceiling", metavar="ISO", min=1.0, help="The highest ISO you accept."),
     ] = None,
     sensor_diagonal: Annotated[
         float | None,
-        typer.Option("--sensor-diagonal", metavar="MM", min=1.0, help="Of the full sensor, in mm."),
+        typer.Option("--sensor-diagonal", metavar="MM", min=1.0, help="Diagonal of the full sensor, in mm."),
     ] = None,
     auto_iso: Annotated[
-        bool, typer.Option("--auto-iso", help="With exposure set by hand, ISO was left to the body.")
+        bool, typer.Option("--auto-iso", help="ISO was on auto even in manual exposure.")
     ] = False,
     logbook: common.LogbookOption = None,
 ) -> None:
@@ -104,16 +107,19 @@ def declare_body(
 def declare_clock(
     body: BodyOption,
     offset: Annotated[
-        str, typer.Option("--offset", metavar="OFFSET", help="Added to its time: +1, 1:00, -0:02:30.")
+        str,
+        typer.Option(
+            "--offset", metavar="OFFSET", help="What to add to its times: +1 (an hour), 1:00 or -0:02:30."
+        ),
     ],
     from_: FromOption = None,
     to: ToOption = None,
     always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A body's clock that was off for a time.
+    """A body's clock that was wrong for a while.
 
-    --from and --to are by that clock, as the files record it: what is right is only known afterwards.
+    --from and --to are times by that clock, as the files record them.
     """
     from auditor.store.declared_facts import ClockFacts, Said
 
@@ -124,15 +130,15 @@ def declare_clock(
 
 @app.command("trip")
 def declare_trip(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="The name to give.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The new name.")],
     trip: selection.TripOption = None,
     from_: FromOption = None,
     to: ToOption = None,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A trip's name, and with --from and --to its ends.
+    """A trip's name; with --from and --to, its start and end.
 
-    Without them the trip that --trip says is named, or the newest.
+    Without them it names the trip given by --trip, or the newest.
     """
     from auditor.store.declared_facts import Said, TripFacts
     from auditor.store.tables import find_trip
@@ -162,7 +168,7 @@ def declare_exclude(
     paths: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="PATH", parser=common.path_given, help="Files, or folders with all below them."
+            metavar="PATH", parser=common.path_given, help="Files, or folders with everything below them."
         ),
     ] = None,
     body: Annotated[
@@ -194,7 +200,7 @@ def declare_exclude(
 
 @app.command("list")
 def list_declarations(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
-    """Everything that was declared, by whom and when."""
+    """Everything that was declared, when and by whom."""
     from auditor.store import declarations
 
     with common.reading(logbook) as book:
@@ -215,9 +221,9 @@ def undo(
     ],
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Take a declaration back, with those made at once with it.
+    """Take back a declaration, and those made together with it.
 
-    The record of it stays.
+    auditor declare list still shows it.
     """
     from auditor.derive.declaring import undo as undo_declaration
 
@@ -235,7 +241,7 @@ def drop(
         typer.Argument(
             metavar="FOLDER",
             parser=common.path_given,
-            help="A folder that was scanned; it need not be there any more.",
+            help="A folder that was scanned; it does not have to exist any more.",
         ),
     ],
     logbook: common.LogbookOption = None,

@@ -11,18 +11,19 @@ from auditor.cli import common
 
 def desk(
     no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Only print the address; open no browser.")
+        bool, typer.Option("--no-browser", help="Only print the address; do not open a browser.")
     ] = False,
     port: Annotated[
-        int, typer.Option("--port", metavar="N", min=0, max=65535, help="Default: any that is free.")
+        int,
+        typer.Option("--port", metavar="N", min=0, max=65535, help="Port to listen on; 0 takes a free one."),
     ] = 0,
     logbook: common.LogbookOption = None,
     quiet: common.QuietOption = False,
     jobs: common.JobsOption = None,
 ) -> None:
-    """Open the logbook in the browser: read a card, choose keepers by eye, hand over.
+    """Open the logbook in the browser: read a card, choose keepers by eye, hand them over.
 
-    It answers on this machine alone, and ends with its own button or Ctrl-C.
+    Only this machine can reach it. It ends with its Close button or Ctrl-C.
     """
     import webbrowser
 

@@ -18,7 +18,7 @@ def declare_elsewhere(
     always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """Frames of a body kept on another card or disk.
+    """Frames of a body that are on another card or disk.
 
     Gaps in its file numbers then no longer count as frames deleted in camera.
     """

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
@@ -12,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from auditor.cli import common
+from auditor.cli import common, progress
 
 if TYPE_CHECKING:
     from auditor.keepers.conditions import Candidate
@@ -93,8 +91,9 @@ def run(
         return
     from auditor.keepers.handover import hand_over
 
-    with _bar(sum(not move.there_already for move in plan.moves), quiet) as progress:
-        done = hand_over(book, plan, progress=progress)
+    files = sum(not move.there_already for move in plan.moves)
+    with progress.bar("Handing over", "files", lambda: files, quiet or not files) as show:
+        done = hand_over(book, plan, progress=show)
     if as_json:
         common.print_json(
             {
@@ -230,18 +229,3 @@ def _show_taken_back(result: TakenBack, as_json: bool) -> None:
             _show_by_reason(result.left)
     if result.left:
         raise typer.Exit(3)
-
-
-@contextmanager
-def _bar(files: int, quiet: bool) -> Iterator[Callable[[int], None] | None]:
-    """A bar on a terminal alone."""
-    if quiet or not files or not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (TextColumn("Handing over"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("", total=files)
-        yield lambda done: bar.update(task, completed=done)

@@ -19,22 +19,22 @@ if TYPE_CHECKING:
 def declare_hints(
     trip: Annotated[
         str | None,
-        typer.Option("--trip", metavar="TRIP", help="Show those of one trip, by name or number."),
+        typer.Option("--trip", metavar="TRIP", help="Only hints about this trip, by name or number."),
     ] = None,
     accept: Annotated[
         str | None,
-        typer.Option("--accept", metavar="NUMBERS", help="Declare what these offer: 1,3-5 or all."),
+        typer.Option("--accept", metavar="NUMBERS", help="Declare what these suggest: 1,3-5 or all."),
     ] = None,
     reject: Annotated[
         str | None,
-        typer.Option("--reject", metavar="NUMBERS", help="Do not give these again: 2 or 2,4-6."),
+        typer.Option("--reject", metavar="NUMBERS", help="Do not ask these again: 2 or 2,4-6."),
     ] = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """Numbered questions on what no file says, to accept or reject.
+    """Questions about what no file says, to accept or reject.
 
-    Numbers count over all trips; they begin anew once some are answered.
+    They are numbered over all trips, and start again from 1 once some are answered.
     """
     from auditor.analysis.hints import hints
 

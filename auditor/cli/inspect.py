@@ -24,11 +24,11 @@ DISAGREEING_SHOWN = 10
 
 
 def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Files to look into.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="The files.")],
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """What single files tell; with a logbook, what was measured and decided."""
+    """Everything a file says; with a logbook, also what was measured and decided."""
     from auditor.frames.inspection import inspected
 
     known = _known(files, logbook)
@@ -70,26 +70,36 @@ def demo(
     seed: Annotated[
         int | None,
         typer.Option(
-            "--seed", metavar="N", min=0, help="Another number, another trip; the same one, the same."
+            "--seed", metavar="N", min=0, help="The same number writes the same trip, byte for byte."
         ),
     ] = None,
     from_: Annotated[
         datetime | None,
-        typer.Option("--from", formats=["%Y-%m-%d"], metavar="DATE", help="Its first day: 2026-04-18."),
+        typer.Option(
+            "--from", formats=["%Y-%m-%d"], metavar="DATE", help="First day of the trip, such as 2026-04-18."
+        ),
     ] = None,
     bench: Annotated[
-        bool, typer.Option("--bench", help="Photographs of a bench target instead of a trip.")
+        bool, typer.Option("--bench", help="Write photographs of a bench target instead of a trip.")
     ] = False,
     record: Annotated[
         int | None,
         typer.Option(
-            "--record", min=1, metavar="TRIPS", help="The logbook of so many earlier trips, without pictures."
+            "--record",
+            min=1,
+            metavar="TRIPS",
+            help="Write a logbook of this many earlier trips instead, without pictures.",
         ),
     ] = None,
     quiet: common.QuietOption = False,
-    jobs: common.JobsOption = None,
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            "--jobs", metavar="N", min=1, help="How many frames to draw at once. Default: one per core."
+        ),
+    ] = None,
 ) -> None:
-    """Write the invented trip: rendered frames with ordinary metadata, and the truth beside them."""
+    """Write the invented trip: rendered frames with ordinary metadata, and the truth about them."""
     from auditor.demo.scenario import FIRST_DAY
     from auditor.demo.trip import SEED, write
     from auditor.jobs.workers import default_jobs
@@ -126,7 +136,7 @@ def check(
             "--backup",
             metavar="FILE",
             parser=common.path_given,
-            help="Copy the logbook, whole, to a new file.",
+            help="Copy the whole logbook to a new file.",
         ),
     ] = None,
     repair: Annotated[
@@ -141,7 +151,7 @@ def check(
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """The logbook's place and soundness, hints, and every file that cannot be read or reached."""
+    """Where the logbook is and whether it is sound, and files that cannot be read or reached."""
     path = common.logbook_path(logbook)
     if backup is not None and repair is not None:
         raise typer.BadParameter("say one of the two", param_hint="--backup and --repair")

@@ -74,7 +74,7 @@ def keeper_filter(
         list[str] | None,
         typer.Option("--without-flag", metavar="FLAG", help=f"Only frames without this flag. {MAY_REPEAT}"),
     ] = None,
-    unclear: Annotated[bool, typer.Option("--unclear", help="Take unclear frames as well.")] = False,
+    unclear: Annotated[bool, typer.Option("--unclear", help="Include unclear frames.")] = False,
     word: Annotated[
         list[str] | None,
         typer.Option(
@@ -99,35 +99,40 @@ def keeper_filter(
     ] = None,
     push: Annotated[
         float | None,
-        typer.Option("--push", metavar="STOPS", min=0, help="At most so many stops forced by a converter."),
+        typer.Option("--push", metavar="STOPS", min=0, help="At most this many stops forced by a converter."),
     ] = None,
     from_at: Annotated[
         str | None,
-        typer.Option("--from", metavar="MOMENT", help="Not before this: 2026-04-18, or 2026-04-18T09:30."),
+        typer.Option("--from", metavar="MOMENT", help="Taken on or after: 2026-04-18, or 2026-04-18T09:30."),
     ] = None,
     to_at: Annotated[
         str | None,
-        typer.Option("--to", metavar="MOMENT", help="Not after this day or time, itself included."),
+        typer.Option("--to", metavar="MOMENT", help="Taken on or before this day or time."),
     ] = None,
     keyword: Annotated[
         str | None, typer.Option("--keyword", metavar="KEYWORD", help="Only frames with this keyword.")
     ] = None,
     rating: Annotated[
         int | None,
-        typer.Option("--rating", metavar="RATING", min=-1, max=5, help="At least this rating of yours."),
+        typer.Option(
+            "--rating", metavar="RATING", min=-1, max=5, help="Only frames you rated at least this."
+        ),
     ] = None,
     chosen: Annotated[
         bool,
         typer.Option(
-            "--chosen", help="Those you chose to keep by eye; of any verdict, unless --verdict says which."
+            "--chosen",
+            help="Only frames you chose to keep by eye, whatever their verdict unless --verdict is given.",
         ),
     ] = False,
     best: Annotated[
         int | None,
-        typer.Option("--best", metavar="N", min=1, help="At most N of each burst, the sharpest first."),
+        typer.Option(
+            "--best", metavar="N", min=1, help="At most N of each burst (see --per), the sharpest first."
+        ),
     ] = None,
     per: Annotated[
-        str, typer.Option("--per", metavar="GROUP", help="What --best counts in: burst or scene.")
+        str, typer.Option("--per", metavar="GROUP", help="What --best applies to: each burst or each scene.")
     ] = "burst",
 ) -> KeeperFilter:
     """Check what was typed, before the logbook is opened."""

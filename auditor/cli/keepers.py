@@ -40,33 +40,33 @@ app = typer.Typer(
     name="keepers",
     cls=ListsByDefault,
     help="Frames worth keeping: listed, or handed over with their raws and sidecars.\n\n"
-    "Without a subcommand they are listed. Every subcommand that makes something takes the same conditions "
-    "behind its name: auditor keepers copy FOLDER --best 2. Whatever is made has a receipt, and "
+    "Without a subcommand they are listed. Subcommands that write something take the same conditions "
+    "after their name: auditor keepers copy FOLDER --best 2. Everything written has a receipt, and "
     "auditor keepers undo takes it back.",
     rich_markup_mode=None,
 )
 
 FolderArgument = Annotated[
     Path,
-    typer.Argument(metavar="FOLDER", parser=common.path_given, help="A folder outside those scanned."),
+    typer.Argument(metavar="FOLDER", parser=common.path_given, help="A folder outside the scanned ones."),
 ]
-DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Only say what would be done.")]
+DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Only show what would be done.")]
 
 
 @app.command("list")
 @with_keeper_filter
 def list_keepers(
     wanted: KeeperFilter,
-    nul: Annotated[bool, typer.Option("--nul", help="Paths only, a NUL after each.")] = False,
+    nul: Annotated[bool, typer.Option("--nul", help="Print only paths, each followed by NUL.")] = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV instead of text.")] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
 ) -> None:
-    """The paths of the frames that pass, one a line.
+    """The paths of the frames that pass, one per line.
 
-    Every condition must hold; a frame of which the fact is not known does not pass. Without --verdict only
-    hits pass; unclear frames are kept apart and counted.
+    A frame must meet every condition; where the fact is unknown, it does not pass. Without --verdict only
+    hits pass; unclear frames are counted separately.
     """
     with common.reading(logbook) as book:
         _chosen, passed = wanted.choose(book, quiet)
@@ -93,14 +93,15 @@ def link(
     wanted: KeeperFilter,
     folder: FolderArgument,
     symbolic: Annotated[
-        bool, typer.Option("--symbolic", help="Symbolic links: they need the originals where they are.")
+        bool,
+        typer.Option("--symbolic", help="Symbolic links: they work only while the originals stay in place."),
     ] = False,
     dry_run: DryRunOption = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
 ) -> None:
-    """Link the keepers: hard links take no room, on one disk only."""
+    """Hard links instead of copies: they take no space, but need the same disk."""
     way: Way = "symbolic_link" if symbolic else "hard_link"
     _hand_over(wanted, folder, way, dry_run, logbook, as_json, quiet)
 
@@ -118,26 +119,28 @@ def sidecars(
         ),
     ] = None,
     beside_originals: Annotated[
-        bool, typer.Option("--beside-originals", help="Beside the frames instead of in a folder.")
+        bool, typer.Option("--beside-originals", help="Write beside the frames instead of into a folder.")
     ] = False,
     write_rating: Annotated[
         int | None,
-        typer.Option("--write-rating", metavar="RATING", min=-1, max=5, help="The rating; -1 is rejected."),
+        typer.Option(
+            "--write-rating", metavar="RATING", min=-1, max=5, help="The rating to write; -1 means rejected."
+        ),
     ] = None,
     write_keyword: Annotated[
         list[str] | None,
-        typer.Option("--write-keyword", metavar="KEYWORD", help="A keyword. May be repeated."),
+        typer.Option("--write-keyword", metavar="KEYWORD", help="A keyword to write. May be repeated."),
     ] = None,
     write_flag_keyword: Annotated[
         list[str] | None,
         typer.Option(
             "--write-flag-keyword",
             metavar="FLAG=KEYWORD",
-            help="A keyword for a flag, as in smeared=moved. May be repeated.",
+            help="A keyword for frames with a flag, such as smeared=moved. May be repeated.",
         ),
     ] = None,
     replace_ratings: Annotated[
-        bool, typer.Option("--replace-ratings", help="Also where you have rated already.")
+        bool, typer.Option("--replace-ratings", help="Also replace ratings you gave yourself.")
     ] = False,
     dry_run: DryRunOption = False,
     logbook: common.LogbookOption = None,
@@ -172,7 +175,10 @@ def sidecars(
 def strip(
     wanted: KeeperFilter,
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", parser=common.path_given, help="The page, such as keepers.html.")
+        Path,
+        typer.Argument(
+            metavar="FILE", parser=common.path_given, help="The page to write, such as keepers.html."
+        ),
     ],
     dry_run: DryRunOption = False,
     logbook: common.LogbookOption = None,
@@ -186,7 +192,7 @@ def strip(
 
 @app.command("receipts")
 def receipts(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
-    """List what was handed over so far."""
+    """List what was handed over so far, each with its number."""
     with common.reading(logbook) as book:
         handover.list_receipts(book, as_json)
 
@@ -194,12 +200,12 @@ def receipts(logbook: common.LogbookOption = None, as_json: common.JsonOption = 
 @app.command("undo")
 def undo(
     receipt: Annotated[
-        int, typer.Argument(metavar="RECEIPT", help="Its number, as auditor keepers receipts shows it.")
+        int, typer.Argument(metavar="RECEIPT", help="The number that auditor keepers receipts shows.")
     ],
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """Take back what a receipt says was made, and nothing else."""
+    """Take back exactly what a receipt says was made."""
     with common.reading(logbook) as book:
         handover.take_back(book, receipt, as_json)
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def plan(
     distance_m: Annotated[
-        float | None, typer.Option("--distance", metavar="METRES", help="How far the animal will be.")
+        float | None, typer.Option("--distance", metavar="METRES", help="How far away the animal will be.")
     ] = None,
     light: Annotated[
         str | None,
@@ -26,7 +26,7 @@ def plan(
     ] = None,
     trip_like: Annotated[
         str | None,
-        typer.Option("--trip-like", metavar="TRIP", help="Light and distance as on this trip of yours."),
+        typer.Option("--trip-like", metavar="TRIP", help="Take light and distance from one of your trips."),
     ] = None,
     animal: Annotated[
         str | None, typer.Option("--animal", metavar="NAME", help="An animal by name, such as heron.")
@@ -35,22 +35,26 @@ def plan(
         float | None, typer.Option("--length", metavar="METRES", help="Its length, instead of a name.")
     ] = None,
     height_m: Annotated[
-        float | None, typer.Option("--height", metavar="METRES", help="Its height, where you know it.")
+        float | None, typer.Option("--height", metavar="METRES", help="Its height, if you know it.")
     ] = None,
     speed_m_s: Annotated[
         float | None, typer.Option("--speed", metavar="NUMBER", help="Its speed, m/s. Default: at rest.")
     ] = None,
-    moving: Annotated[bool, typer.Option("--moving", help="At the ordinary speed of its kind.")] = False,
+    moving: Annotated[bool, typer.Option("--moving", help="Moving at the usual speed of its kind.")] = False,
     shutter: Annotated[
         str | None, typer.Option("--shutter", metavar="TIME", help="Shutter speed, such as 1/1000.")
     ] = None,
     lens: Annotated[
         list[str] | None,
-        typer.Option("--buy", metavar="LENS", help='A lens you think of: "600 mm f/4", "600 mm f/4 3.1 kg".'),
+        typer.Option(
+            "--buy", metavar="LENS", help='A lens you might buy: "600 mm f/4" or "600 mm f/4 3.1 kg".'
+        ),
     ] = None,
     converter: Annotated[
         list[float] | None,
-        typer.Option("--buy-converter", metavar="FACTOR", min=1.0, max=3.0, help="A converter you think of."),
+        typer.Option(
+            "--buy-converter", metavar="FACTOR", min=1.0, max=3.0, help="A converter you might buy."
+        ),
     ] = None,
     page: Annotated[
         Path | None,
@@ -61,7 +65,7 @@ def plan(
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
-    """Which kit to mount: reach, light, detail and your own hits together."""
+    """Which kit to mount, from reach, light, detail and your own hits."""
     from auditor.planning.outing import Outing, animal_named, light_named
 
     if (animal is None) == (length_m is None):

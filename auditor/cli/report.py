@@ -22,7 +22,7 @@ IntoOption = Annotated[
         "--into",
         metavar="FOLDER",
         parser=common.path_given,
-        help="Folder for the report. Default: reports/ here, or beside the logbook where here is scanned.",
+        help="Folder for the report. Default: reports/ here, or beside the logbook if here is scanned.",
     ),
 ]
 
@@ -41,14 +41,14 @@ def report(
     format_: Annotated[
         str,
         typer.Option(
-            "--format", metavar="WORDS", help="What to write: html,csv,json,parquet, with commas between."
+            "--format", metavar="WORDS", help="What to write, with commas between: html,csv,json,parquet."
         ),
     ] = "html,csv",
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     share: Annotated[
         bool,
         typer.Option(
-            "--share", help="A page to give away: no serial numbers, folders or trip name; no tables."
+            "--share", help="Write a page you can pass on: no serial numbers, folders, trip name or tables."
         ),
     ] = False,
     logbook: common.LogbookOption = None,

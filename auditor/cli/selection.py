@@ -79,7 +79,7 @@ ConverterOption = Annotated[
 BareOption = Annotated[bool, typer.Option("--bare", help="Only without a converter.")]
 SceneOption = Annotated[
     int | None,
-    typer.Option("--scene", metavar="SCENE", help="One scene by its number, as auditor frames shows it."),
+    typer.Option("--scene", metavar="SCENE", help="One scene, by the number that auditor frames shows."),
 ]
 DayOption = Annotated[
     str | None, typer.Option("--day", metavar="DAY", help="Frames of one day, such as 2026-04-18.")

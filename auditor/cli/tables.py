@@ -181,7 +181,7 @@ def frames(
     as_json: common.JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """The frames, one a line: when, where, kit, scene, shutter, blur, verdict and flags."""
+    """The frames, one per line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
         from auditor.store.selection import selected_frames, selected_table
 

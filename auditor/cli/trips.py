@@ -16,7 +16,7 @@ is judged anew for each. --json has them all."""
 
 
 def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
-    """The trips of the logbook, a line each."""
+    """The trips in the logbook, one per line."""
     from auditor.analysis.trips import added_by_trips
     from auditor.store.trip_summaries import trip_summaries
 

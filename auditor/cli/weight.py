@@ -13,21 +13,21 @@ from auditor.cli.declare import say_declared
 def declare_weight(
     weight: Annotated[str, typer.Argument(metavar="WEIGHT", help='Such as "850 g" or "3.2 kg".')],
     body: Annotated[
-        str | None, typer.Option("--body", metavar="BODY", help="Of this body: its serial number or model.")
+        str | None, typer.Option("--body", metavar="BODY", help="The body: its serial number or model.")
     ] = None,
     lens: Annotated[
         str | None,
-        typer.Option("--lens", metavar="LENS", help="Of this lens: its name, or a part that no other has."),
+        typer.Option("--lens", metavar="LENS", help="The lens: its name, or a part of it that no other has."),
     ] = None,
     factor: Annotated[
         float | None,
-        typer.Option("--converter", metavar="FACTOR", min=1.0, max=3.0, help="Of the converter: 1.4, 2 ..."),
+        typer.Option("--converter", metavar="FACTOR", min=1.0, max=3.0, help="The converter: 1.4, 2 ..."),
     ] = None,
     logbook: common.LogbookOption = None,
 ) -> None:
     """What a body, a lens or a converter weighs.
 
-    `auditor plan` adds it up.
+    auditor plan adds the weights up.
     """
     from auditor.derive.declaring import declare, lens_named
     from auditor.planning.gear import parse_weight_g

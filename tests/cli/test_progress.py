@@ -7,6 +7,7 @@ import re
 import sys
 import threading
 from collections.abc import Callable
+from multiprocessing import resource_tracker
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,8 @@ CONTROL = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]|\r")
 
 def on_terminal(program: Callable[..., Done], *arguments: object) -> tuple[Done, str]:
     """Run with stderr on a pseudo-terminal; what ended up there."""
+    # Else the first worker of this process starts it, and it would hold the terminal open from then on.
+    resource_tracker.ensure_running()
     ours, theirs = pty.openpty()
     seen = bytearray()
 

@@ -47,7 +47,7 @@ def test_other_formats_are_wrong_usage(logbook: Path, tmp_path: Path, asked: str
 
 def test_the_terminal_tables_have_no_colour_and_fit(logbook: Path) -> None:
     for command in ("kits", "frames"):
-        done = run(command, "--logbook", logbook)
+        done = run(command, "--logbook", logbook.name, cwd=logbook.parent)
         assert done.returncode == 0
         assert "\x1b" not in done.stdout
         assert max(len(line) for line in done.stdout.splitlines()) <= 80

@@ -69,7 +69,7 @@ def test_the_tables_fit_the_terminal_and_names_stay_whole(
 ) -> None:
     monkeypatch.setenv("COLUMNS", str(columns))
     for command in (["kits"], ["kits", "--by", "light"], ["flags"], ["frames"], ["trips"]):
-        told = run(*command, "--logbook", rated).stdout
+        told = run(*command, "--logbook", rated.name, cwd=rated.parent).stdout
         assert max(map(len, told.splitlines())) <= columns, command
     told = run("kits", "--logbook", rated).stdout
     (head,) = (line for line in told.splitlines() if line.startswith("Kit "))

@@ -101,7 +101,7 @@ def link(
     as_json: common.JsonOption = False,
     quiet: common.QuietOption = False,
 ) -> None:
-    """Hard links instead of copies: they take no space, but need the same disk."""
+    """Hard links instead of copies: no space taken, same disk only."""
     way: Way = "symbolic_link" if symbolic else "hard_link"
     _hand_over(wanted, folder, way, dry_run, logbook, as_json, quiet)
 

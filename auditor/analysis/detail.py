@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from auditor.statistics.detail import Blurs
-from auditor.store import kit_queries
+from auditor.store import trip_numbers
 from auditor.store.logbook import Logbook
 
 PATCH_URAD = 100.0
@@ -45,7 +45,7 @@ def measured_by_kit(logbook: Logbook, trip_id: int | None = None) -> dict[int, M
     dict[int, Measured]
         Kits without a measured frame are left out.
     """
-    columns = np.fromiter(kit_queries.measured_detail(logbook, trip_id), dtype=np.dtype((float, 7)))
+    columns = trip_numbers.measured_detail(logbook, trip_id)
     kits = columns[:, 0].astype(np.int64)
     return {int(kit_id): _of_kit(columns[kits == kit_id]) for kit_id in np.unique(kits)}
 

@@ -15,12 +15,10 @@ from numpy.typing import NDArray
 from auditor.analysis.losses import sittings
 from auditor.frames.declared import Declared
 from auditor.statistics.number_gaps import deleted_frames
-from auditor.store import declarations, kit_queries
+from auditor.store import declarations, encounter_sums, kit_queries
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 
-NEAR_RECIPROCAL_STOPS = 0.5
-"""A shutter this close to 1 / focal length was taken for the reach."""
 MIXED = "mixed"
 """What animals did where the frames of an encounter differ in it."""
 
@@ -137,10 +135,7 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounter
     KitEncounters
         Gathered by the logbook: some thousands of rows for a million frames.
     """
-    reach = 2.0**NEAR_RECIPROCAL_STOPS
-    names, rows = kit_queries.encounters(
-        logbook, trip_id, near_reciprocal=(1 / reach, reach), told=telling(logbook)
-    )
+    names, rows = encounter_sums.encounters(logbook, trip_id, telling(logbook))
     columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
     bodies = kit_queries.bodies(logbook)
     gathered: dict[str, Any] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}

@@ -9,7 +9,7 @@ from typing import Any
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
 from auditor.analysis.kits import known_kits
 from auditor.analysis.rates import hit_rate, icc_of_encounters
-from auditor.store import kit_queries
+from auditor.store import encounter_sums, trip_numbers
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
 
@@ -99,7 +99,7 @@ def kit_table(
     if not len(table):
         return []
     light = _light_of_kits(logbook, trip_id)
-    at_limit = kit_queries.frames_at_iso_limit(logbook, trip_id)
+    at_limit = encounter_sums.frames_at_iso_limit(logbook, trip_id)
     rated = (table.weighed > 0) & (table.encounter_id > 0)
     icc = icc_of_encounters(logbook) if rated.any() else None
     rows = []
@@ -153,7 +153,7 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     """Medians and quartiles a kit; None where no frame tells."""
     import numpy as np
 
-    values = np.fromiter(kit_queries.light(logbook, trip_id), dtype=np.dtype((float, 7)))
+    values = trip_numbers.light(logbook, trip_id)
     light = {}
     for kit_id in np.unique(values[:, 0]).astype(int).tolist():
         own = values[values[:, 0] == kit_id]

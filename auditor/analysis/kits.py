@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from auditor.store import kit_queries
+from auditor.store import encounter_sums
 from auditor.store.logbook import Logbook
 
 ALIKE_VIEW = 0.12
@@ -43,7 +43,7 @@ class KitFacts:
 
 def known_kits(logbook: Logbook) -> list[KitFacts]:
     """Every kit of the logbook, in order of names."""
-    return [KitFacts(**row) for row in kit_queries.kits(logbook)]
+    return [KitFacts(**row) for row in encounter_sums.kits(logbook)]
 
 
 def bare_of(kit: KitFacts, kits: Iterable[KitFacts]) -> KitFacts | None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from auditor.statistics import telling
 from auditor.statistics.intervals import Interval, clustered_wilson, pooled_icc
-from auditor.store import kit_queries
+from auditor.store import encounter_sums
 from auditor.store.logbook import Logbook
 
 FEWEST_ENCOUNTERS = 3
@@ -69,4 +69,4 @@ def icc_of_encounters(logbook: Logbook) -> float:
     float
         0 to 1.
     """
-    return pooled_icc(list(kit_queries.judged_of_all_trips(logbook).values()))
+    return pooled_icc(list(encounter_sums.judged_of_all_trips(logbook).values()))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from auditor.settings import GROUPING, JUDGING, Settings
-from auditor.store import derived, groups
+from auditor.store import derived, groups, summed
 from auditor.store.logbook import Logbook
 
 VERSION = "5"
@@ -26,4 +26,5 @@ def is_up_to_date(logbook: Logbook, settings: Settings) -> bool:
         derived.facts_are_stale(logbook, facts_stamp(settings))
         or groups.groups_are_stale(logbook, groups_stamp(settings))
         or derived.any_touched(logbook)
+        or not summed.all_stand(logbook)
     )

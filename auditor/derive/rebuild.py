@@ -10,6 +10,7 @@ from itertools import islice
 
 from auditor.derive import camera_blur, freshness, grouping, scenes_together
 from auditor.derive.grouping import Encounter, Shot
+from auditor.derive.sums import sum_changed_trips
 from auditor.focus.sharpness import CAMERA_BLUR_PX
 from auditor.frames.declared import Declared, TripSpan
 from auditor.frames.facts import frame_facts
@@ -73,6 +74,7 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         camera_word.weigh(logbook)
         derived.rename_kits(logbook, names_of(derived.kits(logbook)))
         derived.clear_touched(logbook)
+        sum_changed_trips(logbook)
 
 
 def _again(

@@ -255,7 +255,7 @@ def kits(logbook: Logbook) -> list[KnownKit]:
 
 def kits_in_use(logbook: Logbook) -> list[KnownKit]:
     """Kits that frames of the logbook were taken with, in order of kit_id."""
-    return _kits(logbook, "kit_id IN (SELECT kit_id FROM inferred)")
+    return _kits(logbook, "EXISTS (SELECT 1 FROM inferred AS i WHERE i.kit_id = kits.kit_id)")
 
 
 def _kits(logbook: Logbook, where: str) -> list[KnownKit]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from auditor.statistics.telling import Telling, telling_of_readings, telling_of_words
+from auditor.store import summed
 from auditor.store.logbook import Logbook
 
 ON_SUBJECT = (
@@ -36,6 +37,12 @@ SELECT v.verdict_source = 'camera_word' AS by_word, count(*) AS frames, sum(v.hi
 FROM verdicts AS v JOIN inferred AS i USING (frame_id)
 WHERE v.hit_probability IS NOT NULL AND NOT i.excluded GROUP BY 1
 """
+_KINDS_OF_SUMS = """
+SELECT 0, sum(by_reading), sum(by_reading_hits), sum(by_reading_squares) FROM encounter_sums
+HAVING sum(by_reading) > 0
+UNION ALL SELECT 1, sum(by_word), sum(by_word_hits), sum(by_word_squares) FROM encounter_sums
+HAVING sum(by_word) > 0
+"""
 
 
 def telling(logbook: Logbook) -> dict[str, float]:
@@ -47,7 +54,8 @@ def telling(logbook: Logbook) -> dict[str, float]:
         read_base and read_share of frames that were read, word_base and word_share of those that only the
         camera's word tells of.
     """
-    sums = {bool(by_word): counted for by_word, *counted in logbook.query(_KINDS)}
+    sql = _KINDS_OF_SUMS if summed.stand_for(logbook) else _KINDS
+    sums = {bool(by_word): counted for by_word, *counted in logbook.query(sql)}
     found = {"read": Telling(), "word": Telling()}
     if False in sums:
         found["read"] = telling_of_readings(*sums[False])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from auditor.store import summed
 from auditor.store.hit_probability import HIT_PROBABILITY, TOLD_BASE, TOLD_SHARE, telling
 from auditor.store.logbook import Logbook
 
@@ -14,6 +15,12 @@ SELECT i.kit_id, m.encounter_id, m.trip_id, total({HIT_PROBABILITY}) AS hits, co
 FROM membership AS m CROSS JOIN inferred AS i USING (frame_id) CROSS JOIN verdicts AS v USING (frame_id)
 WHERE NOT i.excluded AND i.light_value_ev IS NOT NULL AND {HIT_PROBABILITY} IS NOT NULL
 GROUP BY i.kit_id, m.encounter_id
+"""
+_KIT_HITS_OF_SUMS = """
+SELECT kit_id, encounter_id, trip_id, lit_hits, lit, lit_light_ev,
+       lit_by_word * :word_base + lit_by_reading * :read_base,
+       lit - lit_by_word - lit_by_reading + lit_by_word * :word_share + lit_by_reading * :read_share
+FROM encounter_sums WHERE lit > 0 AND encounter_id > 0 ORDER BY kit_id, encounter_id
 """
 # Of every encounter, whether a frame of it is judged or not: what was met.
 _MET = """
@@ -48,7 +55,8 @@ class Met(NamedTuple):
 
 def kit_hits(logbook: Logbook) -> list[KitHits]:
     """One row a kit in an encounter, over all trips; encounters without a judged frame are left out."""
-    cursor = logbook.connection.execute(_KIT_HITS, telling(logbook))
+    sql = _KIT_HITS_OF_SUMS if summed.stand_for(logbook) else _KIT_HITS
+    cursor = logbook.connection.execute(sql, telling(logbook))
     cursor.row_factory = None
     return [KitHits._make(row) for row in cursor]
 

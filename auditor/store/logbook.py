@@ -26,6 +26,8 @@ class Logbook:
         """Its place cannot be written to: everything can be looked at as it was last brought up to date."""
         self.out_of_date = False
         """What follows from its frames could not be brought up to date."""
+        self.narrowed = False
+        """Questions are answered from some of its frames alone (see `store.selection.narrowed`)."""
 
     def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
         """All rows of a SELECT.

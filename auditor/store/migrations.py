@@ -17,6 +17,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
     inferred    one row a frame: kit, converter, light, flags
     membership  one row a frame: its burst, scene, encounter and trip
     bursts, scenes, encounters, trips, verdicts
+    summed      trips whose sums stand: encounter_sums, flag_sums, trip_numbers
 """
 
 from __future__ import annotations
@@ -46,6 +47,7 @@ MIGRATIONS = {
     "0010_quantiles": "Quantiles of blur: how likely a frame is in focus for any limit.",
     "0011_hit_probability": "How likely each frame is in focus, for rates that unclear frames enter too.",
     "0012_choices": "What the photographer chose by eye, frame by frame.",
+    "0013_sums": "Sums of trips, for questions over all frames.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from auditor.errors import CONTENT_FAILURES
 from auditor.records import FocusArea
+from auditor.store import summed
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
 
@@ -113,6 +114,30 @@ SELECT i.kit_id, count(*) AS frames,
 FROM inferred AS i LEFT JOIN readings AS r USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
 WHERE NOT i.excluded AND {OF_TRIP} GROUP BY i.kit_id ORDER BY i.kit_id
 """
+_WAITING_OF_SUMS = f"""
+SELECT kit_id, sum(frames) AS frames, sum(waiting) AS waiting
+FROM encounter_sums AS m WHERE {OF_TRIP} GROUP BY kit_id ORDER BY kit_id
+"""
+# The sums count every picture that could not be decoded as tried; those that another auditor tried wait.
+_WAITING_AGAIN = f"""
+SELECT kit_id, count(*) AS waiting FROM (
+    SELECT DISTINCT i.kit_id, i.frame_id
+    FROM unreadable AS u CROSS JOIN files AS p USING (path) CROSS JOIN inferred AS i USING (frame_id)
+    LEFT JOIN membership AS m USING (frame_id)
+    WHERE u.stage = 'pixels' AND u.error_class IN (SELECT value FROM json_each(:content_failures))
+      AND u.tried_with <> :auditor AND p.present = 1 AND p.role <> 'sidecar'
+      AND (p.size_bytes, p.modified_at) = (u.size_bytes, u.modified_at)
+      AND NOT i.excluded AND {OF_TRIP}
+      AND NOT EXISTS (SELECT 1 FROM readings AS r WHERE r.frame_id = i.frame_id)
+      AND NOT EXISTS (
+          SELECT 1 FROM files AS o
+          WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+            AND (o.path, o.size_bytes, o.modified_at) NOT IN (
+                SELECT path, size_bytes, modified_at FROM unreadable
+                WHERE stage = 'pixels' AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
+                  AND error_class IN (SELECT value FROM json_each(:content_failures)))))
+GROUP BY kit_id
+"""
 _NOT_TRIED = f"""
 SELECT count(*) FROM files AS p WHERE present = 1 AND role <> 'sidecar' AND frame_id IS NOT NULL
 AND (path, size_bytes, modified_at) IN {_FAILED}
@@ -180,7 +205,11 @@ def waiting_by_kit(logbook: Logbook, trip_id: int | None, *, auditor_version: st
         kit_id, frames, waiting; of one trip, or of all where `trip_id` is None.
     """
     asked = _failed(auditor_version, False) | {"trip": trip_id}
-    return [dict(row) for row in logbook.query(asked_of(_WAITING_BY_KIT, trip_id), asked)]
+    if not summed.stand_for(logbook):
+        return [dict(row) for row in logbook.query(asked_of(_WAITING_BY_KIT, trip_id), asked)]
+    again = {row[0]: row[1] for row in logbook.query(asked_of(_WAITING_AGAIN, trip_id), asked)}
+    rows = [dict(row) for row in logbook.query(asked_of(_WAITING_OF_SUMS, trip_id), asked)]
+    return [row | {"waiting": row["waiting"] + again.get(row["kit_id"], 0)} for row in rows]
 
 
 def not_tried_again(logbook: Logbook, *, auditor_version: str) -> int:

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from auditor.records import KitIdentity
+from auditor.store import flag_sums
 from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import Facts, FactsTable, FrameFacts, columns_of, facts_from, table_in_parts
 from auditor.store.logbook import Logbook
@@ -184,6 +185,10 @@ def selected_flag_counts(logbook: Logbook, selection: Selection) -> dict[str, in
     dict[str, int]
         Flags that no frame has are left out.
     """
+    if selection == Selection(trip_id=selection.trip_id):
+        kept = flag_sums.flag_counts(logbook, selection.trip_id)
+        if kept is not None:
+            return kept
     where, values = selection.where()
     sql = f"""SELECT flag.value, count(*) FROM inferred, json_each(inferred.flags) AS flag
               WHERE frame_id IN ({_SELECTED.format(where=where)}) GROUP BY flag.value ORDER BY flag.value"""
@@ -321,9 +326,11 @@ def narrowed(logbook: Logbook, selection: Selection) -> Iterator[None]:
             f"CREATE TEMP VIEW {table} AS SELECT * FROM main.{table} "
             "WHERE frame_id IN (SELECT frame_id FROM temp.selected)"
         )
+    logbook.narrowed = True
     try:
         yield
     finally:
+        logbook.narrowed = False
         for table in ("inferred", "membership"):
             connection.execute(f"DROP VIEW temp.{table}")
         connection.execute("DROP TABLE temp.selected")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from auditor.store import summed
 from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
 
@@ -14,6 +15,11 @@ SELECT t.trip_id, t.name, t.first_at, t.last_at, t.frames, count(DISTINCT i.kit_
 FROM trips AS t JOIN membership AS m USING (trip_id) JOIN inferred AS i USING (frame_id)
 LEFT JOIN verdicts AS v USING (frame_id) LEFT JOIN readings AS r USING (frame_id)
 GROUP BY t.trip_id ORDER BY t.first_at DESC
+"""
+_TRIPS_OF_SUMS = """
+SELECT t.trip_id, t.name, t.first_at, t.last_at, t.frames, count(DISTINCT s.kit_id) AS kits,
+       sum(s.framed_judged) AS judged, sum(s.framed_hits) AS hits, sum(s.read_frames) AS measured
+FROM trips AS t JOIN encounter_sums AS s USING (trip_id) GROUP BY t.trip_id ORDER BY t.first_at DESC
 """
 _FILES = """
 SELECT coalesce(sum(pictures + sidecars), 0), count(*), coalesce(sum(max(kinds - 1, 0)), 0),
@@ -56,7 +62,8 @@ class FilesAndFrames:
 
 def trip_summaries(logbook: Logbook) -> list[TripSummary]:
     """All trips, the newest first."""
-    return [TripSummary(**dict(row)) for row in logbook.query(_TRIPS)]
+    sql = _TRIPS_OF_SUMS if summed.stand_for(logbook) else _TRIPS
+    return [TripSummary(**dict(row)) for row in logbook.query(sql)]
 
 
 def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:

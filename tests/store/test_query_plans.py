@@ -1,4 +1,5 @@
-"""Questions about one trip go by an index: none reads through the frames of all trips.
+"""Questions about one trip go by an index: none reads through the frames of all trips. Questions about all
+trips are answered from the sums that are kept a trip.
 
 The plans are SQLite's own (EXPLAIN QUERY PLAN: "SCAN" reads every row of a table or of an index).
 """
@@ -13,16 +14,34 @@ import pytest
 
 from auditor.analysis.changes import changes
 from auditor.analysis.measuring import measuring
-from auditor.store import bursts, kit_queries, listed_frames, selection, tables
+from auditor.jobs.opening import up_to_date
+from auditor.store import (
+    bursts,
+    derived,
+    encounter_sums,
+    gear,
+    kit_hits,
+    kit_queries,
+    listed_frames,
+    selection,
+    summed,
+    tables,
+    trip_numbers,
+    trip_summaries,
+)
 from auditor.store.best_frames import best_hits
+from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import Selection
 from benchmarks.simulated_logbook import Trip, write
 
 MAY_BE_READ_THROUGH = {
-    "trips", "kits", "k", "unreadable", "settings",
+    "trips", "t", "kits", "k", "unreadable", "settings",
     "json_each", "flag", "word",  # what is handed in, or one frame holds
     "camera", "auto", "limits",  # made on the way, of the trip alone
+    "CONSTANT",  # a row without a table
+    "summed", "trip_numbers",  # a row a trip
+    "u",  # `unreadable`, from which other auditors' failures are looked up
 }  # fmt: skip
 TOLD = {"read_base": 0.1, "read_share": 0.9, "word_base": 0.3, "word_share": 0.5}
 """Of the whole logbook, asked apart."""
@@ -37,11 +56,9 @@ QUESTIONS: dict[str, Question] = {
     "number of frames": lambda book, trip_id: selection.count_selected(book, Selection(trip_id=trip_id)),
     "days": selection.days,
     "converters": lambda book, _trip_id: selection.converter_factors(book),
-    "frames gathered": lambda book, trip_id: kit_queries.encounters(
-        book, trip_id, near_reciprocal=(0.7, 1.4), told=TOLD
-    ),
-    "light": lambda book, trip_id: list(kit_queries.light(book, trip_id)),
-    "detail": lambda book, trip_id: list(kit_queries.measured_detail(book, trip_id)),
+    "frames gathered": lambda book, trip_id: encounter_sums.encounters(book, trip_id, TOLD),
+    "light": trip_numbers.light,
+    "detail": trip_numbers.measured_detail,
     "rates by light": lambda book, trip_id: kit_queries.rates_by(
         book, "light", trip_id, across_kits=False, told=TOLD
     ),
@@ -51,6 +68,23 @@ QUESTIONS: dict[str, Question] = {
     "frames that a page lists": lambda book, trip_id: listed_frames.picked(book, trip_id, best=(), most=50),
     "best of bursts": best_hits,
 }
+SUMS = {"encounter_sums", "s", "m", "flag_sums"}
+"""Rows that grow with encounters, a tenth of the frames."""
+OF_ALL_TRIPS: dict[str, Callable[[Logbook], Any]] = {
+    "frames gathered": lambda book: encounter_sums.encounters(book, None, TOLD),
+    "kits": encounter_sums.kits,
+    "how alike encounters are": encounter_sums.judged_of_all_trips,
+    "Auto-ISO at its limit": lambda book: encounter_sums.frames_at_iso_limit(book, None),
+    "light": lambda book: trip_numbers.light(book, None),
+    "detail": lambda book: trip_numbers.measured_detail(book, None),
+    "what waits": measuring,
+    "counts of flags": lambda book: selection.selected_flag_counts(book, selection.EVERYTHING),
+    "trips": trip_summaries.trip_summaries,
+    "what probabilities tell": telling,
+    "hits for a plan": kit_hits.kit_hits,
+    "kits for a plan": gear.used_kits,
+    "kits in use": derived.kits_in_use,
+}
 
 
 @pytest.fixture(scope="module")
@@ -58,6 +92,15 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logbook]:
     path: Path = tmp_path_factory.mktemp("plans") / "logbook.sqlite"
     write(path, Trip(encounters=300))
     with open_logbook(path) as book:
+        yield book
+
+
+@pytest.fixture(scope="module")
+def with_sums(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logbook]:
+    path: Path = tmp_path_factory.mktemp("plans") / "logbook.sqlite"
+    write(path, Trip(encounters=300))
+    with up_to_date(path) as book:
+        assert summed.all_stand(book)
         yield book
 
 
@@ -85,6 +128,18 @@ def read_through(logbook: Logbook, ask: Question, trip_id: int) -> list[str]:
 def test_a_question_about_one_trip_goes_by_an_index(logbook: Logbook, what: str) -> None:
     trip_id = tables.trips(logbook)[1].trip_id
     assert read_through(logbook, QUESTIONS[what], trip_id) == []
+
+
+@pytest.mark.parametrize("what", QUESTIONS)
+def test_it_does_so_with_sums_too(with_sums: Logbook, what: str) -> None:
+    trip_id = tables.trips(with_sums)[1].trip_id
+    assert read_through(with_sums, QUESTIONS[what], trip_id) == []
+
+
+@pytest.mark.parametrize("what", OF_ALL_TRIPS)
+def test_a_question_about_all_trips_reads_sums_alone(with_sums: Logbook, what: str) -> None:
+    steps = read_through(with_sums, lambda book, _trip_id: OF_ALL_TRIPS[what](book), 0)
+    assert [step for step in steps if step.split()[1] not in SUMS] == []
 
 
 def test_a_statement_that_reads_everything_is_found_out(logbook: Logbook) -> None:

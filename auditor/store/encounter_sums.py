@@ -1,0 +1,269 @@
+"""Frames summed by kit and encounter: kept in the logbook, or summed where they are asked for.
+
+A million frames are some hundred thousand such sums.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from auditor.errors import CONTENT_FAILURES
+from auditor.store import summed
+from auditor.store.body_key import body_key_sql
+from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT
+from auditor.store.logbook import Logbook
+from auditor.store.of_trip import OF_TRIP, asked_of
+
+Row = dict[str, Any]
+
+NEAR_RECIPROCAL_STOPS = 0.5
+"""A shutter this close to 1 / focal length was taken for the reach. Sums are made with it: where it changes,
+`derive.freshness.VERSION` must."""
+_REACH = 2.0**NEAR_RECIPROCAL_STOPS
+
+# `compared`: weighed, and in known light.
+_SUMS = """
+    kit_id, coalesce(encounter_id, 0) AS encounter_id, coalesce(min(trip_id), 0) AS trip_id,
+    count(*) AS frames,
+    sum(judged_on_subject IN ('hit', 'miss')) AS judged, sum(judged_on_subject = 'hit') AS hits,
+    sum(judged_on_subject = 'unclear') AS unclear,
+    count(probability) AS weighed, total(probability) AS likely_hits,
+    sum(kind IS 'word') AS by_word, sum(kind IS 'reading') AS by_reading,
+    sum(compared AND kind IS 'word') AS compared_by_word,
+    sum(compared AND kind IS 'reading') AS compared_by_reading,
+    sum(verdict IN ('hit', 'miss')) AS framed_judged, sum(verdict = 'hit') AS framed_hits,
+    sum(verdict_source IN ('pixels', 'scene')) AS measured,
+    sum(camera_word = 'silent') AS silent, sum(camera_word = 'manual') AS manual,
+    sum(unmetered) AS unmetered, sum(pushed) AS iso_pushed, sum(near_reciprocal) AS near_reciprocal,
+    sum(compared) AS compared, total(iif(compared, probability, NULL)) AS compared_hits,
+    avg(iif(compared, light_value_ev, NULL)) AS light_ev,
+    avg(iif(compared, exposure_time_s, NULL)) AS exposure_time_s,
+    avg(iif(compared AND focus_distance_m > 0, 1000 / focus_distance_m, NULL)) AS metre_mrad,
+    sum(compared AND keywords <> '[]') AS keyworded,
+    min(iif(compared, keywords, NULL)) AS first_keywords,
+    max(iif(compared, keywords, NULL)) AS last_keywords,
+    min(iif(compared, mode, NULL)) AS first_mode, max(iif(compared, mode, NULL)) AS last_mode,
+    min(taken_at) AS first_at, max(taken_at) AS last_at, count(file_number) AS numbered,
+    min(file_number) AS lowest, max(file_number) AS highest,
+    min(iif(file_number >= 5000, file_number, NULL)) AS lowest_of_high,
+    max(iif(file_number < 5000, file_number, NULL)) AS highest_of_low"""
+_FRAMES = f"""
+    SELECT i.kit_id, m.encounter_id, m.trip_id, v.verdict, v.verdict_source, f.camera_word, f.keywords,
+           i.taken_at, f.file_number,
+           i.light_value_ev, f.exposure_time_s, f.focus_distance_m,
+           coalesce(f.area_mode, '') || ' / ' || coalesce(f.drive_mode, '') AS mode,
+           i.flags LIKE '%"iso_pushed"%' AS pushed,
+           i.missing LIKE '%"light_value_ev": "manual_exposure"%' AS unmetered,
+           i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN {1 / _REACH} AND {_REACH}
+               AS near_reciprocal,
+           {ON_SUBJECT} AS judged_on_subject, {HIT_PROBABILITY} AS probability,
+           iif({ON_SUBJECT} IS NULL OR v.hit_probability IS NULL, NULL,
+               iif(v.verdict_source = 'camera_word', 'word', 'reading')) AS kind,
+           coalesce({HIT_PROBABILITY} IS NOT NULL AND i.light_value_ev IS NOT NULL
+               AND f.exposure_time_s > 0, 0) AS compared {{more}}
+    FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
+    LEFT JOIN membership AS m USING (frame_id) {{joined}}
+    WHERE NOT i.excluded AND {{which}}"""
+_READ = f"""
+SELECT {_SUMS}
+FROM ({_FRAMES.format(more="", joined="", which=OF_TRIP)}) GROUP BY 1, 2
+"""
+_KEPT = f"SELECT * FROM encounter_sums AS m WHERE {OF_TRIP}"
+_TOLD_BY = ("by_word", "by_reading", "compared_by_word", "compared_by_reading")
+"""How many of the weighed frames have a probability of which kind; the verdict of the others is sure."""
+_PLAIN = (
+    "kit_id", "encounter_id", "trip_id", "frames", "judged", "hits", "unclear", "weighed", "likely_hits",
+    "framed_judged", "framed_hits", "measured", "silent", "manual", "unmetered", "iso_pushed",
+    "near_reciprocal", "compared", "compared_hits", "light_ev", "exposure_time_s", "metre_mrad", "keyworded",
+    "first_keywords", "last_keywords", "first_mode", "last_mode", "first_at", "last_at", "numbered", "lowest",
+    "highest", "lowest_of_high", "highest_of_low",
+)  # fmt: skip
+_COLUMNS = (*_PLAIN, "base", "told", "compared_base", "compared_told")
+_ASKED = f"""
+SELECT {", ".join(_PLAIN)},
+       by_word * :word_base + by_reading * :read_base,
+       weighed - by_word - by_reading + by_word * :word_share + by_reading * :read_share,
+       compared_by_word * :word_base + compared_by_reading * :read_base,
+       compared - compared_by_word - compared_by_reading
+           + compared_by_word * :word_share + compared_by_reading * :read_share
+FROM ({{sums}}) ORDER BY kit_id, encounter_id
+"""
+
+# What else is kept. A picture that could not be decoded counts as such whatever auditor tried it:
+# `waiting_by_kit` adds those that another one tried.
+_MORE_COLUMNS = (
+    "read_frames", "waiting", "lit", "lit_hits", "lit_light_ev", "cropped", "crop_factors", "focused",
+    "focal_lengths_mm", "sized", "sensor_diagonals_mm", "pitched", "pixel_pitches_um", "lens_widest_f_number",
+    "longest_mm", "auto_iso", "auto_iso_frames", "auto_iso_lowest_ev", "auto_iso_highest_ev",
+    "by_word_hits", "by_word_squares", "by_reading_hits", "by_reading_squares", "lit_by_word",
+    "lit_by_reading",
+)  # fmt: skip
+_KEPT_COLUMNS = (*_PLAIN, *_TOLD_BY, *_MORE_COLUMNS)
+_MORE_SUMS = """,
+    count(reading) AS read_frames, sum(reading IS NULL AND to_measure) AS waiting,
+    sum(lit) AS lit, total(iif(lit, probability, NULL)) AS lit_hits,
+    avg(iif(lit, light_value_ev, NULL)) AS lit_light_ev,
+    count(crop_factor) AS cropped, total(crop_factor) AS crop_factors,
+    count(focal_length_mm) AS focused, total(focal_length_mm) AS focal_lengths_mm,
+    count(sensor_diagonal_mm) AS sized, total(sensor_diagonal_mm) AS sensor_diagonals_mm,
+    count(pixel_pitch_um) AS pitched, total(pixel_pitch_um) AS pixel_pitches_um,
+    min(lens_widest_f_number) AS lens_widest_f_number,
+    max(iif(lens_widest_f_number > 0 AND pixel_pitch_um > 0 AND sensor_diagonal_mm > 0
+            AND focal_length_mm > 0, focal_length_mm, NULL)) AS longest_mm,
+    max(highest_auto_iso) AS auto_iso,
+    iif(max(highest_auto_iso) IS NULL, NULL, sum(own_iso = highest_auto_iso)) AS auto_iso_frames,
+    min(iif(own_iso = highest_auto_iso, light_value_ev, NULL)) AS auto_iso_lowest_ev,
+    max(iif(own_iso = highest_auto_iso, light_value_ev, NULL)) AS auto_iso_highest_ev,
+    total(iif(kind IS 'word', probability, NULL)) AS by_word_hits,
+    total(iif(kind IS 'word', probability * probability, NULL)) AS by_word_squares,
+    total(iif(kind IS 'reading', probability, NULL)) AS by_reading_hits,
+    total(iif(kind IS 'reading', probability * probability, NULL)) AS by_reading_squares,
+    sum(lit AND kind IS 'word') AS lit_by_word, sum(lit AND kind IS 'reading') AS lit_by_reading"""
+_UNDECODABLE = """(SELECT path, size_bytes, modified_at FROM unreadable
+    WHERE stage = 'pixels' AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
+    AND error_class IN (SELECT value FROM json_each(:content_failures)))"""
+_MORE_OF_FRAMES = f""",
+           r.frame_id AS reading,
+           r.frame_id IS NULL AND EXISTS (
+               SELECT 1 FROM files AS o
+               WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
+                 AND (o.path, o.size_bytes, o.modified_at) NOT IN {_UNDECODABLE}) AS to_measure,
+           {HIT_PROBABILITY} IS NOT NULL AND i.light_value_ev IS NOT NULL AS lit,
+           i.crop_factor, i.focal_length_mm, i.sensor_diagonal_mm, i.pixel_pitch_um,
+           i.lens_widest_f_number,
+           iif(f.auto_iso, f.iso, NULL) AS own_iso,
+           max(iif(f.auto_iso, f.iso, NULL)) OVER (PARTITION BY i.kit_id, m.encounter_id)
+               AS highest_auto_iso"""
+_WITH_READINGS = "LEFT JOIN readings AS r USING (frame_id)"
+_KEEP = f"""
+INSERT INTO encounter_sums ({", ".join(_KEPT_COLUMNS)})
+SELECT {", ".join(_KEPT_COLUMNS)} FROM (SELECT {_SUMS} {_MORE_SUMS}
+FROM ({_FRAMES.format(more=_MORE_OF_FRAMES, joined=_WITH_READINGS, which="{which}")})
+GROUP BY 1, 2)
+"""
+
+_KITS = """
+SELECT k.kit_id, k.kit_name, k.body_make, k.body_model, k.body_serial, k.lens_name, k.converter_factor,
+       i.crop_factor, i.focal_length_mm, i.sensor_diagonal_mm,
+       i.pixel_pitch_um, i.lens_widest_f_number
+FROM kits AS k LEFT JOIN ({means} GROUP BY kit_id) AS i USING (kit_id) ORDER BY k.kit_name
+"""
+_MEANS = """SELECT kit_id, avg(crop_factor) AS crop_factor, avg(focal_length_mm) AS focal_length_mm,
+           avg(sensor_diagonal_mm) AS sensor_diagonal_mm, avg(pixel_pitch_um) AS pixel_pitch_um,
+           min(lens_widest_f_number) AS lens_widest_f_number
+    FROM inferred WHERE NOT excluded"""
+_MEANS_OF_SUMS = """SELECT kit_id, sum(crop_factors) / sum(cropped) AS crop_factor,
+           sum(focal_lengths_mm) / sum(focused) AS focal_length_mm,
+           sum(sensor_diagonals_mm) / sum(sized) AS sensor_diagonal_mm,
+           sum(pixel_pitches_um) / sum(pitched) AS pixel_pitch_um,
+           min(lens_widest_f_number) AS lens_widest_f_number
+    FROM encounter_sums"""
+_JUDGED = f"""
+SELECT i.kit_id, sum({HIT_PROBABILITY}), count(*)
+FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
+WHERE NOT i.excluded AND {HIT_PROBABILITY} IS NOT NULL GROUP BY i.kit_id, m.encounter_id
+"""
+_JUDGED_OF_SUMS = """
+SELECT kit_id, likely_hits, weighed FROM encounter_sums WHERE weighed > 0 AND encounter_id > 0
+ORDER BY kit_id, encounter_id
+"""
+# A body's Auto-ISO stopped at its limit where its highest value of all trips comes up in several
+# encounters, though the light was not the same.
+_AT_ISO_LIMIT = """
+WITH auto AS ({auto}), limits AS (
+    SELECT body, iso FROM auto JOIN (SELECT body, max(iso) AS iso FROM auto GROUP BY body) USING (body, iso)
+    GROUP BY body
+    HAVING count(DISTINCT encounter_id) >= 3 AND max(highest_ev) - min(lowest_ev) >= 0.5
+)
+SELECT kit_id, sum(frames) FROM auto JOIN limits USING (body, iso)
+WHERE :trip IS NULL OR trip_id = :trip GROUP BY kit_id
+"""
+_AUTO = f"""
+    SELECT i.kit_id, m.trip_id, m.encounter_id, f.iso, i.light_value_ev AS lowest_ev,
+           i.light_value_ev AS highest_ev, 1 AS frames, {body_key_sql("f")} AS body
+    FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
+    WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded"""
+_AUTO_OF_SUMS = f"""
+    SELECT kit_id, trip_id, encounter_id, auto_iso AS iso, auto_iso_lowest_ev AS lowest_ev,
+           auto_iso_highest_ev AS highest_ev, auto_iso_frames AS frames, {body_key_sql("kits")} AS body
+    FROM encounter_sums JOIN kits USING (kit_id) WHERE auto_iso IS NOT NULL AND encounter_id > 0"""
+
+
+def encounters(
+    logbook: Logbook, trip_id: int | None, told: Mapping[str, float]
+) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
+    """Frames summed by kit and encounter: the names of the columns, and the rows.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+    told
+        As `hit_probability.telling` gives it.
+
+    Returns
+    -------
+    tuple[tuple[str, ...], list[tuple[Any, ...]]]
+        Column names, then rows in order of kit and encounter; 0 for frames in no encounter, and in no trip.
+        `base` is what `likely_hits` would be if all had missed, `told` how much more if all had hit.
+    """
+    sums = asked_of(_KEPT if summed.stand_for(logbook) else _READ, trip_id)
+    cursor = logbook.connection.execute(_ASKED.format(sums=sums), {"trip": trip_id, **told})
+    cursor.row_factory = None
+    return _COLUMNS, cursor.fetchall()
+
+
+def keep(logbook: Logbook, trip_id: int) -> None:
+    """Sum the frames of a trip, and keep the sums; inside `writing()`.
+
+    Parameters
+    ----------
+    trip_id
+        Of a trip without sums, or `summed.NO_TRIP`.
+    """
+    which = summed.OF_NO_TRIP if trip_id == summed.NO_TRIP else "m.trip_id = :trip"
+    logbook.execute(
+        _KEEP.format(which=which), {"trip": trip_id, "content_failures": json.dumps(CONTENT_FAILURES)}
+    )
+
+
+def kits(logbook: Logbook) -> list[Row]:
+    """Every kit with the means of what its frames tell of lens and sensor, in order of names.
+
+    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect),
+    sensor_diagonal_mm, pixel_pitch_um, lens_widest_f_number (of the bare lens, the smallest that its frames
+    tell); None where no frame tells.
+    """
+    means = _MEANS_OF_SUMS if summed.stand_for(logbook) else _MEANS
+    return [dict(row) for row in logbook.query(_KITS.format(means=means))]
+
+
+def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[float], list[int]]]:
+    """Likely hits and weighed frames of each encounter, by kit, over the whole logbook in any case."""
+    counts: dict[int, tuple[list[float], list[int]]] = {}
+    # Chosen frames do not matter here, so the sums serve even then.
+    sql = _JUDGED_OF_SUMS if summed.all_stand(logbook) else _JUDGED
+    for kit_id, hits, judged in logbook.query(sql):
+        of_hits, of_judged = counts.setdefault(kit_id, ([], []))
+        of_hits.append(hits)
+        of_judged.append(judged)
+    return counts
+
+
+def frames_at_iso_limit(logbook: Logbook, trip_id: int | None) -> dict[int, int]:
+    """Frames in which Auto-ISO stood at its limit, by kit_id.
+
+    Parameters
+    ----------
+    trip_id
+        None for all trips.
+
+    Returns
+    -------
+    dict[int, int]
+        Kits without such frames are left out.
+    """
+    auto = _AUTO_OF_SUMS if summed.stand_for(logbook) else _AUTO
+    return {row[0]: row[1] for row in logbook.query(_AT_ISO_LIMIT.format(auto=auto), {"trip": trip_id})}

@@ -32,6 +32,7 @@ from auditor.store import (
 from auditor.store.best_frames import best_hits
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.pairs import pairs_of_trip
 from auditor.store.selection import Selection
 from benchmarks.simulated_logbook import Trip, write
 
@@ -42,6 +43,7 @@ MAY_BE_READ_THROUGH = {
     "CONSTANT",  # a row without a table
     "summed", "trip_numbers",  # a row a trip
     "u",  # `unreadable`, from which other auditors' failures are looked up
+    "it", "bare",  # the same, of one encounter
 }  # fmt: skip
 TOLD = {"read_base": 0.1, "read_share": 0.9, "word_base": 0.3, "word_share": 0.5}
 """Of the whole logbook, asked apart."""
@@ -67,6 +69,7 @@ QUESTIONS: dict[str, Question] = {
     "a fall inside the trip": changes,
     "frames that a page lists": lambda book, trip_id: listed_frames.picked(book, trip_id, best=(), most=50),
     "best of bursts": best_hits,
+    "pairs": lambda book, trip_id: pairs_of_trip(book, trip_id, most=6),
 }
 SUMS = {"encounter_sums", "s", "m", "flag_sums"}
 """Rows that grow with encounters, a tenth of the frames."""
@@ -92,6 +95,8 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logbook]:
     path: Path = tmp_path_factory.mktemp("plans") / "logbook.sqlite"
     write(path, Trip(encounters=300))
     with open_logbook(path) as book:
+        with book.writing():
+            book.execute("""UPDATE readings SET region = '{"x": 0.5, "y": 0.5}'""")
         yield book
 
 
@@ -147,3 +152,22 @@ def test_a_statement_that_reads_everything_is_found_out(logbook: Logbook) -> Non
         return book.query("SELECT sum(light_value_ev) FROM inferred AS i")
 
     assert read_through(logbook, everything, 1) == ["SCAN i"]
+
+
+def test_pairs_are_looked_for_within_encounters_and_not_over_the_whole_trip(logbook: Logbook) -> None:
+    """Steps of SQLite's machine a frame: every frame beside every other takes thousands."""
+    trip_id = tables.trips(logbook)[1].trip_id
+    steps = [0]
+
+    def count() -> int:
+        steps[0] += 1
+        return 0
+
+    logbook.connection.set_progress_handler(count, 100)
+    try:
+        assert len(pairs_of_trip(logbook, trip_id, most=6)) == 6
+    finally:
+        logbook.connection.set_progress_handler(None, 100)
+    frames = selection.count_selected(logbook, Selection(trip_id=trip_id))
+    assert frames > 500
+    assert 100 * steps[0] < 200 * frames

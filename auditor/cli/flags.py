@@ -16,16 +16,9 @@ if TYPE_CHECKING:
 SHOWN = 20
 
 
+@selection.with_selection
 def flags(
-    trip: selection.TripOption = None,
-    all_trips: selection.AllTripsOption = False,
-    kit: selection.KitOption = None,
-    converter: selection.ConverterOption = None,
-    bare: selection.BareOption = False,
-    scene: selection.SceneOption = None,
-    day: selection.DayOption = None,
-    verdict: selection.VerdictOption = None,
-    flag: selection.FlagOption = None,
+    asked: selection.Asked,
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
@@ -39,10 +32,7 @@ def flags(
         from auditor.report.text.values import capital
         from auditor.store.selection import flagged_frames, selected_flag_counts
 
-        chosen = selection.choose(
-            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
-            day=day, verdict=verdict, flag=flag,
-        )  # fmt: skip
+        chosen = asked.choose(book)
         measured = measuring(book, chosen.trip_id)
         flagged = flagged_frames(book, chosen.selection, most=None if as_json else SHOWN)
         counts = selected_flag_counts(book, chosen.selection)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import functools
-import inspect
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from auditor.cli import common, selection
+from auditor.cli.option_groups import with_group
 from auditor.words import CameraWord, Choice, Verdict
 
 if TYPE_CHECKING:
@@ -27,8 +26,7 @@ MAY_REPEAT = "May be repeated."
 class KeeperFilter:
     """What was asked for on the command line, checked but not looked up yet."""
 
-    selected: dict[str, Any]
-    """The options of `selection.choose`."""
+    asked: selection.Asked
     conditions: Conditions
     at_most: int | None
     per: Grouping
@@ -38,7 +36,7 @@ class KeeperFilter:
         from auditor.keepers.choose import choose
         from auditor.store.selection import keywords
 
-        chosen = selection.choose(book, **self.selected)
+        chosen = self.asked.choose(book, by_outcome=False)
         keyword = self.conditions.keyword
         if keyword is not None and keyword not in (known := keywords(book)):
             selection.refuse(keyword, known, "--keyword", "keyword")
@@ -52,7 +50,7 @@ class KeeperFilter:
         lines = [f"{len(passed.kept)} of {of} {keepers} ({chosen.told})."]
         lines += [f"  {name}: excludes {count}" for name, count in sorted(passed.taken_away.items())]
         if passed.unclear:
-            lines.append(f"  unclear, kept apart: {len(passed.unclear)} (--unclear takes them in)")
+            lines.append(f"  unclear, counted separately: {len(passed.unclear)} (--unclear includes them)")
         if passed.gone:
             lines.append(f"  no longer where they were: {len(passed.gone)} (mount the card, or scan again)")
         if self.at_most is not None:
@@ -61,15 +59,7 @@ class KeeperFilter:
 
 
 def keeper_filter(
-    trip: selection.TripOption = None,
-    all_trips: selection.AllTripsOption = False,
-    kit: selection.KitOption = None,
-    converter: selection.ConverterOption = None,
-    bare: selection.BareOption = False,
-    scene: selection.SceneOption = None,
-    day: selection.DayOption = None,
-    verdict: selection.VerdictOption = None,
-    flag: selection.FlagOption = None,
+    asked: selection.Asked,
     without_flag: Annotated[
         list[str] | None,
         typer.Option("--without-flag", metavar="FLAG", help=f"Only frames without this flag. {MAY_REPEAT}"),
@@ -144,12 +134,9 @@ def keeper_filter(
     if from_at and to_at and from_at > to_at and not from_at.startswith(to_at):
         raise typer.BadParameter("it lies before --from, so no frame could be meant", param_hint="--to")
     return KeeperFilter(
-        selected={
-            "trip": trip, "all_trips": all_trips, "kit": kit, "converter": converter, "bare": bare,
-            "scene": scene, "day": day,
-        },
+        asked=asked,
         conditions=Conditions(
-            verdicts=tuple(verdict or (Verdict if chosen else ("hit",))),
+            verdicts=tuple(asked.verdict or (Verdict if chosen else ("hit",))),
             unclear_in=unclear,
             camera_words=tuple(
                 selection.known_word(each, CameraWord, "--word", "camera word") for each in word or ()
@@ -163,7 +150,7 @@ def keeper_filter(
             to_at=to_at,
             keyword=keyword,
             least_rating=rating,
-            flags=tuple(flag or ()),
+            flags=tuple(asked.flag or ()),
             chosen=Choice.KEEP if chosen else None,
             without_flags=tuple(selection.known_flag(each, "--without-flag") for each in without_flag or ()),
         ),
@@ -183,20 +170,4 @@ def _check_moment(option: str, text: str | None) -> None:
 
 def with_keeper_filter(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options of `keeper_filter`; it gets what was asked for as `wanted`."""
-    own = inspect.signature(command, eval_str=True).parameters
-    common_ones = inspect.signature(keeper_filter, eval_str=True).parameters
-    own_ones = {name: parameter for name, parameter in own.items() if name != "wanted"}
-
-    @functools.wraps(command)
-    def wrapper(**given: Any) -> None:
-        wanted = keeper_filter(**{name: given.pop(name) for name in common_ones})
-        command(wanted=wanted, **given)
-
-    together = [
-        parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY)
-        for parameter in (*own_ones.values(), *common_ones.values())
-    ]
-    del wrapper.__wrapped__  # its signature is the one below
-    wrapper.__signature__ = inspect.Signature(together)  # type: ignore[attr-defined]  # Typer reads it
-    wrapper.__annotations__ = {parameter.name: parameter.annotation for parameter in together}
-    return wrapper
+    return with_group(command, "wanted", selection.with_selection(keeper_filter), last=True)

@@ -27,16 +27,9 @@ IntoOption = Annotated[
 ]
 
 
+@selection.with_selection
 def report(
-    trip: selection.TripOption = None,
-    all_trips: selection.AllTripsOption = False,
-    kit: selection.KitOption = None,
-    converter: selection.ConverterOption = None,
-    bare: selection.BareOption = False,
-    scene: selection.SceneOption = None,
-    day: selection.DayOption = None,
-    verdict: selection.VerdictOption = None,
-    flag: selection.FlagOption = None,
+    asked: selection.Asked,
     into: IntoOption = None,
     format_: Annotated[
         str,
@@ -56,7 +49,7 @@ def report(
     quiet: common.QuietOption = False,
 ) -> None:
     """Write the report of a trip: one HTML page, with its tables beside it."""
-    selection.refuse_outcomes(verdict, flag)
+    asked.refuse_outcomes()
     words = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
         from auditor.report.text.measuring import not_measured_yet
@@ -65,10 +58,7 @@ def report(
         formats = [selection.known_word(word, FORMATS, "--format", "format") for word in words]
         if not formats:
             raise typer.BadParameter(f"name some of {', '.join(FORMATS)}", param_hint="--format")
-        chosen = selection.choose(
-            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
-            day=day,
-        )  # fmt: skip
+        chosen = asked.choose(book)
         shown = chosen.trip
         if shown is not None and chosen.limits:
             shown = replace(shown, name=f"{shown.name}; {chosen.limits}")
@@ -131,7 +121,7 @@ def written_reports(
 
 def report_document(book: Logbook, report: Report) -> dict[str, object]:
     """A report that was written, as JSON has it."""
-    names = selection.choose(book, all_trips=True).kit_names
+    names = selection.Asked(all_trips=True).choose(book).kit_names
     return {
         "trip": report.trip and report.trip.name,
         "path": str(report.page.absolute()),
@@ -150,7 +140,8 @@ def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
     from auditor.report.text.values import capital, trip_named
 
     trip, option = report.trip, common.logbook_option(logbook)
-    chosen = selection.choose(book, trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
+    wanted = selection.Asked(trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
+    chosen = wanted.choose(book)
     if trip is None:
         print("\nAll trips of the logbook\n")
     else:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
+from auditor.cli.option_groups import with_group
 from auditor.words import FrameFlag, Verdict
 
 if TYPE_CHECKING:
@@ -143,63 +144,85 @@ class Chosen:
         return "; ".join(part for part in (trip, self.limits) if part)
 
 
-def choose(
-    book: Logbook,
-    *,
-    trip: str | None = None,
-    all_trips: bool = False,
-    kit: Iterable[str] | None = None,
-    converter: str | None = None,
-    bare: bool = False,
-    scene: int | None = None,
-    day: str | None = None,
-    verdict: Iterable[str] | None = None,
-    flag: Iterable[str] | None = None,
-) -> Chosen:
-    """Turn what was typed into a selection.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The options that select frames, as they were typed: the parameters are those of the commands."""
 
-    A scene or a day is looked for in all trips unless one is named; everything else in the newest trip.
+    trip: TripOption = None
+    all_trips: AllTripsOption = False
+    kit: KitOption = None
+    converter: ConverterOption = None
+    bare: BareOption = False
+    scene: SceneOption = None
+    day: DayOption = None
+    verdict: VerdictOption = None
+    flag: FlagOption = None
 
-    Raises
-    ------
-    typer.BadParameter
-        for a word that the logbook does not know, with the nearest that it does, and for options that
-        contradict each other.
-    LogbookError
-        where there is no such trip.
-    """
-    from auditor.frames.kit_names import short_names
-    from auditor.store import selection as store
-    from auditor.store.derived import kits_in_use
-    from auditor.store.tables import find_trip
+    def choose(self, book: Logbook, *, by_outcome: bool = True) -> Chosen:
+        """Turn what was typed into a selection.
 
-    if trip is not None and all_trips:
-        raise typer.BadParameter("choose one of --trip and --all-trips")
-    if bare and converter is not None:
-        raise typer.BadParameter("choose one of --bare and --converter")
-    everywhere = all_trips or (trip is None and (scene is not None or day is not None))
-    trip_row = None if everywhere else find_trip(book, trip)
-    trip_id = None if trip_row is None else trip_row.trip_id
-    kit_names = short_names(kits_in_use(book))
-    if scene is not None and not store.scene_exists(book, scene):
-        raise typer.BadParameter(
-            f"there is no scene {scene}; auditor frames shows their numbers", param_hint="--scene"
+        A scene or a day is looked for in all trips unless one is named; everything else in the newest trip.
+
+        Parameters
+        ----------
+        by_outcome
+            Select by verdict and flag as well.
+
+        Raises
+        ------
+        typer.BadParameter
+            for a word that the logbook does not know, with the nearest that it does, and for options that
+            contradict each other.
+        LogbookError
+            where there is no such trip.
+        """
+        from auditor.frames.kit_names import short_names
+        from auditor.store import selection as store
+        from auditor.store.derived import kits_in_use
+        from auditor.store.tables import find_trip
+
+        if self.trip is not None and self.all_trips:
+            raise typer.BadParameter("choose one of --trip and --all-trips")
+        if self.bare and self.converter is not None:
+            raise typer.BadParameter("choose one of --bare and --converter")
+        anywhere = self.trip is None and (self.scene is not None or self.day is not None)
+        trip = None if self.all_trips or anywhere else find_trip(book, self.trip)
+        trip_id = None if trip is None else trip.trip_id
+        kit_names = short_names(kits_in_use(book))
+        if self.scene is not None and not store.scene_exists(book, self.scene):
+            raise typer.BadParameter(
+                f"there is no scene {self.scene}; auditor frames shows their numbers", param_hint="--scene"
+            )
+        wanted = store.Selection(
+            trip_id=trip_id,
+            kit_ids=tuple(_kit_id(text, kit_names, full_names(book)) for text in self.kit or ()),
+            converter_factor=1.0 if self.bare else _factor(self.converter, store.converter_factors(book)),
+            scene_id=self.scene,
+            day=_day(self.day, store.days(book, trip_id)) if self.day is not None else None,
+            verdicts=tuple(self.verdict or ()) if by_outcome else (),
+            flags=tuple(self.flag or ()) if by_outcome else (),
         )
-    wanted = store.Selection(
-        trip_id=trip_id,
-        kit_ids=tuple(_kit_id(text, kit_names, full_names(book)) for text in kit or ()),
-        converter_factor=1.0 if bare else _factor(converter, store.converter_factors(book)),
-        scene_id=scene,
-        day=_day(day, store.days(book, trip_id)) if day is not None else None,
-        verdicts=tuple(verdict or ()),
-        flags=tuple(flag or ()),
-    )
-    if trip_row is None and not all_trips:
-        inside = store.trips_of(book, store.Selection(scene_id=wanted.scene_id, day=wanted.day))
-        if len(inside) == 1:
-            trip_row = find_trip(book, str(inside[0]))
-            wanted = replace(wanted, trip_id=inside[0])
-    return Chosen(trip=trip_row, kit_names=kit_names, selection=wanted)
+        if trip is None and not self.all_trips:
+            inside = store.trips_of(book, store.Selection(scene_id=wanted.scene_id, day=wanted.day))
+            if len(inside) == 1:
+                trip = find_trip(book, str(inside[0]))
+                wanted = replace(wanted, trip_id=inside[0])
+        return Chosen(trip=trip, kit_names=kit_names, selection=wanted)
+
+    def refuse_outcomes(self) -> None:
+        """Refuse to count rates among frames that were chosen by what came of them."""
+        for given, option in ((self.verdict, "--verdict"), (self.flag, "--flag")):
+            if given:
+                raise typer.BadParameter(
+                    "a hit rate among frames chosen by verdict or flag would say nothing of the kit. To list "
+                    f"them: auditor frames {option} {given[0]}",
+                    param_hint=option,
+                )
+
+
+def with_selection(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command the options of `Asked`; it gets them as `asked`."""
+    return with_group(command, "asked", Asked)
 
 
 def full_names(book: Logbook) -> dict[int, str]:
@@ -207,17 +230,6 @@ def full_names(book: Logbook) -> dict[int, str]:
     from auditor.store.derived import kits_in_use
 
     return {kit.kit_id: kit.kit_name for kit in kits_in_use(book)}
-
-
-def refuse_outcomes(verdict: list[str] | None, flag: list[str] | None) -> None:
-    """Refuse to count rates among frames that were chosen by what came of them."""
-    for given, option in ((verdict, "--verdict"), (flag, "--flag")):
-        if given:
-            raise typer.BadParameter(
-                "a hit rate among frames chosen by verdict or flag would say nothing of the kit. To list "
-                f"them: auditor frames {option} {given[0]}",
-                param_hint=option,
-            )
 
 
 @contextmanager

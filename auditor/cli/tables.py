@@ -26,34 +26,18 @@ ByOption = Annotated[
 CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV instead of text.")]
 
 
+@selection.with_selection
 def kits(
-    trip: selection.TripOption = None,
-    all_trips: selection.AllTripsOption = False,
-    kit: selection.KitOption = None,
-    converter: selection.ConverterOption = None,
-    bare: selection.BareOption = False,
-    scene: selection.SceneOption = None,
-    day: selection.DayOption = None,
-    verdict: selection.VerdictOption = None,
-    flag: selection.FlagOption = None,
+    asked: selection.Asked,
     advice_from: common.AdviceFromOption = common.AdviceFrom.RECORD,
     by: ByOption = None,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
     """Hit rate and light cost of each kit, and what to mount next time."""
-    selection.refuse_outcomes(verdict, flag)
+    asked.refuse_outcomes()
     with common.reading(logbook) as book:
-        chosen = selection.choose(
-            book,
-            trip=trip,
-            all_trips=all_trips,
-            kit=kit,
-            converter=converter,
-            bare=bare,
-            scene=scene,
-            day=day,
-        )
+        chosen = asked.choose(book)
         if by is not None:
             _print_breakdown(book, by, chosen, as_json, logbook)
         else:
@@ -167,16 +151,9 @@ def _wrapped(text: str) -> str:
     return common.filled(text, common.width()) + "\n"
 
 
+@selection.with_selection
 def frames(
-    trip: selection.TripOption = None,
-    all_trips: selection.AllTripsOption = False,
-    kit: selection.KitOption = None,
-    converter: selection.ConverterOption = None,
-    bare: selection.BareOption = False,
-    scene: selection.SceneOption = None,
-    day: selection.DayOption = None,
-    verdict: selection.VerdictOption = None,
-    flag: selection.FlagOption = None,
+    asked: selection.Asked,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
     as_csv: CsvOption = False,
@@ -185,10 +162,7 @@ def frames(
     with common.reading(logbook) as book:
         from auditor.store.selection import selected_frames, selected_table
 
-        chosen = selection.choose(
-            book, trip=trip, all_trips=all_trips, kit=kit, converter=converter, bare=bare, scene=scene,
-            day=day, verdict=verdict, flag=flag,
-        )  # fmt: skip
+        chosen = asked.choose(book)
         if as_csv:
             from auditor.report.tables import csv_lines
 

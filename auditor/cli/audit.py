@@ -25,7 +25,12 @@ SHOWN_TRIPS = 10
 FEW_TRIPS = 3
 """Of more trips there is one report over all: an old archive has a hundred."""
 FoldersArgument = Annotated[
-    list[Path], typer.Argument(metavar="FOLDER", help="Folders of frames, read with everything below them.")
+    list[Path],
+    typer.Argument(
+        metavar="FOLDER",
+        parser=common.path_given,
+        help="Folders of frames, read with everything below them.",
+    ),
 ]
 
 WorkersOption = Annotated[
@@ -72,6 +77,10 @@ def audit(
     """Scan folders, measure what is new and write the report: the main job."""
     path = common.logbook_path(logbook)
     place = places.checked(into, folders, path)
+    if not watch:
+        from auditor.jobs.scan import check_folders
+
+        check_folders(folders, path)
     common.say(f"Logbook: {path}\nReport: in {place}", quiet)
     hands = Hands(jobs, workers)
     if watch:
@@ -99,7 +108,7 @@ def _watch(folders: list[Path], audit_them: Callable[[list[Path]], None], quiet:
             except StoppedError:
                 raise
             except AuditorError as error:  # a card pulled out too early, for one
-                print(f"auditor: {' '.join(str(error).split())}", file=sys.stderr)
+                print(f"auditor: {common.printable(' '.join(str(error).split()))}", file=sys.stderr)
             sys.stdout.flush()
             common.say(waiting, quiet)
     except KeyboardInterrupt as interrupt:

@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 def bench(
     files: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="FILE", help="Photographs of the target, of two kits or more."),
+        typer.Argument(
+            metavar="FILE",
+            parser=common.path_given,
+            help="Photographs of the target, of two kits or more.",
+        ),
     ] = None,
     region: Annotated[
         str | None,

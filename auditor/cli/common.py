@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from auditor.errors import LogbookError
 from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
@@ -78,7 +79,13 @@ def logbook_path(given: Path | None) -> Path:
         return given
     import platformdirs
 
-    return platformdirs.user_data_path("auditor", appauthor=False) / "logbook.sqlite"
+    try:
+        return platformdirs.user_data_path("auditor", appauthor=False) / "logbook.sqlite"
+    except RuntimeError as error:  # neither HOME nor the system tells of a home folder
+        raise LogbookError(
+            "Your home folder is not known here, so there is no place for the logbook. "
+            "Name one with --logbook."
+        ) from error
 
 
 def settings_of(path: Path) -> Settings:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Annotated
 
 import typer
@@ -31,6 +32,7 @@ def desk(
     from auditor.desk.serving import serve
     from auditor.jobs import workers
     from auditor.jobs.opening import up_to_date
+    from auditor.report.text.desk import CLOSED
     from auditor.store.logbook import open_logbook
 
     path = common.logbook_path(logbook)
@@ -46,7 +48,9 @@ def desk(
         if not no_browser:
             webbrowser.open(address)
 
-    serve(Desk(path, jobs=jobs or workers.default_jobs()), port=port, opened=opened)
+    with suppress(KeyboardInterrupt):  # the other way to end it, beside its button
+        serve(Desk(path, jobs=jobs or workers.default_jobs()), port=port, opened=opened)
+    common.say(CLOSED, quiet)
 
 
 COMMANDS = (desk,)

@@ -164,8 +164,15 @@ def _show_plan(plan: Plan, as_json: bool) -> None:
 def _show_done(plan: Plan, done: Done, option: str) -> None:
     from auditor.keepers.handover import place
 
+    if not plan.moves and not done.failed:
+        print("Nothing to hand over: no frame passed.")
+        return
     what = _DONE[plan.way]
-    made = f"{len(done.made)} {what}" if plan.way == "sidecar" else f"{len(done.made)} files {what}"
+    made = (
+        f"{len(done.made)} {what}"
+        if plan.way == "sidecar"
+        else f"{common.counted(len(done.made), 'file')} {what}"
+    )
     print(f"{made}, {len(done.there_already)} there already:")
     print(f"  {common.printable(place(plan))}")
     _show_ratings_kept(plan)
@@ -214,7 +221,7 @@ def _show_taken_back(result: TakenBack, as_json: bool) -> None:
             }
         )
     else:
-        parts = [f"{len(result.removed)} files removed"]
+        parts = [f"{common.counted(len(result.removed), 'file')} removed"]
         if result.restored:
             parts.append(f"{len(result.restored)} sidecars as they were before")
         if result.gone_already:

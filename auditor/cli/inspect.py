@@ -24,7 +24,7 @@ DISAGREEING_SHOWN = 10
 
 
 def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="The files.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", parser=common.path_given, help="The files.")],
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
@@ -63,9 +63,9 @@ def _known(files: list[Path], given: Path | None) -> list[KnownFrame | None]:
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new or empty folder.")] = Path(
-        "sample_trip"
-    ),
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", parser=common.path_given, help="A new or empty folder.")
+    ] = Path("sample_trip"),
     frames: Annotated[int, typer.Option("--frames", metavar="N", min=1, help="About how many frames.")] = 96,
     seed: Annotated[
         int | None,

@@ -102,6 +102,8 @@ def main() -> None:
             code = app(prog_name="auditor", standalone_mode=False)
         finally:
             sys.stdout.flush()
+        if code == _INTERRUPTED:
+            print("auditor: Stopped. Run the same command again to go on.", file=sys.stderr)
         sys.exit(code or 0)
     except typer.Abort:  # a question that got no answer
         sys.exit(1)
@@ -127,6 +129,8 @@ def main() -> None:
         sys.exit(1)
 
 
+_INTERRUPTED = 130
+"""What becomes of Ctrl-C where no command says more: 128 + SIGINT, as shells have it."""
 _WRONG_USAGE: Any = typer.BadParameter.__mro__[1]
 """Whatever the library of the command line raises for wrong usage; it has no name of its own there."""
 

@@ -12,6 +12,8 @@ from auditor.desk.desk import Desk
 from auditor.desk.guard import HOST, SECRET
 from auditor.errors import OutputError
 
+ENDS_WITHIN_S = 1
+"""How long requests and work may take to end; what was done before is kept whatever becomes of them."""
 LOOKED_EVERY_S = 0.05
 
 
@@ -36,7 +38,10 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
     real_port = listening.getsockname()[1]
     secret = secrets.token_urlsafe(24)
     app = application(desk, port=real_port, secret=secret)
-    config = uvicorn.Config(app, log_level="error", access_log=False, lifespan="off", server_header=False)
+    config = uvicorn.Config(
+        app, log_level="error", access_log=False, lifespan="off", server_header=False,
+        timeout_graceful_shutdown=ENDS_WITHIN_S,
+    )  # fmt: skip
     server = uvicorn.Server(config)
 
     async def run() -> None:
@@ -46,7 +51,10 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
         if not serving.done():
             opened(f"http://{HOST}:{real_port}/?{SECRET}={secret}")
         while not serving.done():
-            server.should_exit = server.should_exit or desk.close_asked
+            # Ctrl-C sets the one, the page's button the other; open pages are told to end by the second.
+            desk.close_asked = server.should_exit = server.should_exit or desk.close_asked
+            if desk.close_asked:
+                desk.work.stop()
             await asyncio.sleep(LOOKED_EVERY_S)
         await serving
 
@@ -55,7 +63,7 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
     finally:
         desk.close_asked = True
         desk.work.stop()
-        desk.work.wait()
+        desk.work.wait(ENDS_WITHIN_S)  # a decoder that hangs is ended with this process
         listening.close()
 
 

@@ -156,6 +156,7 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
             settings,
             jobs=desk.jobs,
             progress=lambda done: tell("Measuring", "frames", done, waiting),
+            stop=desk.work.stop_asked,
         )
     return text.read_card(outcome.read, measured.measured, len(outcome.unreadable) + len(measured.unreadable))
 

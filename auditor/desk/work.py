@@ -68,6 +68,10 @@ class Work:
         """Ask the task to end; what it has done so far is kept."""
         self._stop.set()
 
+    def stop_asked(self) -> bool:
+        """Whether the work is to end."""
+        return self._stop.is_set()
+
     def wait(self, seconds: float | None = None) -> None:
         """Wait for the task to end."""
         if self._thread is not None:

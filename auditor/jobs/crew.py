@@ -120,6 +120,8 @@ class Crew:
         Makes the result of an item that is lost.
     prepare
         Called once in each worker before its first item.
+    stop
+        Asked again and again whether to end, as Ctrl-C does, which only a main thread hears.
     """
 
     def __init__(
@@ -132,6 +134,7 @@ class Crew:
         lost: Callable[[Any, Loss], Any] | None,
         limits: Limits | None,
         prepare: Callable[[], None] | None = None,
+        stop: Callable[[], bool] | None = None,
     ) -> None:
         self._context, self._task, self._jobs, self._step = context, task, jobs, step
         self._prepare = prepare
@@ -139,6 +142,7 @@ class Crew:
         self._workers: list[_Worker] = []
         self._todo: deque[_Piece] = deque()
         self._interrupt = _Interrupt()
+        self._stop = stop or (lambda: False)
 
     def __enter__(self) -> Self:
         self._interrupt.watch()
@@ -165,13 +169,13 @@ class Crew:
         Raises
         ------
         KeyboardInterrupt
-            after the results that are there, where Ctrl-C was pressed.
+            after the results that are there, where Ctrl-C was pressed or `stop` says so.
         WorkerLostError
             where workers cannot be started, or one ends and nothing can be made of that.
         """
         order: deque[_Chunk] = deque()
         more = True
-        while not self._interrupt.asked:
+        while not self._interrupt.asked and not self._stop():
             while more and len(order) <= 4 * self._jobs:
                 items = next(chunks, None)
                 if items is None:

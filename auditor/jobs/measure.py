@@ -99,6 +99,7 @@ def measure(
     cluster: str | None = None,
     again: bool = False,
     progress: Callable[[int], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> MeasureOutcome:
     """Measure every frame without a reading of the present version whose file is there.
 
@@ -116,6 +117,8 @@ def measure(
         Also try pictures whose content could not be decoded before.
     progress
         Called with the frames measured, or cut anew, so far.
+    stop
+        Asked again and again whether to end as at Ctrl-C, where measuring is not in the main thread.
 
     Returns
     -------
@@ -125,8 +128,8 @@ def measure(
     Raises
     ------
     KeyboardInterrupt
-        at Ctrl-C, with everything kept that was measured. What follows from it is brought up to date when
-        the logbook is next opened.
+        at Ctrl-C, or where `stop` says so, with everything kept that was measured. What follows from it is
+        brought up to date when the logbook is next opened.
     """
     from auditor.focus import sharpness
 
@@ -136,7 +139,7 @@ def measure(
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
     before = readings.of_other_versions(logbook, version=sharpness.VERSION)
     # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
-    while _pass(logbook, settings, jobs, cluster, again, progress, outcome):
+    while _pass(logbook, settings, jobs, cluster, again, progress, stop, outcome):
         again = False
     outcome.measured_again = before - readings.of_other_versions(logbook, version=sharpness.VERSION)
     rebuild(logbook, settings)
@@ -150,6 +153,7 @@ def _pass(
     cluster: str | None,
     again: bool,
     progress: Callable[[int], None] | None,
+    stop: Callable[[], bool] | None,
     outcome: MeasureOutcome,
 ) -> bool:
     """Measure what waits; whether files failed whose frames may have others."""
@@ -169,6 +173,7 @@ def _pass(
         limits=limits,
         prepare=load_what_measures,
         cluster=cluster,
+        stop=stop,
     )
     with closing(batches):
         for results in batches:

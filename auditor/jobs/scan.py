@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -85,6 +85,32 @@ def check_folder(folder: Path, logbook_path: Path) -> Path:
     return real
 
 
+def check_folders(folders: Iterable[Path], logbook_path: Path) -> list[Path]:
+    """The folders' real paths, each once, if all of them can be scanned and hold pictures, or did.
+
+    Parameters
+    ----------
+    folders
+        That are to be scanned.
+    logbook_path
+        The logbook's own file.
+
+    Returns
+    -------
+    list[Path]
+        In their order.
+
+    Raises
+    ------
+    FolderError, LogbookError
+        as `check_folder` does, and for a folder that holds no pictures and never did.
+    """
+    real_folders = list(dict.fromkeys(check_folder(folder, logbook_path) for folder in folders))
+    for folder in real_folders:
+        _check_pictures(folder, logbook_path)
+    return real_folders
+
+
 def scan(
     logbook_path: Path,
     folders: list[Path],
@@ -123,9 +149,7 @@ def scan(
     LogbookError
         where the logbook cannot be used.
     """
-    real_folders = [check_folder(folder, logbook_path) for folder in folders]
-    for folder in real_folders:
-        _check_pictures(folder, logbook_path)
+    real_folders = check_folders(folders, logbook_path)
     share = on_network_share(logbook_path.parent)
     with open_logbook(logbook_path, create=True, network_share=share) as logbook, damage_told(logbook):
         try:

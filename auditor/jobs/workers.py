@@ -35,6 +35,7 @@ def run(
     limits: Limits | None = None,
     prepare: Callable[[], None] | None = None,
     cluster: str | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> Generator[list[Result], None, None]:
     """Results of `task` on chunks of items, in the order of the items; with `one_by_one` as they are done.
 
@@ -65,6 +66,8 @@ def run(
         Called once in each worker before its first item, outside the limits.
     cluster
         The address of a Dask scheduler whose workers do it instead. They keep limits of their own.
+    stop
+        Asked again and again, where there are worker processes, whether to end as at Ctrl-C.
 
     Returns
     -------
@@ -94,7 +97,9 @@ def run(
     # "spawn" everywhere: a forked copy of a process that holds an open database is a trap.
     context = multiprocessing.get_context("spawn")
     step = 1 if one_by_one else None
-    with Crew(context, task, jobs=jobs, step=step, lost=lost, limits=limits, prepare=prepare) as crew:
+    with Crew(
+        context, task, jobs=jobs, step=step, lost=lost, limits=limits, prepare=prepare, stop=stop
+    ) as crew:
         yield from crew.results(chunks)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 from collections.abc import Callable, Iterable
@@ -87,6 +88,7 @@ def plan(
     frames = list(frames)
     around = {path.parent for files in frames for path in files}
     check_outside(real, [*scanned, *map(as_text, sorted(around))])
+    check_writable(real)
     try:
         taken = {known_as(path.name): path for path in real.iterdir()} if real.is_dir() else {}
     except OSError as error:
@@ -182,6 +184,31 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
         )
 
 
+def check_writable(folder: Path) -> None:
+    """Refuse a folder in which nothing can be written.
+
+    Parameters
+    ----------
+    folder
+        As `resolved` gave it; need not exist yet.
+
+    Raises
+    ------
+    OutputError
+        with the reason. Nothing is tried: a plan writes nothing.
+    """
+    place = _nearest(folder)
+    if not os.access(place, os.W_OK):
+        read_only = hasattr(os, "statvfs") and os.statvfs(place).f_flag & os.ST_RDONLY
+        reason = os.strerror(errno.EROFS if read_only else errno.EACCES)
+        raise OutputError(f"{folder}: nothing can be written there ({reason}). Choose another folder.")
+
+
+def _nearest(folder: Path) -> Path:
+    """The folder itself, or the innermost around it that is there."""
+    return next(place for place in (folder, *folder.parents) if place.exists())
+
+
 def check_room(moves: Iterable[Move], folder: Path) -> None:
     """Refuse to begin what the disk has no room for.
 
@@ -198,10 +225,7 @@ def check_room(moves: Iterable[Move], folder: Path) -> None:
         saying how much is needed and how much is free.
     """
     needed = sum(move.size_bytes for move in moves if not move.there_already)
-    place = folder.resolve()
-    while not place.exists():
-        place = place.parent
-    free = shutil.disk_usage(place).free
+    free = shutil.disk_usage(_nearest(folder.resolve())).free
     if needed > free:
         raise OutputError(
             f"{folder}: {_room(needed)} are needed and {_room(free)} are free. "

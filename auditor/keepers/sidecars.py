@@ -11,7 +11,7 @@ from auditor.file_names import allowed_on_windows, as_path, as_text, known_as
 from auditor.keepers import sidecar_text
 from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import digest
-from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, resolved
+from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, check_writable, resolved
 from auditor.readers.frame import fingerprint_of
 from auditor.readers.kinds import role_of_name
 from auditor.readers.source import ByteSource
@@ -84,6 +84,8 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
     real = None if folder is None else resolved(folder)
     plan = Plan(way="sidecar", folder=real)
     places = None if real is None else _Places(real, scanned, frames)
+    if real is not None:
+        check_writable(real)
     claimed: dict[str, int] = {}
     for keeper, paths in zip(keepers, frames, strict=True):
         known = [path for path in paths if role_of_name(path.name) == FileRole.SIDECAR]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 from collections import deque
@@ -96,7 +97,8 @@ def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], l
                 if stat.S_ISREG(facts.st_mode):
                     files.append(found(entry.path, role, facts))
         except OSError as error:
-            report(_failure(entry.path, "this file cannot be looked at", error))
+            if error.errno != errno.ELOOP or role_of_name(entry.name):  # a link in a circle is no folder
+                report(_failure(entry.path, "this file cannot be looked at", error))
     return files, folders, links
 
 

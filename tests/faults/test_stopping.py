@@ -21,6 +21,7 @@ from tests.cli.program import run
 from tests.desk.conftest import Visitor
 from tests.faults import killing
 from tests.faults.test_lost_workers import card, readings_kept, wait_for, workers_of
+from tests.share import WHOLE
 
 STOPPED = "auditor: Stopped. Run the same command again to go on."
 WAITS_S = 40
@@ -104,8 +105,9 @@ def test_ctrl_c_ends_a_desk_that_a_page_is_open_of(desk: Desk) -> None:
     assert "Traceback" not in told
 
 
-@pytest.mark.parametrize("harms", [[], ["HANG"]])
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+@pytest.mark.long
+@pytest.mark.parametrize("harms", [[], ["HANG"]] if WHOLE else [["HANG"]])
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL] if WHOLE else [signal.SIGINT])
 def test_a_desk_that_measures_ends_with_its_workers_and_what_was_measured(
     desk: Desk, tmp_path: Path, how: signal.Signals, harms: list[str]
 ) -> None:

@@ -165,7 +165,7 @@ def _show_done(plan: Plan, done: Done, option: str) -> None:
     from auditor.keepers.handover import place
 
     if not plan.moves and not done.failed:
-        print("Nothing to hand over: no frame passed.")
+        print("Nothing to hand over.")
         return
     what = _DONE[plan.way]
     made = (

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import os
 import signal
+from datetime import datetime
 
 from auditor.errors import CONTENT_FAILURES, AuditorError, FileAccessError, UnreadableFileError
 from auditor.file_names import as_path
 from auditor.jobs.crew import Loss
 from auditor.readers.folder import utc_text
 from auditor.records import ReadFailure
+from auditor.store.files import same_time
 
 CHANGED = "it changed, or went away, while it was being read"
+CHANGED_SINCE = "it changed after it was scanned: scan its folder again"
+COARSEST_TIME_S = 2.0
+"""FAT keeps times to 2 s; another machine may see a share's times rounded."""
 
 
 def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError) -> ReadFailure:
@@ -74,6 +79,28 @@ def why_lost(loss: Loss) -> str:
     except ValueError:
         how = f"signal {-(code or 0)}"
     return f"its decoder crashed ({how})"
+
+
+def check_unchanged(path: str, size_bytes: int, modified_at: str) -> None:
+    """Refuse what was read of a file that is no longer the one that was scanned.
+
+    Parameters
+    ----------
+    path
+        Of the file.
+    size_bytes, modified_at
+        As they were when it was scanned; times to the second, and to whole hours, as disks keep them.
+
+    Raises
+    ------
+    FileAccessError
+        where another picture may have taken its name, so that the reading would be of that one.
+    """
+    facts = os.stat(as_path(path))  # noqa: PTH116  # a text of this system, kept as a text
+    now = utc_text(facts.st_mtime_ns)
+    apart_s = abs((datetime.fromisoformat(now) - datetime.fromisoformat(modified_at)).total_seconds())
+    if facts.st_size != size_bytes or (apart_s > COARSEST_TIME_S and not same_time(now, modified_at)):
+        raise FileAccessError(path, CHANGED_SINCE)
 
 
 def _as_it_was(path: str, size_bytes: int, modified_at: str) -> bool:

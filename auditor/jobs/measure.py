@@ -21,7 +21,7 @@ from auditor.errors import (
 from auditor.file_names import as_path
 from auditor.jobs import workers
 from auditor.jobs.crew import Limits, Loss
-from auditor.jobs.failures import failure_of, why_lost
+from auditor.jobs.failures import check_unchanged, failure_of, why_lost
 from auditor.records import ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, readings
@@ -307,6 +307,8 @@ def _reading(frame: WaitingFrame, crop_px: int | None) -> Measured:
     from auditor.readers import pixels
 
     decoded = pixels.decode(frame.path, orientation=frame.orientation, raw_width_px=frame.recorded_long_px)
+    with pixels.decoding(frame.path):
+        check_unchanged(frame.path, frame.size_bytes, frame.modified_at)
     luma = decoded.luma
     shown = measure_frame(luma, _areas(frame), magnified=frame.converter_factor or 1.0, iso=frame.iso)
     reading, kind = shown.reading, shown.kind

@@ -73,9 +73,13 @@ def copy_verified(source: Path, unfinished: Path) -> str:
     Raises
     ------
     OutputError
-        where the copy differs from the original.
+        where the copy differs from the original, or that changed meanwhile.
     """
+    before = source.stat()
     copied = _copy_hashed(source, unfinished)
+    after = source.stat()
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        raise OutputError("it changed while it was copied: run it again")
     _flush(unfinished)
     if digest(unfinished) != copied:
         raise OutputError("the copy differs from the original: check the disk and the card")

@@ -113,7 +113,7 @@ def test_where_no_frame_is_a_keeper_nothing_is_said_of_files(one: Path, tmp_path
     assert run("scan", one, "--logbook", book).returncode == 0
     done = run("keepers", "copy", tmp_path / "keepers", "--iso", "50", "--logbook", book)
     assert done.returncode == 0
-    assert done.stdout == "Nothing to hand over: no frame passed.\n"
+    assert done.stdout == "Nothing to hand over.\n"
     assert not (tmp_path / "keepers").exists()
 
 

@@ -270,7 +270,7 @@ def _declare(logbook: Path | None, said: Sequence[Said]) -> None:
 
 def say_declared(number: int, effect: Effect, logbook: Path | None) -> None:
     """Tell what a declaration changed, with an example, and how to take it back."""
-    print(f"Declared, as number {number}.", end=" ")
+    print(f"Declared as number {number}.", end=" ")
     _say_changed(effect)
     print(f"To take it back: auditor declare undo {number}{common.logbook_option(logbook)}")
 
@@ -318,6 +318,10 @@ def _number(value: float | None, shape: str) -> str:
     return "not known" if value is None else shape.format(value)
 
 
+def _minute(moment: str) -> str:
+    return moment[:16].replace("T", " ")
+
+
 def _moment_text(moment: str | None) -> str:
     return "not known" if moment is None else moment[:19].replace("T", " ")
 
@@ -347,6 +351,24 @@ def _rejected(facts: dict[str, Any]) -> str:
     return "the clock was right" if value is None else f"the clock was not {value / 3600:+g} h off"
 
 
+FACTS: dict[str, Callable[[Any], str]] = {
+    "auto_iso": lambda left: "ISO on auto" if left else "ISO not on auto",
+    "base_iso": "base ISO {:g}".format,
+    "converter_factor": "{:g}x converter".format,
+    "factor": lambda factor: "none" if factor == 1 else f"{factor:g}x",
+    "fixed": lambda fixed: "with its start and end" if fixed else "named only",
+    "focus_limit_f_number": "focuses well to f/{:g}".format,
+    "iso_ceiling": "ISO ceiling {:g}".format,
+    "lens": str,
+    "name": str,
+    "offset_s": lambda offset_s: f"{'-' if offset_s < 0 else '+'}{timedelta(seconds=abs(offset_s))}",
+    "paths": ", ".join,
+    "sensor_diagonal_mm": "sensor diagonal {:g} mm".format,
+    "weight_g": "{:g} g".format,
+}
+"""How the list of declarations says each fact of `store.declared_facts`."""
+
+
 def _line(declaration: Declaration) -> str:
     from auditor.store.declared_facts import as_json
 
@@ -355,11 +377,12 @@ def _line(declaration: Declaration) -> str:
     if declaration.kind == "rejected_hint":
         parts = [_rejected(facts)]
     else:
-        parts = [f"{name.replace('_', ' ')} {value}" for name, value in sorted(facts.items())]
+        parts = [FACTS[name](value) for name, value in sorted(facts.items())]
     if bursts:
         parts.append(f"{common.counted(len(bursts), 'burst')} from {_moment_text(bursts[0][0])}")
     if declaration.from_at or declaration.to_at:
-        parts.append(f"{declaration.from_at or 'the start'} to {declaration.to_at or 'the end'}")
+        ends = (declaration.from_at, "the start"), (declaration.to_at, "the end")
+        parts.append(" to ".join(_minute(at) if at else always for at, always in ends))
     if declaration.said_with:
         parts.append(f"declared with {declaration.said_with}")
     undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""
@@ -380,7 +403,7 @@ def span_said(from_: str | None, to: str | None, always: bool) -> tuple[str | No
     from_at = None if from_ is None else _read("--from", typed_times.moment, from_).isoformat()
     to_at = None if to is None else _read("--to", typed_times.last_moment, to).isoformat()
     if from_at is None or to_at is None:
-        raise typer.BadParameter("say --from and --to, or --always")
+        raise typer.BadParameter("give --from and --to, or --always")
     if from_at > to_at:
         raise typer.BadParameter("--from lies after --to")
     return from_at, to_at

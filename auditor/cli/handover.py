@@ -184,7 +184,7 @@ def _show_done(plan: Plan, done: Done, option: str) -> None:
 
 def _show_ratings_kept(plan: Plan) -> None:
     if plan.ratings_kept:
-        print(f"{plan.ratings_kept} keep the rating that they have (--replace-ratings sets it anew).")
+        print(f"{plan.ratings_kept} keep the rating they have (--replace-ratings replaces it).")
 
 
 def _show_failed(failed: list[tuple[Path, str]]) -> None:
@@ -223,11 +223,11 @@ def _show_taken_back(result: TakenBack, as_json: bool) -> None:
     else:
         parts = [f"{common.counted(len(result.removed), 'file')} removed"]
         if result.restored:
-            parts.append(f"{len(result.restored)} sidecars as they were before")
+            parts.append(f"{common.counted(len(result.restored), 'sidecar')} put back as before")
         if result.gone_already:
             parts.append(f"{len(result.gone_already)} gone already")
         if result.folders_removed:
-            parts.append(f"{len(result.folders_removed)} empty folders removed")
+            parts.append(f"{common.counted(len(result.folders_removed), 'empty folder')} removed")
         print(f"Receipt {result.receipt.receipt_id}: {', '.join(parts)}.")
         for folder in result.folders_left:
             print(f"  holds other files, left: {common.printable(str(folder))}")

@@ -91,7 +91,7 @@ def _print_hints(book: Logbook, shown: list[tuple[int, Hint]], logbook: Path | N
         return
     option = common.logbook_option(logbook)
     print(f"\nTo accept some: auditor declare hints --accept 1,3-5{option}")
-    print(f"Not to see some again: auditor declare hints --reject 2{option}")
+    print(f"To reject some for good: auditor declare hints --reject 2{option}")
 
 
 def _print_offer(effect: Effect) -> None:

@@ -205,7 +205,7 @@ def _print_check(document: dict[str, Any], option: str) -> None:
         f"{common.counted(document['frames'], 'frame')} in {common.counted(document['files'], 'file')}, "
         f"{common.counted(document['trips'], 'trip')}"
     )
-    print(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}")
+    print(common.wrapped(f"Maker notes read: {', '.join(document['maker_notes']) or 'none'}"))
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
         command = f"auditor declare hints{option}"
@@ -239,9 +239,9 @@ def _ratings(found: dict[str, Any]) -> list[str]:
     if not rated:
         return []
     lines = [
-        f"Your ratings beside the verdicts, {common.counted(rated, 'frame')}: of those you rated 3 or more "
-        f"{found['liked_hits']} hit and {found['liked_misses']} miss;",
-        f"  of those you rated less {found['disliked_hits']} hit and {found['disliked_misses']} miss",
+        f"Your ratings beside the verdicts, {common.counted(rated, 'frame')}:",
+        f"  rated 3 or more: {found['liked_hits']} in focus, {found['liked_misses']} not",
+        f"  rated lower: {found['disliked_hits']} in focus, {found['disliked_misses']} not",
     ]
     if found["kappa"] is not None:
         lines.append(f"  agreement beyond chance (Cohen's kappa): {found['kappa']:.2f}")

@@ -223,7 +223,7 @@ def _hand_over(
 
     with common.reading(logbook) as book:
         _chosen, passed = wanted.choose(book, quiet)
-        common.say("Looking at what is there already ...", quiet)
+        common.say("Checking what is there already ...", quiet)
         plan = plan_keepers(book, passed.kept, folder, way=way)
         handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
     _tell_gone(passed)

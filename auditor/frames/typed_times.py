@@ -81,5 +81,5 @@ def offset_s(text: str) -> float:
     sign, hours, minutes, seconds = match.groups()
     found_s = int(hours) * 3600 + int(minutes or 0) * 60 + int(seconds or 0)
     if found_s > LONGEST_OFFSET_S:
-        raise ValueError("an offset of more than a day is refused: look at the dates first")
+        raise ValueError("an offset of more than a day is refused: check the dates first")
     return -found_s if sign == "-" else found_s

@@ -180,7 +180,8 @@ def check_outside(folder: Path, scanned: Iterable[str]) -> None:
     place = holding(folder, scanned)
     if place is not None:
         raise OutputError(
-            f"{folder}: lies inside {place}, where your frames are: never written to. Choose another folder."
+            f"{folder}: lies inside {place}, which holds your frames and is never written to. "
+            "Choose another folder."
         )
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from auditor.cli.declare import FACTS
+from auditor.store.declared_facts import KINDS
 from auditor.store.logbook import open_logbook
 from tests.cli.program import error_line, run
 from tests.frame_files import Shot, write_card
@@ -337,3 +339,30 @@ class TestHints:
         assert done.returncode == 2
         assert error_line(done).startswith("auditor declare hints: ")
         assert json.loads(run("declare", "list", "--json", "--logbook", book).stdout) == []
+
+
+def test_every_fact_that_can_be_declared_has_words_in_the_list() -> None:
+    told_otherwise = {"bursts", "about", "value"}
+    named = {field.name for facts in KINDS.values() for field in fields(facts)} - told_otherwise
+    assert named == set(FACTS)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["clock", "--body", "1001", "--offset", "-0:02:30", "--always"], "clock 1001: -0:02:30; "),
+        (
+            ["body", "--body", "1001", "--focus-limit", "8", "--auto-iso"],
+            "ISO on auto, focuses well to f/8; ",
+        ),
+        (
+            ["converter", "--body", "1001", "--factor", "1.4", "--from", "2026-04-18", "--to", "2026-04-18"],
+            "converter 1001: 1.4x, 2026-04-18 00:00 to 2026-04-18 23:59; ",
+        ),
+        (["weight", "3.1 kg", "--converter", "2"], "weight: 2x converter, 3100 g; "),
+    ],
+)
+def test_the_list_says_facts_with_their_units(logbook: Path, arguments: list[str], told: str) -> None:
+    done = run("declare", *arguments, "--logbook", logbook)
+    assert done.returncode == 0, done.stderr
+    assert told in run("declare", "list", "--logbook", logbook).stdout

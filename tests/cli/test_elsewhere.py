@@ -30,7 +30,7 @@ def test_gaps_count_no_more_and_again_when_it_is_taken_back(logbook: Path) -> No
     assert deleted(logbook) == 4
     done = run("declare", "elsewhere", "--body", "1001", "--always", "--logbook", logbook)
     assert done.returncode == 0, done.stderr
-    assert "Declared, as number 1. 8 frames changed." in done.stdout
+    assert "Declared as number 1. 8 frames changed." in done.stdout
     assert "gaps beside it may be deleted frames -> frames kept elsewhere" in done.stdout
     assert deleted(logbook) == 0
     assert "elsewhere 1001" in run("declare", "list", "--logbook", logbook).stdout

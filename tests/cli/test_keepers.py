@@ -57,7 +57,7 @@ def test_a_plan_writes_nothing_a_copy_can_be_run_again_and_be_taken_back(
     assert f"0 files copied and verified, {count} there already" in run(*options).stdout
     assert f"{count} copies" in run("keepers", "receipts", "--logbook", logbook).stdout
     undone = run("keepers", "undo", receipt_of(first.stdout), "--logbook", logbook)
-    assert f"{count} files removed, 1 empty folders removed" in undone.stdout
+    assert f"{count} files removed, 1 empty folder removed" in undone.stdout
     assert not target.exists()
     assert "taken back" in run("keepers", "receipts", "--logbook", logbook).stdout
 
@@ -96,7 +96,7 @@ def test_sidecars_into_a_folder_and_beside_the_originals_only_when_asked(tmp_pat
     assert run("scan", card, "--logbook", book).returncode == 0
     options = ("--logbook", book, "--unclear", "--write-rating", 3, "--write-keyword", "keeper")
     done = run("keepers", "sidecars", marks, *options)
-    assert "keep the rating that they have" in done.stdout
+    assert "keep the rating they have" in done.stdout
     assert {path: path.read_bytes() for path in card.rglob("*") if path.is_file()} == before
     written = {path.relative_to(marks) for path in marks.rglob("*.xmp")}
     assert Path("DCIM/100SALT/F2A_0416.xmp") in written

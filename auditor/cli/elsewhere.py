@@ -7,7 +7,8 @@ from dataclasses import replace
 import typer
 
 from auditor.cli import common, selection
-from auditor.cli.declare import AlwaysOption, BodyOption, FromOption, ToOption, say_declared, span_said
+from auditor.cli.declare import AlwaysOption, BodyOption, FromOption, ToOption, span_said
+from auditor.cli.declared import say_declared
 
 
 def declare_elsewhere(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.cli import common, declare
+from auditor.cli import common, declared
 
 if TYPE_CHECKING:
     from auditor.analysis.hint_kinds import Hint
@@ -97,7 +97,7 @@ def _print_hints(book: Logbook, shown: list[tuple[int, Hint]], logbook: Path | N
 def _print_offer(effect: Effect) -> None:
     print(f"   Accepting it changes {common.counted(len(effect.changed), 'frame')}.")
     if effect.example is not None:
-        lines = declare.example_lines(effect.example.before, effect.example.after)
+        lines = declared.example_lines(effect.example.before, effect.example.after)
         print(common.wrapped(f"{effect.example.file_name}: {'; '.join(lines[:2])}", indent=3))
 
 
@@ -122,7 +122,7 @@ def _answer_hints(
     if said:
         number, effect = declare_all(book, settings, said)
         print(f"Accepted: {common.counted(len(said), 'hint')}.", end=" ")
-        declare.say_declared(number, effect, logbook)
+        declared.say_declared(number, effect, logbook)
     if rejected:
         number, _effect = declare_all(book, settings, [every[wanted - 1].rejected for wanted in rejected])
         print(f"Rejected, as number {number}: {common.counted(len(rejected), 'hint')}.", end=" ")

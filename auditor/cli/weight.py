@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from auditor.cli import common
-from auditor.cli.declare import say_declared
+from auditor.cli.declared import say_declared
 
 
 def declare_weight(

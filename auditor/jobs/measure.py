@@ -24,11 +24,12 @@ from auditor.jobs.crew import Limits, Loss
 from auditor.jobs.failures import check_unchanged, failure_of, why_lost
 from auditor.records import ReadFailure
 from auditor.settings import Settings
-from auditor.store import files, readings
+from auditor.store import readings
 from auditor.store.clock import now_utc
 from auditor.store.crops import crop_path, forget_colour
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading, WaitingFrame
+from auditor.store.unreadable import store_failures
 from auditor.words import BlurKind
 
 if TYPE_CHECKING:
@@ -200,7 +201,7 @@ def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outc
         readings.note_crops(logbook, recut, side_px)
         # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
         in_reach = [failure for failure in failures if as_path(failure.path).exists()]
-        files.store_failures(logbook, in_reach, seen_at=now_utc())
+        store_failures(logbook, in_reach, seen_at=now_utc())
         readings.withdraw(logbook, [result.frame_id for result in lasting])
     outcome.measured += len(read)
     outcome.recut += len(recut)

@@ -25,6 +25,13 @@ from auditor.store.clock import now_utc
 from auditor.store.damage import damage_told
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.seen_files import SeenFiles
+from auditor.store.unreadable import (
+    KnownFailure,
+    forget_unreadable,
+    known_failures,
+    store_failures,
+    unreadable_under,
+)
 from auditor.words import FileRole
 
 LOOK_UP = 500
@@ -189,7 +196,7 @@ def _scan_folder(
         with logbook.writing():
             file_ids = files.store_readings(logbook, readings, volume=volume)
             if not away:
-                files.store_failures(logbook, failures, seen_at=now_utc())
+                store_failures(logbook, failures, seen_at=now_utc())
         seen.add(file_ids, [failure.path for failure in failures])
         outcome.read += len(readings)
         if away:
@@ -199,10 +206,10 @@ def _scan_folder(
     if _identity(folder) != identity:
         raise _gone_away(outcome)
     with logbook.writing():
-        files.store_failures(logbook, unlisted, seen_at=now_utc())
+        store_failures(logbook, unlisted, seen_at=now_utc())
         seen.add(unreadable_paths=[failure.path for failure in unlisted])
         outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
-        outcome.unreadable = files.unreadable_under(logbook, as_text(folder))
+        outcome.unreadable = unreadable_under(logbook, as_text(folder))
         scans.add(
             logbook,
             as_text(folder),
@@ -269,12 +276,12 @@ def _new_files(
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
     walked = walk(folder, on_problem=on_problem)
-    any_failed = bool(files.unreadable_under(logbook, as_text(folder)))
+    any_failed = bool(unreadable_under(logbook, as_text(folder)))
     while batch := list(islice(walked, LOOK_UP)):
         outcome.seen += len(batch)
         paths = [found.path for found in batch]
         known = files.known_files(logbook, paths)
-        failed = files.known_failures(logbook, paths) if any_failed else {}
+        failed = known_failures(logbook, paths) if any_failed else {}
         unchanged: list[int] = []
         back: list[int] = []
         still_failing: list[str] = []
@@ -300,7 +307,7 @@ def _new_files(
         seen.add(unchanged, still_failing)
 
 
-def _fails_as_before(failure: files.KnownFailure, found: FoundFile) -> bool:
+def _fails_as_before(failure: KnownFailure, found: FoundFile) -> bool:
     """Whether a file's content failed, and neither it nor the auditor has changed since."""
     return failure.error_class in CONTENT_FAILURES and (
         failure.size_bytes,
@@ -322,5 +329,5 @@ def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[Read
 
     gone = [file_id for file_id, path in seen.files_missed() if in_sight(path)]
     files.mark_gone(logbook, gone)
-    files.forget_unreadable(logbook, [path for path in seen.unreadable_missed() if in_sight(path)])
+    forget_unreadable(logbook, [path for path in seen.unreadable_missed() if in_sight(path)])
     return len(gone)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePath
 
-from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
+from auditor.store.paths import path_range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

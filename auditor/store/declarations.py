@@ -12,8 +12,8 @@ from auditor.records import Recorded
 from auditor.store.clock import now_utc
 from auditor.store.declared_facts import Said, Span, as_json, from_json
 from auditor.store.derived import recorded_of
-from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
+from auditor.store.paths import path_range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 
-from auditor import __version__
 from auditor.file_names import as_path
-from auditor.records import FileReading, ReadFailure
+from auditor.records import FileReading
 from auditor.store import identity, receipts
 from auditor.store.crops import remove_crops
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.groups import clear_empty_trips
 from auditor.store.logbook import Logbook
+from auditor.store.paths import marks, path_range
+from auditor.store.unreadable import forget_unreadable
 from auditor.words import FileRole
 
 FAT_TOLERANCE_S = 2.0
@@ -42,16 +41,6 @@ class KnownFile(NamedTuple):
     present: int
     size_bytes: int
     modified_at: str
-
-
-@dataclass(frozen=True, slots=True)
-class KnownFailure:
-    """What the logbook remembers of a file that could not be read."""
-
-    size_bytes: int | None
-    modified_at: str | None
-    tried_with: str
-    error_class: str
 
 
 def same_time(one: str, other: str) -> bool:
@@ -88,29 +77,11 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
         Paths that were never read are left out.
     """
     sql = f"""SELECT path, file_id, present, size_bytes, modified_at FROM files
-              WHERE path IN ({_marks(paths)}) ORDER BY present DESC"""
+              WHERE path IN ({marks(paths)}) ORDER BY present DESC"""
     known: dict[str, list[KnownFile]] = {}
     for path, file_id, present, size_bytes, modified_at in logbook.query(sql, tuple(paths)):
         known.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
     return known
-
-
-def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
-    """Files at these paths whose metadata could not be read when last tried.
-
-    Parameters
-    ----------
-    paths
-        Absolute, as text.
-
-    Returns
-    -------
-    dict[str, KnownFailure]
-        By path; those that can be read are left out.
-    """
-    sql = f"""SELECT path, size_bytes, modified_at, tried_with, error_class FROM unreadable
-              WHERE stage <> 'pixels' AND path IN ({_marks(paths)})"""
-    return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
 
 
 def store_readings(
@@ -192,28 +163,6 @@ def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:
     return json.dumps({name: value for name, value in facts.items() if value is not None})
 
 
-def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at: str) -> None:
-    """List files that cannot be read, inside `writing()`.
-
-    Parameters
-    ----------
-    failures
-        One a file.
-    seen_at
-        When they were tried: UTC, ISO 8601.
-    """
-    logbook.execute_many(
-        "INSERT OR REPLACE INTO unreadable VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        [
-            (
-                failure.path, failure.stage, failure.reason, failure.error_class, seen_at,
-                failure.size_bytes, failure.modified_at, __version__,
-            )
-            for failure in failures
-        ],
-    )  # fmt: skip
-
-
 def mark_back(logbook: Logbook, file_ids: Iterable[int]) -> None:
     """Files that had gone and are there again, unchanged, inside `writing()`.
 
@@ -262,35 +211,6 @@ def present_under(logbook: Logbook, folder: str) -> list[tuple[int, str]]:
     low, high = path_range(folder)
     sql = "SELECT file_id, path FROM files WHERE present = 1 AND path >= ? AND path < ?"
     return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
-
-
-def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
-    """(path, reason) of every unreadable file in a folder.
-
-    Parameters
-    ----------
-    folder
-        Absolute, as text.
-
-    Returns
-    -------
-    list[tuple[str, str]]
-        In order of paths.
-    """
-    low, high = path_range(folder)
-    sql = "SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? ORDER BY path"
-    return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
-
-
-def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
-    """Drop rows of `unreadable` whose files have gone, inside `writing()`.
-
-    Parameters
-    ----------
-    paths
-        Absolute, as text.
-    """
-    logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
 
 
 def drop_folder(logbook: Logbook, folder: str) -> tuple[int, int]:
@@ -403,26 +323,3 @@ def _touch_frames_of(logbook: Logbook, file_ids: Iterable[int]) -> None:
             if row[0] is not None:
                 frames[row[0]] = None
     merge_frames(logbook, frames)
-
-
-def _marks(values: Sequence[object]) -> str:
-    return ", ".join("?" * len(values))
-
-
-def path_range(folder: str, separator: str = os.sep) -> tuple[str, str]:
-    """Bounds such that low <= path < high holds for just the paths below a folder.
-
-    Parameters
-    ----------
-    folder
-        Absolute, as text.
-    separator
-        Of names in this system's paths.
-
-    Returns
-    -------
-    tuple[str, str]
-        Low and high.
-    """
-    prefix = folder.rstrip(separator) + separator
-    return prefix, prefix + "\U0010ffff"

@@ -8,8 +8,8 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 
-from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
+from auditor.store.paths import path_range
 
 
 class SeenFiles:

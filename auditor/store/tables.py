@@ -9,8 +9,8 @@ from pathlib import Path
 
 from auditor.errors import LogbookError
 from auditor.file_names import as_path, as_text
-from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
+from auditor.store.paths import path_range
 from auditor.words import FileRole
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from auditor.store import summed
-from auditor.store.files import path_range
 from auditor.store.logbook import Logbook
+from auditor.store.paths import path_range
 
 _TRIPS = """
 SELECT t.trip_id, t.name, t.first_at, t.last_at, t.frames, count(DISTINCT i.kit_id) AS kits,

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from auditor.cli.declare import FACTS
+from auditor.cli.declared import FACTS
 from auditor.store.declared_facts import KINDS
 from auditor.store.logbook import open_logbook
 from tests.cli.program import error_line, run

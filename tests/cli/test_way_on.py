@@ -13,7 +13,7 @@ from unittest import mock
 import pytest
 
 from auditor.cli.audit import _print_outcomes
-from auditor.cli.declare import _rejected
+from auditor.cli.declared import rejected
 from auditor.jobs.measure import MeasureOutcome
 from auditor.jobs.scan import ScanOutcome
 from auditor.report.tables import csv_lines
@@ -170,7 +170,7 @@ def test_moments_are_written_as_people_do(logbook: Path) -> None:
     ],
 )
 def test_a_rejected_hint_is_told_as_what_was_answered(facts: dict[str, Any], told: str) -> None:
-    assert _rejected(facts) == told
+    assert rejected(facts) == told
 
 
 def test_pictures_that_were_cut_anew_are_counted(

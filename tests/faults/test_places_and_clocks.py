@@ -76,14 +76,15 @@ def test_a_full_disk_is_one_line_and_the_next_run_does_it(tmp_path: Path, name: 
 def test_a_clock_that_goes_back_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     book = prepared(tmp_path)
     with monkeypatch.context() as earlier:
-        for module in ("jobs.scan", "store.derived", "store.files", "store.declarations"):
-            earlier.setattr(f"auditor.{module}.now_utc", lambda: "1999-12-31T23:59:59+00:00", raising=False)
+        for module in ("jobs.scan", "jobs.measure", "store.declarations"):
+            earlier.setattr(f"auditor.{module}.now_utc", lambda: "1999-12-31T23:59:59+00:00")
         (outcome,) = scan(book, [tmp_path / "card"], Settings())
         assert (outcome.read, outcome.gone) == (0, 0)
         declared = run("declare", "body", "--body", "Saltmark F2", "--iso-ceiling", "3200", "--logbook", book)
         assert declared.returncode == 0
     done = run("declare", "list", "--logbook", book)
-    assert "iso ceiling 3200" in done.stdout
+    assert "ISO ceiling 3200" in done.stdout
+    assert "1999-12-31" in done.stdout, "the clock was set back"
 
 
 def test_two_runs_at_once_make_what_one_makes(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from auditor.file_names import allowed_on_windows, known_as
 from auditor.readers.places import as_listed, holding
-from auditor.store.files import path_range
+from auditor.store.paths import path_range
 
 COMPOSED, APART = "Caf\u00e9", "Cafe\u0301"  # Unicode Standard Annex 15: normal forms C and D of one word
 DISK = {

@@ -1,0 +1,149 @@
+"""Declarations in the terminal: what one changed, and the list of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from auditor.cli import common
+
+if TYPE_CHECKING:
+    from auditor.derive.declaring import Effect, FrameState
+    from auditor.store.declarations import Declaration
+
+
+def say_declared(number: int, effect: Effect, logbook: Path | None) -> None:
+    """Tell what a declaration changed, with an example, and how to take it back."""
+    print(f"Declared as number {number}.", end=" ")
+    say_changed(effect)
+    print(f"To take it back: auditor declare undo {number}{common.logbook_option(logbook)}")
+
+
+def say_changed(effect: Effect) -> None:
+    """Tell how many frames changed, and how one of them did."""
+    print(f"{common.counted(len(effect.changed), 'frame')} changed.")
+    if effect.refused:
+        print(f"Recorded another converter, which stands: {common.counted(effect.refused, 'frame')}.")
+    if effect.example is not None:
+        for line in example_lines(effect.example.before, effect.example.after):
+            print(f"  {common.printable(effect.example.file_name)}: {common.printable(line)}")
+
+
+def example_lines(before: FrameState, after: FrameState) -> list[str]:
+    """What becomes different of a frame, one fact a line."""
+    facts = (
+        ("trip", before.trip, after.trip),
+        ("taken", _moment_text(before.taken_at), _moment_text(after.taken_at)),
+        ("converter", _converter(before), _converter(after)),
+        ("focal length", _number(before.focal_length_mm, "{:.0f} mm"),
+         _number(after.focal_length_mm, "{:.0f} mm")),
+        ("f-number", _number(before.f_number, "f/{:.2g}"), _number(after.f_number, "f/{:.2g}")),
+        ("ISO without converter, up to", _number(before.iso_without_converter, "{:.0f}"),
+         _number(after.iso_without_converter, "{:.0f}")),
+        ("sensor diagonal", _number(before.sensor_diagonal_mm, "{:.1f} mm"),
+         _number(after.sensor_diagonal_mm, "{:.1f} mm")),
+        ("light", _number(before.light_value_ev, "{:.1f} EV"), _number(after.light_value_ev, "{:.1f} EV")),
+        ("flags", _flags(before), _flags(after)),
+        ("gaps beside it", _gaps(before), _gaps(after)),
+        ("counted", "no" if before.excluded else "yes", "no" if after.excluded else "yes"),
+    )  # fmt: skip
+    return [f"{name} {was} -> {becomes}" for name, was, becomes in facts if was != becomes]
+
+
+def _converter(state: FrameState) -> str:
+    factor = state.converter_factor
+    return "unknown" if factor is None else "none" if factor == 1 else f"{factor:g}x"
+
+
+def _flags(state: FrameState) -> str:
+    from auditor.report.text.outcomes import flag_label
+
+    return ", ".join(flag_label(flag) for flag in state.flags) or "none"
+
+
+def _gaps(state: FrameState) -> str:
+    return "frames kept elsewhere" if state.kept_elsewhere else "may be deleted frames"
+
+
+def _number(value: float | None, shape: str) -> str:
+    return "not known" if value is None else shape.format(value)
+
+
+def _minute(moment: str) -> str:
+    return moment[:16].replace("T", " ")
+
+
+def _moment_text(moment: str | None) -> str:
+    return "not known" if moment is None else moment[:19].replace("T", " ")
+
+
+def as_document(declaration: Declaration) -> dict[str, object]:
+    """A declaration as JSON."""
+    from auditor.store.declared_facts import as_json
+
+    return {
+        "declaration_id": declaration.declaration_id,
+        "said_with": declaration.said_with,
+        "kind": declaration.kind,
+        "body": declaration.body,
+        "from_at": declaration.from_at,
+        "to_at": declaration.to_at,
+        "facts": as_json(declaration.facts),
+        "said_at": declaration.said_at,
+        "said_by": declaration.said_by,
+        "undone_at": declaration.undone_at,
+    }
+
+
+def rejected(facts: dict[str, Any]) -> str:
+    """What a hint asked that was answered with no."""
+    value = facts.get("value")
+    if facts["about"] == "converter":
+        return f"no {value:g}x converter"
+    return "the clock was right" if value is None else f"the clock was not {value / 3600:+g} h off"
+
+
+FACTS: dict[str, Callable[[Any], str]] = {
+    "auto_iso": lambda left: "ISO on auto" if left else "ISO not on auto",
+    "base_iso": "base ISO {:g}".format,
+    "converter_factor": "{:g}x converter".format,
+    "factor": lambda factor: "none" if factor == 1 else f"{factor:g}x",
+    "fixed": lambda fixed: "with its start and end" if fixed else "named only",
+    "focus_limit_f_number": "focuses well to f/{:g}".format,
+    "iso_ceiling": "ISO ceiling {:g}".format,
+    "lens": str,
+    "name": str,
+    "offset_s": lambda offset_s: f"{'-' if offset_s < 0 else '+'}{timedelta(seconds=abs(offset_s))}",
+    "paths": ", ".join,
+    "sensor_diagonal_mm": "sensor diagonal {:g} mm".format,
+    "weight_g": "{:g} g".format,
+}
+"""How the list of declarations says each fact of `store.declared_facts`."""
+
+
+def line_of(declaration: Declaration) -> str:
+    """A declaration as its line in the list."""
+    from auditor.store.declared_facts import as_json
+
+    facts = as_json(declaration.facts)
+    bursts = facts.pop("bursts", [])
+    if declaration.kind == "rejected_hint":
+        parts = [rejected(facts)]
+    else:
+        parts = [FACTS[name](value) for name, value in sorted(facts.items())]
+    if bursts:
+        parts.append(f"{common.counted(len(bursts), 'burst')} from {_moment_text(bursts[0][0])}")
+    if declaration.from_at or declaration.to_at:
+        ends = (declaration.from_at, "the start"), (declaration.to_at, "the end")
+        parts.append(" to ".join(_minute(at) if at else always for at, always in ends))
+    if declaration.said_with:
+        parts.append(f"declared with {declaration.said_with}")
+    undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""
+    what = f"{declaration.kind.replace('_', ' ')} {declaration.body or ''}".strip()
+    about = ", ".join(parts)
+    return (
+        f"{declaration.declaration_id:3}  {what}: {about}; "
+        f"{declaration.said_by}, {declaration.said_at[:10]}{undone}"
+    )

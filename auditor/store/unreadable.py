@@ -1,0 +1,90 @@
+"""Files that cannot be read now: listed, and forgotten once they can be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from auditor import __version__
+from auditor.records import ReadFailure
+from auditor.store.logbook import Logbook
+from auditor.store.paths import marks, path_range
+
+
+@dataclass(frozen=True, slots=True)
+class KnownFailure:
+    """What the logbook remembers of a file that could not be read."""
+
+    size_bytes: int | None
+    modified_at: str | None
+    tried_with: str
+    error_class: str
+
+
+def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
+    """Files at these paths whose metadata could not be read when last tried.
+
+    Parameters
+    ----------
+    paths
+        Absolute, as text.
+
+    Returns
+    -------
+    dict[str, KnownFailure]
+        By path; those that can be read are left out.
+    """
+    sql = f"""SELECT path, size_bytes, modified_at, tried_with, error_class FROM unreadable
+              WHERE stage <> 'pixels' AND path IN ({marks(paths)})"""
+    return {row[0]: KnownFailure(*row[1:]) for row in logbook.query(sql, tuple(paths))}
+
+
+def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at: str) -> None:
+    """List files that cannot be read, inside `writing()`.
+
+    Parameters
+    ----------
+    failures
+        One a file.
+    seen_at
+        When they were tried: UTC, ISO 8601.
+    """
+    logbook.execute_many(
+        "INSERT OR REPLACE INTO unreadable VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [
+            (
+                failure.path, failure.stage, failure.reason, failure.error_class, seen_at,
+                failure.size_bytes, failure.modified_at, __version__,
+            )
+            for failure in failures
+        ],
+    )  # fmt: skip
+
+
+def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
+    """(path, reason) of every unreadable file in a folder.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    list[tuple[str, str]]
+        In order of paths.
+    """
+    low, high = path_range(folder)
+    sql = "SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? ORDER BY path"
+    return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
+
+
+def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
+    """Drop rows of `unreadable` whose files have gone, inside `writing()`.
+
+    Parameters
+    ----------
+    paths
+        Absolute, as text.
+    """
+    logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])

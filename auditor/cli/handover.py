@@ -62,6 +62,7 @@ def check_marks(rating: int | None, keywords: list[str]) -> None:
 
 def write_strip(book: Logbook, kept: list[Candidate], page: Path, title: str, dry_run: bool) -> None:
     """The contact strip of the keepers."""
+    from auditor.jobs.colour_cuts import by_workers
     from auditor.keepers.plan import check_outside, resolved
     from auditor.report import strip
     from auditor.store import listed_frames, scans
@@ -78,6 +79,7 @@ def write_strip(book: Logbook, kept: list[Candidate], page: Path, title: str, dr
         title=title[:1].upper() + title[1:],
         logbook_path=book.path,
         to_show=listed_frames.to_show(book, [frame.frame_id for frame in kept]),
+        cutter=by_workers(common.settings_of(book.path)),
     )
     print(common.printable(str(page)))
 

@@ -52,6 +52,7 @@ def report(
     asked.refuse_outcomes()
     words = [word.strip() for word in format_.split(",") if word.strip()]
     with common.reading(logbook) as book:
+        from auditor.jobs.colour_cuts import by_workers
         from auditor.report.text.measuring import not_measured_yet
         from auditor.report.write import FORMATS, files_of, write_report
 
@@ -63,16 +64,18 @@ def report(
         if shown is not None and chosen.limits:
             shown = replace(shown, name=f"{shown.name}; {chosen.limits}")
         found = selection.chosen_findings(book, chosen, advice_from.value)
+        settings = common.settings_of(book.path)
         with selection.narrowed(book, chosen, kits=True):
             page = write_report(
                 book,
                 into or places.default_place([], book.path, book) / places.folder_name(shown),
                 trip=shown,
-                settings=common.settings_of(book.path),
+                settings=settings,
                 formats=formats,
                 found=found,
                 option="" if share else common.logbook_option(logbook),
                 share=share,
+                cutter=by_workers(settings),
             )
     if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
         common.say(waiting, quiet)
@@ -108,6 +111,7 @@ def written_reports(
         The folder that was named, if any; `place` is where reports go.
     """
     from auditor.analysis.findings import findings
+    from auditor.jobs.colour_cuts import by_workers
     from auditor.report.write import write_report
 
     settings = common.settings_of(book.path)
@@ -115,7 +119,15 @@ def written_reports(
         found = findings(book, None if trip is None else trip.trip_id, settings)
         folder = place if into and len(trips) == 1 else place / places.folder_name(trip)
         option = common.logbook_option(logbook)
-        page = write_report(book, folder, trip=trip, settings=settings, found=found, option=option)
+        page = write_report(
+            book,
+            folder,
+            trip=trip,
+            settings=settings,
+            found=found,
+            option=option,
+            cutter=by_workers(settings),
+        )
         yield Report(trip, found, page)
 
 

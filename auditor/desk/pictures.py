@@ -14,7 +14,7 @@ from starlette.routing import Route
 from auditor.desk.desk import Desk
 from auditor.errors import UnreadableFileError
 from auditor.file_names import as_path
-from auditor.report.frame_pictures import as_jpeg, part
+from auditor.readers.colour_cuts import as_jpeg, part
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow, to_show
 from auditor.store.logbook import open_logbook

@@ -119,6 +119,7 @@ def routes(desk: Desk) -> list[Route]:
 def _report(desk: Desk, trip: Trip, settings: Settings) -> str:
     """The report's own page, as `auditor report` writes it, with ways to the rest of the desk."""
     from auditor.analysis.findings import findings
+    from auditor.jobs.colour_cuts import by_workers
     from auditor.report.html import page_text
 
     place = f"/trips/{trip.trip_id}"
@@ -130,7 +131,8 @@ def _report(desk: Desk, trip: Trip, settings: Settings) -> str:
         ("/mount", "What to mount"),
     ]
     with desk.book() as book:
-        return page_text(book, trip, settings, findings(book, trip.trip_id, settings), ways=ways)
+        found = findings(book, trip.trip_id, settings)
+        return page_text(book, trip, settings, found, ways=ways, cutter=by_workers(settings))
 
 
 def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:

@@ -8,31 +8,22 @@ from __future__ import annotations
 
 import base64
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from auditor.errors import UnreadableFileError
+from auditor.file_names import as_path
+from auditor.readers.colour_cuts import Cuts, cuts
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-AREA_PX = 528
-"""Side of a focus area: two of them fill a phone of 390 points with three pixels to a point."""
-WHOLE_PX = 288
-"""The longer side of a whole frame."""
-FINER_THAN_WHOLE = 4
-"""What a whole frame is made from is so many times as large: enough to average over."""
-AREA_QUALITY = 70
-WHOLE_QUALITY = 72
-LARGEST_FILE_BYTES = 200_000_000
 MOST_AT_ONCE = 4
 """Frames that are decoded at a time: one of 60 megapixels takes 180 MB."""
+
+
+Cutter = Callable[[Sequence[FrameToShow]], Iterable[tuple[int, Cuts | None]]]
+"""From frames to what was cut from each, by frame id, in any order; None where a file cannot be shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,88 +44,54 @@ class FramePictures:
     whole: Picture | None
 
 
-def frame_pictures(logbook_path: Path, frames: Iterable[FrameToShow]) -> dict[int, FramePictures]:
-    """The pictures of frames, by frame id: kept ones, else made from the file, else the grey one.
+def here(frames: Sequence[FrameToShow]) -> Iterator[tuple[int, Cuts | None]]:
+    """Cut them in this process: a file over which a decoder crashes takes the page along."""
+    with ThreadPoolExecutor(max_workers=min(MOST_AT_ONCE, os.cpu_count() or 1)) as workers:
+        made = workers.map(_cut, frames)
+        yield from zip((frame.frame_id for frame in frames), made, strict=True)
+
+
+def frame_pictures(
+    logbook_path: Path, frames: Iterable[FrameToShow], cutter: Cutter = here
+) -> dict[int, FramePictures]:
+    """The pictures of frames, by frame id: kept ones, else cut from the file, else the grey one.
 
     Parameters
     ----------
     logbook_path
         Pictures lie beside it.
+    cutter
+        Cuts those that are not kept yet.
 
     Returns
     -------
     A part that cannot be shown is None.
     """
-    wanted = list(frames)
-    with ThreadPoolExecutor(max_workers=min(MOST_AT_ONCE, os.cpu_count() or 1)) as workers:
-        made = workers.map(lambda frame: _pictures(logbook_path, frame), wanted)
-        return {frame.frame_id: pictures for frame, pictures in zip(wanted, made, strict=True)}
+    wanted = {frame.frame_id: frame for frame in frames}
+    found = {frame_id: _kept_of(logbook_path, frame_id) for frame_id in wanted}
+    lacking = [
+        frame
+        for frame_id, frame in wanted.items()
+        if frame.path is not None
+        and None in (found[frame_id].area, found[frame_id].whole)
+        and as_path(frame.path).is_file()
+    ]
+    for frame_id, made in cutter(lacking) if lacking else ():
+        if made is None:
+            continue
+        keep(colour_path(logbook_path, frame_id, "area"), made.area)
+        keep(colour_path(logbook_path, frame_id, "whole"), made.whole)
+        found[frame_id] = FramePictures(picture_of(made.area), picture_of(made.whole))
+    return {
+        frame_id: FramePictures(shown.area or _kept(crop_path(logbook_path, frame_id)), shown.whole)
+        for frame_id, shown in found.items()
+    }
 
 
 def true_sizes(areas: Iterable[Picture | None]) -> str:
     """Style rules that tell the page how many pixels each focus area has: few differ, so they are few."""
     sides = {min(area.width_px, area.height_px) for area in areas if area}
     return "".join(f".own-{side} {{ --own: {side}px; }}\n" for side in sorted(sides))
-
-
-def cut(picture: NDArray[np.uint8], centre: tuple[float, float], side_px: int) -> NDArray[np.uint8]:
-    """A square of a picture, moved inside it where its centre lies near the border.
-
-    Parameters
-    ----------
-    picture
-        Shape (rows, columns, 3).
-    centre
-        x and y as fractions.
-    side_px
-        Less where the picture is smaller.
-    """
-    side = min(side_px, *picture.shape[:2])
-    return part(picture, centre, side, side)
-
-
-def part(
-    picture: NDArray[np.uint8], centre: tuple[float, float], height_px: int, width_px: int
-) -> NDArray[np.uint8]:
-    """A part of a picture, moved inside it where its centre lies near the border.
-
-    Parameters
-    ----------
-    picture
-        Shape (rows, columns, 3).
-    centre
-        x and y as fractions.
-    height_px, width_px
-        All there is where the picture is smaller.
-    """
-    rows, columns = picture.shape[:2]
-    height, width = min(height_px, rows), min(width_px, columns)
-    top = min(max(round(centre[1] * rows - height / 2), 0), rows - height)
-    left = min(max(round(centre[0] * columns - width / 2), 0), columns - width)
-    return picture[top : top + height, left : left + width]
-
-
-def as_jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:
-    """A picture in colour as a JPEG."""
-    import numpy as np
-    import simplejpeg
-
-    data: bytes = simplejpeg.encode_jpeg(
-        np.ascontiguousarray(picture), quality=quality, colorsubsampling="420"
-    )
-    return data
-
-
-def in_colour(frame: FrameToShow) -> NDArray[np.uint8] | None:
-    """A frame's picture, upright; None where its file is not there or cannot be decoded."""
-    from auditor.readers.colour import colour
-
-    try:
-        if frame.path is None or Path(frame.path).stat().st_size > LARGEST_FILE_BYTES:
-            return None
-        return colour(frame.path, frame.orientation)
-    except (UnreadableFileError, OSError):
-        return None
 
 
 def picture_of(jpeg: bytes) -> Picture | None:
@@ -148,17 +105,13 @@ def picture_of(jpeg: bytes) -> Picture | None:
     return Picture(base64.b64encode(jpeg).decode("ascii"), width_px, height_px)
 
 
-def _pictures(logbook_path: Path, frame: FrameToShow) -> FramePictures:
-    area_at = colour_path(logbook_path, frame.frame_id, "area")
-    whole_at = colour_path(logbook_path, frame.frame_id, "whole")
-    area, whole = _kept(area_at), _kept(whole_at)
-    if (area is None or whole is None) and (decoded := in_colour(frame)) is not None:
-        area_jpeg = as_jpeg(cut(decoded, (frame.x, frame.y), AREA_PX), AREA_QUALITY)
-        whole_jpeg = as_jpeg(_shrunk(decoded), WHOLE_QUALITY)
-        keep(area_at, area_jpeg)
-        keep(whole_at, whole_jpeg)
-        area, whole = picture_of(area_jpeg), picture_of(whole_jpeg)
-    return FramePictures(area or _kept(crop_path(logbook_path, frame.frame_id)), whole)
+def _cut(frame: FrameToShow) -> Cuts | None:
+    return None if frame.path is None else cuts(frame.path, frame.orientation, (frame.x, frame.y))
+
+
+def _kept_of(logbook_path: Path, frame_id: int) -> FramePictures:
+    area, whole = (_kept(colour_path(logbook_path, frame_id, what)) for what in ("area", "whole"))
+    return FramePictures(area, whole)
 
 
 def _kept(path: Path) -> Picture | None:
@@ -166,18 +119,3 @@ def _kept(path: Path) -> Picture | None:
         return picture_of(path.read_bytes())
     except OSError:
         return None
-
-
-def _shrunk(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The whole frame, small; of a large one every so many pixels are enough, and quicker."""
-    import numpy as np
-    from PIL import Image
-
-    rows, columns = picture.shape[:2]
-    scale = WHOLE_PX / max(rows, columns)
-    if scale >= 1:
-        return picture
-    size = (max(1, round(columns * scale)), max(1, round(rows * scale)))
-    step = max(1, round(1 / scale) // FINER_THAN_WHOLE)
-    whole = Image.fromarray(np.ascontiguousarray(picture[::step, ::step]))
-    return np.asarray(whole.resize(size, Image.Resampling.HAMMING))

@@ -6,7 +6,6 @@ import platform
 import re
 import shlex
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from datetime import UTC, datetime
 from importlib import metadata, resources
@@ -21,7 +20,7 @@ from auditor.records import KnownKit
 from auditor.report import svg as drawing
 from auditor.report.charts.figures import MOST_KITS, pictures
 from auditor.report.csp import content_security_policy, json_for_page
-from auditor.report.frame_pictures import FramePictures, frame_pictures, true_sizes
+from auditor.report.frame_pictures import Cutter, FramePictures, frame_pictures, here, true_sizes
 from auditor.report.frame_table import frame_table
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.pair import Pair, pair_of
@@ -64,6 +63,7 @@ def page_text(
     ways: Sequence[tuple[str, str]] = (),
     option: str = "",
     share: bool = False,
+    cutter: Cutter = here,
 ) -> str:
     """The page as HTML.
 
@@ -79,6 +79,8 @@ def page_text(
         What commands on the page need behind them to reach this logbook.
     share
         Leave out what only the photographer should know: serial numbers, folders, the trip's name, commands.
+    cutter
+        Cuts pictures of frames that are not kept yet.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -110,15 +112,13 @@ def page_text(
     screen = first_screen(found.kits)
     kit_looks = drawing.looks(in_use)
     shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
-    with ThreadPoolExecutor(1) as meanwhile:  # decoding takes longest, and leaves a core to the rest
-        frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
-        to_show = listed_frames.to_show(logbook, frame_ids)
-        pictures_of = meanwhile.submit(frame_pictures, logbook.path, to_show)
-        pair = _pair(logbook, trip_id, found, names)
-        drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
+    frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
+    to_show = listed_frames.to_show(logbook, frame_ids)
+    pictures_shown = frame_pictures(logbook.path, to_show, cutter)
+    pair = _pair(logbook, trip_id, found, names, cutter)
+    drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
     asked = [] if share else hints(logbook, trip_id)
     unreadable = tables.unreadable(logbook)
-    pictures_shown = pictures_of.result()
     style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
     return environment.get_template("report.html").render(
@@ -199,14 +199,16 @@ def _facts(trip: Trip | None, shown: ShownFrames, encounters: int) -> list[str]:
     return facts
 
 
-def _pair(logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping[int, str]) -> Pair | None:
+def _pair(
+    logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping[int, str], cutter: Cutter
+) -> Pair | None:
     """The pair of the converter that the answer begins with, or of whichever was used beside a bare lens."""
     against = [
         (answer.kit_id, answer.comparison.bare_kit_id)
         for answer in sorted(found.kits, key=by_loss)
         if answer.comparison is not None
     ]
-    return pair_of(logbook, trip_id, against, names)
+    return pair_of(logbook, trip_id, against, names, cutter)
 
 
 def _full_names(in_use: Sequence[KnownKit], kits: Sequence[KitRow]) -> dict[int, str]:

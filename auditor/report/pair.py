@@ -7,7 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from auditor.report.frame_pictures import FramePictures, Picture, frame_pictures, picture_of
+from auditor.report.frame_pictures import Cutter, FramePictures, Picture, frame_pictures, here, picture_of
 from auditor.store.listed_frames import to_show
 from auditor.store.logbook import Logbook
 from auditor.store.pairs import FramePair, InFocus, pairs_of_trip, sharpest_of_kit
@@ -51,6 +51,7 @@ def pair_of(
     trip_id: int | None,
     against: Sequence[tuple[int, int]],
     kit_names: Mapping[int, str],
+    cutter: Cutter = here,
 ) -> Pair | None:
     """The pair to show of a trip, or of the newest of all trips; None where nothing can be shown.
 
@@ -61,11 +62,13 @@ def pair_of(
         photographed with both, the best of the first that have pictures stands for it.
     kit_names
         Short names by kit_id.
+    cutter
+        Cuts pictures that are not kept yet.
     """
     trip_ids = [trip.trip_id for trip in trips(logbook)[:MOST_TRIPS]] if trip_id is None else [trip_id]
     for number in trip_ids:
         for found in pairs_of_trip(logbook, number, most=MOST_TRIED):
-            if shown := _shown(logbook, found, kit_names):
+            if shown := _shown(logbook, found, kit_names, cutter):
                 return shown
     for number in trip_ids:
         for kit_id, bare_kit_id in against:
@@ -75,16 +78,21 @@ def pair_of(
                 found = FramePair(
                     converted=one[0], bare=other[0], seconds_apart=0.0, same_lens=True, keywords=()
                 )
-                if shown := _shown(logbook, found, kit_names, same_moment=False):
+                if shown := _shown(logbook, found, kit_names, cutter, same_moment=False):
                     return shown
     return None
 
 
 def _shown(
-    logbook: Logbook, found: FramePair, kit_names: Mapping[int, str], *, same_moment: bool = True
+    logbook: Logbook,
+    found: FramePair,
+    kit_names: Mapping[int, str],
+    cutter: Cutter,
+    *,
+    same_moment: bool = True,
 ) -> Pair | None:
     frames = to_show(logbook, [found.converted.frame_id, found.bare.frame_id])
-    pictures = frame_pictures(logbook.path, frames)
+    pictures = frame_pictures(logbook.path, frames, cutter)
     sides = _to_one_angle(found.converted, found.bare, pictures, kit_names)
     if sides is None:
         return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from importlib import resources
 from itertools import groupby
@@ -12,7 +12,7 @@ from typing import Any
 
 from auditor import __version__
 from auditor.errors import OutputError
-from auditor.report.frame_pictures import FramePictures, frame_pictures, true_sizes
+from auditor.report.frame_pictures import Cutter, FramePictures, frame_pictures, here, true_sizes
 from auditor.report.text import outcomes, values
 from auditor.store.frame_facts import FrameFacts
 from auditor.store.listed_frames import FrameToShow
@@ -29,6 +29,7 @@ def write_strip(
     title: str,
     logbook_path: Path,
     to_show: Iterable[FrameToShow] = (),
+    cutter: Cutter = here,
 ) -> None:
     """Write the page; a strip that the auditor wrote there before is replaced, any other file is not.
 
@@ -41,6 +42,8 @@ def write_strip(
     to_show
         Where the pictures of these frames come from: the first MOST_DECODED are made in colour where they
         are not kept yet.
+    cutter
+        Makes those.
 
     Raises
     ------
@@ -55,9 +58,9 @@ def write_strip(
         page.parent.mkdir(parents=True, exist_ok=True)
         unfinished = page.with_name(f".unfinished-strip-{os.getpid()}")
         try:
-            unfinished.write_text(
-                _text(list(frames), title, logbook_path, list(to_show)), encoding="utf-8", newline="\n"
-            )
+            wanted = list(frames)
+            shown = _pictures(wanted, logbook_path, list(to_show), cutter)
+            unfinished.write_text(_text(wanted, title, shown), encoding="utf-8", newline="\n")
             os.replace(unfinished, page)  # noqa: PTH105  # says what it does: replaces
         finally:
             unfinished.unlink(missing_ok=True)
@@ -65,7 +68,7 @@ def write_strip(
         raise OutputError(f"{page}: cannot be written ({error.strerror}). Choose another place.") from error
 
 
-def _text(frames: list[FrameFacts], title: str, logbook_path: Path, to_show: list[FrameToShow]) -> str:
+def _text(frames: list[FrameFacts], title: str, pictures: Mapping[int, FramePictures]) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -74,7 +77,6 @@ def _text(frames: list[FrameFacts], title: str, logbook_path: Path, to_show: lis
     )  # fmt: skip
     environment.filters["plain"] = values.plain
     environment.globals["values"] = values
-    pictures = _pictures(frames, logbook_path, to_show)
     style = "".join(
         (resources.files("auditor.report") / "templates" / name).read_text(encoding="utf-8")
         for name in ("frames.css", "strip.css")
@@ -93,7 +95,7 @@ def _text(frames: list[FrameFacts], title: str, logbook_path: Path, to_show: lis
 
 
 def _pictures(
-    frames: list[FrameFacts], logbook_path: Path, to_show: list[FrameToShow]
+    frames: list[FrameFacts], logbook_path: Path, to_show: list[FrameToShow], cutter: Cutter
 ) -> dict[int, FramePictures]:
     known = {shown.frame_id: shown for shown in to_show}
     wanted = []
@@ -102,7 +104,7 @@ def _pictures(
             frame_id=frame.frame_id, path=None, orientation=None, x=0.5, y=0.5
         )
         wanted.append(shown if place < MOST_DECODED else replace(shown, path=None))
-    return frame_pictures(logbook_path, wanted)
+    return frame_pictures(logbook_path, wanted, cutter)
 
 
 def _frame(frame: FrameFacts, pictures: FramePictures) -> dict[str, Any]:

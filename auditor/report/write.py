@@ -10,6 +10,7 @@ from pathlib import Path
 from auditor.analysis.findings import Findings, findings
 from auditor.errors import OutputError
 from auditor.readers.places import holding
+from auditor.report.frame_pictures import Cutter, here
 from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
 from auditor.settings import Settings
 from auditor.store import scans
@@ -47,6 +48,7 @@ def write_report(
     found: Findings | None = None,
     option: str = "",
     share: bool = False,
+    cutter: Cutter = here,
 ) -> Path:
     """Write the page and its tables into a folder; a report that the auditor wrote before is replaced.
 
@@ -62,6 +64,8 @@ def write_report(
         What commands on the page need behind them to reach this logbook; nothing where it is the usual one.
     share
         Write the page alone, under a name of its own, without what only the photographer should know.
+    cutter
+        Cuts pictures of frames that are not kept yet.
 
     Returns
     -------
@@ -94,7 +98,9 @@ def write_report(
         if pages:
             from auditor.report.html import page_text
 
-            page = page_text(logbook, trip, settings, found, beside=tables, option=option, share=share)
+            page = page_text(
+                logbook, trip, settings, found, beside=tables, option=option, share=share, cutter=cutter
+            )
             _put(folder, pages, lambda paths: _write_text(paths[pages[0]], page))
     except OSError as error:
         raise OutputError(

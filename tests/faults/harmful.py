@@ -10,6 +10,7 @@ import time
 from typing import Any
 from unittest import mock
 
+from auditor.jobs.colour_cuts import cut_frames
 from auditor.jobs.measure import measure_chunk
 
 SLOW_S = float(os.environ.get("HARMFUL_SLOW_S", "0"))
@@ -17,6 +18,17 @@ SLOW_S = float(os.environ.get("HARMFUL_SLOW_S", "0"))
 
 def measured(frames: list[Any], **options: Any) -> list[Any]:
     """What the auditor measures, unless a file's name tells otherwise."""
+    _harm(frames)
+    return measure_chunk(frames, **options)
+
+
+def cut(frames: list[Any]) -> list[Any]:
+    """What a page shows, unless a file's name tells otherwise."""
+    _harm(frames)
+    return cut_frames(frames)
+
+
+def _harm(frames: list[Any]) -> None:
     for frame in frames:
         if "CRASH" in frame.path:
             os.kill(os.getpid(), signal.SIGSEGV)
@@ -30,7 +42,6 @@ def measured(frames: list[Any], **options: Any) -> list[Any]:
             _kept = b"x" * (3 * 1024**3)
             time.sleep(1000)
         time.sleep(SLOW_S)
-    return measure_chunk(frames, **options)
 
 
 def main() -> None:

@@ -16,10 +16,14 @@ from typing import Any
 import psutil
 import pytest
 
+from auditor.jobs import colour_cuts
 from auditor.jobs import measure as measuring
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
+from auditor.report.frame_pictures import frame_pictures
 from auditor.settings import Settings
+from auditor.store.crops import colour_path
+from auditor.store.listed_frames import to_show
 from auditor.store.logbook import open_logbook
 from auditor.store.tables import unreadable
 from tests.faults import harmful
@@ -77,6 +81,25 @@ def test_a_file_that_changed_is_tried_again(tmp_path: Path, monkeypatch: pytest.
         outcome = measure(book, LIMITS, jobs=1)
         assert (outcome.measured, outcome.unreadable) == (1, [])
         assert unreadable(book) == []
+
+
+def test_a_picture_over_which_a_decoder_dies_costs_itself_and_not_the_page(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Measured well before, and damaged since: its grey picture stays."""
+    monkeypatch.setattr(colour_cuts, "cut_frames", harmful.cut)
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [card(tmp_path / "card", "CRASH", "HANG", healthy=3)], Settings())
+    with open_logbook(path) as book:
+        assert measure(book, jobs=1).measured == 5
+        shown = to_show(book, [row["frame_id"] for row in book.query("SELECT frame_id FROM frames")])
+    pictures = frame_pictures(path, shown, colour_cuts.by_workers(LIMITS))
+    for frame in shown:
+        found, harmed = pictures[frame.frame_id], "_" in Path(frame.path or "").stem
+        assert found.area is not None
+        assert (found.whole is None) is harmed
+        assert colour_path(path, frame.frame_id, "area").exists() is not harmed
+    assert workers_of(os.getpid()) == []
 
 
 def killed_once(frames: list[Any], **options: Any) -> list[Any]:

@@ -10,15 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from auditor.report.frame_pictures import (
-    AREA_PX,
-    WHOLE_PX,
-    FramePictures,
-    Picture,
-    cut,
-    frame_pictures,
-    true_sizes,
-)
+from auditor.readers.colour_cuts import AREA_PX, WHOLE_PX, cut
+from auditor.report.frame_pictures import FramePictures, Picture, frame_pictures, true_sizes
 from auditor.store.crops import colour_path, crop_path, forget_colour, remove_crops
 from auditor.store.listed_frames import FrameToShow
 

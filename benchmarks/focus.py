@@ -15,6 +15,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from importlib.metadata import version
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +48,7 @@ def main() -> None:
     print(f"Python {platform.python_version()}, numpy {version('numpy')}, onnxruntime", end=" ")
     print(version("onnxruntime"))
     numbers = focus_frames.held_out_numbers(chosen.folder)
-    with ProcessPoolExecutor() as pool:
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
         work = [(chosen.folder, number, chosen.frames) for number in numbers]
         rows = [row for part in pool.map(_scene_rows, work) for row in part]
     frames: Columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
@@ -145,7 +146,7 @@ def auc(truth_px: NDArray[Any], values: NDArray[Any]) -> float:
 
 def steps(folder: Path, numbers: list[int]) -> None:
     """How often the larger of two blurs 1.25x apart reads as more: same scene, camera and ISO."""
-    with ProcessPoolExecutor() as pool:
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
         found = [pair for part in pool.map(_steps_of, [(folder, one) for one in numbers]) for pair in part]
     print(f"a 1.25x step, {len(found)} pairs, in order: {np.mean(found):.3f}")
 

@@ -205,15 +205,24 @@ def drawn_again(frames: pd.DataFrame, number: int) -> pd.DataFrame:
 
 
 def motion(frames: pd.DataFrame) -> None:
-    """How often motion is told, of pieces whose blur is over the criterion."""
+    """How often motion is told, of pieces whose blur is over the criterion.
+
+    Motion is told of what is called soft alone, so it is also counted among these: the rest lies too near the
+    limit for any verdict.
+    """
     blurred = frames[frames["sigma_px"] > CRITERION_PX]
     told = blurred["read_kind"] == "smeared"
+    called = blurred["called_soft"]
     for name, which in (
         ("moved", blurred["kernel"] == "moved"),
         ("mixed", blurred["kernel"] == "mixed"),
         ("defocused", ~blurred["kernel"].isin(MOVED)),
+        ("defocused without coma", ~blurred["kernel"].isin((*MOVED, "coma"))),
     ):
-        print(f"motion told of {name}: {told[which].mean():.3f} of {which.sum()}")
+        print(
+            f"motion told of {name}: {told[which].mean():.3f} of {which.sum()}, "
+            f"of those called soft {told[which & called].mean():.3f} of {(which & called).sum()}"
+        )
     known = blurred[told & (blurred["kernel"] == "moved")]
     apart = (known["read_deg"] - known["direction_deg"]).abs() % 180
     apart = apart.where(apart < 90, 180 - apart)

@@ -14,6 +14,12 @@ import argparse
 import sys
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import torch
+
+    from benchmarks.focus_training.network import Network
 
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
@@ -31,7 +37,12 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("folder", type=Path)
     arguments.add_argument("--minutes", type=float, default=10)
-    arguments.add_argument("--from", dest="checkpoint", type=Path, help="a checkpoint to go on from")
+    arguments.add_argument(
+        "--from",
+        dest="checkpoint",
+        type=Path,
+        help="a checkpoint to go on from, or 'packaged': the weights that come with the auditor",
+    )
     arguments.add_argument("--out", type=Path, default=PROJECT / "build" / "focus_network")
     arguments.add_argument("--rate", type=float, default=2e-3)
     arguments.add_argument("--seed", type=int, default=SEED)
@@ -48,11 +59,11 @@ def main() -> None:
     torch.backends.cudnn.benchmark = True
     chosen.out.mkdir(parents=True, exist_ok=True)
     began = time.monotonic()
-    network = Network().to(device)
-    state = (
-        torch.load(chosen.checkpoint, map_location=device, weights_only=True) if chosen.checkpoint else None
-    )
-    if state:
+    network, state = Network().to(device), None
+    if str(chosen.checkpoint) == "packaged":
+        network = _packaged(chosen.folder, chosen.side, device)
+    elif chosen.checkpoint:
+        state = torch.load(chosen.checkpoint, map_location=device, weights_only=True)
         network.load_state_dict(state["network"])
     plan = workers.Plan(
         folder=chosen.folder,
@@ -81,6 +92,18 @@ def main() -> None:
             )
             print(f"\nscenes to {role} on, {name}\n{scoring.shown(rows, held.kinds)}", flush=True)
     print(f"{time.monotonic() - began:.0f} s in all")
+
+
+def _packaged(folder: Path, side_px: int, device: torch.device) -> Network:
+    """The weights that come with the auditor, ready to learn on."""
+    import torch
+
+    from benchmarks.focus_training import frames, packaged, scenes
+
+    some = scenes.bank(folder, role="train", drawn_scenes=20, seed=1, device=device)
+    generator = torch.Generator(device=device).manual_seed(1)
+    drawn = frames.batch(some, 16, 16, side_px, generator, torch.Generator().manual_seed(1))
+    return packaged.network(drawn.luma)
 
 
 if __name__ == "__main__":

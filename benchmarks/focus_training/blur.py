@@ -7,6 +7,7 @@ second moment of these points.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
@@ -14,9 +15,9 @@ import torch
 from torch import Tensor
 
 DISC_POINTS, PATH_POINTS = 900, 192
-STILL, GAUSSIAN, DISC, PATH, MIXED = range(5)
-KIND_NAMES = ("none", "gaussian", "disc", "motion", "mixed")
-KIND_SHARES = (0.0, 0.2, 0.32, 0.26, 0.22)
+STILL, GAUSSIAN, DISC, PATH, MIXED, ABERRATED = range(6)
+KIND_NAMES = ("none", "gaussian", "disc", "motion", "mixed", "coma and the like")
+KIND_SHARES = (0.0, 0.15, 0.27, 0.22, 0.24, 0.12)
 
 
 class Draws:
@@ -42,6 +43,14 @@ class Kernels:
     lens_px: Tensor
     """Gaussian of the lens, left out of the label."""
     kind: Tensor
+
+    def still(self) -> Kernels:
+        """The same without the path of motion."""
+        return dataclasses.replace(self, path=torch.zeros_like(self.path))
+
+    def path_moments(self) -> Tensor:
+        """Second moments of motion alone, as `moments`."""
+        return _moments(self.path, self.path_weight)
 
     def moments(self) -> Tensor:
         """Second moments without the lens: (kernels, 3) across-across, down-down, across-down."""
@@ -94,9 +103,15 @@ def draw(sigma_px: Tensor, generator: torch.Generator) -> Kernels:
     kind = torch.multinomial(shares, count, replacement=True, generator=generator)
     kind = torch.where(sigma_px < 0.12, torch.full_like(kind, GAUSSIAN), kind)
     disc, disc_weight = _discs(count, device, draws)
+    aberrated = (kind == ABERRATED)[:, None]
+    other, other_weight = _aberrations(count, device, draws)
+    disc = torch.where(aberrated[..., None], other, disc)
+    disc_weight = torch.where(aberrated, other_weight, disc_weight)
     path, path_weight = _paths(count, device, draws, generator)
     share = torch.where(kind == MIXED, draws(count, low=0.25, high=0.85), (kind == PATH).float())
-    of_disc = torch.where(kind == DISC, torch.ones_like(share), torch.where(kind == MIXED, 1 - share, 0.0))
+    of_disc = torch.where((kind == DISC) | (kind == ABERRATED), torch.ones_like(share), 0.0)
+    # What is out of focus besides being moved is a disc, or smooth.
+    of_disc = torch.where((kind == MIXED) & (draws(count) < 0.75), 1 - share, of_disc)
     # A path is never without any width, and a Gaussian stands for whatever is left.
     of_path = share * torch.where(kind == PATH, 0.985, 1.0)
     variance = sigma_px**2
@@ -128,9 +143,28 @@ def _discs(count: int, device: torch.device, draws: Draws) -> tuple[Tensor, Tens
     weight = weight.masked_fill(beyond & (draws(count, 1) < 0.3), 0.0)
     hole = draws(count, 1, low=0.2, high=0.5)
     weight = weight.masked_fill((draws(count, 1) < 0.06) & (radius < hole), 0.0)
-    squeeze = 1 - 0.25 * draws(count, 1) * (draws(count, 1) < 0.3)
+    squeeze = 1 - 0.4 * draws(count, 1) * (draws(count, 1) < 0.35)
     points = points * torch.stack([torch.ones_like(squeeze), squeeze], dim=2)
     return _centred(_turned(points, draws(count, high=6.28)), weight)
+
+
+def _aberrations(count: int, device: torch.device, draws: Draws) -> tuple[Tensor, Tensor]:
+    """Points off the axis: coma, with astigmatism, curvature of field or defocus to it.
+
+    Where rays meet the sensor by the third-order aberrations: Welford, Aberrations of Optical Systems, 1986,
+    chapter 7 (R): coma rho^2 (2 + cos 2 phi, sin 2 phi), defocus and astigmatism in proportion to rho.
+    """
+    number = torch.arange(DISC_POINTS, device=device).float()
+    rho = ((number + 0.5) / DISC_POINTS).sqrt()[None].expand(count, -1)
+    phi = (number * (math.pi * (3 - math.sqrt(5))))[None] + draws(count, 1, high=6.28)
+    coma = draws(count, 1, low=0.3, high=1.0) * (draws(count, 1) < 0.85)
+    defocus = draws(count, 1, low=-1.0, high=1.0) * (draws(count, 1) < 0.6) + 0.05
+    astigmatic = draws(count, 1, low=0.0, high=0.9) * (draws(count, 1) < 0.5)
+    along = coma * rho**2 * (2 + torch.cos(2 * phi)) + defocus * (1 + astigmatic) * rho * phi.cos()
+    across = coma * rho**2 * torch.sin(2 * phi) + defocus * (1 - astigmatic) * rho * phi.sin()
+    # Less of the rim gets through near the corners.
+    weight = 1 - draws(count, 1, high=0.7) * rho**2
+    return _centred(_turned(torch.stack([along, across], dim=2), draws(count, high=6.28)), weight)
 
 
 def _paths(

@@ -6,6 +6,7 @@ frequency at half of it: sigma = 0.187391 / MTF50 is that of the Gaussian with t
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import torch
@@ -21,35 +22,40 @@ BINS_A_PX = 4
 SLANT = 0.11
 DARK, BRIGHT = 0.06, 0.24
 """Four to one, as the low-contrast edges of the standard."""
+LARGEST_PX = 2.6
+"""Defocus that the picture of the edge has room for."""
 GAUSSIAN_MTF50 = 0.187391
 
 
 def whole_sigma_px(kernels: Kernels, by: camera.Camera) -> Tensor:
     """Sigma of the whole in px of the finished picture, one a kernel.
 
-    The edge goes through lens and camera; what focus and motion add is added as squares are, so that the
-    whole is never less than its part. (The MTF50 of a trail that dwells at one end would hide the trail.)
+    The edge goes through lens, focus and camera. What motion adds is added as squares are (the MTF50 of a
+    trail that dwells at one end would hide the trail), and so is defocus too large for the edge's picture.
     """
-    lens_px = kernels.lens_px
-    device = lens_px.device
+    device = kernels.lens_px.device
+    still = kernels.still()
+    defocus2 = sigma_of(still.moments()) ** 2
+    fits = defocus2 < LARGEST_PX**2
+    still = dataclasses.replace(
+        still,
+        disc=torch.where(fits[:, None, None], still.disc, 0.0),
+        gaussian_px=torch.where(fits, still.gaussian_px, 0.0),
+    )
     steps = torch.arange(SIDE_PX, device=device, dtype=torch.float32) - (SIDE_PX - 1) / 2
     distance = steps[None] * math.cos(SLANT) + steps[:, None] * math.sin(SLANT)
     # Light gathered over the pixel.
     upright = DARK + (BRIGHT - DARK) * (distance + 0.5).clamp(0, 1)
     scene = torch.fft.rfft2(torch.stack([upright, upright.T]))
-    radius2 = (
-        torch.fft.fftfreq(SIDE_PX, device=device)[:, None] ** 2
-        + torch.fft.rfftfreq(SIDE_PX, device=device) ** 2
-    )
-    transfer = torch.exp(-2 * math.pi**2 * lens_px[:, None, None] ** 2 * radius2)
-    light = torch.fft.irfft2(scene[None] * transfer[:, None], s=(SIDE_PX, SIDE_PX))
+    light = torch.fft.irfft2(scene[None] * still.transfer(SIDE_PX)[:, None], s=(SIDE_PX, SIDE_PX))
     light = light.reshape(-1, 1, SIDE_PX, SIDE_PX).expand(-1, 3, -1, -1).clamp(min=0)
     luma = camera.developed(light, by, None)[:, 0]
     side = luma.shape[-1]
     pair = luma.reshape(-1, 2, side, side)
     both = torch.cat([pair[:, 0], pair[:, 1].transpose(1, 2)])
-    of_camera = _sigma_px(_in_light(both, by), by.scale).reshape(2, -1).square().mean(0)
-    return ((sigma_of(kernels.moments()) * by.scale) ** 2 + of_camera).sqrt()
+    of_edge = _sigma_px(_in_light(both, by), by.scale).reshape(2, -1).square().mean(0)
+    of_motion = sigma_of(kernels.path_moments()) ** 2
+    return ((of_motion + torch.where(fits, 0.0, defocus2)) * by.scale**2 + of_edge).sqrt()
 
 
 def _in_light(luma: Tensor, by: camera.Camera) -> Tensor:

@@ -21,8 +21,8 @@ COUNTED_SHARE = 0.05
 """The sharpest layer that has this share of a region is what the region's blur means; under IGNORED_SHARE it
 does not count, and in between nothing is asked."""
 IGNORED_SHARE = 0.012
-MOVED_FROM = 0.35
-ROUND_BELOW = 0.3
+MOVED_FROM = 0.25
+LINE_FROM = 0.75
 
 
 @dataclass
@@ -117,7 +117,8 @@ def group(
     moved = torch.full_like(sigma, math.nan)
     by_path = (front.kind == blur.PATH) | (front.kind == blur.MIXED)
     moved = torch.where(by_path & (anisotropy > MOVED_FROM) & large, 1.0, moved)
-    moved = torch.where(~by_path & large & (anisotropy < ROUND_BELOW), 0.0, moved)
+    # Coma and astigmatism draw a point out, too, and are no motion; only a line looks like nothing else.
+    moved = torch.where(~by_path & large & (anisotropy < LINE_FROM), 0.0, moved)
     return Batch(
         luma=luma,
         front_px=blur.sigma_of(moments) * by.scale,

@@ -18,7 +18,7 @@ from benchmarks.focus_training.network import LEVELS, Network, Told
 from benchmarks.focus_training.workers import Plan
 
 AVERAGE_OVER_STEPS = 1500
-TILE_WEIGHT, MOTION_WEIGHT, DIRECTION_WEIGHT, WHOLE_WEIGHT = 0.35, 0.5, 0.3, 0.6
+TILE_WEIGHT, MOTION_WEIGHT, DIRECTION_WEIGHT, WHOLE_WEIGHT = 0.35, 0.9, 0.3, 0.6
 ZONE_WEIGHT = 2.0
 WARM_STEPS = 200
 

@@ -1,4 +1,5 @@
-"""Frames drawn by several processes at once: one alone is busy telling the accelerator what to do.
+"""Frames drawn by several processes at once: one alone is busy telling the accelerator what to do. Where
+there are two accelerators, frames are drawn on the second.
 
 Frames are kept in a pool, from which batches take any of them, so that a batch holds many cameras and scenes;
 each is learned from REUSED times in the mean, mirrored by chance, before it makes room for another. Each
@@ -25,6 +26,8 @@ REUSED = 4
 POOL_FRAMES = 20_000
 FIRST_FRAMES = 3_000
 """Before the first step."""
+ON_FIRST_EVERY = 6
+"""Of the processes that draw, this one of so many shares the accelerator that learns."""
 RENEWED_EVERY = 6
 """Groups of frames after which a drawn scene makes room for another."""
 
@@ -58,7 +61,7 @@ def batches(plan: Plan, device: torch.device) -> Generator[Batch]:
     context = torch.multiprocessing.get_context("spawn")
     made: Any = context.Queue(maxsize=2 * plan.workers)
     processes = [
-        context.Process(target=_serve, args=(plan, str(device), number, made), daemon=True)
+        context.Process(target=_serve, args=(plan, _drawn_on(device, number), number, made), daemon=True)
         for number in range(plan.workers)
     ]
     for process in processes:
@@ -78,6 +81,13 @@ def batches(plan: Plan, device: torch.device) -> Generator[Batch]:
         print(f"{pool.came} frames drawn, {learned} learned from", flush=True)
         for process in processes:
             process.terminate()
+
+
+def _drawn_on(device: torch.device, worker: int) -> str:
+    """The second accelerator, and a little on the first."""
+    if device.type != "cuda" or torch.cuda.device_count() < 2:
+        return str(device)
+    return "cuda:0" if worker % ON_FIRST_EVERY == ON_FIRST_EVERY - 1 else "cuda:1"
 
 
 def _groups(plan: Plan, device: torch.device, worker: int) -> Generator[Batch]:
@@ -102,6 +112,8 @@ def _groups(plan: Plan, device: torch.device, worker: int) -> Generator[Batch]:
 
 def _serve(plan: Plan, device: str, worker: int, made: Any) -> None:
     torch.set_num_threads(1)
+    if ":" in device:
+        torch.cuda.set_device(device)
     for number, group in enumerate(_groups(plan, torch.device(device), worker)):
         if number == 0:
             print(f"process {worker} draws", flush=True)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from auditor.statistics.answer import Answer
+    from auditor.statistics.detail import Gain
     from auditor.statistics.matched import Clusters
     from auditor.statistics.matched import Comparison as Matched
 
@@ -118,6 +119,7 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
         check = _hits(matched, _not_adjusted_for(pair))
         hits = _from_record(answers[number], check, pair)
         answer = answers[number]
+        resolved, got = _details(gathered.measured, kit.kit_id, bare.kit_id, settings.worth_gain)
         if answer is not None:
             gone = answer.deleted
             deleted = replace(deleted, turned=gone is not None and gone.turned)
@@ -135,10 +137,8 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
                     with_shutter=True,
                 ),
                 deleted=deleted,
-                detail=_detail(
-                    gathered.measured, kit.kit_id, bare.kit_id, settings.worth_gain, resolved=True
-                ),
-                detail_got=_detail(gathered.measured, kit.kit_id, bare.kit_id, settings.worth_gain),
+                detail=resolved,
+                detail_got=got,
                 optics=expected(bare, kit.converter_factor or 1.0),
                 matched=check,
                 disagree=_disagree(hits, check),
@@ -183,7 +183,7 @@ def alternatives(gathered: Evidence) -> list[Alternative]:
                         other_kit_id=other.kit_id,
                         other_kit_name=other.kit_name,
                         hits=_hits(compare(clusters)),
-                        detail=_detail(gathered.measured, kit.kit_id, other.kit_id, resolved=True),
+                        detail=_details(gathered.measured, kit.kit_id, other.kit_id)[0],
                     )
                 )
     return rows
@@ -376,21 +376,22 @@ def _told(rows: KitEncounters) -> float:
     return max(LEAST_SHARE, float(rows.compared_told.sum() / frames)) if frames else 1.0
 
 
-def _detail(
-    measured: dict[int, Measured],
-    kit_id: int,
-    bare_id: int,
-    worth_gain: float | None = None,
-    *,
-    resolved: bool = False,
-) -> DetailCompared:
-    """What a kit resolves, or what was got over all its frames."""
+def _details(
+    measured: dict[int, Measured], kit_id: int, bare_id: int, worth_gain: float | None = None
+) -> tuple[DetailCompared, DetailCompared]:
+    """What a kit resolves, and what was got over all its frames."""
     from auditor.statistics.detail import WORTH_GAIN, gain
     from auditor.statistics.resolved import resolved_gain
 
     kit, bare = (measured.get(number, Measured.nothing()) for number in (kit_id, bare_id))
-    gained = (resolved_gain if resolved else gain)(kit.blurs, bare.blurs, worth_gain=worth_gain or WORTH_GAIN)
-    fields = asdict(gained) | {"outcome": DetailOutcome(gained.outcome)}
-    return DetailCompared(
-        **fields, noise_on_subject=kit.noise_on_subject, noise_on_subject_bare=bare.noise_on_subject
-    )
+    worth_gain = worth_gain or WORTH_GAIN
+    got = gain(kit.blurs, bare.blurs, worth_gain=worth_gain)
+    resolved = resolved_gain(kit.blurs, bare.blurs, worth_gain=worth_gain, over_all=got)
+
+    def compared(gained: Gain) -> DetailCompared:
+        fields = asdict(gained) | {"outcome": DetailOutcome(gained.outcome)}
+        return DetailCompared(
+            **fields, noise_on_subject=kit.noise_on_subject, noise_on_subject_bare=bare.noise_on_subject
+        )
+
+    return compared(resolved), compared(got)

@@ -205,7 +205,7 @@ def _kept_elsewhere(
 
 
 def _counts(values: Iterable[Any]) -> Counts:
-    return np.array([value or 0 for value in values], dtype=np.int64)
+    return np.array(values, dtype=np.int64)
 
 
 def _floats(values: Iterable[Any]) -> Floats:

@@ -69,4 +69,4 @@ def icc_of_encounters(logbook: Logbook) -> float:
     float
         0 to 1.
     """
-    return pooled_icc(list(encounter_sums.judged_of_all_trips(logbook).values()))
+    return pooled_icc(encounter_sums.judged_of_all_trips(logbook))

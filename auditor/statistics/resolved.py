@@ -59,7 +59,12 @@ LEAST_KIND, MOST_KIND = 0.05, 0.98
 
 
 def resolved_gain(
-    kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN
+    kit: Blurs,
+    bare: Blurs,
+    *,
+    confidence: float = 0.95,
+    worth_gain: float = WORTH_GAIN,
+    over_all: Gain | None = None,
 ) -> Gain:
     """How much finer the sharp frames of a kit are: 0.1 is a tenth finer than the bare kit's.
 
@@ -73,6 +78,8 @@ def resolved_gain(
         Of the interval, as a share.
     worth_gain
         The least gain that is worth anything, as a share.
+    over_all
+        What `detail.gain` told of the same frames, where it was asked already.
 
     Returns
     -------
@@ -84,7 +91,7 @@ def resolved_gain(
     ValueError
         for entries of unequal number, or a blur that is not above 0.
     """
-    over_all = gain(kit, bare, confidence=confidence, worth_gain=worth_gain)
+    over_all = over_all or gain(kit, bare, confidence=confidence, worth_gain=worth_gain)
     if over_all.gain is None:
         return over_all
     weights, weights_bare, _alike = light_weights(kit, bare)

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from auditor.errors import CONTENT_FAILURES
@@ -80,9 +82,14 @@ _PLAIN = (
     "first_keywords", "last_keywords", "first_mode", "last_mode", "first_at", "last_at", "numbered", "lowest",
     "highest", "lowest_of_high", "highest_of_low",
 )  # fmt: skip
+_COUNTS = (
+    "judged", "hits", "unclear", "framed_judged", "framed_hits", "measured", "silent", "manual", "unmetered",
+    "iso_pushed", "near_reciprocal", "keyworded",
+)  # fmt: skip
+"""Those that are NULL where no frame tells: none of them does then."""
 _COLUMNS = (*_PLAIN, "base", "told", "compared_base", "compared_told")
 _ASKED = f"""
-SELECT {", ".join(_PLAIN)},
+SELECT {", ".join(f"coalesce({name}, 0)" if name in _COUNTS else name for name in _PLAIN)},
        by_word * :word_base + by_reading * :read_base,
        weighed - by_word - by_reading + by_word * :word_share + by_reading * :read_share,
        compared_by_word * :word_base + compared_by_reading * :read_base,
@@ -163,7 +170,7 @@ _MEANS_OF_SUMS = """SELECT kit_id, sum(crop_factors) / sum(cropped) AS crop_fact
 _JUDGED = f"""
 SELECT i.kit_id, sum({HIT_PROBABILITY}), count(*)
 FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
-WHERE NOT i.excluded AND {HIT_PROBABILITY} IS NOT NULL GROUP BY i.kit_id, m.encounter_id
+WHERE NOT i.excluded AND {HIT_PROBABILITY} IS NOT NULL GROUP BY i.kit_id, m.encounter_id ORDER BY 1
 """
 _JUDGED_OF_SUMS = """
 SELECT kit_id, likely_hits, weighed FROM encounter_sums WHERE weighed > 0 AND encounter_id > 0
@@ -240,16 +247,13 @@ def kits(logbook: Logbook) -> list[Row]:
     return [dict(row) for row in logbook.query(_KITS.format(means=means))]
 
 
-def judged_of_all_trips(logbook: Logbook) -> dict[int, tuple[list[float], list[int]]]:
-    """Likely hits and weighed frames of each encounter, by kit, over the whole logbook in any case."""
-    counts: dict[int, tuple[list[float], list[int]]] = {}
+def judged_of_all_trips(logbook: Logbook) -> list[tuple[list[float], list[int]]]:
+    """Likely hits and weighed frames of each encounter, kit by kit; over the whole logbook in any case."""
     # Chosen frames do not matter here, so the sums serve even then.
-    sql = _JUDGED_OF_SUMS if summed.all_stand(logbook) else _JUDGED
-    for kit_id, hits, judged in logbook.query(sql):
-        of_hits, of_judged = counts.setdefault(kit_id, ([], []))
-        of_hits.append(hits)
-        of_judged.append(judged)
-    return counts
+    cursor = logbook.connection.execute(_JUDGED_OF_SUMS if summed.all_stand(logbook) else _JUDGED)
+    cursor.row_factory = None
+    kits = (list(zip(*rows, strict=True)) for _kit_id, rows in groupby(cursor, key=itemgetter(0)))
+    return [(list(hits), list(weighed)) for _kit_ids, hits, weighed in kits]
 
 
 def frames_at_iso_limit(logbook: Logbook, trip_id: int | None) -> dict[int, int]:

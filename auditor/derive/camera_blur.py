@@ -9,6 +9,8 @@ until there are as many, the camera's blur is taken to be `sharpness.CAMERA_BLUR
 from __future__ import annotations
 
 import math
+from array import array
+from collections.abc import Sequence
 from dataclasses import replace
 
 from auditor.focus.sharpness import CAMERA_BLUR_PX, SHARP_READS_PX, without_camera
@@ -46,7 +48,7 @@ def iso_band(iso: float | None) -> int | None:
     return max(0, math.floor(math.log(iso / 100, 4) + 1e-9))
 
 
-def from_readings(sigmas_px: list[float]) -> float:
+def from_readings(sigmas_px: Sequence[float]) -> float:
     """The camera's own blur from the blur that was read, with the default, of a body's frames.
 
     A perfectly sharp frame of a camera that blurs as the default reads SHARP_READS_PX; what the sharpest
@@ -103,14 +105,14 @@ def calibrate(logbook: Logbook) -> list[Key]:
 
     Returns what has changed: blur of these frames is to be told anew.
     """
-    sigmas_of: dict[Key, list[float]] = {}
+    sigmas_of: dict[Key, array[float]] = {}
     hours: dict[Key, set[str]] = {}
     for row in stored.bare_readings(logbook):
         band = iso_band(row["iso"])
         if band is None:
             continue
         key = (row["body"], band, row["measured_on"])
-        sigmas_of.setdefault(key, []).append(row["sigma_px"])
+        sigmas_of.setdefault(key, array("d")).append(row["sigma_px"])
         hours.setdefault(key, set()).add(row["taken_at"][:13])
     known = stored.known(logbook)
     bodies = stored.touched_bodies(logbook)

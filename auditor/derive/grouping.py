@@ -160,34 +160,25 @@ def _belongs(burst: Burst, encounter: Encounter, settings: Settings) -> bool:
     )
 
 
-def trips(ordered_encounters: Sequence[Encounter], settings: Settings) -> list[list[Encounter]]:
-    """Encounters grouped into trips: a long pause, or too many days in all, starts a new one.
+def begins_trip(encounter: Encounter, first_s: float, last_s: float, settings: Settings) -> bool:
+    """Whether an encounter begins a new trip: after a long pause, or because the trip would be too long.
 
     Parameters
     ----------
-    ordered_encounters
-        As `encounters` gives them.
+    first_s, last_s
+        When the trip before it began, and its last frame so far.
     settings
         `trip_gap_h`: a pause in hours; `trip_longest_days`.
 
     Returns
     -------
-    list[list[Encounter]]
-        The encounters of each trip, in order of time.
+    bool
+        False where it goes on with the trip.
     """
-    grouped: list[list[Encounter]] = []
-    last_s = 0.0
-    for encounter in ordered_encounters:
-        if (
-            not grouped
-            or encounter.first_s - last_s > settings.trip_gap_h * 3600
-            or encounter.last_s - grouped[-1][0].first_s > settings.trip_longest_days * 86400
-        ):
-            grouped.append([])
-            last_s = encounter.last_s
-        grouped[-1].append(encounter)
-        last_s = max(last_s, encounter.last_s)
-    return grouped
+    return (
+        encounter.first_s - last_s > settings.trip_gap_h * 3600
+        or encounter.last_s - first_s > settings.trip_longest_days * 86400
+    )
 
 
 def _split_by_gap(shots: Sequence[Shot], gap_s: float) -> list[list[Shot]]:

@@ -25,8 +25,8 @@ Key = tuple[str, int, str]
 
 
 def bare_readings(logbook: Logbook) -> Iterator[sqlite3.Row]:
-    """Readings of frames without a converter, of the bodies of touched frames."""
-    yield from logbook.query(_BARE)
+    """Readings of frames without a converter, of the bodies of touched frames; never all at once."""
+    yield from logbook.connection.execute(_BARE)
 
 
 def touched_bodies(logbook: Logbook) -> set[str]:

@@ -184,20 +184,21 @@ def touch_unmetered(logbook: Logbook, bodies_and_days: Iterable[tuple[str, str]]
     """
     logbook.execute_many(
         "INSERT OR IGNORE INTO touched SELECT frame_id FROM frames AS f JOIN inferred AS i USING (frame_id) "
-        f"WHERE {_BODY} = ? AND substr(f.taken_at, 1, 10) = ? AND i.light_value_ev IS NULL",
-        list(bodies_and_days),
+        f"WHERE {_BODY} = ? AND f.taken_at BETWEEN ? AND ? || '~' AND i.light_value_ev IS NULL",
+        [(body, day, day) for body, day in bodies_and_days],
     )
 
 
 _BODY = body_key_sql("f")
 _AUTO_ISO_SEEN = f"""
-WITH taken AS (
+WITH days AS (
+    SELECT DISTINCT substr(g.taken_at, 1, 10) AS day FROM touched JOIN frames AS g USING (frame_id)
+    WHERE g.taken_at IS NOT NULL
+), taken AS (
     SELECT {_BODY} AS body, substr(f.taken_at, 1, 10) AS day, f.iso, f.f_number, f.exposure_time_s,
            julianday(f.taken_at) AS moment
-    FROM frames AS f
+    FROM days CROSS JOIN frames AS f ON f.taken_at BETWEEN days.day AND days.day || '~'
     WHERE f.auto_iso IS NULL AND (f.exposure_program = 1 OR f.exposure_mode = 1) AND f.iso IS NOT NULL
-      AND substr(f.taken_at, 1, 10) IN (
-          SELECT substr(g.taken_at, 1, 10) FROM frames AS g JOIN touched USING (frame_id))
 ), steps AS (
     SELECT body, day, iso <> lag(iso) OVER earlier AND f_number = lag(f_number) OVER earlier
            AND exposure_time_s = lag(exposure_time_s) OVER earlier

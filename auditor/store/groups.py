@@ -6,6 +6,7 @@ Everything here can be thrown away and made again from `frames`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import NamedTuple
 
 from auditor.store.body_key import body_key_sql
@@ -93,24 +94,6 @@ def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[Ti
         yield from map(TimedFrame._make, rows)
 
 
-def clear_groups(logbook: Logbook, first_at: str, last_at: str) -> None:
-    """Take away the trips of a span, with all their groups.
-
-    Parameters
-    ----------
-    first_at, last_at
-        Local time, ISO 8601.
-    """
-    trips = "SELECT trip_id FROM trips WHERE first_at >= :first AND last_at <= :last"
-    span = {"first": first_at, "last": last_at}
-    encounters = f"SELECT encounter_id FROM encounters WHERE trip_id IN ({trips})"
-    for table in ("bursts", "scenes"):
-        logbook.execute(f"DELETE FROM {table} WHERE encounter_id IN ({encounters})", span)
-    logbook.execute(f"DELETE FROM membership WHERE trip_id IN ({trips})", span)
-    logbook.execute(f"DELETE FROM encounters WHERE trip_id IN ({trips})", span)
-    logbook.execute("DELETE FROM trips WHERE first_at >= :first AND last_at <= :last", span)
-
-
 def clear_empty_trips(logbook: Logbook) -> None:
     """Take away trips that have lost all their frames, with all their groups."""
     empty = "SELECT trip_id FROM trips WHERE trip_id NOT IN (SELECT trip_id FROM membership)"
@@ -121,20 +104,96 @@ def clear_empty_trips(logbook: Logbook) -> None:
     logbook.execute(f"DELETE FROM trips WHERE trip_id IN ({empty})")
 
 
-def write_groups(logbook: Logbook, table: str, rows: Sequence[Sequence[object]]) -> None:
-    """Write rows of a group table, columns in the order of the table.
+_GROUPS = ("encounters", "bursts", "scenes", "membership")
+_MEMBERSHIP = """SELECT n.frame_id, n.burst_id, n.scene_id, n.encounter_id, t.trip_id, n.position_in_burst
+    FROM temp.new_membership AS n JOIN temp.new_trips AS t ON t.place = n.trip_id"""
+_IN_SPAN = "SELECT trip_id FROM main.trips WHERE first_at >= :first AND last_at <= :last"
 
-    Parameters
-    ----------
-    table
-        `trips`, `encounters`, `scenes`, `bursts` or `membership`.
-    rows
-        Any number.
+
+class NewGroups:
+    """Groups in the making, in temporary tables: a trip stands there under its place, from 0.
+
+    Its id is known once all are made, since it is that of the old trip with most of its frames.
     """
-    if rows:
-        logbook.execute_many(
-            f"INSERT INTO {table} VALUES ({', '.join('?' * len(rows[0]))})", [tuple(row) for row in rows]
+
+    def __init__(self, logbook: Logbook) -> None:
+        self._logbook = logbook
+
+    def write(self, table: str, rows: Sequence[Sequence[object]]) -> None:
+        """Write rows of a group table, columns in the order of the table; for trip_id the place of the trip.
+
+        Parameters
+        ----------
+        table
+            `encounters`, `scenes`, `bursts` or `membership`.
+        rows
+            Any number.
+        """
+        if rows:
+            self._logbook.execute_many(
+                f"INSERT INTO temp.new_{table} VALUES ({', '.join('?' * len(rows[0]))})",
+                [tuple(row) for row in rows],
+            )
+
+    def take_over(self, span: tuple[str, str], trips: Sequence[Sequence[object]]) -> None:
+        """Put the new groups in the place of those of a span.
+
+        Parameters
+        ----------
+        span
+            Local times, ISO 8601: trips that lie between them are replaced.
+        trips
+            Rows of `trips`, in the order of their places.
+        """
+        book, ends = self._logbook, {"first": span[0], "last": span[1]}
+        book.execute_many(
+            "INSERT INTO temp.new_trips VALUES (?, ?)", [(place, row[0]) for place, row in enumerate(trips)]
         )
+        # Frames that stay where they were are not written again: sums of their trips stand on.
+        book.execute(
+            f"DELETE FROM membership WHERE trip_id IN ({_IN_SPAN}) AND NOT EXISTS ({_MEMBERSHIP} "
+            "WHERE (n.frame_id, n.burst_id, n.scene_id, n.encounter_id, t.trip_id, n.position_in_burst) = "
+            "(membership.frame_id, membership.burst_id, membership.scene_id, membership.encounter_id, "
+            "membership.trip_id, membership.position_in_burst))",
+            ends,
+        )
+        old = f"SELECT encounter_id FROM encounters WHERE trip_id IN ({_IN_SPAN})"
+        for table in ("bursts", "scenes"):
+            book.execute(f"DELETE FROM {table} WHERE encounter_id IN ({old})", ends)
+        book.execute(f"DELETE FROM encounters WHERE trip_id IN ({_IN_SPAN})", ends)
+        book.execute("DELETE FROM trips WHERE first_at >= :first AND last_at <= :last", ends)
+        book.execute_many("INSERT INTO trips VALUES (?, ?, ?, ?, ?, ?)", [tuple(row) for row in trips])
+        book.execute(
+            "INSERT INTO encounters SELECT n.encounter_id, t.trip_id, n.first_at, n.last_at, n.frames, "
+            "n.light_value_ev, n.stamp FROM temp.new_encounters AS n "
+            "JOIN temp.new_trips AS t ON t.place = n.trip_id"
+        )
+        for table in ("bursts", "scenes"):
+            book.execute(f"INSERT INTO {table} SELECT * FROM temp.new_{table}")
+        book.execute(
+            f"INSERT INTO membership {_MEMBERSHIP} WHERE n.frame_id NOT IN (SELECT frame_id FROM membership)"
+        )
+
+
+@contextmanager
+def new_groups(logbook: Logbook) -> Iterator[NewGroups]:
+    """Groups in the making; their temporary tables are gone on leaving.
+
+    Returns
+    -------
+    Iterator[NewGroups]
+        Empty.
+    """
+    names = [f"temp.new_{table}" for table in (*_GROUPS, "trips")]
+    for name in names:
+        logbook.execute(f"DROP TABLE IF EXISTS {name}")
+    for table in _GROUPS:
+        logbook.execute(f"CREATE TEMP TABLE new_{table} AS SELECT * FROM main.{table} WHERE FALSE")
+    logbook.execute("CREATE UNIQUE INDEX temp.new_membership_by_frame ON new_membership (frame_id)")
+    logbook.execute("CREATE TEMP TABLE new_trips (place INTEGER PRIMARY KEY, trip_id INTEGER NOT NULL)")
+    yield NewGroups(logbook)
+    for name in names:
+        logbook.execute(f"DROP TABLE {name}")
 
 
 def next_trip_id(logbook: Logbook, taken: Iterable[int]) -> int:

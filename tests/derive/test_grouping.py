@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from auditor.derive.grouping import Shot, bursts, encounters, trips
+from auditor.derive.grouping import Shot, begins_trip, bursts, encounters
 from auditor.settings import Settings
 
 SETTINGS = Settings()
@@ -107,7 +107,12 @@ def test_scenes_are_the_kits_of_an_encounter() -> None:
 
 def trips_of(*hours: float) -> list[int]:
     shots = [shot(n, hour * 3600) for n, hour in enumerate(hours)]
-    return [len(trip) for trip in trips(encounters(bursts(shots, SETTINGS), SETTINGS), SETTINGS)]
+    trips: list[list[float]] = []
+    for encounter in encounters(bursts(shots, SETTINGS), SETTINGS):
+        if not trips or begins_trip(encounter, trips[-1][0], trips[-1][-1], SETTINGS):
+            trips.append([])
+        trips[-1].append(encounter.last_s)
+    return [len(trip) for trip in trips]
 
 
 def test_a_night_does_not_end_a_trip_but_two_days_without_a_frame_do() -> None:

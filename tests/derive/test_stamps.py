@@ -32,18 +32,18 @@ def logbook(tmp_path: Path) -> Path:
 def watched(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     """How many frames were inferred, and how many trips written, from now on."""
     counted = {"inferred": 0, "trips": 0}
-    infer, write = derived.write_inferred, groups.write_groups
+    infer, take_over = derived.write_inferred, groups.NewGroups.take_over
 
     def count_inferred(book: Logbook, rows: Any) -> None:
         counted["inferred"] += len(rows)
         infer(book, rows)
 
-    def count_trips(book: Logbook, table: str, rows: Any) -> None:
-        counted["trips"] += len(rows) if table == "trips" else 0
-        write(book, table, rows)
+    def count_trips(new: groups.NewGroups, span: Any, trips: Any) -> None:
+        counted["trips"] += len(trips)
+        take_over(new, span, trips)
 
     monkeypatch.setattr(derived, "write_inferred", count_inferred)
-    monkeypatch.setattr(groups, "write_groups", count_trips)
+    monkeypatch.setattr(groups.NewGroups, "take_over", count_trips)
     return counted
 
 

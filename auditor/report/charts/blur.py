@@ -90,11 +90,11 @@ def _title(rows: Sequence[Row]) -> str:
 
 def _bins(rows: Sequence[Row], across: Scale) -> dict[int, dict[str, int]]:
     """Frames by step of the axis and verdict."""
-    found: dict[int, dict[str, int]] = defaultdict(lambda: {"hit": 0, "unclear": 0, "miss": 0})
+    steps: dict[int, dict[str, int]] = defaultdict(lambda: {"hit": 0, "unclear": 0, "miss": 0})
     for row in rows:
         place = round(across(max(blur_mm(row["blur_urad"]), FINEST_MM)) / STEP)
-        found[place][row["verdict"] or "unclear"] += row["frames"]
-    return found
+        steps[place][row["verdict"] or "unclear"] += row["frames"]
+    return steps
 
 
 def _frames_a_dot(rows: Sequence[Row], across: Scale) -> int:

@@ -86,7 +86,7 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
     pool = pooled_icc(by_kit)
     comparisons = sum(kit.converted for kit, _light_ev in cells)
     sure = 1 - 0.05 / max(1, comparisons)
-    found = []
+    shares = []
     for (kit, light_ev), (hits, frames, base, share) in cells.items():
         rate, wider = (
             told(
@@ -97,8 +97,8 @@ def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
             for confidence in (0.95, sure)
         )
         ends = wider.low, wider.high
-        found.append(Share(kit, light_ev, rate.estimate, rate.low, rate.high, ends, rate.frames))
-    return found
+        shares.append(Share(kit, light_ev, rate.estimate, rate.low, rate.high, ends, rate.frames))
+    return shares
 
 
 def _title(panels: Sequence[Sequence[Share]]) -> str:

@@ -266,27 +266,27 @@ def _placed(row: Row, drawn: dict[int, Kit], days: dict[str, _Day]) -> _Stretch:
 
 def _apart(stretches: Iterable[_Stretch]) -> list[_Stretch]:
     """Where two would lie on one place, the kit with more frames: kits changed too often to draw each."""
-    found: list[_Stretch] = []
+    kept: list[_Stretch] = []
     for stretch in stretches:
-        if found and stretch.left < found[-1].left + found[-1].width - 0.5:
-            if found[-1].width > NARROWEST or stretch.frames <= found[-1].frames:
+        if kept and stretch.left < kept[-1].left + kept[-1].width - 0.5:
+            if kept[-1].width > NARROWEST or stretch.frames <= kept[-1].frames:
                 continue
-            found.pop()
-        found.append(stretch)
-    return found
+            kept.pop()
+        kept.append(stretch)
+    return kept
 
 
 def _misses(rows: Sequence[Row], days: dict[str, _Day]) -> dict[int, list[float]]:
     """Where ticks stand, by kit: a miss each, spread over its burst, as many as have room."""
-    found: dict[int, dict[int, float]] = defaultdict(dict)
+    ticks_of_kits: dict[int, dict[int, float]] = defaultdict(dict)
     for row in rows:
         hour, missed = days[row["day"]].hour, row["misses"] or 0
         left, right = hour(row["from_h"]), hour(max(row["to_h"], row["from_h"]))
         right = max(right, left + 2.2 * missed)
         for place in range(missed):
             x = min(left + (right - left) * (place + 0.5) / missed, hour.end)
-            found[row["kit_id"]].setdefault(round(x / 2.2), x)
-    return {kit_id: list(ticks.values()) for kit_id, ticks in found.items()}
+            ticks_of_kits[row["kit_id"]].setdefault(round(x / 2.2), x)
+    return {kit_id: list(ticks.values()) for kit_id, ticks in ticks_of_kits.items()}
 
 
 def _fallen(canvas: Canvas, change: Change, days: dict[str, _Day], y: float) -> None:

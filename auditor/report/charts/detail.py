@@ -33,26 +33,26 @@ def detail_on_animal(measured: Measured, kits: Sequence[Kit], answers: Sequence[
     """
     from auditor.statistics.scene_quantiles import scene_quantile
 
-    found = {}
+    finest_mm = {}
     for kit in kits:
         rows = measured.get(kit.kit_id, ())
         finest = scene_quantile([row[1] for row in rows], [row[0] for row in rows], 0.25)
         if finest is not None:
-            found[kit.kit_id] = tuple(blur_mm(value) for value in finest)
-    if not found:
+            finest_mm[kit.kit_id] = tuple(blur_mm(value) for value in finest)
+    if not finest_mm:
         return None
-    own = [kit for kit in kits if kit.kit_id in found]
+    own = [kit for kit in kits if kit.kit_id in finest_mm]
     title = _title(kits, answers)
     words = (
         f"The finest spot on an animal {DISTANCE_M:g} m away, lens, camera and hands together: the sharper "
         "quarter of each kit's frames as used, with the 95 % interval."
     )
-    low, high = min(ends[1] for ends in found.values()), max(ends[2] for ends in found.values())
+    low, high = min(ends[1] for ends in finest_mm.values()), max(ends[2] for ends in finest_mm.values())
     margin = 0.08 * (high - low or 1)
     across = Scale(max(0.0, low - margin), high + margin, 16, PANEL - 16)
     canvas = _lanes(own, across, nice(across.low, across.high, 7), "mm; further left is finer")
     for place, kit in enumerate(own):
-        middle, least, most = found[kit.kit_id]
+        middle, least, most = finest_mm[kit.kit_id]
         y = TOP + LANE * place
         said = f"{middle:.2f} mm ({least:.2f} to {most:.2f})"
         lane_name(canvas, kit, y + 14, said)
@@ -137,12 +137,12 @@ def as_noisy_as_iso(measured: Measured, kits: Sequence[Kit]) -> dict[int, float]
         of_body.setdefault(kit.body, []).extend(
             row[2] ** 2 / row[4] for row in measured.get(kit.kit_id, ()) if row[2] and row[4]
         )
-    found = {}
+    noise_of = {}
     for kit in kits:
         noise = [row[2] for row in measured.get(kit.kit_id, ()) if row[2] and row[4]]
         if noise and kit.factor:
-            found[kit.kit_id] = (median(noise) / kit.factor) ** 2 / median(of_body[kit.body])
-    return found
+            noise_of[kit.kit_id] = (median(noise) / kit.factor) ** 2 / median(of_body[kit.body])
+    return noise_of
 
 
 def _iso_lane(canvas: Canvas, kit: Kit, row: KitRow, alike: float | None, across: Scale, y: float) -> None:

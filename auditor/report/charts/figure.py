@@ -69,10 +69,10 @@ class Picture:
 
 def outfits(kits: Iterable[Kit]) -> list[list[Kit]]:
     """Kits by body and lens, each from bare to the strongest converter."""
-    found: dict[str, list[Kit]] = {}
+    by_outfit: dict[str, list[Kit]] = {}
     for kit in kits:
-        found.setdefault(kit.outfit, []).append(kit)
-    return [sorted(group, key=lambda kit: kit.factor or 99.0) for group in found.values()]
+        by_outfit.setdefault(kit.outfit, []).append(kit)
+    return [sorted(group, key=lambda kit: kit.factor or 99.0) for group in by_outfit.values()]
 
 
 def lane_name(canvas: Canvas, kit: Kit, y: float, said: str, *, short: bool = False) -> None:

@@ -79,12 +79,12 @@ def _title(bursts: Mapping[int, Row], rows: Mapping[int, KitRow]) -> str:
 
 def _reasons(missed: Sequence[Row], drawn: Mapping[int, Kit]) -> dict[int, dict[str, int]]:
     """Missed frames by kit and reason."""
-    found: dict[int, dict[str, int]] = defaultdict(lambda: {short: 0 for short, _full, _kinds in REASONS})
+    frames_of: dict[int, dict[str, int]] = defaultdict(lambda: {short: 0 for short, _full, _kinds in REASONS})
     for row in missed:
         if row["kit_id"] in drawn:
             short = next((short for short, _full, kinds in REASONS if row["kind"] in kinds), "not told")
-            found[row["kit_id"]][short] += row["frames"]
-    return dict(found)
+            frames_of[row["kit_id"]][short] += row["frames"]
+    return dict(frames_of)
 
 
 def _bursts(rows: Mapping[int, Row], kits: Sequence[Kit]) -> Canvas:

@@ -50,19 +50,19 @@ def nice(low: float, high: float, most: int = 6) -> list[float]:
 
 def round_doublings(low: float, high: float, most: int = 7) -> list[float]:
     """Values of a doubling scale that are easily read: 0.5, 1, 2, 5, 10, at most so many."""
-    found = [
+    readable = [
         step * 10.0**power
         for power in range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 1)
         for step in _STEPS
         if low <= step * 10.0**power <= high
     ]
-    return _thinned(found, most)
+    return _thinned(readable, most)
 
 
 def isos(low: float, high: float, most: int = 8) -> list[float]:
     """ISO speeds that double, from low to high: 100, 200, 400."""
-    found = [25 / 8 * 2**power for power in range(40) if low <= 25 / 8 * 2**power <= high]
-    return _thinned(found, most)
+    marked = [25 / 8 * 2**power for power in range(40) if low <= 25 / 8 * 2**power <= high]
+    return _thinned(marked, most)
 
 
 def shutters(low_s: float, high_s: float, most: int = 8) -> list[float]:

@@ -68,10 +68,10 @@ def _words(rows: Sequence[Row]) -> tuple[str, str]:
 
 def _cells(rows: Sequence[Row]) -> dict[float, int]:
     """Frames by third stop."""
-    found: dict[float, int] = defaultdict(int)
+    frames_of: dict[float, int] = defaultdict(int)
     for row in rows:
-        found[values.marked_exposure_time_s(row["exposure_time_s"])] += row["frames"]
-    return dict(found)
+        frames_of[values.marked_exposure_time_s(row["exposure_time_s"])] += row["frames"]
+    return dict(frames_of)
 
 
 def _lane(

@@ -1,6 +1,5 @@
 """Detail against noise (D: derived and computed independently; Wagner 1979 and Barrett 1996 for NEQ)."""
 
-import math
 
 import pytest
 
@@ -46,4 +45,4 @@ def test_in_between_it_ends_where_the_threshold_is_met() -> None:
     finest = weighed.finest_detail_per_um(FF24, **at, threshold=5)
     assert 0 < finest < 1 / (2 * 5.97)
     assert weighed.signal_to_noise(finest, FF24, **at) == pytest.approx(5, rel=1e-3)
-    assert math.isclose(weighed.finest_detail_per_um(FF24, **at, threshold=10), finest) is False
+    assert weighed.finest_detail_per_um(FF24, **at, threshold=10) < 0.95 * finest

@@ -24,7 +24,9 @@ DISAGREEING_SHOWN = 10
 
 
 def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE", parser=common.path_given, help="The files.")],
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE", parser=common.path_given, help="Files to inspect.")
+    ],
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:

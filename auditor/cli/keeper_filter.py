@@ -70,7 +70,7 @@ def keeper_filter(
         typer.Option(
             "--word",
             metavar="WORD",
-            help=f"The camera's word: confirmed, not_confirmed, manual or silent. {MAY_REPEAT}",
+            help=f"Only with this camera word: confirmed, not_confirmed, manual or silent. {MAY_REPEAT}",
         ),
     ] = None,
     blur_px: Annotated[

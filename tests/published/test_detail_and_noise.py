@@ -1,6 +1,5 @@
 """Detail against noise (D: derived and computed independently; Wagner 1979 and Barrett 1996 for NEQ)."""
 
-
 import pytest
 
 from auditor.optics import detail_and_noise as weighed

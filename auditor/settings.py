@@ -30,6 +30,8 @@ class Settings:
     encounter_longest_min: float = 30.0
     encounter_light_ev: float = 1.0
     """A larger change of light starts a new encounter."""
+    sitting_gap_h: float = 2.0
+    """Encounters of a day with a pause of no more than this between them are one sitting: a hide, a walk."""
     trip_gap_h: float = 36.0
     """A longer pause starts a new trip."""
     trip_longest_days: float = 21.0
@@ -78,6 +80,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "encounter_gap_min": (0.1, 1440),
     "encounter_longest_min": (1, 1440),
     "encounter_light_ev": (0.1, 20),
+    "sitting_gap_h": (0.1, 24),
     "trip_gap_h": (0.5, 8760),
     "trip_longest_days": (1, 366),
     "crop": (0.1, 20),

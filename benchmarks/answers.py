@@ -123,7 +123,7 @@ def score(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
 def looked_at(number: int, loss: float, model: Model = "first") -> Looks:
     """What is told after each trip of one record."""
     drawn = of_number(number, loss, model)
-    return [look(arms_of(drawn.until(trips)), loss) for trips in range(1, TRIPS + 1)]
+    return [look(arms_of(drawn.until(trips)), loss, settle=trips == YEAR) for trips in range(1, TRIPS + 1)]
 
 
 def of_number(number: int, loss: float, model: Model) -> Record:
@@ -144,7 +144,7 @@ def arms_of(drawn: Record) -> Arms:
     return Arms(**{name: getattr(drawn, name) for name in Record.__slots__})
 
 
-def look(arms: Arms, loss: float) -> Look | None:
+def look(arms: Arms, loss: float, *, settle: bool = False) -> Look | None:
     found = fit(arms)
     if found is None:
         return None
@@ -157,7 +157,7 @@ def look(arms: Arms, loss: float) -> Look | None:
         holds_every=lowest <= loss <= highest,
         gap=found.rate - found.rate_bare,
         with_it=found.encounters,
-        to_settle=encounters_to_settle(found, expected),
+        to_settle=encounters_to_settle(found, expected) if settle else None,
         error=found.error,
     )
 

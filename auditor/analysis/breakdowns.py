@@ -9,6 +9,7 @@ from typing import Any
 
 from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.rates import hit_rate, icc_of_encounters
+from auditor.settings import Settings
 from auditor.store import kit_queries
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
@@ -59,7 +60,12 @@ class BandRate:
 
 
 def breakdown(
-    logbook: Logbook, by: str, trip_id: int | None = None, *, without: Collection[int] = ()
+    logbook: Logbook,
+    by: str,
+    trip_id: int | None = None,
+    *,
+    without: Collection[int] = (),
+    settings: Settings | None = None,
 ) -> list[BandRate]:
     """Hit rates by one of BANDS: a row a kit and band; for body, lens and converter a row a band over all
     kits.
@@ -72,6 +78,8 @@ def breakdown(
         None for all trips.
     without
         Kits to leave out: those for which the crop is too close.
+    settings
+        For `sitting_gap_h`; None for the default.
 
     Returns
     -------
@@ -86,7 +94,7 @@ def breakdown(
     if by not in BANDS:
         raise ValueError(f"by must be one of {', '.join(BANDS)}, not {by!r}")
     icc = icc_of_encounters(logbook)
-    gathered = kit_encounters(logbook, trip_id)
+    gathered = kit_encounters(logbook, trip_id, settings=settings)
     sitting_of = dict(zip(gathered.encounter_id.tolist(), gathered.sitting.tolist(), strict=True))
     counted = kit_queries.rates_by(
         logbook, by, trip_id, across_kits=by in ACROSS_KITS, told=telling(logbook), without=without

@@ -40,30 +40,36 @@ class Evidence(NamedTuple):
     """The trip that is looked at, where the record is larger."""
 
 
-def evidence(logbook: Logbook, trip_id: int | None = None) -> Evidence:
+def evidence(logbook: Logbook, trip_id: int | None = None, settings: Settings | None = None) -> Evidence:
     """Gather a trip's frames, or all.
 
     Parameters
     ----------
     trip_id
         None for all trips.
+    settings
+        For `sitting_gap_h`; None for the default.
 
     Returns
     -------
     Evidence
         Gathered once, to be compared in several ways.
     """
-    table = kit_encounters(logbook, trip_id)
+    table = kit_encounters(logbook, trip_id, settings=settings)
     return Evidence(_used(known_kits(logbook), table), table, measured_by_kit(logbook, trip_id))
 
 
-def with_record(logbook: Logbook, trip_id: int) -> tuple[Evidence, Evidence]:
+def with_record(
+    logbook: Logbook, trip_id: int, settings: Settings | None = None
+) -> tuple[Evidence, Evidence]:
     """A trip's frames, and the whole record of its kits and of the bare kits that they are compared with.
 
     Parameters
     ----------
     trip_id
         Of the trip.
+    settings
+        For `sitting_gap_h`; None for the default.
 
     Returns
     -------
@@ -71,8 +77,8 @@ def with_record(logbook: Logbook, trip_id: int) -> tuple[Evidence, Evidence]:
         The trip, then the record.
     """
     known = known_kits(logbook)
-    record = kit_encounters(logbook)
-    table = of_trip(record, trip_id)
+    record = kit_encounters(logbook, settings=settings)
+    table = of_trip(record, trip_id, settings)
     kits = _used(known, table)
     used = {kit.kit_id for kit in kits}
     bare = {lens.kit_id for kit in kits if (lens := bare_of(kit, _used(known, record))) is not None}

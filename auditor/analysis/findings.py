@@ -63,9 +63,9 @@ def findings(
         The kit table, comparisons, changes and answers.
     """
     if trip_id is None or advice_from == "shown":
-        shown = found = evidence(logbook, trip_id)
+        shown = found = evidence(logbook, trip_id, settings)
     else:
-        shown, found = with_record(logbook, trip_id)
+        shown, found = with_record(logbook, trip_id, settings)
     shown, found = answerable(shown, settings.crop), answerable(found, settings.crop)
     rows = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
     table = with_reasons(rows, too_fine(shown.kits, settings.crop))

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from auditor.analysis.losses import sittings
 from auditor.frames.declared import Declared
+from auditor.settings import Settings
 from auditor.statistics.number_gaps import deleted_frames
 from auditor.store import declarations, encounter_sums, kit_queries
 from auditor.store.hit_probability import telling
@@ -82,7 +83,7 @@ class KitEncounters:
     """The lowest number from 5000 on, the highest below: where the counter began again in between."""
     highest_of_low: Floats
     sitting: Counts
-    """A number for the encounters of a day with less than two hours between them."""
+    """A number for the encounters of a day with no longer pause between them than the settings say."""
     kept_elsewhere: NDArray[np.bool_]
     """Where the photographer said that frames beside these are on other media."""
     deleted: Floats
@@ -122,13 +123,17 @@ class KitEncounters:
         return np.isin(self.kit_id, list(kit_ids))
 
 
-def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounters:
+def kit_encounters(
+    logbook: Logbook, trip_id: int | None = None, *, settings: Settings | None = None
+) -> KitEncounters:
     """The frames of one trip or of all, excluded ones left out; in order of kits, then of encounters.
 
     Parameters
     ----------
     trip_id
         None for all trips.
+    settings
+        For `sitting_gap_h`; None for the default.
 
     Returns
     -------
@@ -152,10 +157,10 @@ def kit_encounters(logbook: Logbook, trip_id: int | None = None) -> KitEncounter
     gathered["kept_elsewhere"] = _kept_elsewhere(
         logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
     )
-    return _placed(KitEncounters(**gathered, **not_placed))
+    return _placed(KitEncounters(**gathered, **not_placed), settings)
 
 
-def of_trip(table: KitEncounters, trip_id: int) -> KitEncounters:
+def of_trip(table: KitEncounters, trip_id: int, settings: Settings | None = None) -> KitEncounters:
     """The rows of one trip, as `kit_encounters` of that trip alone gathers them.
 
     Parameters
@@ -164,16 +169,18 @@ def of_trip(table: KitEncounters, trip_id: int) -> KitEncounters:
         Of all trips.
     trip_id
         Of the trip.
+    settings
+        For `sitting_gap_h`; None for the default.
 
     Returns
     -------
     KitEncounters
         With what was deleted counted within the trip alone.
     """
-    return _placed(table.only(table.trip_id == trip_id))
+    return _placed(table.only(table.trip_id == trip_id), settings)
 
 
-def _placed(table: KitEncounters) -> KitEncounters:
+def _placed(table: KitEncounters, settings: Settings | None) -> KitEncounters:
     """The table with what follows from rows beside each other: sittings, and gaps in the file numbers."""
     deleted = deleted_frames(
         body=table.body,
@@ -186,7 +193,8 @@ def _placed(table: KitEncounters) -> KitEncounters:
         highest_of_low=table.highest_of_low,
     )
     deleted = np.where(table.kept_elsewhere, 0.0, deleted)
-    return replace(table, sitting=sittings(table.first_at, table.last_at), deleted=deleted)
+    gap_h = (settings or Settings()).sitting_gap_h
+    return replace(table, sitting=sittings(table.first_at, table.last_at, gap_h), deleted=deleted)
 
 
 def _kept_elsewhere(

@@ -9,6 +9,7 @@ from typing import Any
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
 from auditor.analysis.kits import known_kits
 from auditor.analysis.rates import hit_rate, icc_of_encounters
+from auditor.settings import Settings
 from auditor.store import encounter_sums, trip_numbers
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
@@ -79,7 +80,11 @@ class KitRow:
 
 
 def kit_table(
-    logbook: Logbook, trip_id: int | None = None, *, gathered: KitEncounters | None = None
+    logbook: Logbook,
+    trip_id: int | None = None,
+    *,
+    gathered: KitEncounters | None = None,
+    settings: Settings | None = None,
 ) -> list[KitRow]:
     """One row a kit, of one trip or of all, in order of names.
 
@@ -89,13 +94,15 @@ def kit_table(
         None for all trips.
     gathered
         The rows of `kit_encounters` where they were made already.
+    settings
+        For `sitting_gap_h` where they were not; None for the default.
 
     Returns
     -------
     list[KitRow]
         Without figures, but with a reason, where a kit has too few encounters.
     """
-    table = kit_encounters(logbook, trip_id) if gathered is None else gathered
+    table = kit_encounters(logbook, trip_id, settings=settings) if gathered is None else gathered
     if not len(table):
         return []
     light = _light_of_kits(logbook, trip_id)

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 WELL_KEYWORDED = 0.95
 """Keywords tell what animals did only where nearly all frames have them: given to keepers alone, they would
 tell hits from misses instead."""
-SITTING_GAP_H = 2.0
-"""Encounters of a day that begin within so many hours of the last are one sitting: a hide, a walk."""
 DIFFERS = 2.58
 """Standard errors from which a trip differs from the rest of the record: one in a hundred."""
 
@@ -176,13 +174,17 @@ def trip_part(
     )
 
 
-def sittings(first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64]) -> NDArray[np.int64]:
+def sittings(
+    first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64], gap_h: float
+) -> NDArray[np.int64]:
     """A number for the sitting that each encounter lies in, from 1; 0 for frames without a time.
 
     Parameters
     ----------
     first_at, last_at
         When each began and ended, NaT without a time, shape (encounters,).
+    gap_h
+        A longer pause starts a new sitting, as a new day does.
 
     Returns
     -------
@@ -192,7 +194,7 @@ def sittings(first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64]) 
     order = np.argsort(first_at, kind="stable")
     first, last = first_at[order], np.maximum.accumulate(last_at[order])
     new = np.ones(len(order), dtype=bool)
-    apart = first[1:] - last[:-1] > np.timedelta64(round(3600 * SITTING_GAP_H), "s")
+    apart = first[1:] - last[:-1] > np.timedelta64(round(3600 * gap_h), "s")
     new[1:] = apart | (first[1:].astype("datetime64[D]") != first[:-1].astype("datetime64[D]"))
     sitting = np.zeros(len(order), dtype=np.int64)
     sitting[order] = np.cumsum(new)

@@ -48,7 +48,7 @@ def added_by_trips(
         Of the kit that met most, what the record said with the trip and before it.
     """
     settings = settings or Settings()
-    table = kit_encounters(logbook)
+    table = kit_encounters(logbook, settings=settings)
     kits = known_kits(logbook)
     pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
     order = [trip.trip_id for trip in reversed(tables.trips(logbook))]

@@ -123,9 +123,10 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool, logb
     from auditor.report.text.measuring import not_measured_yet
 
     by = selection.known_word(by, BANDS, "--by", "breakdown")
-    without = too_fine(known_kits(book), common.settings_of(book.path).crop)
+    settings = common.settings_of(book.path)
+    without = too_fine(known_kits(book), settings.crop)
     with selection.narrowed(book, chosen, kits=True):
-        rows = breakdown(book, by, chosen.trip_id, without=without)
+        rows = breakdown(book, by, chosen.trip_id, without=without, settings=settings)
         measured = measuring(book, chosen.trip_id)
     if as_json:
         common.print_json(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from auditor.analysis.kit_table import KitRow, kit_table
 from auditor.errors import OutputError
+from auditor.settings import load, settings_path
 from auditor.store.frame_facts import table_of_trip
 from auditor.store.logbook import Logbook
 
@@ -61,7 +62,7 @@ def kits_table(logbook: Logbook, trip_id: int | None = None) -> pd.DataFrame:
     """
     pandas = _pandas()
     columns = [field.name for field in fields(KitRow)]
-    rows = [astuple(kit) for kit in kit_table(logbook, trip_id)]
+    rows = [astuple(kit) for kit in kit_table(logbook, trip_id, settings=load(settings_path(logbook.path)))]
     kits: pd.DataFrame = pandas.DataFrame(rows, columns=columns)
     return kits
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.analysis.breakdowns import breakdown
-from auditor.analysis.comparisons import comparisons, evidence
+from auditor.analysis.comparisons import comparisons, evidence, with_record
 from auditor.analysis.findings import findings
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.trips import Added, added_by_trips
@@ -139,6 +139,18 @@ def test_each_trip_says_what_it_changed(book: Logbook) -> None:
     assert any(added[newest].most_likely == pytest.approx(loss) for loss in losses)
     assert added[newest].most_likely_before is not None
     assert added[1].most_likely_before is None
+
+
+def test_a_longer_pause_between_sittings_makes_fewer_of_them(book: Logbook) -> None:
+    """Sittings are counted by the settings, wherever frames are gathered."""
+    counted = []
+    for gap_h in (0.1, 2.0, 24.0):
+        settings = Settings(sitting_gap_h=gap_h)
+        (trip, record), whole = with_record(book, 1, settings), evidence(book, None, settings)
+        assert record.kit_encounters.sitting.tolist() == whole.kit_encounters.sitting.tolist()
+        counted.append((len(set(trip.kit_encounters.sitting)), len(set(whole.kit_encounters.sitting))))
+    assert counted[0] > counted[1] >= counted[2]
+    assert counted[0][1] > counted[1][1] > len({*whole.kit_encounters.trip_id.tolist()})
 
 
 def test_a_trips_line_says_the_answer() -> None:

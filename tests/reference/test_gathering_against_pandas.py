@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from auditor.analysis.losses import SITTING_GAP_H, sittings
+from auditor.analysis.losses import sittings
 from auditor.statistics import number_gaps
 from auditor.statistics.number_gaps import deleted_frames
 
@@ -100,16 +100,17 @@ def test_bodies_whose_numbers_run_back_and_forth_tell_nothing() -> None:
     assert sum(not own.any() for own in told) > 6
 
 
+@pytest.mark.parametrize("gap_h", [0.5, 2.0])
 @pytest.mark.parametrize("seed", range(12))
-def test_sittings(seed: int) -> None:
+def test_sittings(seed: int, gap_h: float) -> None:
     table = scenes(seed)
     table.loc[3, ["first_at", "last_at"]] = pd.NaT
     in_time = table.sort_values("first_at", kind="stable")
-    late = in_time["first_at"] - in_time["last_at"].cummax().shift() > pd.Timedelta(hours=SITTING_GAP_H)
+    late = in_time["first_at"] - in_time["last_at"].cummax().shift() > pd.Timedelta(hours=gap_h)
     another_day = in_time["first_at"].dt.date != in_time["first_at"].dt.date.shift()
     expected = (late | another_day).cumsum().reindex(table.index)
     expected[table["first_at"].isna()] = 0
-    found = sittings(table["first_at"].to_numpy(), table["last_at"].to_numpy())
+    found = sittings(table["first_at"].to_numpy(), table["last_at"].to_numpy(), gap_h)
     assert found.tolist() == expected.tolist()
     assert found.max() > 1
 
@@ -117,4 +118,4 @@ def test_sittings(seed: int) -> None:
 def test_no_scenes() -> None:
     assert len(deleted_frames(**columns(scenes(0).iloc[:0]))) == 0
     none = np.array([], dtype="datetime64[us]")
-    assert len(sittings(none, none)) == 0
+    assert len(sittings(none, none, 2.0)) == 0

@@ -160,7 +160,7 @@ def bend(kit: Blurs, bare: Blurs, weights: NDArray[np.float64], weights_bare: ND
     return READINGS_BEND * float(np.log(sizes[0] / sizes[1]))
 
 
-def ends(ratio: float, reach: float, bend: float) -> tuple[float, float]:
+def ends(ratio: float, reach: float, *bends: float) -> tuple[float, float]:
     """Both ends of a gain's interval.
 
     Parameters
@@ -169,15 +169,16 @@ def ends(ratio: float, reach: float, bend: float) -> tuple[float, float]:
         Logarithm of the kit's blur over the bare kit's.
     reach
         To either side, by chance.
-    bend
-        To one side: from `bend`.
+    bends
+        Each to one side: from `bend`, say.
 
     Returns
     -------
     tuple of float
         Low and high, shares.
     """
-    low, high = -np.expm1(ratio + reach + max(bend, 0.0)), -np.expm1(ratio - reach + min(bend, 0.0))
+    up, down = sum(max(bend, 0.0) for bend in bends), sum(min(bend, 0.0) for bend in bends)
+    low, high = -np.expm1(ratio + reach + up), -np.expm1(ratio - reach + down)
     return float(low), float(high)
 
 

@@ -5,9 +5,11 @@ finer for free the more the kit blurs, since the criterion cuts the others off. 
 kinds: sharp ones, whose blur lies about one angle, and missed ones, whose blur lies anywhere above. How
 likely a frame is of either kind is told from the blurs themselves.
 
-Where focus misses by any amount, small ones too, and has no kind of its own, the gain is told too low the
-more frames a kit loses: by a point or two at equal losses, by about five at 20 points. So where the kinds are
-not apart, a kit that loses more than the bare lens is never told to gain nothing.
+Where focus misses by any amount, small ones too, missed frames are no kind of their own: the small misses
+count as sharp, and blur them, the more so the more a kit misses. How much follows from how far the kinds stand
+apart and how much more one kit misses than the other; it is taken off (`SMALL_MISSES`). Since that rests on
+simulated focus alone, the interval reaches to where it would lie without, and a kit that misses more than the
+bare lens is never told to gain nothing where the kinds are not apart.
 
 References
 ----------
@@ -52,6 +54,10 @@ MISSED_WIDER = 1.5
 """Missed frames spread so many times as widely as sharp ones at least."""
 APART = 2.0
 """So many spreads lie between sharp and missed frames where they are two kinds (Ashman's D)."""
+SMALL_MISSES = 0.28
+"""What small misses add to the logarithm of the blur of sharp frames, for each spread that the kinds stand
+closer than `APART`, and for all frames missed more (fitted to simulated focus that misses by any amount,
+benchmarks/answers.py; where misses are a kind of their own it adds next to nothing)."""
 MISSES_MORE = 0.05
 """A kit that misses so much more than the bare one, as a share, has its gain told too low without that."""
 LEAST_KIND, MOST_KIND = 0.05, 0.98
@@ -97,13 +103,14 @@ def resolved_gain(
     weights, weights_bare, _alike = light_weights(kit, bare)
     tables = _tables((kit, weights), (bare, weights_bare))
     kinds = _Kinds.start(tables.sum(axis=1)[None]).settled(tables.sum(axis=1)[None], ROUNDS)
-    ratio = float(kinds.sharp[0, 0] - kinds.sharp[0, 1])
+    small = float(kinds.small_misses()[0])
+    ratio = float(kinds.ratios()[0])
     fewest = min(over_all.encounters, over_all.encounters_bare)
     reach = _reach(tables, kinds, confidence, fewest)
     if reach is None:
         low = high = None
     else:
-        low, high = ends(ratio, reach, bend(kit, bare, weights, weights_bare))
+        low, high = ends(ratio, reach, bend(kit, bare, weights, weights_bare), small)
     enough = min(over_all.scenes, over_all.scenes_bare, fewest) >= FEWEST_SCENES
     origin = _origin(kit, bare)
     return replace(
@@ -111,8 +118,8 @@ def resolved_gain(
         gain=float(-np.expm1(ratio)),
         low=low,
         high=high,
-        blur_urad=float(np.exp(origin + kinds.sharp[0, 0])),
-        blur_bare_urad=float(np.exp(origin + kinds.sharp[0, 1])),
+        blur_urad=float(np.exp(origin + kinds.sharp[0, 0] - max(small, 0.0))),
+        blur_bare_urad=float(np.exp(origin + kinds.sharp[0, 1] + min(small, 0.0))),
         outcome="not enough evidence"
         if not enough or low is None or high is None
         else _outcome(kinds, low, high, worth_gain),
@@ -122,7 +129,7 @@ def resolved_gain(
 def _outcome(kinds: _Kinds, low: float, high: float, worth_gain: float) -> GainOutcome:
     outcome = outcome_of(low, high, worth_gain)
     share, share_bare = kinds.share[0]
-    if outcome == "no_detail_gain" and share_bare - share > MISSES_MORE and kinds.apart() < APART:
+    if outcome == "no_detail_gain" and share_bare - share > MISSES_MORE and kinds.apart()[0] < APART:
         return "inconclusive"
     return outcome
 
@@ -140,10 +147,19 @@ class _Kinds:
         sharp = (reached < 0.3).sum(axis=2) * STEP
         return cls(sharp, sharp + 0.9, np.full(sharp.shape, 0.6), np.tile([0.2, 0.7], (len(weights), 1)))
 
-    def apart(self) -> float:
-        """Spreads between the kinds of the record, the lesser of the two kits' (Ashman's D)."""
-        spread = np.sqrt((self.spreads[0] ** 2).sum() / 2)
-        return float(((self.missed[0] - self.sharp[0]) / spread).min())
+    def apart(self) -> Floats:
+        """Spreads between the kinds, the lesser of the two kits' (Ashman's D), shape (resamples,)."""
+        spread = np.sqrt((self.spreads**2).sum(axis=1) / 2)
+        return np.asarray((self.missed - self.sharp).min(axis=1) / spread)
+
+    def small_misses(self) -> Floats:
+        """By how much the kit's sharp frames count as more blurred than the bare ones', shape (resamples,)."""
+        missed_more = self.share[:, 1] - self.share[:, 0]
+        return np.asarray(SMALL_MISSES * np.maximum(APART - self.apart(), 0.0) * missed_more)
+
+    def ratios(self) -> Floats:
+        """Logarithm of the kit's blur over the bare one's, without small misses, shape (resamples,)."""
+        return np.asarray(self.sharp[:, 0] - self.sharp[:, 1] - self.small_misses())
 
     def settled(self, weights: Floats, rounds: int) -> _Kinds:
         """After so many rounds; weights have the shape (resamples, 2, steps)."""
@@ -216,5 +232,4 @@ def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> flo
         *(np.repeat(part, count, axis=0) for part in (kinds.sharp, kinds.missed, kinds.share, kinds.spreads))
     )
     settled = start.settled(weights[held], MORE_ROUNDS)
-    ratios = settled.sharp[:, 0] - settled.sharp[:, 1]
-    return float(stdtrit(fewest - 1, 0.5 + confidence / 2) * ratios.std())
+    return float(stdtrit(fewest - 1, 0.5 + confidence / 2) * settled.ratios().std())

@@ -13,7 +13,7 @@ TRUE_GAIN = 0.106
 
 
 @pytest.mark.parametrize("loss", [0.0, 0.1, 0.2])
-@pytest.mark.parametrize("missed", ["by more", "by a jump"])
+@pytest.mark.parametrize("missed", ["by more", "by a jump", "by any amount"])
 def test_the_gain_on_sharp_frames_is_told_whatever_the_misses(loss: float, missed: str) -> None:
     resolved, got = [], []
     for seed in range(25):
@@ -43,10 +43,23 @@ def test_the_interval_holds_the_gain() -> None:
     assert np.mean(held) >= 0.88
 
 
-def test_where_misses_are_no_kind_of_their_own_a_kit_that_misses_more_is_not_told_to_gain_nothing() -> None:
-    """The gain is 9 %, told too low: said to be none worth having, a crop would be advised."""
-    chance = np.random.default_rng(4)
-    kit = blurs(chance, 400, size=1 - 0.09, misses=0.6, missed="by any amount")
+@pytest.mark.parametrize("size", [0.91, 1.0])
+def test_where_misses_are_no_kind_of_their_own_a_kit_that_misses_far_more_is_told_carefully(
+    size: float,
+) -> None:
+    """Neither a gain where there is none, nor none where there is one: a crop would be advised."""
+    for seed in range(4):
+        chance = np.random.default_rng(seed)
+        kit = blurs(chance, 400, size=size, misses=0.6, missed="by any amount")
+        bare = blurs(chance, 400, size=1.0, misses=0.25, missed="by any amount")
+        found = resolved_gain(kit, bare)
+        assert found.outcome != ("no_detail_gain" if size < 1 else "gain")
+
+
+def test_a_coarser_kit_that_misses_more_is_open_where_misses_are_no_kind_of_their_own() -> None:
+    """The interval alone would say that it gains nothing."""
+    chance = np.random.default_rng(5)
+    kit = blurs(chance, 400, size=1.05, misses=0.6, missed="by any amount")
     bare = blurs(chance, 400, size=1.0, misses=0.25, missed="by any amount")
     found = resolved_gain(kit, bare)
     assert found.high is not None

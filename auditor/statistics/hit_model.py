@@ -207,10 +207,13 @@ def _told(
     betas = beta + np.outer(DEVIATIONS, along)
     losses = (_logistic(bare @ betas.T) - _logistic(with_it @ betas.T)).mean(axis=0)
     kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
+    sittings, both = len(np.unique(arms.sitting)), int((kits[0] & kits[1]).sum())
     return Fit(
         loss=float(rate_bare.mean() - rate.mean()),
         error=error,
-        degrees_of_freedom=max(1, len(first) - design.shape[1]),
+        # A few hours with one kit and a few with the other are a few looks at luck, however many animals
+        # they held; animals with both kits each tell by themselves.
+        degrees_of_freedom=max(1, min(len(first), sittings + both) - design.shape[1]),
         deviations=DEVIATIONS,
         losses=_rising(losses),
         rate=float(rate.mean()),
@@ -220,7 +223,7 @@ def _told(
         distance_share=distance_share,
         encounters=int(kits[0].sum()),
         encounters_bare=int(kits[1].sum()),
-        encounters_both=int((kits[0] & kits[1]).sum()),
+        encounters_both=both,
         looks=_looks(arms, precisions, gradient / len(met)),
         design=design,
         precision=precision,

@@ -6,7 +6,7 @@ kinds: sharp ones, whose blur lies about one angle, and missed ones, whose blur 
 likely a frame is of either kind is told from the blurs themselves.
 
 Where focus misses by any amount, small ones too, missed frames are no kind of their own: the small misses
-count as sharp, and blur them, the more so the more a kit misses. How much follows from how far the kinds stand
+count as sharp, and blur them, the more so the more a kit misses. How much follows from how far the kinds are
 apart and how much more one kit misses than the other; it is taken off (`SMALL_MISSES`). Since that rests on
 simulated focus alone, the interval reaches to where it would lie without, and a kit that misses more than the
 bare lens is never told to gain nothing where the kinds are not apart.
@@ -153,7 +153,7 @@ class _Kinds:
         return np.asarray((self.missed - self.sharp).min(axis=1) / spread)
 
     def small_misses(self) -> Floats:
-        """By how much the kit's sharp frames count as more blurred than the bare ones', shape (resamples,)."""
+        """How much more blurred the kit's sharp frames count than the bare ones', shape (resamples,)."""
         missed_more = self.share[:, 1] - self.share[:, 0]
         return np.asarray(SMALL_MISSES * np.maximum(APART - self.apart(), 0.0) * missed_more)
 

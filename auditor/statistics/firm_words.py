@@ -1,10 +1,9 @@
 """Claims that keep their error however often a growing record is looked at.
 
 A photographer looks after every trip. If each look had its own 5 %, one record in five or so would be told
-of a loss that is not there, sooner or later. So all looks share one error (`spending`): 4.2 % for `fell`
-where nothing is lost, 8 % for `no fall beyond 10 points` at a loss of 10. A little is kept back from the 5
-and 9 % that are promised, since estimates of short records are not quite normal. A record that is first
-looked at when an experiment is done has its share of the error in one piece.
+of a loss that is not there, sooner or later. So all looks share one error (`spending`): 5 % for `fell`
+where nothing is lost, 9 % for `no fall beyond 10 points` at a loss of 10. A record that is first looked at
+when an experiment is done has its share of the error in one piece.
 
 References
 ----------
@@ -31,7 +30,7 @@ FEWEST_BOTH = 6
 """Encounters that hold both kits suffice from this number on: what their frames share cancels."""
 LEAST_FALL = 0.05
 TOLERATED_FALL = 0.10
-FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR = 0.042, 0.08, 0.010
+FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR = 0.05, 0.09, 0.010
 """How likely a false claim may be at any look; the last one for either end of an interval."""
 
 

@@ -46,6 +46,9 @@ SPREAD_OF_ACTIVITIES = 1.0
 LEAST_SHARE = 0.02
 ROUNDS, TELLS_PARTS = 6, 2
 """Rounds of the fit, and the one that tells how much frames share."""
+BETWEEN_SITTINGS = 4
+"""Coefficients that sittings tell more than encounters within one: level, kit, light and distance. Animals
+with both kits tell the kit by themselves, each like a sitting."""
 KIT, LIGHT = 1, 2
 """Columns of the design."""
 DEVIATIONS = np.linspace(-8, 8, 161)
@@ -118,6 +121,7 @@ class Fit:
     error: float
     """Its standard error."""
     degrees_of_freedom: int
+    """Of its error: a few hours with either kit are a few looks at luck, however many animals they held."""
     deviations: Floats
     """Standard errors, from -8 to 8, at which losses are told: it is on the scale of logits that an error is
     even to both sides."""
@@ -207,13 +211,11 @@ def _told(
     betas = beta + np.outer(DEVIATIONS, along)
     losses = (_logistic(bare @ betas.T) - _logistic(with_it @ betas.T)).mean(axis=0)
     kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
-    sittings, both = len(np.unique(arms.sitting)), int((kits[0] & kits[1]).sum())
+    both, sittings = int((kits[0] & kits[1]).sum()), len(np.unique(arms.sitting))
     return Fit(
         loss=float(rate_bare.mean() - rate.mean()),
         error=error,
-        # A few hours with one kit and a few with the other are a few looks at luck, however many animals
-        # they held; animals with both kits each tell by themselves.
-        degrees_of_freedom=max(1, min(len(first), sittings + both) - design.shape[1]),
+        degrees_of_freedom=max(1, min(len(first) - design.shape[1], sittings + both - BETWEEN_SITTINGS)),
         deviations=DEVIATIONS,
         losses=_rising(losses),
         rate=float(rate.mean()),

@@ -2,7 +2,7 @@
 
 A photographer looks after every trip. Each look may spend a part of the error that was promised for all of
 them together; how much has been spent follows from how well the loss is known by then, half of it when its
-standard error is 12 points, all of it never. So a record that was looked at six times has spent the
+standard error is 10 points, all of it never. So a record that was looked at six times has spent the
 year's share in six small parts, and an experiment that is first looked at when it is done spends its share
 in one: the more looks, the higher the bar. Exact for a Brownian motion, which estimates over growing records
 follow as they get longer.
@@ -26,9 +26,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[Any]
 
-HALF_SPENT_ERROR = 0.12
-"""Standard error of the loss, as a share, at which half of the error is spent: some ten animals with both
-kits, or a third of a year of usual trips."""
+HALF_SPENT_ERROR = 0.10
+"""Standard error of the loss, as a share, at which half of the error is spent: fifteen animals with both
+kits, or half a year of usual trips."""
 LEAST_GROWTH = 1.03
 """A look at a record whose information has grown by less keeps the bar of the look before."""
 HALVINGS = 24

@@ -80,7 +80,7 @@ def test_the_error_over_all_looks_is_what_is_spent(total: float) -> None:
     assert crossed(information, heights, both_sides=False) < 1.05 * total
 
 
-def test_half_of_the_error_is_spent_when_the_loss_is_known_to_twelve_points() -> None:
+def test_half_of_the_error_is_spent_when_the_loss_is_known_to_ten_points() -> None:
     assert_allclose(spent(HALF_SPENT_ERROR, 0.04), 0.02)
     assert spent(1e-4, 0.04) < 0.04
 

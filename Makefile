@@ -8,7 +8,7 @@ else
 BIN := $(VENV)/bin
 endif
 
-.PHONY: audit test test-long check sample report pictures clean
+.PHONY: audit test test-long fuzz check sample report pictures clean
 
 # The sample is the last of nine invented trips: one trip alone settles little.
 audit: $(VENV)/installed build/logbook.sqlite
@@ -24,6 +24,11 @@ test: $(VENV)/test
 # Every case of the tests that put faults in and try random input; `make test` tries a share of them.
 test-long: $(VENV)/test
 	$(BIN)/python -m pytest -m long --whole
+
+# Input that is led by what it reaches, a minute in all; FUZZ_SECONDS=600 for each of the four targets.
+FUZZ_SECONDS ?= 15
+fuzz: $(VENV)/fuzz
+	$(BIN)/python tests/fuzz/fuzz.py --seconds $(FUZZ_SECONDS)
 
 # What CI runs beside the tests.
 check: $(VENV)/dev
@@ -66,6 +71,10 @@ $(VENV)/test: $(VENV)/pip pyproject.toml constraints.txt
 $(VENV)/browser: $(VENV)/test
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test,browser]"
 	npm install --no-audit --no-fund --loglevel=error --prefix build/browser axe-core@4.14.1
+	$(BIN)/python -c "open('$@', 'w').close()"
+
+$(VENV)/fuzz: $(VENV)/test
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test,fuzz]"
 	$(BIN)/python -c "open('$@', 'w').close()"
 
 $(VENV)/dev: $(VENV)/pip pyproject.toml constraints.txt

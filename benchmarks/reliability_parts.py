@@ -1,14 +1,7 @@
-"""Faults put in, and what they cost; writes docs/reliability.md.
-
-    python benchmarks/reliability.py --kills 200 --mutated 2000 --logbooks 60
-
-Everything is counted on runs of the program itself: runs killed at random moments, decoders that crash,
-hang and grow, Ctrl-C, mutated pictures, files that state more than they hold, logbooks cut short.
-"""
+"""Faults put in, and what they cost: each function gives the lines of a table (benchmarks/reliability.py)."""
 
 from __future__ import annotations
 
-import argparse
 import io
 import os
 import platform
@@ -17,11 +10,8 @@ import shutil
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 from collections import Counter
-from datetime import date
-from importlib.metadata import version
 from pathlib import Path
 from statistics import median
 from unittest import mock
@@ -41,16 +31,21 @@ from auditor.readers.pixels import decode
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.repair import repair
+from tests.desk.conftest import Visitor
 from tests.faults import harmful, killing
 from tests.faults.test_bombs import drawn_over, jpeg, stating
+from tests.fuzz.fuzz import NAMES, corpus_of, fuzzed
+from tests.jobs.test_cluster import Cluster
 from tests.readers.mutation import mutated
 
 ROOT = Path(__file__).resolve().parents[1]
-PAGE = ROOT / "docs" / "reliability.md"
-TEMPLATE = Path(__file__).with_name("reliability_page.md")
 FRAMES = killing.FRAMES
 LIMITS = Settings(file_longest_s=8, file_memory_gib=1)
+FEW = 20
+DOING = {"measure": "measuring", "report": "a report is written", "desk": "the desk measures"}
 HARMS = ("CRASH", "ABORT", "LEAVE", "HANG", "GROW")
+LOAD_CHANGES = 25
+"""After so many runs the load of the machine may be another."""
 PEAK_UNIT = 1024 if platform.system() == "Linux" else 1
 
 
@@ -64,17 +59,22 @@ def card(folder: Path, names: list[str]) -> Path:
 def kills(number: int, place: Path) -> list[str]:
     """Runs killed at random moments, then finished."""
     whole, took_s = killing.undisturbed(place / "whole")
+    struck: Counter[str] = Counter()
     lost = 0
     for seed in range(number):
         here = place / f"{seed}"
+        if seed % LOAD_CHANGES == LOAD_CHANGES - 1:  # so that kills still come at any moment of a run
+            _again, took_s = killing.undisturbed(here / "whole")
         try:
-            lost += killing.killed_and_finished(here, seed, took_s) != whole
+            lost += killing.killed_and_finished(here / "killed", seed, took_s, struck) != whole
         except AssertionError as error:
             print(seed, error, file=sys.stderr)
             lost += 1
         shutil.rmtree(here)
+    at = ", ".join(f"{count} in {what}" for what, count in sorted(struck.items(), key=lambda item: -item[1]))
     return [
-        "| killed (SIGKILL) at a random moment of scan, measure, report and handing over, then finished "
+        f"| killed (SIGKILL) at a random moment, then finished; {struck.total()} kills came before the end: "
+        f"{at} "
         f"| {number} | {number - lost} | {lost} |"
     ]
 
@@ -118,10 +118,10 @@ def logbooks(number: int, place: Path) -> list[str]:
     ]
 
 
-def decoders(place: Path) -> list[str]:
+def decoders(most_jobs: int, place: Path) -> list[str]:
     """What each kind of harmful decoder costs."""
     lines = []
-    for jobs in (1, 2):
+    for jobs in range(1, most_jobs + 1):
         for harm in HARMS:
             here = place / f"{harm.lower()}{jobs}"
             folder = card(here / "card", [f"A{number}.JPG" for number in range(8)] + [f"A3_{harm}.JPG"])
@@ -147,34 +147,66 @@ def workers_of(pid: int) -> list[psutil.Process]:
     return [child for child in children if "spawn_main" in " ".join(child.cmdline())]
 
 
-def stopped(place: Path, number: int, how: signal.Signals) -> tuple[list[float], int, int]:
-    """Runs stopped while they measure: seconds to their end with their workers; frames kept and lost."""
+def stops(number: int, place: Path) -> list[str]:
+    """Ctrl-C and kill -9 while measuring, while a report is written, and while the desk measures."""
+    lines = []
+    for how, what in ((signal.SIGINT, "one Ctrl-C"), (signal.SIGKILL, "kill -9")):
+        for doing in ("measure", "report", "desk"):
+            ends_s, kept, lost = stopped(place, number, how, doing)
+            lines.append(
+                f"| {what} while {DOING[doing]} | {number} | {median(ends_s):.1f} s | {max(ends_s):.1f} s "
+                f"| {kept} | {lost} |"
+            )
+    return lines
+
+
+def stopped(place: Path, number: int, how: signal.Signals, doing: str) -> tuple[list[float], int, int]:
+    """Runs stopped in the middle: seconds to their end with their workers; frames kept and lost."""
     ends_s, kept, lost = [], 0, 0
     for run in range(number):
-        here = place / f"{how.name}{run}"
-        folder = card(here / "card", [f"A{number}.JPG" for number in range(20)])
-        scan(here / "logbook.sqlite", [folder], Settings())
-        words = ["measure", "--logbook", str(here / "logbook.sqlite"), "--jobs", "2"]
+        here = place / f"{doing}{how.name}{run}"
+        folder = card(here / "card", [f"A{number}.JPG" for number in range(FEW)])
+        book = here / "logbook.sqlite"
+        if doing != "desk":
+            scan(book, [folder], Settings())
+        words: dict[str, list[str]] = {
+            "measure": ["measure", "--jobs", "2"],
+            "report": ["report", "--into", str(here / "report")],
+            "desk": ["desk", "--no-browser", "--jobs", "2"],
+        }
+        if doing == "report":
+            with open_logbook(book) as opened:
+                measure(opened)
+        environment = dict(os.environ, HARMFUL_SLOW_S="0.3")
         process = subprocess.Popen(
-            [sys.executable, "-m", "tests.faults.harmful", *words], cwd=ROOT, stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE, env=dict(os.environ, HARMFUL_SLOW_S="0.3"),
+            [sys.executable, "-m", "tests.faults.harmful", *words[doing], "--logbook", str(book)], cwd=ROOT,
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment,
         )  # fmt: skip
-        while not readings(here):
+        if doing == "desk":
+            assert process.stdout is not None
+            visitor = Visitor(process.stdout.readline().strip())
+            visitor.enter()
+            visitor.post("/read", {"folder": str(folder)})
+        while not ((here / "report").exists() if doing == "report" else readings(here)):
             time.sleep(0.05)
         own = workers_of(process.pid)
         began = time.monotonic()
         process.send_signal(how)
-        process.communicate()
-        psutil.wait_procs(own, timeout=30)
+        process.wait()
+        while any(worker.is_running() for worker in own):
+            time.sleep(0.02)
         ends_s.append(time.monotonic() - began)
+        process.communicate()
         done = readings(here)
-        with open_logbook(here / "logbook.sqlite") as book:
-            lost += 20 - done - measure(book).measured
+        with open_logbook(book) as opened:
+            lost += FEW - done - measure(opened).measured
         kept += done
     return ends_s, kept, lost
 
 
 def readings(place: Path) -> int:
+    if not (place / "logbook.sqlite").exists():
+        return 0
     with open_logbook(place / "logbook.sqlite") as book:
         return len(book.query("SELECT 1 FROM readings"))
 
@@ -255,7 +287,7 @@ def empty() -> bytes:
     return file.getvalue()
 
 
-def bombs(place: Path) -> list[str]:
+def bombs(_once: int, place: Path) -> list[str]:
     lines = []
     small = jpeg(8, 8)
     made: dict[str, bytes] = {
@@ -276,51 +308,45 @@ def bombs(place: Path) -> list[str]:
     return lines
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
-    parser.add_argument("--kills", type=int, default=200)
-    parser.add_argument("--mutated", type=int, default=2000)
-    parser.add_argument("--logbooks", type=int, default=60)
-    parser.add_argument("--stops", type=int, default=10)
-    given = parser.parse_args()
-    if not FRAMES:
-        sys.exit("sample_images/ is missing: make sample")
-    load = os.getloadavg()[1]
-    # A shell that starts this in the background has it ignored, and what it starts would ignore it too.
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-    with tempfile.TemporaryDirectory() as folder:
-        place = Path(folder)
-        (place / "bombs").mkdir()
-        (place / "books").mkdir()
-        bomb_lines = bombs(place / "bombs")
-        decoder_lines = decoders(place / "decoders")
-        asked_s, kept, lost = stopped(place / "stops", given.stops, signal.SIGINT)
-        killed_s, _kept, killed_lost = stopped(place / "stops", given.stops, signal.SIGKILL)
-        picture_lines = pictures(given.mutated, place / "pictures")
-        fault_lines = logbooks(given.logbooks, place / "books")
-        fault_lines = kills(given.kills, place / "kills") + fault_lines
-    PAGE.write_text(
-        TEMPLATE.read_text(encoding="utf-8").format(
-            options=" ".join(f"--{name} {value}" for name, value in vars(given).items()),
-            day=date.today().isoformat(),
-            machine=f"{platform.system()}, Python {platform.python_version()}, {os.cpu_count()} cores",
-            load=f"{load:.0f}",
-            libraries=", ".join(
-                f"{name} {version(name)}" for name in ("simplejpeg", "pillow", "pillow-heif")
-            ),
-            faults="\n".join(fault_lines),
-            limits=f"{LIMITS.file_longest_s:g} s and {LIMITS.file_memory_gib:g} GiB",
-            decoders="\n".join(decoder_lines),
-            stops=given.stops,
-            asked=f"{median(asked_s):.1f} s | {max(asked_s):.1f} s | {kept} | {lost}",
-            killed=f"{median(killed_s):.1f} s | {max(killed_s):.1f} s | | {killed_lost}",
-            pictures="\n".join(picture_lines),
-            bombs="\n".join(bomb_lines),
-        ),
-        encoding="utf-8",
-    )
-    print(PAGE)
+def fuzzing(seconds: int, place: Path) -> list[str]:
+    """Input that is led by what it reaches (tests/fuzz)."""
+    lines = []
+    for name in NAMES:
+        corpus = corpus_of(name, place)
+        result = fuzzed(name, seconds, corpus, place)
+        lines.append(
+            f"| {name} | {result.runs:,} | {result.reached} | {len(result.met)} | {result.slowest_s:.2f} s "
+            f"| {result.peak_mib} MiB | {len(result.crashes)} |"
+        )
+    return lines
 
 
-if __name__ == "__main__":
-    main()
+def speed(copies: int, place: Path) -> list[str]:
+    """Frames a second by one process, by two, and by two workers of a scheduler."""
+    frames = copies * len(FRAMES)
+    for copy in range(copies):
+        shutil.copytree(FRAMES[0].parent, place / "card" / str(copy))
+    cluster = Cluster(place)
+    rates: dict[str, list[float]] = {}
+    try:
+        cluster.add_workers(2)
+        cluster.wait_for_workers(2)
+        for round_ in range(2):  # the first one warms everything up
+            for name, jobs, address in (("one", 1, None), ("two", 2, None), ("workers", 2, cluster.address)):
+                book = place / f"{name}{round_}.sqlite"
+                began = time.perf_counter()
+                scan(book, [place / "card"], Settings(), jobs=jobs, cluster=address)
+                scanned = time.perf_counter()
+                with open_logbook(book) as opened:
+                    measure(opened, jobs=jobs, cluster=address)
+                measured = time.perf_counter()
+                rates[name] = [frames / (scanned - began), frames / (measured - scanned)]
+    finally:
+        cluster.close()
+    lines = []
+    for place_, what in enumerate(("scan", "measure")):
+        one, two, workers_ = (rates[name][place_] for name in ("one", "two", "workers"))
+        lines.append(
+            f"| {what} | {one:.0f} | {two:.0f} | {two / one:.2f} | {workers_:.0f} | {workers_ / two:.2f} |"
+        )
+    return lines

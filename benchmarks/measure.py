@@ -29,6 +29,7 @@ sys.path.insert(0, str(PROJECT))
 
 from auditor.focus.sharpness import measure  # noqa: E402
 from auditor.jobs.measure import measure_chunk  # noqa: E402
+from auditor.readers.folder import utc_text  # noqa: E402
 from auditor.store.readings import WaitingFrame  # noqa: E402
 
 ROWS, COLUMNS = 4000, 6000
@@ -64,9 +65,11 @@ def picture(blur_px: float) -> Any:
 
 
 def frame(path: Path) -> WaitingFrame:
+    facts = path.stat()
     return WaitingFrame(
-        frame_id=1, path=str(path), size_bytes=0, modified_at="", fingerprint="", orientation=1, af_x=0.5,
-        af_y=0.5, af_width=0.02, af_height=0.03, recorded_long_px=COLUMNS,
+        frame_id=1, path=str(path), size_bytes=facts.st_size, modified_at=utc_text(facts.st_mtime_ns),
+        fingerprint="", orientation=1, af_x=0.5, af_y=0.5, af_width=0.02, af_height=0.03,
+        recorded_long_px=COLUMNS,
     )  # fmt: skip
 
 

@@ -31,6 +31,7 @@ from auditor.derive.scenes_together import read_together  # noqa: E402
 from auditor.focus.sharpness import VERSION  # noqa: E402
 from auditor.frames.verdicts import judge  # noqa: E402
 from auditor.jobs.measure import Measured, measure_chunk  # noqa: E402
+from auditor.readers.folder import utc_text  # noqa: E402
 from auditor.records import CriterionFacts  # noqa: E402
 from auditor.store.readings import Reading, WaitingFrame  # noqa: E402
 from auditor.store.scene_blur import SceneFrame  # noqa: E402
@@ -130,11 +131,13 @@ def kept(
 def told(number: int, row: dict[str, Any], folder: Path) -> dict[str, Any]:
     """What the auditor measures in a frame and makes of it, by itself."""
     x, y, width, height = row["area"]
+    path = folder / row["file"]
+    facts = path.stat()
     frame = WaitingFrame(
         frame_id=number,
-        path=str(folder / row["file"]),
-        size_bytes=0,
-        modified_at="",
+        path=str(path),
+        size_bytes=facts.st_size,
+        modified_at=utc_text(facts.st_mtime_ns),
         fingerprint="",
         orientation=1,
         af_x=x,

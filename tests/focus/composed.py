@@ -54,14 +54,18 @@ def scene(
     chance = np.random.default_rng(seed)
     mask = animal(size_px)
     light = gaussian_filter(np.broadcast_to(behind, (ROWS, COLUMNS)).astype(float), behind_px)
-    missing = [(0, max(0, side - have)) for side, have in zip((ROWS, COLUMNS), coat.shape, strict=True)]
-    filled = np.pad(coat, missing, mode="symmetric")
-    filled = np.roll(filled, (37, 91), (0, 1))[:ROWS, :COLUMNS]
+    filled = np.roll(filling(coat), (37, 91), (0, 1))
     light = over(light, filled, mask, sigma_px)
     if twigs_px is not None:
         light = over(light, np.full((ROWS, COLUMNS), 30.0), twigs(chance), twigs_px)
     light = light + chance.normal(0, NOISE, light.shape)
     return Scene(np.clip(np.rint(light), 0, 255).astype(np.uint8), mask)
+
+
+def filling(coat: Floats) -> Floats:
+    """A coat mirrored until it fills a frame."""
+    missing = [(0, max(0, side - have)) for side, have in zip((ROWS, COLUMNS), coat.shape, strict=True)]
+    return np.pad(coat, missing, mode="symmetric")[:ROWS, :COLUMNS]
 
 
 def over(light: Floats, near: Floats, mask: Floats, sigma_px: float) -> Floats:

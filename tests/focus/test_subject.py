@@ -111,6 +111,16 @@ def test_a_soft_animal_before_what_is_in_focus_is_no_hit(name: str) -> None:
     assert set(found.flags) & {"sharper_around", "sharp_beside_area", "area_mostly_background"}
 
 
+@pytest.mark.parametrize("behind", ["busy", "leaves"])
+def test_a_small_soft_animal_before_what_is_in_focus_is_no_hit(behind: str) -> None:
+    """Its outlines are too faint for edges, and what is in focus hides it from the map of tiles."""
+    background = busy() if behind == "busy" else composed.filling(coat(behind))
+    of = scene(coat("fur"), 4.5, size_px=260, behind=background, behind_px=0.5)
+    found = measured(of, size_px=260)
+    assert told(found) == "unclear"
+    assert "sharp_beside_area" in found.flags
+
+
 def test_of_one_thing_or_another_the_chance_lies_between() -> None:
     """An area on the background beside a sharp animal: neither surely a hit nor surely a miss."""
     found = measured(scene(coat("fur"), SHARP_PX, behind=busy()), "beside it")

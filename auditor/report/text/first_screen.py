@@ -78,6 +78,18 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
 
 
 _LEAVE_OFF = "Leave {names} off and crop."
+_FELL = {
+    DetailOutcome.NO_GAIN: "Leave {names} off and crop: {they} lost {lost}.",
+    DetailOutcome.INCONCLUSIVE: "Leave {names} off unless needed to aim: {they} lost {lost}.",
+    DetailOutcome.NOT_ENOUGH_EVIDENCE: "{Names} lost {lost}, and nothing says yet that {they} showed more.",
+    DetailOutcome.GAIN: "{Names} showed more but lost {lost}: for animals that hold still.",
+}
+_PAID = "{Names} paid: finer detail, and little focus lost."
+_LITTLE_COST = {
+    DetailOutcome.INCONCLUSIVE: "{Names} cost little focus: use {them} in good light.",
+    DetailOutcome.NOT_ENOUGH_EVIDENCE: "{Names} cost little focus.",
+}
+"""What to mount, what it cost and what it brought, by what is known of its detail."""
 
 
 def _told(answer: KitAnswer) -> tuple[int, str] | None:
@@ -86,17 +98,13 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
         return None
     hits, detail = answer.comparison.hits, answer.comparison.detail.outcome
     if hits.outcome is FocusOutcome.FELL:
-        found = loss_of(answer)
-        lost = "" if found is None else f" lost {losses.of_100(found.loss)}"
-        if detail is DetailOutcome.NO_GAIN:
-            return 0, "Leave {names} off and crop: {it}" + f"{lost}."
-        return 0, "{Names}" + lost + (" but showed more." if detail is DetailOutcome.GAIN else ".")
+        return 0, _FELL[detail]
     if detail is DetailOutcome.NO_GAIN:
         if hits.outcome is FocusOutcome.NO_FALL:
             return 2, "{Names} cost little focus, but a crop shows as much."
         return 1, _LEAVE_OFF
     if hits.outcome is FocusOutcome.NO_FALL:
-        return 3, "{Names} paid." if detail is DetailOutcome.GAIN else "{Names} cost little focus."
+        return 3, _PAID if detail is DetailOutcome.GAIN else _LITTLE_COST[detail]
     if hits.outcome is FocusOutcome.FEWER_HITS:
         return 4, "Fewer frames in focus with {names}: distance may be why."
     if detail is DetailOutcome.GAIN:
@@ -106,15 +114,31 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
         return None
     if not claim.more and (claim.loss > LITTLE or claim.word != SURE):
         return None
-    way = "more" if claim.more else "fewer"
-    return (6 if claim.more else 7), "{Names} " + (
-        f"{claim.word} lost {way} than {100 * claim.loss:.0f} of 100 frames."
-    )
+    way = "more than" if claim.more else "under"
+    return (
+        6 if claim.more else 7
+    ), f"{{Names}} {claim.word} lost {way} {100 * claim.loss:.0f} of 100 frames."
 
 
 def _sentence(said: str, group: Sequence[KitAnswer], names: dict[int, str]) -> str:
-    named = _named(group, names)
-    return said.format(names=named, Names=_begun(named), it="it" if len(group) == 1 else "each")
+    named, one = _named(group, names), len(group) == 1
+    return said.format(
+        names=named,
+        Names=_begun(named),
+        they="it" if one else "they",
+        them="it" if one else "them",
+        lost=_lost(group),
+    )
+
+
+def _lost(group: Sequence[KitAnswer]) -> str:
+    """What kits lost, in their order: "21 and 18 of 100 frames"; of many from the most to the least."""
+    found = [round(100 * loss.loss) for answer in group if (loss := loss_of(answer)) is not None]
+    if not found:
+        return "frames"
+    if len(found) > MOST_NAMED:
+        return f"{max(found)} to {min(found)} of 100 frames"
+    return f"{values.listed([str(number) for number in found])} of 100 frames"
 
 
 def _named(group: Sequence[KitAnswer], names: dict[int, str]) -> str:

@@ -65,7 +65,10 @@ TRIPS = {
         trip("fell", "no_detail_gain"),
         "Leave the 2x off and crop: it lost 20 of 100 frames.",
     ),
-    "clear gain": (trip("no fall beyond 10 points", "gain"), "The 2x paid: finer detail, and little focus lost."),
+    "clear gain": (
+        trip("no fall beyond 10 points", "gain"),
+        "The 2x paid: finer detail, and little focus lost.",
+    ),
     "no evidence": (
         trip("not enough evidence", "not enough evidence", difference=None, low=None, high=None),
         "These frames cannot say yet what to mount.",
@@ -155,6 +158,14 @@ def test_twelve_kits_of_long_names_leave_a_heading_that_can_be_read() -> None:
     told = first_screen(TWELVE)
     assert len(told.heading) < 250
     assert len(told.to_settle) < 700
+
+
+def test_kits_of_long_names_share_a_short_heading() -> None:
+    heading = first_screen(TWELVE).heading
+    assert heading == (
+        "The 2x (4 of 12 kits) showed more but lost 18 to 15 of 100 frames: for animals that hold still. "
+        "Leave the 2x (4 of 12 kits) off and crop."
+    )
 
 
 def test_an_open_question_is_told_like_for_like_and_never_by_the_rates_as_used() -> None:

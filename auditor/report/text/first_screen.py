@@ -17,6 +17,8 @@ from auditor.words import DetailOutcome, FocusOutcome
 
 MOST_NAMED = 3
 """Kits that one sentence names; the ledger has them all."""
+LONGEST_NAMES = 60
+"""Letters that the names of kits may take in the heading before their converter stands for them."""
 MOST_LETTERS = 100
 """A third is named where the three are no longer than this, so that a sentence has at most three lines."""
 MOST_SENTENCES = 2
@@ -71,7 +73,7 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
         if said == _LEAVE_OFF:
             return _all_off(converted)
     sentences = [
-        _sentence(said, group, names)
+        _sentence(said, group, converted, names)
         for (_rank, said), group in sorted(groups.items(), key=lambda one: one[0][0])
     ]
     return " ".join(sentences[:MOST_SENTENCES])
@@ -120,8 +122,12 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
     ), f"{{Names}} {claim.word} lost {way} {100 * claim.loss:.0f} of 100 frames."
 
 
-def _sentence(said: str, group: Sequence[KitAnswer], names: dict[int, str]) -> str:
+def _sentence(
+    said: str, group: Sequence[KitAnswer], converted: Sequence[KitAnswer], names: dict[int, str]
+) -> str:
     named, one = _named(group, names), len(group) == 1
+    if len(group) > MOST_NAMED or (not one and len(named) > LONGEST_NAMES):
+        named = _by_factor(group, converted)
     return said.format(
         names=named,
         Names=_begun(named),
@@ -129,6 +135,16 @@ def _sentence(said: str, group: Sequence[KitAnswer], names: dict[int, str]) -> s
         them="it" if one else "them",
         lost=_lost(group),
     )
+
+
+def _by_factor(group: Sequence[KitAnswer], converted: Sequence[KitAnswer]) -> str:
+    """Kits that are many or have long names, by what they share: "the 2x (3 of 4 kits)"."""
+    factors = {answer.kit.converter_factor for answer in group}
+    if len(factors) > 1:
+        return f"{len(group)} converter kits"
+    (factor,) = factors
+    alike = sum(answer.kit.converter_factor == factor for answer in converted)
+    return f"the {factor:g}x ({len(group)} of {alike} kits)"
 
 
 def _lost(group: Sequence[KitAnswer]) -> str:

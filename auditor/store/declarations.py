@@ -218,9 +218,9 @@ def trips_reach_over(logbook: Logbook, first_at: str, last_at: str) -> bool:
     bool
         False where the span lies in no trip.
     """
-    sql = """SELECT count(*), min(first_at) < ?1 OR max(last_at) > ?2 FROM trips
-             WHERE first_at <= ?2 AND last_at >= ?1"""
-    ((count, cuts),) = logbook.query(sql, (first_at, last_at))
+    sql = """SELECT count(*), min(first_at) < :first OR max(last_at) > :last FROM trips
+             WHERE first_at <= :last AND last_at >= :first"""
+    ((count, cuts),) = logbook.query(sql, {"first": first_at, "last": last_at})
     return count > 1 or bool(cuts)
 
 

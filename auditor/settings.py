@@ -39,7 +39,8 @@ class Settings:
     """The crop that the photographer means to make; the criterion of sharpness is divided by it."""
     focus_picture_px: float = 240.0
     """Side of the picture of the focus area at 100 % that the report shows."""
-
+    focus_pictures_mb: float = 5000.0
+    """Room for pictures of frames beside the logbook, in MB; `auditor check --tidy` keeps to it."""
     file_longest_s: float = 60.0
     """Longer than this the pixels of one file are not worked at."""
     file_memory_gib: float = 4.0
@@ -85,6 +86,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "trip_longest_days": (1, 366),
     "crop": (0.1, 20),
     "focus_picture_px": (16, 512),
+    "focus_pictures_mb": (1, 100_000),
     "file_longest_s": (1, 3600),
     "file_memory_gib": (0.5, 1024),
     "least_fall": (0.001, 1),

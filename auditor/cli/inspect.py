@@ -150,13 +150,25 @@ def check(
             help="Save what can be saved of a damaged logbook into a new file.",
         ),
     ] = None,
+    tidy: Annotated[
+        bool,
+        typer.Option(
+            "--tidy",
+            help="Remove kept pictures that no frame has any more, and the oldest beyond focus_pictures_mb.",
+        ),
+    ] = False,
     logbook: common.LogbookOption = None,
     as_json: common.JsonOption = False,
 ) -> None:
     """Where the logbook is and whether it is sound, and files that cannot be read or reached."""
     path = common.logbook_path(logbook)
-    if backup is not None and repair is not None:
-        raise typer.BadParameter("say one of the two", param_hint="--backup and --repair")
+    if (backup is not None) + (repair is not None) + tidy > 1:
+        raise typer.BadParameter("say one at a time", param_hint="--backup, --repair and --tidy")
+    if tidy:
+        from auditor.cli import room
+
+        room.make_room(logbook, as_json=as_json)
+        return
     if backup is not None or repair is not None:
         from auditor.cli import copies
 

@@ -29,6 +29,22 @@ def remove_crops(logbook_path: Path, frame_ids: Iterable[int]) -> None:
         forget_colour(logbook_path, frame_id)
 
 
+def pictures_folder(logbook_path: Path) -> Path:
+    """The folder that holds every picture of a logbook.
+
+    Parameters
+    ----------
+    logbook_path
+        The logbook's own file: the folder lies beside it.
+
+    Returns
+    -------
+    Path
+        It need not be there.
+    """
+    return logbook_path.with_name(f"{logbook_path.stem}-focus")
+
+
 def crop_path(logbook_path: Path, frame_id: int) -> Path:
     """Where the grey picture of a frame's focus area lies, if it has one: a JPEG, a thousand to a folder.
 
@@ -44,8 +60,7 @@ def crop_path(logbook_path: Path, frame_id: int) -> Path:
     Path
         The file need not be there.
     """
-    folder = logbook_path.with_name(f"{logbook_path.stem}-focus")
-    return folder / f"{frame_id // 1000:04d}" / f"{frame_id}.jpg"
+    return pictures_folder(logbook_path) / f"{frame_id // 1000:04d}" / f"{frame_id}.jpg"
 
 
 def colour_path(logbook_path: Path, frame_id: int, what: Kept) -> Path:

@@ -87,6 +87,25 @@ def test_a_clock_that_goes_back_changes_nothing(tmp_path: Path, monkeypatch: pyt
     assert "1999-12-31" in done.stdout, "the clock was set back"
 
 
+def test_what_was_handed_over_before_the_clock_went_back_is_taken_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book, keepers = prepared(tmp_path), tmp_path / "keepers"
+    every = ["--verdict", "hit", "--verdict", "miss", "--unclear", "--logbook", book]
+    assert run("keepers", "copy", keepers, *every).returncode == 0
+    copied = sorted(path.name for path in keepers.iterdir())
+    with monkeypatch.context() as earlier:
+        earlier.setattr("auditor.store.receipts.now_utc", lambda: "1999-12-31T23:59:59+00:00")
+        again = run("keepers", "copy", keepers, *every)
+        assert f"0 files copied and verified, {len(copied)} there already" in again.stdout
+        assert run("keepers", "copy", tmp_path / "second", *every).returncode == 0
+        for receipt in ("1", "2"):
+            done = run("keepers", "undo", receipt, "--logbook", book)
+            assert f"{len(copied)} files removed" in done.stdout
+    assert not keepers.exists()
+    assert not (tmp_path / "second").exists()
+
+
 def test_two_runs_at_once_make_what_one_makes(tmp_path: Path) -> None:
     killing.write_card(tmp_path)
     book = tmp_path / "logbook.sqlite"

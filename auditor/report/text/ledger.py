@@ -18,7 +18,7 @@ SHORT = {
     Advice.WORTH_ITS_COST: "worth it where light allows",
     Advice.FOR_STILL_ANIMALS: "for animals that hold still",
     Advice.LEAVE_IT_OFF: "leave it off and crop",
-    Advice.LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM: "off, unless needed to aim",
+    Advice.LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM: "leave it off for now",
     Advice.LEAVE_IT_OFF_IN_LOW_LIGHT: "leave it off in low light",
     Advice.USE_IT_IN_GOOD_LIGHT: "use it in good light",
     Advice.COSTS_FOCUS: "it cost focus",

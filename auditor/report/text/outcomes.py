@@ -68,8 +68,8 @@ ADVICE = {
     Advice.FOR_STILL_ANIMALS: "It shows more of the animal but loses frames: mount it for animals that hold "
     "still, and take plenty.",
     Advice.LEAVE_IT_OFF: "It did not pay: leave it off and crop the bare frame.",
-    Advice.LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM: "It cost focus, and it is not settled whether it shows more: "
-    "leave it off unless you need the reach to aim.",
+    Advice.LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM: "It cost focus, and whether it shows more is not settled: "
+    "leave it off for now, unless the animal is too small in the finder to keep the focus area on it.",
     Advice.LEAVE_IT_OFF_IN_LOW_LIGHT: "It cost little focus, but a crop of the bare frame shows as much: "
     "leave it off in low light.",
     Advice.USE_IT_IN_GOOD_LIGHT: "It cost little focus; whether it shows more is not settled. Use it in good "

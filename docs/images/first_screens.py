@@ -3,7 +3,8 @@
     python docs/images/first_screens.py
 
 Trips are simulated with fixed seeds, so the page says the same each time; the first is the sample with eight
-earlier trips, which has pictures. Read each as a stranger: which kit to mount, what it cost, how sure.
+earlier trips, which has pictures; of the others the two frames of the pair are drawn, where there is one.
+Read each as a stranger: which kit to mount, what it cost, how sure.
 """
 
 from __future__ import annotations
@@ -23,16 +24,22 @@ HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]
 sys.path.insert(0, str(PROJECT))
 
+from auditor.demo.picture import PictureSpec, render  # noqa: E402
 from auditor.demo.record import LOGBOOK, write_record  # noqa: E402
 from auditor.jobs.measure import measure  # noqa: E402
 from auditor.jobs.scan import scan  # noqa: E402
+from auditor.readers.colour_cuts import AREA_PX, AREA_QUALITY, as_jpeg  # noqa: E402
 from auditor.report.write import write_report  # noqa: E402
 from auditor.settings import Settings  # noqa: E402
+from auditor.store.crops import colour_path, keep  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
+from auditor.store.pairs import pairs_of_trip  # noqa: E402
 from auditor.store.tables import find_trip  # noqa: E402
 from benchmarks.simulated_logbook import KITS, Kit, Trip, write  # noqa: E402
 
 SCREENS = (("laptop", 1440, 900, 1.0), ("phone", 390, 844, 2.0))
+ANIMAL_URAD, SPOT_URAD = 3600.0, 9.0
+"""How large the drawn animal is as an angle, and the blur of lens and air."""
 COLOURS = 96
 """Of the palette that the pictures are kept in: text and flat colours need few."""
 BARE, WITH_14X, WITH_2X = (replace(kit, fall_logit=0.0, gain=0.0) for kit in KITS[:3])
@@ -86,7 +93,29 @@ def pages(folder: Path) -> Iterator[tuple[str, Path]]:
     for name, trip in TRIPS.items():
         logbook = folder / f"{name}.sqlite"
         write(logbook, trip)
+        draw_pair(logbook)
         yield name, page_of(logbook)
+
+
+def draw_pair(path: Path) -> None:
+    """Draw the focus areas of the pair that the newest trip shows, each as its kit sees it."""
+    with open_logbook(path) as book:
+        with book.writing():
+            book.execute(
+                """UPDATE readings SET region = '{"x": 0.5, "y": 0.5, "width": 0.1, "height": 0.1}'"""
+            )
+        newest = find_trip(book, None)
+        for pair in pairs_of_trip(book, newest.trip_id, most=1):
+            for frame in (pair.converted, pair.bare):
+                spec = PictureSpec(
+                    width_px=AREA_PX, height_px=AREA_PX, subject=(*pair.keywords, "heron")[0],
+                    subject_size_px=ANIMAL_URAD / frame.pixel_urad, centre_x=0.5, centre_y=0.5, kind="sharp",
+                    blur_sigma_px=0.0, direction_deg=None, lens_sigma_px=SPOT_URAD / frame.pixel_urad,
+                    iso=frame.iso or 400.0, base_electrons=60_000.0, read_noise_e=2.5, seed=frame.frame_id,
+                    scene_seed=newest.trip_id,
+                )  # fmt: skip
+                jpeg = as_jpeg(render(spec), AREA_QUALITY)
+                keep(colour_path(path, frame.frame_id, "area"), jpeg)
 
 
 def page_of(logbook: Path) -> Path:

@@ -58,13 +58,17 @@ def encounters_to_settle(fit: Fit, expected: Likely, *, least_fall: float = LEAS
     int or None
         At least 1.
     """
+    from scipy.special import ndtr, stdtrit
+
     trips = len(fit.looks)
     looks = np.arange(1, math.ceil((MOST_TIMES - 1) * trips) + 2) / trips + 1
     ahead = [bars_ahead(fit, total, looks.tolist()) for total in (FELL_ERROR, NO_FALL_ERROR)]
     times = STEP
     while times <= MOST_TIMES:
         # A bar is as high before the next look as at it.
-        fell, none = (heights[int(np.searchsorted(looks, times))] for heights in ahead)
+        heights = [of_claim[int(np.searchsorted(looks, times))] for of_claim in ahead]
+        # Few sittings make a bar higher (Student's t); as many times as long, the record has more of them.
+        fell, none = stdtrit(times * fit.degrees_of_freedom, ndtr(heights)).tolist()
         if _chance_of_word(fit, expected, times, (fell, none), least_fall) >= AS_LIKELY_AS_NOT:
             return max(1, math.ceil(fit.encounters * (times - 1)))
         times *= STEP

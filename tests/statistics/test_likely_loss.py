@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -126,3 +128,15 @@ def test_more_encounters_are_wanted_in_light_that_the_converter_was_not_used_in(
 def test_an_estimate_that_is_moved_moves_what_is_likely() -> None:
     one = a_fit(0.1)
     assert likely(moved(one, 0.1)).loss > likely(one).loss + 0.05
+
+
+def test_few_sittings_take_more_encounters_to_settle() -> None:
+    """The same estimate and error, of three sittings or of thirty."""
+    found = fitted(a_year(3, 0.15))
+    few, many = (
+        encounters_to_settle(one, likely(one))
+        for one in (replace(found, degrees_of_freedom=2), replace(found, degrees_of_freedom=60))
+    )
+    assert few is not None
+    assert many is not None
+    assert few > 1.5 * many

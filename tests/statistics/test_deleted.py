@@ -43,3 +43,9 @@ def test_nothing_deleted_turns_nothing() -> None:
     assert found.word == "fell"
     assert found.deleted is not None
     assert (found.deleted.frames, found.deleted.differ, found.deleted.turned) == (0, False, False)
+
+
+def test_a_loss_stands_where_both_kits_lost_the_same_share_of_their_misses() -> None:
+    found = [told(seed, 0.2, (0.4, 0.4)) for seed in range(12)]
+    assert sum(one.word == "fell" for one in found) >= 10
+    assert not any(one.deleted is not None and one.deleted.turned for one in found)

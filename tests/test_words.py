@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -62,8 +63,9 @@ def test_the_flags_of_pure_readings_are_in_the_registry() -> None:
 
 def test_a_word_is_its_text_in_json_and_in_the_logbook() -> None:
     assert json.dumps({words.Verdict.HIT: words.FrameFlag.SMEARED}) == '{"hit": "smeared"}'
-    stored = sqlite3.connect(":memory:").execute("SELECT :word, typeof(:word)", {"word": words.Verdict.MISS})
-    assert stored.fetchone() == ("miss", "text")
+    with closing(sqlite3.connect(":memory:")) as connection:
+        stored = connection.execute("SELECT :word, typeof(:word)", {"word": words.Verdict.MISS})
+        assert stored.fetchone() == ("miss", "text")
     assert f"{words.CameraWord.SILENT}" == "silent"
 
 

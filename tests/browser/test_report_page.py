@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -130,7 +131,7 @@ def test_the_pictures_show_the_numbers_of_the_logbook(page: Page, logbook: Path)
     # By one angle where pixels decided, else by the camera's word; blur is drawn of frames that have one.
     sql = """SELECT coalesce(verdict_on_subject, iif(verdict_source = 'camera_word', verdict, 'unclear')),
                     count(*) FROM frame_facts WHERE {which} GROUP BY 1"""
-    with sqlite3.connect(logbook) as connection:
+    with closing(sqlite3.connect(logbook)) as connection:
         counted = {
             picture: dict(connection.execute(sql.format(which=which)).fetchall())
             for picture, which in (("clock", "TRUE"), ("blur", "blur_urad NOT NULL"))

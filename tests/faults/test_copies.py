@@ -8,7 +8,7 @@ import shutil
 import signal
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -86,7 +86,7 @@ def test_a_copy_of_a_logbook_that_is_being_written_has_what_was_committed(
             one.execute("UPDATE trips SET name = 'committed'")
         copies.copy_to(other.connection, tmp_path / "copy.sqlite")
     assert {row["trip_id"] for row in tables(tmp_path / "copy.sqlite")} == {1}
-    with sqlite3.connect(tmp_path / "copy.sqlite") as copy:
+    with closing(sqlite3.connect(tmp_path / "copy.sqlite")) as copy:
         assert copy.execute("SELECT DISTINCT name FROM trips").fetchall() == [("committed",)]
 
 
@@ -138,7 +138,7 @@ def test_a_logbook_is_copied_before_its_tables_change(
     with open_logbook(path) as book:
         assert migrations.applied(book.connection) == list(migrations.MIGRATIONS)
     copy = tmp_path / f"logbook-before-{last}.sqlite"
-    with sqlite3.connect(copy) as connection:
+    with closing(sqlite3.connect(copy)) as connection:
         assert migrations.applied(connection) == list(migrations.MIGRATIONS)[:-1]
         assert connection.execute("SELECT folder FROM scans").fetchall() == [("/card",)]
     path.write_bytes(path.read_bytes()[:20_000])
@@ -160,7 +160,7 @@ def test_without_room_for_the_copy_nothing_is_changed(
     with files_at_most(50_000), pytest.raises(LogbookError, match="make room"), open_logbook(path):
         pass
     assert sorted(file.name for file in tmp_path.iterdir() if "before" in file.name) == []
-    with sqlite3.connect(path) as connection:
+    with closing(sqlite3.connect(path)) as connection:
         assert migrations.applied(connection) == list(migrations.MIGRATIONS)[:-1]
 
 

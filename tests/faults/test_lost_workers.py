@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -144,7 +145,7 @@ def started(path: Path, *, slow_s: float) -> subprocess.Popen[str]:
 
 
 def readings_kept(path: Path) -> int:
-    with sqlite3.connect(path) as connection:
+    with closing(sqlite3.connect(path)) as connection:
         return int(connection.execute("SELECT count(*) FROM readings").fetchone()[0])
 
 

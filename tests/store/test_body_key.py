@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from contextlib import closing
 from itertools import product
 from pathlib import Path
 
@@ -20,11 +21,9 @@ from auditor.store.body_key import body_key, body_key_sql
 )
 def test_python_and_sql_agree(make: str | None, model: str | None, serial: str | None) -> None:
     key = body_key(Recorded(body_make=make, body_model=model, body_serial=serial))
-    rows = sqlite3.connect(":memory:").execute(
-        f"SELECT {body_key_sql('f')} FROM (SELECT ? AS body_make, ? AS body_model, ? AS body_serial) AS f",
-        (make, model, serial),
-    )
-    assert rows.fetchone() == (key,)
+    sql = f"SELECT {body_key_sql('f')} FROM (SELECT ? AS body_make, ? AS body_model, ? AS body_serial) AS f"
+    with closing(sqlite3.connect(":memory:")) as connection:
+        assert connection.execute(sql, (make, model, serial)).fetchone() == (key,)
 
 
 def test_no_query_spells_it_by_itself() -> None:

@@ -82,7 +82,7 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
 _LEAVE_OFF = "Leave {names} off and crop."
 _FELL = {
     DetailOutcome.NO_GAIN: "Leave {names} off and crop: {they} lost {lost}.",
-    DetailOutcome.INCONCLUSIVE: "Leave {names} off unless needed to aim: {they} lost {lost}.",
+    DetailOutcome.INCONCLUSIVE: "Leave {names} off for now: {they} lost {lost}.",
     DetailOutcome.NOT_ENOUGH_EVIDENCE: "{Names} lost {lost}, and nothing says yet that {they} showed more.",
     DetailOutcome.GAIN: "{Names} showed more but lost {lost}: for animals that hold still.",
 }

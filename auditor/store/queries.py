@@ -5,12 +5,14 @@ A frame is in focus, missed or unclear by one angle for all kits, as in the kit 
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, TypeVar
 
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE, telling
 from auditor.store.logbook import Logbook
 
-Row = dict[str, Any]
+T = TypeVar("T")
 
 PLACES_ACROSS, PLACES_DOWN = 12, 8
 """The picture, cut into places where focus areas lay."""
@@ -21,9 +23,129 @@ _COUNTED = f"""count(*) AS frames, sum({ON_SUBJECT} IS 'hit') AS hits, sum({ON_S
        sum({ON_SUBJECT} IS 'unclear') AS unclear"""
 
 
-def stretches(logbook: Logbook, trip_id: int) -> list[Row]:
-    """Bursts of a trip by kit, in order of time: kit_id, first_at, last_at, counts of frames, mean light."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitBurst:
+    """The frames that one kit took of a burst; its counts are of frames."""
+
+    kit_id: int
+    first_at: str
+    last_at: str
+    frames: int
+    hits: int
+    misses: int
+    unclear: int
+    light_ev: float | None
+    """The mean; None where no frame tells."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TripKit:
+    """The frames that one kit took on a trip; its counts are of frames."""
+
+    trip_id: int
+    name: str
+    """Of the trip."""
+    first_at: str
+    """When the trip began."""
+    kit_id: int
+    frames: int
+    hits: int
+    misses: int
+    unclear: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightStep:
+    """The weighed frames that one kit took of an encounter in one step of light."""
+
+    kit_id: int
+    encounter_id: int
+    light_ev: int
+    """The lower end of the step."""
+    judged: int
+    """Frames of which it is known how likely each is a hit."""
+    hits: float
+    """Likely hits: the sum over those frames."""
+    base: float
+    """What the likely hits would be if all had missed."""
+    told: float
+    """How much more they would be if all had hit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlurCount:
+    """How many frames of a kit have one blur and one verdict."""
+
+    kit_id: int
+    blur_urad: float
+    """Without the camera's own, to a tenth."""
+    verdict: str | None
+    frames: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostBursts:
+    """Bursts of two frames or more of a kit, and those without a sharp frame."""
+
+    kit_id: int
+    bursts: int
+    none_sharp: int
+    """Every frame missed."""
+    open: int
+    """None in focus and some unclear: there may be a sharp one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissCount:
+    """How many frames a kit missed in one way."""
+
+    kit_id: int
+    kind: str | None
+    """What the pixels show, a word of BlurKind; None where the camera alone said so."""
+    frames: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutterCount:
+    """How many frames a kit took at one focal length and exposure time."""
+
+    kit_id: int
+    focal_length_mm: float
+    """In effect, with the converter."""
+    exposure_time_s: float
+    frames: int
+    smeared: int
+    """Of the measured frames, those blurred by motion."""
+    measured: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FocusPlace:
+    """Judged frames whose focus area lay in one place of the upright picture."""
+
+    across: int
+    """The column, from 0 at the left."""
+    down: int
+    """The row, from 0 at the top."""
+    judged: int
+    hits: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FocusInMiddle:
+    """Judged frames of an encounter whose focus area lay in the middle of the picture, or else outside it."""
+
+    middle: int
+    """1 for the middle, 0 for the rest."""
+    encounter_id: int
+    judged: int
+    hits: int
+
+
+def stretches(logbook: Logbook, trip_id: int) -> list[KitBurst]:
+    """Bursts of a trip by kit, in order of time."""
     return _rows(
+        KitBurst,
         logbook,
         f"""SELECT i.kit_id, min(i.taken_at) AS first_at, max(i.taken_at) AS last_at, {_COUNTED},
                    avg(i.light_value_ev) AS light_ev
@@ -33,9 +155,10 @@ def stretches(logbook: Logbook, trip_id: int) -> list[Row]:
     )
 
 
-def by_trip(logbook: Logbook) -> list[Row]:
-    """Frames of all trips by trip and kit, the oldest trip first: trip_id, name, kit_id, counts of frames."""
+def by_trip(logbook: Logbook) -> list[TripKit]:
+    """Frames of all trips by trip and kit, the oldest trip first."""
     return _rows(
+        TripKit,
         logbook,
         f"""SELECT m.trip_id, t.name, t.first_at, i.kit_id, {_COUNTED}
             {{frames}} GROUP BY m.trip_id, i.kit_id ORDER BY t.first_at, m.trip_id, i.kit_id""",
@@ -44,12 +167,10 @@ def by_trip(logbook: Logbook) -> list[Row]:
     )
 
 
-def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Likely hits and weighed frames by kit, step of light (light_ev: its lower end), and encounter.
-
-    Keys besides: base, what the likely hits would be if all had missed; told, how much more if all had hit.
-    """
+def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[LightStep]:
+    """Likely hits and weighed frames by kit, step of light, and encounter."""
     return _rows(
+        LightStep,
         logbook,
         f"""SELECT i.kit_id, m.encounter_id,
                   (CAST(i.light_value_ev + 1000 AS INTEGER) / {LIGHT_STEP_EV}) * {LIGHT_STEP_EV} - 1000
@@ -63,9 +184,10 @@ def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[Row]:
     )
 
 
-def blurs(logbook: Logbook, trip_id: int | None) -> list[Row]:
+def blurs(logbook: Logbook, trip_id: int | None) -> list[BlurCount]:
     """Frames by kit, blur without the camera's own in microradians (to a tenth), and verdict."""
     return _rows(
+        BlurCount,
         logbook,
         f"""SELECT i.kit_id,
                    round(i.blur_px * r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, 1) AS blur_urad,
@@ -79,22 +201,19 @@ def blurs(logbook: Logbook, trip_id: int | None) -> list[Row]:
 
 def sensor_over_reach(logbook: Logbook, trip_id: int | None) -> dict[int, float]:
     """The sensor's diagonal over the bare focal length, by kit_id: what the limit of blur follows from."""
-    rows = _rows(
-        logbook,
-        """SELECT i.kit_id, avg(i.sensor_diagonal_mm * i.converter_factor / i.focal_length_mm) AS ratio
-           {frames} AND i.focal_length_mm > 0 GROUP BY 1 HAVING ratio > 0""",
-        trip_id,
-    )
-    return {row["kit_id"]: row["ratio"] for row in rows}
+    sql = """
+        SELECT i.kit_id, avg(i.sensor_diagonal_mm * i.converter_factor / i.focal_length_mm) AS ratio
+        {frames} AND i.focal_length_mm > 0 GROUP BY 1 HAVING ratio > 0"""
+    return {row["kit_id"]: row["ratio"] for row in logbook.query(_from(sql, trip_id), {"trip": trip_id})}
 
 
-def lost_bursts(logbook: Logbook, trip_id: int | None) -> list[Row]:
+def lost_bursts(logbook: Logbook, trip_id: int | None) -> list[LostBursts]:
     """Bursts of two frames or more by kit: how many, those with no sharp frame, and those that may have one.
 
-    Keys: kit_id, bursts, none_sharp (every frame missed), open (none in focus, some unclear). A burst of
-    which no frame was judged is left out.
+    A burst of which no frame was judged is left out.
     """
     return _rows(
+        LostBursts,
         logbook,
         f"""SELECT kit_id, count(*) AS bursts, sum(hits = 0 AND unclear = 0) AS none_sharp,
                    sum(hits = 0 AND unclear > 0) AS open
@@ -105,9 +224,10 @@ def lost_bursts(logbook: Logbook, trip_id: int | None) -> list[Row]:
     )
 
 
-def why_missed(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Missed frames by kit and what the pixels show (a word of BlurKind; None: the camera alone said so)."""
+def why_missed(logbook: Logbook, trip_id: int | None) -> list[MissCount]:
+    """Missed frames by kit and what the pixels show."""
     return _rows(
+        MissCount,
         logbook,
         f"""SELECT i.kit_id, iif(v.verdict_source = 'camera_word', NULL, r.kind) AS kind, count(*) AS frames
             {{frames}} AND {ON_SUBJECT} = 'miss' GROUP BY 1, 2 ORDER BY 1, 2""",
@@ -131,9 +251,10 @@ def detail_and_noise(logbook: Logbook, trip_id: int | None, kit_id: int) -> list
     return [tuple(row) for row in rows]
 
 
-def shutter_by_focal_length(logbook: Logbook, trip_id: int | None) -> list[Row]:
+def shutter_by_focal_length(logbook: Logbook, trip_id: int | None) -> list[ShutterCount]:
     """Frames and those blurred by motion, by kit, focal length in effect, and exposure time."""
     return _rows(
+        ShutterCount,
         logbook,
         """SELECT i.kit_id, i.focal_length_mm, f.exposure_time_s, count(*) AS frames,
                   sum(r.kind IS 'smeared') AS smeared, count(r.kind) AS measured
@@ -150,34 +271,38 @@ _PLACED = f"""count(*) AS judged, sum({ON_SUBJECT} = 'hit') AS hits
     AND m.encounter_id IS NOT NULL GROUP BY 1, 2 ORDER BY 1, 2"""
 
 
-def focus_places(logbook: Logbook, trip_id: int | None) -> list[Row]:
-    """Hits and judged frames by place in the upright picture; `across` and `down` count from its top left."""
-    return _rows(logbook, f"SELECT {_ACROSS} AS across, {_DOWN} AS down, {_PLACED}", trip_id)
+def focus_places(logbook: Logbook, trip_id: int | None) -> list[FocusPlace]:
+    """Hits and judged frames by place in the upright picture."""
+    return _rows(FocusPlace, logbook, f"SELECT {_ACROSS} AS across, {_DOWN} AS down, {_PLACED}", trip_id)
 
 
-def focus_in_middle(logbook: Logbook, trip_id: int | None) -> list[Row]:
+def focus_in_middle(logbook: Logbook, trip_id: int | None) -> list[FocusInMiddle]:
     """Hits and judged frames by encounter and whether the focus area lay in the middle of the picture.
 
     The middle is the middle third across, and half of the height.
     """
     across = f"{_ACROSS} BETWEEN {PLACES_ACROSS // 3} AND {2 * PLACES_ACROSS // 3 - 1}"
     down = f"{_DOWN} BETWEEN {PLACES_DOWN // 4} AND {3 * PLACES_DOWN // 4 - 1}"
-    return _rows(logbook, f"SELECT {across} AND {down} AS middle, m.encounter_id, {_PLACED}", trip_id)
+    return _rows(
+        FocusInMiddle, logbook, f"SELECT {across} AND {down} AS middle, m.encounter_id, {_PLACED}", trip_id
+    )
 
 
 _WITH_READINGS = " LEFT JOIN readings AS r USING (frame_id)"
 
 
 def _rows(
+    of: Callable[..., T],
     logbook: Logbook,
     sql: str,
     trip_id: int | None,
     *,
     joined: str = "",
     told: dict[str, float] | None = None,
-) -> list[Row]:
+) -> list[T]:
+    """What the query finds; its columns are the fields of `of`."""
     rows = logbook.query(_from(sql, trip_id, joined), {"trip": trip_id, **(told or {})})
-    return [dict(row) for row in rows]
+    return [of(**row) for row in rows]
 
 
 def _from(sql: str, trip_id: int | None, joined: str = "") -> str:

@@ -22,6 +22,17 @@ from auditor.report.charts.canvas import LEAST_AREA
 from auditor.report.charts.figure import PANEL, Kit, Picture
 from auditor.report.charts.scales import Scale, hours, isos, lights, nice, round_doublings, shutters
 from auditor.report.svg import COLOURS, FULL, OTHER_COLOUR, Look, looks, mark, outline
+from auditor.store.queries import (
+    BlurCount,
+    FocusInMiddle,
+    FocusPlace,
+    KitBurst,
+    LightStep,
+    LostBursts,
+    MissCount,
+    ShutterCount,
+    TripKit,
+)
 from tests.report import made_answers
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -65,29 +76,23 @@ def told(picture: Picture | None) -> list[str]:
     ]
 
 
-def burst(at: str, of: Kit = BARE, light_ev: float | None = 12.0, **counts: int) -> dict[str, Any]:
-    usual = {"hits": 4, "misses": 1, "unclear": 0}
-    counted = usual | counts
-    return {
-        "kit_id": of.kit_id,
-        "first_at": at,
-        "last_at": at,
-        "light_ev": light_ev,
-        "frames": sum(counted.values()),
-    } | counted
+def burst(at: str, of: Kit = BARE, light_ev: float | None = 12.0) -> KitBurst:
+    return KitBurst(
+        kit_id=of.kit_id, first_at=at, last_at=at, light_ev=light_ev, frames=5, hits=4, misses=1, unclear=0
+    )
 
 
-def steps(of: Kit, light_ev: int, encounters: int, hits: int, judged: int = 10) -> list[dict[str, Any]]:
+def steps(of: Kit, light_ev: int, encounters: int, hits: int, judged: int = 10) -> list[LightStep]:
     return [
-        {
-            "kit_id": of.kit_id,
-            "encounter_id": 100 * light_ev + n,
-            "light_ev": light_ev,
-            "judged": judged,
-            "hits": hits,
-            "base": 0.0,
-            "told": judged,
-        }
+        LightStep(
+            kit_id=of.kit_id,
+            encounter_id=100 * light_ev + n,
+            light_ev=light_ev,
+            judged=judged,
+            hits=hits,
+            base=0.0,
+            told=judged,
+        )
         for n in range(encounters)
     ]
 
@@ -152,7 +157,7 @@ def test_twenty_thousand_frames_give_no_more_marks_than_there_is_room_for() -> N
         burst(f"2026-04-{1 + n % 20:02d}T{5 + n // 20 % 15:02d}:{n % 60:02d}:00", KITS[n % 2])
         for n in range(4000)
     ]
-    picture = clock.light_and_kits(sorted(bursts, key=lambda row: row["first_at"]), KITS, [])
+    picture = clock.light_and_kits(sorted(bursts, key=lambda row: row.first_at), KITS, [])
     assert picture is not None
     assert len(told(picture)) <= 40
     assert len(picture.drawings[0]) < 400_000
@@ -160,8 +165,8 @@ def test_twenty_thousand_frames_give_no_more_marks_than_there_is_room_for() -> N
 
 def test_all_trips_are_drawn_trip_by_trip() -> None:
     counted = [
-        {"trip_id": n, "name": f"trip {n}", "first_at": f"20{10 + n}-05-01", "kit_id": of.kit_id,
-         "frames": frames,         "hits": 1, "misses": 0, "unclear": 0}
+        TripKit(trip_id=n, name=f"trip {n}", first_at=f"20{10 + n}-05-01", kit_id=of.kit_id,
+                frames=frames, hits=1, misses=0, unclear=0)
         for n in range(60) for of, frames in ((BARE, 30), (TWICE, 10))
     ]  # fmt: skip
     picture = by_trip.kits_by_trip(counted, KITS)
@@ -218,10 +223,10 @@ def test_bare_and_converters_share_a_panel_and_other_lenses_have_their_own() -> 
 
 def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() -> None:
     """Limit (D): 43.3 mm / 1500 / 500 mm is 57.7 microradians, 1.73 mm at 30 m; sigma is a quarter."""
-    counted: list[dict[str, Any]] = [
-        {"kit_id": 7, "blur_urad": 14.0, "verdict": "hit", "frames": 3},
-        {"kit_id": 7, "blur_urad": 15.0, "verdict": "miss", "frames": 2},
-        {"kit_id": 9, "blur_urad": 40.0, "verdict": None, "frames": 1},
+    counted = [
+        BlurCount(kit_id=7, blur_urad=14.0, verdict="hit", frames=3),
+        BlurCount(kit_id=7, blur_urad=15.0, verdict="miss", frames=2),
+        BlurCount(kit_id=9, blur_urad=40.0, verdict=None, frames=1),
     ]
     picture = blur.blur_of_frames(counted, {7: 43.3 / 500, 9: 43.3 / 500}, KITS, 1.0)
     assert picture is not None
@@ -246,7 +251,7 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
 
 
 def test_a_dot_stands_for_several_frames_where_there_are_too_many() -> None:
-    counted = [{"kit_id": 7, "blur_urad": 1 + n / 10, "verdict": "hit", "frames": 50} for n in range(400)]
+    counted = [BlurCount(kit_id=7, blur_urad=1 + n / 10, verdict="hit", frames=50) for n in range(400)]
     picture = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS, 1.0)
     assert picture is not None
     assert re.search(r"One dot is up to \d+ frames", picture.words)
@@ -258,13 +263,13 @@ def test_a_dot_stands_for_several_frames_where_there_are_too_many() -> None:
 
 def test_what_was_lost() -> None:
     bursts = [
-        {"kit_id": 7, "bursts": 6, "none_sharp": 1, "open": 2},
-        {"kit_id": 9, "bursts": 4, "none_sharp": 3, "open": 0},
+        LostBursts(kit_id=7, bursts=6, none_sharp=1, open=2),
+        LostBursts(kit_id=9, bursts=4, none_sharp=3, open=0),
     ]
-    missed: list[dict[str, Any]] = [
-        {"kit_id": 9, "kind": "soft", "frames": 5},
-        {"kit_id": 9, "kind": "smeared", "frames": 2},
-        {"kit_id": 9, "kind": None, "frames": 1},
+    missed = [
+        MissCount(kit_id=9, kind="soft", frames=5),
+        MissCount(kit_id=9, kind="smeared", frames=2),
+        MissCount(kit_id=9, kind=None, frames=1),
     ]
     rows = [kit_row(BARE), kit_row(TWICE, iso_pushed_frames=12, frames=100)]
     picture = lost.what_was_lost(bursts, missed, rows, KITS)
@@ -284,7 +289,7 @@ def test_what_was_lost() -> None:
 
 def test_a_bare_kit_over_the_limit_is_no_loss_to_a_converter() -> None:
     rows = [kit_row(BARE, iso_pushed_frames=0), kit_row(TWICE, iso_pushed_frames=0)]
-    bursts = [{"kit_id": 7, "bursts": 6, "none_sharp": 1, "open": 0}]
+    bursts = [LostBursts(kit_id=7, bursts=6, none_sharp=1, open=0)]
     picture = lost.what_was_lost(bursts, [], rows, KITS)
     assert picture is not None
     assert picture.title == "1 of 6 bursts has no sharp frame"
@@ -345,8 +350,8 @@ def test_iso_says_what_the_bare_lens_would_have_needed() -> None:
 def test_slower_than_one_over_the_focal_length() -> None:
     """1/500 s at 500 mm is on the line and not slower; 1/250 s is (common practice: C)."""
     counted = [
-        {"kit_id": 7, "focal_length_mm": 500.0, "exposure_time_s": time_s, "frames": frames,
-         "smeared": smeared,         "measured": frames}
+        ShutterCount(kit_id=7, focal_length_mm=500.0, exposure_time_s=time_s, frames=frames,
+                     smeared=smeared, measured=frames)
         for time_s, frames, smeared in ((1 / 500, 3, 0), (1 / 512, 2, 0), (1 / 250, 4, 2))
     ]  # fmt: skip
     picture = shutter.shutter(counted, KITS)
@@ -359,11 +364,11 @@ def test_slower_than_one_over_the_focal_length() -> None:
 @pytest.mark.parametrize(("rest_hits", "drawn"), [(1, True), (8, False)])
 def test_places_are_drawn_only_where_they_tell_something(rest_hits: int, drawn: bool) -> None:
     counted = [
-        {"across": across, "down": 4, "judged": 120, "hits": 12 * hits}
+        FocusPlace(across=across, down=4, judged=120, hits=12 * hits)
         for across, hits in ((0, rest_hits), (5, 9))
     ]
     by_encounter = [
-        {"middle": middle, "encounter_id": encounter, "judged": 10, "hits": hits}
+        FocusInMiddle(middle=middle, encounter_id=encounter, judged=10, hits=hits)
         for middle, hits in ((0, rest_hits), (1, 9))
         for encounter in range(12)
     ]
@@ -411,13 +416,13 @@ def test_a_scale_keeps_what_lies_outside_at_its_end() -> None:
 
 def every_picture() -> list[Picture]:
     bursts = [burst("2026-04-18T06:00:00"), burst("2026-04-18T09:00:00", TWICE, 9.0)]
-    blurs = [{"kit_id": 7, "blur_urad": 14.0, "verdict": "hit", "frames": 3}]
+    blurs = [BlurCount(kit_id=7, blur_urad=14.0, verdict="hit", frames=3)]
     rows = [kit_row(BARE), kit_row(TWICE, iso_pushed_frames=3)]
     made = (
         clock.light_and_kits(bursts, KITS, []),
         by_light.hits_by_light(steps(BARE, 10, 4, 9), KITS, whole_record=True),
         blur.blur_of_frames(blurs, {7: 0.08}, KITS, 1.0),
-        lost.what_was_lost([{"kit_id": 7, "bursts": 6, "none_sharp": 1, "open": 2}], [], rows, KITS),
+        lost.what_was_lost([LostBursts(kit_id=7, bursts=6, none_sharp=1, open=2)], [], rows, KITS),
         detail.detail_on_animal({7: measured(8.0, 4)}, KITS, []),
         detail.iso_and_noise({}, rows, KITS),
     )

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -37,8 +36,8 @@ def trip_id(book: Logbook, request: pytest.FixtureRequest) -> int | None:
     return trips(book)[0].trip_id if request.param == "trip" else None
 
 
-def totals(rows: list[dict[str, Any]], *columns: str) -> dict[str, int]:
-    return {name: sum(row[name] or 0 for row in rows) for name in columns}
+def totals(rows: Sequence[object], *columns: str) -> dict[str, int]:
+    return {name: sum(getattr(row, name) for row in rows) for name in columns}
 
 
 def one_angle(view: pd.DataFrame) -> pd.Series[str]:
@@ -62,7 +61,7 @@ def test_hits_by_light(book: Logbook, view: pd.DataFrame, trip_id: int | None) -
     judged = view[view["light_value_ev"].notna() & view["likely"].notna()]
     step = (np.floor(judged["light_value_ev"]) // 2 * 2).astype(int)
     expected = judged.groupby(["kit_id", step])["likely"].agg(["sum", "size"])
-    found = pd.DataFrame(numbers.hits_by_light(book, trip_id)).groupby(["kit_id", "light_ev"])
+    found = pd.DataFrame(map(asdict, numbers.hits_by_light(book, trip_id))).groupby(["kit_id", "light_ev"])
     assert found["hits"].sum().to_dict() == pytest.approx(expected["sum"].to_dict())
     assert found["judged"].sum().to_dict() == expected["size"].to_dict()
 
@@ -73,7 +72,7 @@ def test_light_steps_hold_their_edges_and_darkness(book: Logbook) -> None:
         with book.writing():
             book.execute("SAVEPOINT before")
             book.execute("UPDATE inferred SET light_value_ev = ?", (light_ev,))
-            found = {row["light_ev"] for row in numbers.hits_by_light(book, None)}
+            found = {row.light_ev for row in numbers.hits_by_light(book, None)}
             book.execute("ROLLBACK TO before")
         assert found == {lower}
 
@@ -91,13 +90,13 @@ def test_stretches(book: Logbook, view: pd.DataFrame) -> None:
     rows = numbers.stretches(book, trips(book)[0].trip_id)
     assert len(rows) == len(view.groupby(["kit_id", "burst_id"]))
     assert totals(rows, "hits", "misses", "unclear") == counted(view)
-    assert [row["first_at"] for row in rows] == sorted(row["first_at"] for row in rows)
-    assert all(row["first_at"] <= row["last_at"] for row in rows)
+    assert [row.first_at for row in rows] == sorted(row.first_at for row in rows)
+    assert all(row.first_at <= row.last_at for row in rows)
 
 
 def test_by_trip(book: Logbook, view: pd.DataFrame) -> None:
     rows = numbers.by_trip(book)
-    assert {row["kit_id"]: row["frames"] for row in rows} == view.groupby("kit_id").size().to_dict()
+    assert {row.kit_id: row.frames for row in rows} == view.groupby("kit_id").size().to_dict()
     assert totals(rows, "hits", "misses", "unclear") == counted(view)
 
 
@@ -105,9 +104,9 @@ def test_blurs(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
     rows = numbers.blurs(book, trip_id)
     known = view[view["blur_urad"].notna()]
     assert totals(rows, "frames") == {"frames": len(known)}
-    found = sorted(row["blur_urad"] for row in rows for _frame in range(row["frames"]))
+    found = sorted(row.blur_urad for row in rows for _frame in range(row.frames))
     np.testing.assert_allclose(found, sorted(known["blur_urad"]), atol=0.051)
-    missed = sum(row["frames"] for row in rows if row["verdict"] == "miss")
+    missed = sum(row.frames for row in rows if row.verdict == "miss")
     assert missed == (one_angle(known) == "miss").sum()
 
 
@@ -124,14 +123,14 @@ def test_the_limit_of_blur_parts_hits_from_misses(book: Logbook, view: pd.DataFr
 
 
 def test_lost_bursts(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    rows = {row["kit_id"]: row for row in numbers.lost_bursts(book, trip_id)}
+    rows = {row.kit_id: row for row in numbers.lost_bursts(book, trip_id)}
     verdicts = view.assign(word=one_angle(view)).groupby(["kit_id", "burst_id"])["word"]
     several = verdicts.agg(list)[verdicts.size() > 1]
     for kit_id, own in several.groupby(level="kit_id"):
         lost = [words for words in own if "hit" not in words]
-        assert rows[int(str(kit_id))]["bursts"] == len(own)
-        assert rows[int(str(kit_id))]["none_sharp"] == sum("unclear" not in words for words in lost)
-        assert rows[int(str(kit_id))]["open"] == sum("unclear" in words for words in lost)
+        assert rows[int(str(kit_id))].bursts == len(own)
+        assert rows[int(str(kit_id))].none_sharp == sum("unclear" not in words for words in lost)
+        assert rows[int(str(kit_id))].open == sum("unclear" in words for words in lost)
 
 
 def test_why_missed(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
@@ -139,7 +138,7 @@ def test_why_missed(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> N
     missed = view[one_angle(view) == "miss"]
     shown = missed["blur_kind"].where(missed["verdict_source"] != "camera_word", "by the camera alone")
     expected = missed.groupby([missed["kit_id"], shown]).size().to_dict()
-    found = {(row["kit_id"], row["kind"] or "by the camera alone"): row["frames"] for row in rows}
+    found = {(row.kit_id, row.kind or "by the camera alone"): row.frames for row in rows}
     assert found == expected
 
 
@@ -156,11 +155,11 @@ def test_focus_places(book: Logbook, view: pd.DataFrame, trip_id: int | None) ->
     placed = view[view["af_x"].notna() & one_angle(view).isin(["hit", "miss"])]
     rows = numbers.focus_places(book, trip_id)
     expected = placed.groupby([(placed["af_x"] * 12).astype(int), (placed["af_y"] * 8).astype(int)]).size()
-    found = pd.DataFrame(rows).groupby(["across", "down"])["judged"].sum()
+    found = pd.DataFrame(map(asdict, rows)).groupby(["across", "down"])["judged"].sum()
     assert found.to_dict() == expected.to_dict()
     assert totals(rows, "hits") == {"hits": int((one_angle(placed) == "hit").sum())}
     middle = placed["af_x"].between(1 / 3, 2 / 3, "left") & placed["af_y"].between(0.25, 0.75, "left")
-    inside = [row for row in numbers.focus_in_middle(book, trip_id) if row["middle"]]
+    inside = [row for row in numbers.focus_in_middle(book, trip_id) if row.middle]
     assert totals(inside, "judged") == {"judged": int(middle.sum())}
     assert len(inside) == placed[middle]["encounter_id"].nunique()
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from auditor.optics.sensor import CRITERION_SHARE
 from auditor.report.charts.canvas import Canvas, dots
 from auditor.report.charts.figure import PANEL, Kit, Picture, heading, lane_name, of_kit, outfits
 from auditor.report.charts.scales import Scale, round_doublings
 from auditor.report.text import values
+from auditor.store.queries import BlurCount
 
-Row = dict[str, Any]
 DISTANCE_M = 30.0
 """An animal so far away: angles as a length that a photographer can picture."""
 FINEST_MM = 0.2
@@ -30,7 +29,7 @@ def blur_mm(blur_urad: float) -> float:
 
 
 def blur_of_frames(
-    counted: Sequence[Row], sensor_over_reach: Mapping[int, float], kits: Sequence[Kit], crop: float
+    counted: Sequence[BlurCount], sensor_over_reach: Mapping[int, float], kits: Sequence[Kit], crop: float
 ) -> Picture | None:
     """The picture; None where nothing was measured.
 
@@ -43,18 +42,18 @@ def blur_of_frames(
     crop
         The crop that the photographer means to make.
     """
-    by_kit: dict[int, list[Row]] = defaultdict(list)
+    by_kit: dict[int, list[BlurCount]] = defaultdict(list)
     for row in counted:
-        by_kit[row["kit_id"]].append(row)
+        by_kit[row.kit_id].append(row)
     panels = [
         (group, own) for group in outfits(kits) if (own := [kit for kit in group if by_kit[kit.kit_id]])
     ]
-    panels.sort(key=lambda panel: -sum(row["frames"] for kit in panel[1] for row in by_kit[kit.kit_id]))
+    panels.sort(key=lambda panel: -sum(row.frames for kit in panel[1] for row in by_kit[kit.kit_id]))
     if not panels:
         return None
     shown = [row for _group, own in panels for kit in own for row in by_kit[kit.kit_id]]
     title = _title(shown)
-    finest, widest = (end(blur_mm(row["blur_urad"]) for row in shown) for end in (min, max))
+    finest, widest = (end(blur_mm(row.blur_urad) for row in shown) for end in (min, max))
     across = Scale(
         max(FINEST_MM, finest / 1.1), max(widest * 1.1, 2 * FINEST_MM), 6, PANEL - 6, doubling=True
     )
@@ -78,9 +77,9 @@ def _limit_mm(ratio: float, crop: float) -> float:
     return ratio / CRITERION_SHARE / crop * DISTANCE_M * 1000
 
 
-def _title(rows: Sequence[Row]) -> str:
-    count = {word: sum(row["frames"] for row in rows if row["verdict"] == word) for word in ("hit", "miss")}
-    frames = sum(row["frames"] for row in rows)
+def _title(rows: Sequence[BlurCount]) -> str:
+    count = {word: sum(row.frames for row in rows if row.verdict == word) for word in ("hit", "miss")}
+    frames = sum(row.frames for row in rows)
     unclear = frames - sum(count.values())
     near = f", {unclear:,} too near the limit to tell" if unclear else ""
     were = "was" if count["miss"] == 1 else "were"
@@ -88,23 +87,27 @@ def _title(rows: Sequence[Row]) -> str:
     return f"{count['miss']:,} of {measured} {were} not sharp on the animal{near}"
 
 
-def _bins(rows: Sequence[Row], across: Scale) -> dict[int, dict[str, int]]:
+def _bins(rows: Sequence[BlurCount], across: Scale) -> dict[int, dict[str, int]]:
     """Frames by step of the axis and verdict."""
     steps: dict[int, dict[str, int]] = defaultdict(lambda: {"hit": 0, "unclear": 0, "miss": 0})
     for row in rows:
-        place = round(across(max(blur_mm(row["blur_urad"]), FINEST_MM)) / STEP)
-        steps[place][row["verdict"] or "unclear"] += row["frames"]
+        place = round(across(max(blur_mm(row.blur_urad), FINEST_MM)) / STEP)
+        steps[place][row.verdict or "unclear"] += row.frames
     return steps
 
 
-def _frames_a_dot(rows: Sequence[Row], across: Scale) -> int:
+def _frames_a_dot(rows: Sequence[BlurCount], across: Scale) -> int:
     """How many frames one dot must stand for, so that no stack is too high."""
     tallest = max(sum(step.values()) for step in _bins(rows, across).values())
     return math.ceil(tallest / STACK)
 
 
 def _panel(
-    own: Sequence[Kit], by_kit: Mapping[int, Sequence[Row]], across: Scale, limit_mm: float | None, each: int
+    own: Sequence[Kit],
+    by_kit: Mapping[int, Sequence[BlurCount]],
+    across: Scale,
+    limit_mm: float | None,
+    each: int,
 ) -> Canvas:
     bottom = TOP + LANE * len(own)
     canvas = Canvas(PANEL, bottom + 56)
@@ -126,7 +129,13 @@ def _panel(
 
 
 def _lane(
-    canvas: Canvas, kit: Kit, rows: Sequence[Row], across: Scale, limit: float | None, y: float, each: int
+    canvas: Canvas,
+    kit: Kit,
+    rows: Sequence[BlurCount],
+    across: Scale,
+    limit: float | None,
+    y: float,
+    each: int,
 ) -> None:
     middle = y + 20 + (LANE - 22) / 2
     places: dict[str, list[tuple[float, float]]] = {"hit": [], "unclear": [], "miss": []}
@@ -155,15 +164,15 @@ def _lane(
 
 
 def _sides(
-    rows: Sequence[Row], limit: float | None, across: Scale
-) -> list[tuple[float, float, str, list[Row]]]:
+    rows: Sequence[BlurCount], limit: float | None, across: Scale
+) -> list[tuple[float, float, str, list[BlurCount]]]:
     """Left and right of the limit, or all where there is none: ends, words, frames."""
     if limit is None:
         return [(0.0, PANEL, "", list(rows))]
-    sharper: list[Row] = []
-    softer: list[Row] = []
+    sharper: list[BlurCount] = []
+    softer: list[BlurCount] = []
     for row in rows:
-        (sharper if across(max(blur_mm(row["blur_urad"]), FINEST_MM)) <= limit else softer).append(row)
+        (sharper if across(max(blur_mm(row.blur_urad), FINEST_MM)) <= limit else softer).append(row)
     return [
         (left, right, words, own)
         for left, right, words, own in (
@@ -174,10 +183,10 @@ def _sides(
     ]
 
 
-def _count(rows: Sequence[Row]) -> dict[str, int]:
+def _count(rows: Sequence[BlurCount]) -> dict[str, int]:
     count = {"hit": 0, "unclear": 0, "miss": 0}
     for row in rows:
-        count[row["verdict"] or "unclear"] += row["frames"]
+        count[row.verdict or "unclear"] += row.frames
     return count
 
 

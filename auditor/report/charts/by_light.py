@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Any
 
 from auditor.report.charts.canvas import Canvas, curve, kit_mark, letters, line
 from auditor.report.charts.figure import PANEL, Kit, Picture, heading, of_kit, outfits
 from auditor.report.charts.scales import Scale, lights
 from auditor.report.text import values
-from auditor.store.queries import LIGHT_STEP_EV
+from auditor.store.queries import LIGHT_STEP_EV, LightStep
 
-Row = dict[str, Any]
 MOST_PANELS = 4
 LEFT, TOP, BOTTOM, HEIGHT = 34.0, 34.0, 206.0, 262.0
 APART = 11.0
@@ -36,7 +34,7 @@ class Share:
     frames: int
 
 
-def hits_by_light(counted: Sequence[Row], kits: Sequence[Kit], *, whole_record: bool) -> Picture | None:
+def hits_by_light(counted: Sequence[LightStep], kits: Sequence[Kit], *, whole_record: bool) -> Picture | None:
     """The picture; None where no step of light has enough encounters with any kit.
 
     Parameters
@@ -66,23 +64,27 @@ def hits_by_light(counted: Sequence[Row], kits: Sequence[Kit], *, whole_record: 
     return Picture(key="by-light", title=title, words=words, drawings=drawings)
 
 
-def _shares(counted: Sequence[Row], kits: Sequence[Kit]) -> list[Share]:
+def _shares(counted: Sequence[LightStep], kits: Sequence[Kit]) -> list[Share]:
     """One for each kit and step of light with enough encounters."""
     from auditor.analysis.rates import FEWEST_ENCOUNTERS
     from auditor.statistics.intervals import clustered_wilson, pooled_icc
     from auditor.statistics.telling import told
 
-    cells: dict[tuple[Kit, float], tuple[list[float], ...]] = {}
+    cells: dict[tuple[Kit, float], tuple[list[float], list[int], list[float], list[float]]] = {}
     by_kit = []
     for kit in kits:
-        own = [row for row in counted if row["kit_id"] == kit.kit_id]
+        own = [row for row in counted if row.kit_id == kit.kit_id]
         if own:
-            by_kit.append(([row["hits"] for row in own], [row["judged"] for row in own]))
-        for light_ev, cell in groupby(own, key=lambda row: row["light_ev"]):
+            by_kit.append(([row.hits for row in own], [row.judged for row in own]))
+        for light_ev, cell in groupby(own, key=lambda row: row.light_ev):
             encounters = list(cell)
             if len(encounters) >= FEWEST_ENCOUNTERS:
-                names = ("hits", "judged", "base", "told")
-                cells[kit, light_ev] = tuple([row[name] for row in encounters] for name in names)
+                cells[kit, light_ev] = (
+                    [row.hits for row in encounters],
+                    [row.judged for row in encounters],
+                    [row.base for row in encounters],
+                    [row.told for row in encounters],
+                )
     pool = pooled_icc(by_kit)
     comparisons = sum(kit.converted for kit, _light_ev in cells)
     sure = 1 - 0.05 / max(1, comparisons)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
-from typing import Any
 
 from auditor.analysis.changes import Change
 from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, boxes, curve, dots, letters, ticks
 from auditor.report.charts.figure import Kit, Picture, of_kit
 from auditor.report.charts.scales import Scale, hours, lights
 from auditor.report.text import values
-
-Row = dict[str, Any]
+from auditor.store.queries import KitBurst
 
 WIDTHS = {"wide": 1080.0, "middle": 700.0, "narrow": 400.0}
 """Three drawings of one picture, so that letters stay readable; charts.css shows the one that fits."""
@@ -37,6 +35,15 @@ CLEARLY_DIMMER_EV = 0.5
 """A difference of light that is worth a word: half a stop."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Timed(KitBurst):
+    """A burst with its day and its hours, as numbers."""
+
+    day: str
+    from_h: float
+    to_h: float
+
+
 @dataclass(frozen=True, slots=True)
 class _Day:
     """A day, and where its hours lie in the drawing."""
@@ -45,7 +52,9 @@ class _Day:
     hour: Scale
 
 
-def light_and_kits(bursts: Sequence[Row], kits: Sequence[Kit], changed: Sequence[Change]) -> Picture | None:
+def light_and_kits(
+    bursts: Sequence[KitBurst], kits: Sequence[Kit], changed: Sequence[Change]
+) -> Picture | None:
     """The picture; None where no frame has a time.
 
     Parameters
@@ -56,7 +65,7 @@ def light_and_kits(bursts: Sequence[Row], kits: Sequence[Kit], changed: Sequence
         Stretches in which a kit's hits fell, by `analysis.changes`.
     """
     drawn = {kit.kit_id: kit for kit in kits}
-    shown = [_timed(row) for row in bursts if row["kit_id"] in drawn]
+    shown = [_timed(row) for row in bursts if row.kit_id in drawn]
     if not shown:
         return None
     fell = [change for change in changed if change.fell and change.kit_id in drawn]
@@ -72,13 +81,13 @@ def light_and_kits(bursts: Sequence[Row], kits: Sequence[Kit], changed: Sequence
     return Picture(key="clock", title=title, words=words, drawings=drawings, with_kits=True)
 
 
-def _timed(row: Row) -> Row:
-    """A burst with its day and its hours, as numbers."""
-    return row | {
-        "day": row["first_at"][:10],
-        "from_h": _hour(row["first_at"]),
-        "to_h": _hour(row["last_at"]),
-    }
+def _timed(row: KitBurst) -> _Timed:
+    return _Timed(
+        **{field.name: getattr(row, field.name) for field in fields(row)},
+        day=row.first_at[:10],
+        from_h=_hour(row.first_at),
+        to_h=_hour(row.last_at),
+    )
 
 
 def _hour(taken_at: str) -> float:
@@ -86,7 +95,7 @@ def _hour(taken_at: str) -> float:
     return at.hour + at.minute / 60 + at.second / 3600
 
 
-def _title(shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change]) -> str:
+def _title(shown: Sequence[_Timed], drawn: dict[int, Kit], fell: Sequence[Change]) -> str:
     if fell:
         change = min(fell, key=lambda one: one.p_value)
         until = "on" if change.until_at is None else f"to {change.until_at[11:16]}"
@@ -95,7 +104,7 @@ def _title(shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change]) 
             f"{values.percent(change.rate_inside)}, in the rest of the trip "
             f"{values.percent(change.rate_outside)}"
         )
-    behind, bare = ([row for row in shown if drawn[row["kit_id"]].converted is on] for on in (True, False))
+    behind, bare = ([row for row in shown if drawn[row.kit_id].converted is on] for on in (True, False))
     light_behind, light_bare = _mean_light(behind), _mean_light(bare)
     if light_behind is None or light_bare is None:
         return "The light by the clock, and what was mounted"
@@ -107,19 +116,24 @@ def _title(shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change]) 
     return f"Converters and bare lens were used in much the same light: {numbers}"
 
 
-def _mean_light(rows: Sequence[Row]) -> float | None:
+def _mean_light(rows: Sequence[_Timed]) -> float | None:
     """Weighted by frames."""
-    known = [(row["light_ev"], row["frames"]) for row in rows if row["light_ev"] is not None]
+    known = [(row.light_ev, row.frames) for row in rows if row.light_ev is not None]
     frames = sum(count for _light, count in known)
     return sum(light * count for light, count in known) / frames if frames else None
 
 
 def _drawing(
-    kind: str, width: float, shown: Sequence[Row], drawn: dict[int, Kit], fell: Sequence[Change], title: str
+    kind: str,
+    width: float,
+    shown: Sequence[_Timed],
+    drawn: dict[int, Kit],
+    fell: Sequence[Change],
+    title: str,
 ) -> Canvas:
     bodies: dict[str, list[Kit]] = defaultdict(list)
     for kit in drawn.values():
-        if any(row["kit_id"] == kit.kit_id for row in shown):
+        if any(row.kit_id == kit.kit_id for row in shown):
             bodies[kit.body].append(kit)
     top = LIGHT_BOTTOM + 22
     canvas = Canvas(width, top + LANE * len(bodies) + 18)
@@ -128,7 +142,7 @@ def _drawing(
     for place, own in enumerate(bodies.values()):
         y = top + LANE * place
         ids = {kit.kit_id for kit in own}
-        rows = [row for row in shown if row["kit_id"] in ids]
+        rows = [row for row in shown if row.kit_id in ids]
         canvas.text(0, y + 12, own[0].body_name)
         _ribbon(canvas, rows, drawn, days, y + 18)
         for change in fell:
@@ -139,13 +153,13 @@ def _drawing(
     return canvas
 
 
-def _days(shown: Sequence[Row], width: float) -> dict[str, _Day]:
+def _days(shown: Sequence[_Timed], width: float) -> dict[str, _Day]:
     """Each day from its first hour to its last, as wide as it was long."""
     ends: dict[str, tuple[float, float]] = {}
     for row in shown:
-        first, last = ends.get(row["day"], (24.0, 0.0))
+        first, last = ends.get(row.day, (24.0, 0.0))
         # Past midnight a burst ends on the next day: it is drawn to the end of its own.
-        ends[row["day"]] = min(first, row["from_h"]), max(last, row["to_h"], row["from_h"])
+        ends[row.day] = min(first, row.from_h), max(last, row.to_h, row.from_h)
     ends = {
         day: (max(0.0, first - 0.1), min(24.0, max(last, first + 0.5) + 0.1))
         for day, (first, last) in ends.items()
@@ -166,13 +180,13 @@ def _day_name(day: str) -> str:
     return f"{date.day} {values.month(date.month)[:3]}"
 
 
-def _light(canvas: Canvas, shown: Sequence[Row], days: dict[str, _Day]) -> None:
+def _light(canvas: Canvas, shown: Sequence[_Timed], days: dict[str, _Day]) -> None:
     """The curve of light, with the words of light at its left."""
-    known = [row for row in shown if row["light_ev"] is not None]
+    known = [(row, row.light_ev) for row in shown if row.light_ev is not None]
     if not known:
         canvas.text(LEFT, LIGHT_TOP + 30, "The light is not known.", kind="quiet")
         return
-    low, high = (end(row["light_ev"] for row in known) for end in (min, max))
+    low, high = (end(ev for _row, ev in known) for end in (min, max))
     light = Scale(low - 0.7, max(high, low + 3) + 0.7, LIGHT_BOTTOM, LIGHT_TOP)
     for ev, word in lights(light.low, light.high):
         y = light(ev)
@@ -181,18 +195,18 @@ def _light(canvas: Canvas, shown: Sequence[Row], days: dict[str, _Day]) -> None:
             canvas.line(day.hour.start, y, day.hour.end, y, "rule" if word else "grid")
     canvas.text(0, 14, "Light, EV", kind="quiet")
     for name, day in days.items():
-        own = [row for row in known if row["day"] == name]
-        places = {(round(day.hour(row["from_h"])), round(light(row["light_ev"]))) for row in own}
+        own = [(row.from_h, ev) for row, ev in known if row.day == name]
+        places = {(round(day.hour(from_h)), round(light(ev))) for from_h, ev in own}
         canvas.add(dots(sorted(places), "light-dots"))
         for stretch in _curves(own):
             canvas.add(curve([(day.hour(hour), light(ev)) for hour, ev in stretch], "light-line"))
 
 
-def _curves(rows: Sequence[Row]) -> Iterator[list[tuple[float, float]]]:
-    """The mean light of every twenty minutes, broken at long pauses."""
+def _curves(lights_at: Sequence[tuple[float, float]]) -> Iterator[list[tuple[float, float]]]:
+    """The mean light of every twenty minutes, broken at long pauses, from hours and EV."""
     steps: dict[int, list[tuple[float, float]]] = defaultdict(list)
-    for row in rows:
-        steps[int(row["from_h"] / STEP_H)].append((row["from_h"], row["light_ev"]))
+    for from_h, light_ev in lights_at:
+        steps[int(from_h / STEP_H)].append((from_h, light_ev))
     stretch: list[tuple[float, float]] = []
     for _step, inside in sorted(steps.items()):
         hour, ev = (sum(pair[place] for pair in inside) / len(inside) for place in (0, 1))
@@ -205,7 +219,7 @@ def _curves(rows: Sequence[Row]) -> Iterator[list[tuple[float, float]]]:
 
 
 def _ribbon(
-    canvas: Canvas, rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day], y: float
+    canvas: Canvas, rows: Sequence[_Timed], drawn: dict[int, Kit], days: dict[str, _Day], y: float
 ) -> None:
     """What was mounted when, and a tick for each miss."""
     for day in days.values():
@@ -239,17 +253,17 @@ class _Stretch:
     frames: int
 
 
-def _mounted(rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day]) -> Iterator[_Stretch]:
+def _mounted(rows: Sequence[_Timed], drawn: dict[int, Kit], days: dict[str, _Day]) -> Iterator[_Stretch]:
     """Stretches of a body with one kit, in order of time."""
-    joined: Row | None = None
+    joined: _Timed | None = None
     for row in rows:
         if (
             joined is not None
-            and (joined["kit_id"], joined["day"]) == (row["kit_id"], row["day"])
-            and row["from_h"] - joined["to_h"] <= SAME_STRETCH_H
+            and (joined.kit_id, joined.day) == (row.kit_id, row.day)
+            and row.from_h - joined.to_h <= SAME_STRETCH_H
         ):
-            latest = max(joined["to_h"], row["to_h"])
-            joined = joined | {"to_h": latest, "frames": joined["frames"] + row["frames"]}
+            latest = max(joined.to_h, row.to_h)
+            joined = replace(joined, to_h=latest, frames=joined.frames + row.frames)
             continue
         if joined is not None:
             yield _placed(joined, drawn, days)
@@ -258,10 +272,10 @@ def _mounted(rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day]) 
         yield _placed(joined, drawn, days)
 
 
-def _placed(row: Row, drawn: dict[int, Kit], days: dict[str, _Day]) -> _Stretch:
-    hour = days[row["day"]].hour
-    left = hour(row["from_h"])
-    return _Stretch(drawn[row["kit_id"]], left, max(NARROWEST, hour(row["to_h"]) - left), row["frames"])
+def _placed(row: _Timed, drawn: dict[int, Kit], days: dict[str, _Day]) -> _Stretch:
+    hour = days[row.day].hour
+    left = hour(row.from_h)
+    return _Stretch(drawn[row.kit_id], left, max(NARROWEST, hour(row.to_h) - left), row.frames)
 
 
 def _apart(stretches: Iterable[_Stretch]) -> list[_Stretch]:
@@ -276,16 +290,16 @@ def _apart(stretches: Iterable[_Stretch]) -> list[_Stretch]:
     return kept
 
 
-def _misses(rows: Sequence[Row], days: dict[str, _Day]) -> dict[int, list[float]]:
+def _misses(rows: Sequence[_Timed], days: dict[str, _Day]) -> dict[int, list[float]]:
     """Where ticks stand, by kit: a miss each, spread over its burst, as many as have room."""
     ticks_of_kits: dict[int, dict[int, float]] = defaultdict(dict)
     for row in rows:
-        hour, missed = days[row["day"]].hour, row["misses"] or 0
-        left, right = hour(row["from_h"]), hour(max(row["to_h"], row["from_h"]))
+        hour, missed = days[row.day].hour, row.misses
+        left, right = hour(row.from_h), hour(max(row.to_h, row.from_h))
         right = max(right, left + 2.2 * missed)
         for place in range(missed):
             x = min(left + (right - left) * (place + 0.5) / missed, hour.end)
-            ticks_of_kits[row["kit_id"]].setdefault(round(x / 2.2), x)
+            ticks_of_kits[row.kit_id].setdefault(round(x / 2.2), x)
     return {kit_id: list(ticks.values()) for kit_id, ticks in ticks_of_kits.items()}
 
 
@@ -305,20 +319,20 @@ def _fallen(canvas: Canvas, change: Change, days: dict[str, _Day], y: float) -> 
 
 
 def _tell(
-    canvas: Canvas, rows: Sequence[Row], drawn: dict[int, Kit], days: dict[str, _Day], y: float
+    canvas: Canvas, rows: Sequence[_Timed], drawn: dict[int, Kit], days: dict[str, _Day], y: float
 ) -> None:
     """Numbers of each stretch of time, as wide as a finger at least."""
     for name, day in days.items():
         wide = day.hour.end - day.hour.start
         cells = max(1, int(wide / LEAST_AREA))
         cell = max(wide, LEAST_AREA) / cells
-        inside: dict[int, list[Row]] = defaultdict(list)
+        inside: dict[int, list[_Timed]] = defaultdict(list)
         for row in rows:
-            if row["day"] == name:
-                place = int((day.hour(row["from_h"]) - day.hour.start) / cell)
+            if row.day == name:
+                place = int((day.hour(row.from_h) - day.hour.start) / cell)
                 inside[min(place, cells - 1)].append(row)
         for place, own in sorted(inside.items()):
-            ids = {row["kit_id"] for row in own}
+            ids = {row.kit_id for row in own}
             canvas.tell(
                 _told(own, drawn, day),
                 ids.pop() if len(ids) == 1 else None,
@@ -327,15 +341,14 @@ def _tell(
             )
 
 
-def _told(rows: Sequence[Row], drawn: dict[int, Kit], day: _Day) -> str:
-    first, last = rows[0]["first_at"][11:16], max(row["last_at"] for row in rows)[11:16]
+def _told(rows: Sequence[_Timed], drawn: dict[int, Kit], day: _Day) -> str:
+    first, last = rows[0].first_at[11:16], max(row.last_at for row in rows)[11:16]
     light = _mean_light(rows)
     parts = []
-    for kit_id in dict.fromkeys(row["kit_id"] for row in rows):
-        hits, misses, unclear = (
-            sum(row[name] or 0 for row in rows if row["kit_id"] == kit_id)
-            for name in ("hits", "misses", "unclear")
-        )
+    for kit_id in dict.fromkeys(row.kit_id for row in rows):
+        own = [row for row in rows if row.kit_id == kit_id]
+        hits, misses = sum(row.hits for row in own), sum(row.misses for row in own)
+        unclear = sum(row.unclear for row in own)
         open_ones = f", {unclear} unclear" if unclear else ""
         parts.append(f"{drawn[kit_id].name}: {hits} in focus, {misses} missed{open_ones}")
     lit = "" if light is None else f"; light EV {values.stops(light)}"

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from auditor.analysis.kit_table import KitRow
 from auditor.report.charts.canvas import Canvas, box
 from auditor.report.charts.figure import PANEL, Kit, Picture, heading, lane_name, of_kit
 from auditor.report.charts.scales import Scale
 from auditor.report.text import values
+from auditor.store.queries import LostBursts, MissCount
 from auditor.words import BlurKind
 
-Row = dict[str, Any]
 LANE, MISSED_LANE, TOP, BAR = 42.0, 58.0, 24.0, 12.0
 REASONS = (
     ("soft", "out of focus", (BlurKind.SOFT,)),
@@ -26,7 +25,7 @@ REASONS = (
 
 
 def what_was_lost(
-    bursts: Sequence[Row], missed: Sequence[Row], kit_rows: Sequence[KitRow], kits: Sequence[Kit]
+    bursts: Sequence[LostBursts], missed: Sequence[MissCount], kit_rows: Sequence[KitRow], kits: Sequence[Kit]
 ) -> Picture | None:
     """The picture; None where nothing was judged.
 
@@ -38,7 +37,7 @@ def what_was_lost(
         Of the kit table, for frames over the ISO limit.
     """
     drawn = {kit.kit_id: kit for kit in kits}
-    burst_rows = {row["kit_id"]: row for row in bursts if row["kit_id"] in drawn}
+    burst_rows = {row.kit_id: row for row in bursts if row.kit_id in drawn}
     rows = {row.kit_id: row for row in kit_rows if row.kit_id in drawn}
     reasons = _reasons(missed, drawn)
     pushed = [kit for kit in kits if kit.converted and rows[kit.kit_id].iso_pushed_frames]
@@ -59,10 +58,11 @@ def what_was_lost(
     return Picture(key="lost", title=title, words=words, drawings=drawings)
 
 
-def _title(bursts: Mapping[int, Row], rows: Mapping[int, KitRow]) -> str:
-    lost, of = (sum(row[name] for row in bursts.values()) for name in ("none_sharp", "bursts"))
+def _title(bursts: Mapping[int, LostBursts], rows: Mapping[int, KitRow]) -> str:
+    lost = sum(row.none_sharp for row in bursts.values())
+    of = sum(row.bursts for row in bursts.values())
     pushed = sum(row.iso_pushed_frames for row in rows.values())
-    maybe = sum(row["open"] for row in bursts.values())
+    maybe = sum(row.open for row in bursts.values())
     told = f"{lost:,} of {values.count(of, 'burst')} {'has' if lost == 1 else 'have'} no sharp frame"
     if not of:
         told = "Why frames were missed"
@@ -77,29 +77,29 @@ def _title(bursts: Mapping[int, Row], rows: Mapping[int, KitRow]) -> str:
     return told
 
 
-def _reasons(missed: Sequence[Row], drawn: Mapping[int, Kit]) -> dict[int, dict[str, int]]:
+def _reasons(missed: Sequence[MissCount], drawn: Mapping[int, Kit]) -> dict[int, dict[str, int]]:
     """Missed frames by kit and reason."""
     frames_of: dict[int, dict[str, int]] = defaultdict(lambda: {short: 0 for short, _full, _kinds in REASONS})
     for row in missed:
-        if row["kit_id"] in drawn:
-            short = next((short for short, _full, kinds in REASONS if row["kind"] in kinds), "not told")
-            frames_of[row["kit_id"]][short] += row["frames"]
+        if row.kit_id in drawn:
+            short = next((short for short, _full, kinds in REASONS if row.kind in kinds), "not told")
+            frames_of[row.kit_id][short] += row.frames
     return dict(frames_of)
 
 
-def _bursts(rows: Mapping[int, Row], kits: Sequence[Kit]) -> Canvas:
+def _bursts(rows: Mapping[int, LostBursts], kits: Sequence[Kit]) -> Canvas:
     own = [kit for kit in kits if kit.kit_id in rows]
     canvas = Canvas(PANEL, TOP + LANE * len(own))
     heading(canvas, "Bursts with no sharp frame")
-    across = Scale(0, max(row["bursts"] for row in rows.values()), 0, PANEL)
+    across = Scale(0, max(row.bursts for row in rows.values()), 0, PANEL)
     for place, kit in enumerate(own):
         row, y = rows[kit.kit_id], TOP + LANE * place
-        maybe = f", {row['open']:,} unclear" if row["open"] else ""
-        said = f"{row['none_sharp']:,} of {row['bursts']:,}{maybe}"
+        maybe = f", {row.open:,} unclear" if row.open else ""
+        said = f"{row.none_sharp:,} of {row.bursts:,}{maybe}"
         parts = [
-            box(0, y + 20, across(row["bursts"]), BAR, "bar-all"),
-            box(0, y + 20, across(row["none_sharp"] + row["open"]), BAR, "bar-open"),
-            box(0, y + 20, across(row["none_sharp"]), BAR, "bar"),
+            box(0, y + 20, across(row.bursts), BAR, "bar-all"),
+            box(0, y + 20, across(row.none_sharp + row.open), BAR, "bar-open"),
+            box(0, y + 20, across(row.none_sharp), BAR, "bar"),
         ]
         _bar(canvas, kit, y, said, parts, f"{kit.name}: {said} bursts have no sharp frame.")
     return canvas

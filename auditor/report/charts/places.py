@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from auditor.report.charts.canvas import Canvas, box
 from auditor.report.charts.figure import PANEL, Picture
 from auditor.report.svg import number
 from auditor.report.text import values
 from auditor.statistics.intervals import Interval, clustered_wilson
-from auditor.store.queries import PLACES_ACROSS, PLACES_DOWN
+from auditor.store.queries import PLACES_ACROSS, PLACES_DOWN, FocusInMiddle, FocusPlace
 
-Row = dict[str, Any]
 CELL = PANEL / PLACES_ACROSS
 FEWEST_ENCOUNTERS = 8
 """Of either kind, as comparisons of kits ask for."""
 
 
-def focus_places(counted: Sequence[Row], by_encounter: Sequence[Row]) -> Picture | None:
+def focus_places(counted: Sequence[FocusPlace], by_encounter: Sequence[FocusInMiddle]) -> Picture | None:
     """The picture; None where middle and rest are not clearly apart, or too few to tell.
 
     Parameters
@@ -27,7 +25,7 @@ def focus_places(counted: Sequence[Row], by_encounter: Sequence[Row]) -> Picture
     counted, by_encounter
         Rows of `queries.focus_places` and of `queries.focus_in_middle`.
     """
-    middle, rest = (_share([row for row in by_encounter if row["middle"] == inside]) for inside in (1, 0))
+    middle, rest = (_share([row for row in by_encounter if row.middle == inside]) for inside in (1, 0))
     if middle is None or rest is None or not (middle.low > rest.high or rest.low > middle.high):
         return None
     way = "fewer" if rest.estimate < middle.estimate else "more"
@@ -44,15 +42,15 @@ def focus_places(counted: Sequence[Row], by_encounter: Sequence[Row]) -> Picture
     return Picture(key="places", title=title, words=words, drawings=(drawing,), folded=True)
 
 
-def _share(rows: Sequence[Row]) -> Interval | None:
+def _share(rows: Sequence[FocusInMiddle]) -> Interval | None:
     if len(rows) < FEWEST_ENCOUNTERS:
         return None
-    return clustered_wilson([row["hits"] for row in rows], [row["judged"] for row in rows])
+    return clustered_wilson([row.hits for row in rows], [row.judged for row in rows])
 
 
-def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas:
+def _drawing(counted: Sequence[FocusPlace], middle: Interval, rest: Interval) -> Canvas:
     canvas = Canvas(PANEL, CELL * PLACES_DOWN)
-    most = max(row["judged"] for row in counted)
+    most = max(row.judged for row in counted)
     canvas.add(box(0.5, 0.5, PANEL - 1, canvas.height - 1, "frame"))
     inner = (
         PLACES_ACROSS / 3 * CELL,
@@ -62,8 +60,8 @@ def _drawing(counted: Sequence[Row], middle: Interval, rest: Interval) -> Canvas
     )
     canvas.add(box(*inner, "frame"))
     for row in counted:
-        hits, judged = row["hits"], row["judged"]
-        x, y = number((row["across"] + 0.5) * CELL), number((row["down"] + 0.5) * CELL)
+        hits, judged = row.hits, row.judged
+        x, y = number((row.across + 0.5) * CELL), number((row.down + 0.5) * CELL)
         radius = 2 + (CELL / 2 - 3) * math.sqrt(judged / most)
         canvas.add(f'<circle class="ring" cx="{x}" cy="{y}" r="{number(radius)}"/>')
         canvas.add(

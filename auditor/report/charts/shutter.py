@@ -6,21 +6,20 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from statistics import median
-from typing import Any
 
 from auditor.report.charts.canvas import Canvas
 from auditor.report.charts.figure import PANEL, Kit, Picture, lane_name, of_kit
 from auditor.report.charts.scales import Scale, shutters
 from auditor.report.svg import number
 from auditor.report.text import values
+from auditor.store.queries import ShutterCount
 
-Row = dict[str, Any]
 LANE, TOP = 46.0, 4.0
 SLOWER = 1.06
 """A shutter is slower than 1 / focal length only by more than cameras round (1/512 is written 1/500)."""
 
 
-def shutter(counted: Sequence[Row], kits: Sequence[Kit]) -> Picture | None:
+def shutter(counted: Sequence[ShutterCount], kits: Sequence[Kit]) -> Picture | None:
     """A lane a kit, a dot a third stop; None where no frame tells its exposure.
 
     Parameters
@@ -28,15 +27,15 @@ def shutter(counted: Sequence[Row], kits: Sequence[Kit]) -> Picture | None:
     counted
         Rows of `queries.shutter_by_focal_length`.
     """
-    by_kit: dict[int, list[Row]] = defaultdict(list)
+    by_kit: dict[int, list[ShutterCount]] = defaultdict(list)
     for row in counted:
-        by_kit[row["kit_id"]].append(row)
+        by_kit[row.kit_id].append(row)
     own = [kit for kit in kits if by_kit[kit.kit_id]]
     if not own:
         return None
     title, words = _words([row for kit in own for row in by_kit[kit.kit_id]])
-    reach = {kit.kit_id: 1 / median(row["focal_length_mm"] for row in by_kit[kit.kit_id]) for kit in own}
-    times = [row["exposure_time_s"] for kit in own for row in by_kit[kit.kit_id]] + list(reach.values())
+    reach = {kit.kit_id: 1 / median(row.focal_length_mm for row in by_kit[kit.kit_id]) for kit in own}
+    times = [row.exposure_time_s for kit in own for row in by_kit[kit.kit_id]] + list(reach.values())
     across = Scale(min(times) / 1.2, max(times) * 1.2, PANEL - 12, 12, doubling=True)
     bottom = TOP + LANE * len(own)
     canvas = Canvas(PANEL, bottom + 24)
@@ -51,12 +50,12 @@ def shutter(counted: Sequence[Row], kits: Sequence[Kit]) -> Picture | None:
     return Picture(key="shutter", title=title, words=words, drawings=(drawing,), folded=True)
 
 
-def _words(rows: Sequence[Row]) -> tuple[str, str]:
+def _words(rows: Sequence[ShutterCount]) -> tuple[str, str]:
     slow, fast = [0, 0, 0], [0, 0, 0]
     for row in rows:
-        side = slow if row["exposure_time_s"] > SLOWER / row["focal_length_mm"] else fast
-        for place, name in enumerate(("frames", "smeared", "measured")):
-            side[place] += row[name]
+        side = slow if row.exposure_time_s > SLOWER / row.focal_length_mm else fast
+        for place, count in enumerate((row.frames, row.smeared, row.measured)):
+            side[place] += count
     title = f"{slow[0]:,} of {values.count(slow[0] + fast[0], 'frame')} were slower than 1 / focal length"
     words = (
         f"Blurred by motion: {slow[1]:,} of {slow[2]:,} measured at slower speeds, {fast[1]:,} of "
@@ -66,22 +65,22 @@ def _words(rows: Sequence[Row]) -> tuple[str, str]:
     return title, words
 
 
-def _cells(rows: Sequence[Row]) -> dict[float, int]:
+def _cells(rows: Sequence[ShutterCount]) -> dict[float, int]:
     """Frames by third stop."""
     frames_of: dict[float, int] = defaultdict(int)
     for row in rows:
-        frames_of[values.marked_exposure_time_s(row["exposure_time_s"])] += row["frames"]
+        frames_of[values.marked_exposure_time_s(row.exposure_time_s)] += row.frames
     return dict(frames_of)
 
 
 def _lane(
-    canvas: Canvas, kit: Kit, rows: Sequence[Row], across: Scale, reach_s: float, most: int, y: float
+    canvas: Canvas, kit: Kit, rows: Sequence[ShutterCount], across: Scale, reach_s: float, most: int, y: float
 ) -> None:
     slow, frames, smeared = 0, 0, 0
     for row in rows:
-        frames += row["frames"]
-        smeared += row["smeared"]
-        slow += row["frames"] * (row["exposure_time_s"] > SLOWER / row["focal_length_mm"])
+        frames += row.frames
+        smeared += row.smeared
+        slow += row.frames * (row.exposure_time_s > SLOWER / row.focal_length_mm)
     lane_name(canvas, kit, y + 14, f"{slow:,} of {frames:,} slower")
     circles = "".join(
         f'<circle class="weighed" cx="{number(across(time_s))}" cy="{number(y + 30)}" '

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from auditor.store import kit_queries
-from auditor.store.kit_queries import Row
+from auditor.store.kit_queries import JudgedBurst
 from auditor.store.logbook import Logbook
 
 ALPHA = 0.05
@@ -55,41 +55,41 @@ def changes(logbook: Logbook, trip_id: int) -> list[Change]:
     """
     from auditor.statistics.multiple import benjamini_hochberg
 
-    bursts: dict[int, list[Row]] = defaultdict(list)
+    bursts: dict[int, list[JudgedBurst]] = defaultdict(list)
     for burst in kit_queries.bursts_of(logbook, trip_id):
-        bursts[burst["kit_id"]].append(burst)
+        bursts[burst.kit_id].append(burst)
     rows = [row for own in bursts.values() if (row := _lowest_stretch(logbook, own)) is not None]
     stands = benjamini_hochberg([row.p_value for row in rows], ALPHA)
     return [replace(row, fell=bool(stays) and _deep(row)) for row, stays in zip(rows, stands, strict=True)]
 
 
-def _lowest_stretch(logbook: Logbook, own: list[Row]) -> Change | None:
+def _lowest_stretch(logbook: Logbook, own: list[JudgedBurst]) -> Change | None:
     """The stretch of one kit, not yet corrected over the kits."""
     from auditor.statistics.change import fall
 
     stretch = fall(
-        [burst["hits"] for burst in own],
-        [burst["frames"] for burst in own],
-        [burst["encounter_id"] for burst in own],
-        [[burst["light_ev"]] for burst in own],
+        [burst.hits for burst in own],
+        [burst.frames for burst in own],
+        [burst.encounter_id for burst in own],
+        [[burst.light_ev] for burst in own],
     )
     if stretch is None:
         return None
-    kit_id, first, before = own[0]["kit_id"], own[stretch.first], own[stretch.first - 1]
+    kit_id, first, before = own[0].kit_id, own[stretch.first], own[stretch.first - 1]
     return Change(
         kit_id=kit_id,
-        kit_name=own[0]["kit_name"],
+        kit_name=own[0].kit_name,
         fell=False,
-        from_at=first["first_at"],
-        until_at=None if stretch.after == len(own) else own[stretch.after]["first_at"],
+        from_at=first.first_at,
+        until_at=None if stretch.after == len(own) else own[stretch.after].first_at,
         rate_inside=stretch.rate_inside,
         rate_outside=stretch.rate_outside,
         p_value=stretch.p_value,
         bursts=stretch.bursts,
         encounters=stretch.encounters,
         encounters_inside=stretch.encounters_inside,
-        last_before=kit_queries.file_at_end_of_burst(logbook, before["burst_id"], kit_id, last=True),
-        first_inside=kit_queries.file_at_end_of_burst(logbook, first["burst_id"], kit_id, last=False),
+        last_before=kit_queries.file_at_end_of_burst(logbook, before.burst_id, kit_id, last=True),
+        first_inside=kit_queries.file_at_end_of_burst(logbook, first.burst_id, kit_id, last=False),
     )
 
 

@@ -6,20 +6,12 @@ from dataclasses import dataclass
 
 from auditor.statistics.agreement import cohens_kappa
 from auditor.store import kit_queries
+from auditor.store.kit_queries import RatedOtherwise
 from auditor.store.logbook import Logbook
 
 LIKED_FROM = 3
 """Of xmp:Rating, -1 (rejected) or 1 to 5; 0 is unrated (ISO 16684-1)."""
 FEWEST_RATED = 20
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatedOtherwise:
-    """A frame whose rating does not go with its verdict: a liked miss, or a hit that is not liked."""
-
-    path: str | None
-    rating: int
-    verdict: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +44,5 @@ def agreement(logbook: Logbook) -> Agreement:
         disliked_misses=disliked_misses,
         kappa=kappa,
         kappa_missing=None if kappa is not None else "few_ratings" if rated < FEWEST_RATED else "one_word",
-        rated_otherwise=tuple(
-            RatedOtherwise(path=row["path"], rating=int(row["rating"]), verdict=row["verdict"])
-            for row in kit_queries.rated_otherwise(logbook, LIKED_FROM)
-        ),
+        rated_otherwise=tuple(kit_queries.rated_otherwise(logbook, LIKED_FROM)),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 
@@ -12,8 +13,6 @@ from auditor.store.body_key import body_key_sql
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
-
-Row = dict[str, Any]
 
 _BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
 _BURSTS = """
@@ -60,15 +59,37 @@ WHERE f.rating IS NOT NULL AND f.rating <> 0 AND v.verdict IN ('hit', 'miss') GR
 """
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedBurst:
+    """The judged frames that one kit took of a burst, their light known."""
+
+    kit_id: int
+    kit_name: str
+    burst_id: int
+    encounter_id: int
+    first_at: str
+    frames: int
+    hits: int
+    light_ev: float
+    """The mean of those frames."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedOtherwise:
+    """A frame whose rating does not go with its verdict: a liked miss, or a hit that is not liked."""
+
+    path: str | None
+    rating: int
+    verdict: str
+
+
 def bodies(logbook: Logbook) -> dict[int, str]:
     """What tells a kit's body from others, by kit_id."""
     return {row["kit_id"]: row["body"] for row in logbook.query(_BODIES)}
 
 
-def bursts_of(logbook: Logbook, trip_id: int) -> list[Row]:
+def bursts_of(logbook: Logbook, trip_id: int) -> list[JudgedBurst]:
     """Judged frames of a trip by kit and burst, in order of time within each kit.
-
-    Keys: kit_id, kit_name, burst_id, encounter_id, first_at, frames, hits, light_ev.
 
     Parameters
     ----------
@@ -77,10 +98,10 @@ def bursts_of(logbook: Logbook, trip_id: int) -> list[Row]:
 
     Returns
     -------
-    list[Row]
+    list[JudgedBurst]
         Bursts without a judged frame are left out.
     """
-    return [dict(row) for row in logbook.query(_BURSTS, (trip_id,))]
+    return [JudgedBurst(**row) for row in logbook.query(_BURSTS, (trip_id,))]
 
 
 def file_at_end_of_burst(logbook: Logbook, burst_id: int, kit_id: int, *, last: bool) -> str | None:
@@ -172,8 +193,8 @@ def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], in
     return {(bool(row["liked"]), row["verdict"]): int(row["frames"]) for row in rows}
 
 
-def rated_otherwise(logbook: Logbook, liked_from: int) -> list[Row]:
-    """Judged frames whose rating does not go with their verdict, in order of time: path, rating, verdict.
+def rated_otherwise(logbook: Logbook, liked_from: int) -> list[RatedOtherwise]:
+    """Judged frames whose rating does not go with their verdict, in order of time.
 
     Parameters
     ----------
@@ -182,9 +203,9 @@ def rated_otherwise(logbook: Logbook, liked_from: int) -> list[Row]:
 
     Returns
     -------
-    list[Row]
+    list[RatedOtherwise]
         Liked misses and disliked hits.
     """
     sql = """SELECT path, rating, verdict FROM frame_facts WHERE rating <> 0
              AND verdict = CASE WHEN rating >= ? THEN 'miss' ELSE 'hit' END ORDER BY taken_at, frame_id"""
-    return [dict(row) for row in logbook.query(sql, (liked_from,))]
+    return [RatedOtherwise(**row) for row in logbook.query(sql, (liked_from,))]

@@ -112,7 +112,7 @@ def page_text(
     screen = first_screen(found.kits)
     kit_looks = drawing.looks(in_use)
     shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
-    frame_ids = {row["frame_id"] for row in (*shown.flagged, *shown.best)}
+    frame_ids = {row.frame_id for row in (*shown.flagged, *shown.best)}
     to_show = listed_frames.to_show(logbook, frame_ids)
     pictures_shown = frame_pictures(logbook.path, to_show, cutter)
     pair = _pair(logbook, trip_id, found, names, cutter)
@@ -244,16 +244,12 @@ def _versions() -> str:
 
 def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any, str]]]:
     """What the lists of frames can be filtered by."""
-    flags = sorted({flag for row in shown.rows for flag in row["flags"]})
-    verdicts = [
-        word for word in ("hit", "miss", "unclear") if any(row["verdict"] == word for row in shown.rows)
-    ]
+    flags = sorted({flag for row in shown.rows for flag in row.flags})
+    verdicts = [word for word in ("hit", "miss", "unclear") if any(row.verdict == word for row in shown.rows)]
     scenes: dict[int, str] = {}
     for row in shown.rows:
-        if row["scene_id"] is not None:
-            scenes.setdefault(
-                row["scene_id"], f"{row['taken_at'][:16]}, {values.shortened(row['kit_name'], 40)}"
-            )
+        if row.scene_id is not None:
+            scenes.setdefault(row.scene_id, f"{row.taken_at[:16]}, {values.shortened(row.kit_name, 40)}")
     return {
         "kit_options": [(kit.kit_id, values.shortened(kit.kit_name, 60)) for kit in kits],
         "flag_options": [(flag, outcomes.flag_label(flag)) for flag in flags],

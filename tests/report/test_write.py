@@ -285,7 +285,7 @@ def test_the_page_of_all_trips_lists_the_newest_trip_first(
         monkeypatch.setattr(listing, "MOST_FRAMES", 20)
         in_use = kits_in_use(book)
         shown = listing.shown_frames(book, None, [], looks(in_use), short_names(in_use))
-    taken = [row["taken_at"] for row in shown.rows]
+    taken = [row.taken_at for row in shown.rows]
     assert len(taken) == 20
     assert taken == sorted(taken)
-    assert not [row for row in shown.rows if row["file_path"].startswith(str(tmp_path / "old"))]
+    assert not [row for row in shown.rows if str(row.file_path).startswith(str(tmp_path / "old"))]

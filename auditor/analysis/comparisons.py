@@ -13,11 +13,12 @@ import numpy as np
 from auditor.analysis.compared import Alternative, Comparison, Deleted, DetailCompared, HitsCompared
 from auditor.analysis.detail import Measured, measured_by_kit
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters, of_trip
-from auditor.analysis.kits import KitFacts, bare_of, frame_alike, known_kits
+from auditor.analysis.kits import bare_of, frame_alike
 from auditor.analysis.losses import activity_of
 from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
 from auditor.statistics.telling import LEAST_SHARE
+from auditor.store.encounter_sums import KitFacts, known_kits
 from auditor.store.logbook import Logbook
 from auditor.words import DetailOutcome, FocusOutcome
 

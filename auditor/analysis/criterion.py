@@ -14,9 +14,9 @@ import numpy as np
 
 from auditor.analysis.comparisons import Evidence
 from auditor.analysis.kit_table import KitRow
-from auditor.analysis.kits import KitFacts
 from auditor.frames.verdicts import FINEST_TOLD_PX
 from auditor.optics.sensor import criterion_sigma_px
+from auditor.store.encounter_sums import KitFacts
 from auditor.words import NoRate
 
 _DECIDED = (

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
-from auditor.analysis.kits import known_kits
 from auditor.analysis.rates import hit_rate, icc_of_encounters
 from auditor.settings import Settings
 from auditor.store import encounter_sums, trip_numbers
+from auditor.store.encounter_sums import known_kits
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
 

@@ -1,49 +1,15 @@
-"""What is known of each kit, which kit is its bare one, and which kits frame alike."""
+"""Which kit is the bare one of another, and which kits frame alike."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
-from auditor.store import encounter_sums
-from auditor.store.logbook import Logbook
+from auditor.store.encounter_sums import KitFacts
 
 ALIKE_VIEW = 0.12
 """Fields of view this close, as a share, frame alike: a third of the step from bare to 1.4x (chosen)."""
 SMALLER_SENSOR = 1.15
 """A sensor is smaller where its crop factor is larger by this factor at least (1.3 is the closest sold)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KitFacts:
-    """A body, a lens and a converter, with what their frames tell of sensor and lens."""
-
-    kit_id: int
-    kit_name: str
-    body_make: str | None
-    body_model: str | None
-    body_serial: str | None
-    lens_name: str | None
-    converter_factor: float | None
-    """1 for none; None where it is not known."""
-    crop_factor: float | None
-    focal_length_mm: float | None
-    """In effect, converter included; the mean over the frames of a zoom."""
-    sensor_diagonal_mm: float | None
-    """Of the whole sensor, whatever was cropped in camera."""
-    pixel_pitch_um: float | None
-    lens_widest_f_number: float | None
-    """Of the lens without a converter."""
-
-    @property
-    def converted(self) -> bool:
-        """Whether a converter was on."""
-        return (self.converter_factor or 1.0) > 1.0
-
-
-def known_kits(logbook: Logbook) -> list[KitFacts]:
-    """Every kit of the logbook, in order of names."""
-    return [KitFacts(**row) for row in encounter_sums.kits(logbook)]
 
 
 def bare_of(kit: KitFacts, kits: Iterable[KitFacts]) -> KitFacts | None:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from auditor.analysis.kits import KitFacts
 from auditor.statistics.answer import Answer, answers
 from auditor.statistics.hit_model import Arms
 from auditor.statistics.likely_loss import Kit
+from auditor.store.encounter_sums import KitFacts
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from auditor.analysis.kits import KitFacts
+from auditor.store.encounter_sums import KitFacts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,11 +9,12 @@ from functools import cache
 import numpy as np
 
 from auditor.analysis.kit_encounters import kit_encounters
-from auditor.analysis.kits import bare_of, known_kits
+from auditor.analysis.kits import bare_of
 from auditor.analysis.losses import arms_of, losses
 from auditor.settings import Settings
 from auditor.statistics.answer import Answer
 from auditor.store import tables
+from auditor.store.encounter_sums import known_kits
 from auditor.store.logbook import Logbook
 
 

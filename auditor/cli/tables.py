@@ -117,10 +117,10 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
 def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool, logbook: Path | None) -> None:
     from auditor.analysis.breakdowns import BANDS, breakdown
     from auditor.analysis.criterion import too_fine
-    from auditor.analysis.kits import known_kits
     from auditor.analysis.measuring import measuring
     from auditor.report.terminal import breakdown_text
     from auditor.report.text.measuring import not_measured_yet
+    from auditor.store.encounter_sums import known_kits
 
     by = selection.known_word(by, BANDS, "--by", "breakdown")
     settings = common.settings_of(book.path)

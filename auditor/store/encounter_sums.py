@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
@@ -17,8 +18,6 @@ from auditor.store.body_key import body_key_sql
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
-
-Row = dict[str, Any]
 
 NEAR_RECIPROCAL_STOPS = 0.5
 """A shutter this close to 1 / focal length was taken for the reach. Sums are made with it: where it changes,
@@ -198,6 +197,36 @@ _AUTO_OF_SUMS = f"""
     FROM encounter_sums JOIN kits USING (kit_id) WHERE auto_iso IS NOT NULL AND encounter_id > 0"""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitFacts:
+    """A body, a lens and a converter, with what their frames tell of sensor and lens.
+
+    None where no frame tells.
+    """
+
+    kit_id: int
+    kit_name: str
+    body_make: str | None
+    body_model: str | None
+    body_serial: str | None
+    lens_name: str | None
+    converter_factor: float | None
+    """1 for none; None where it is not known."""
+    crop_factor: float | None
+    focal_length_mm: float | None
+    """In effect, converter included; the mean over the frames of a zoom."""
+    sensor_diagonal_mm: float | None
+    """Of the whole sensor, whatever was cropped in camera."""
+    pixel_pitch_um: float | None
+    lens_widest_f_number: float | None
+    """Of the lens without a converter, the smallest that its frames tell."""
+
+    @property
+    def converted(self) -> bool:
+        """Whether a converter was on."""
+        return (self.converter_factor or 1.0) > 1.0
+
+
 def encounters(
     logbook: Logbook, trip_id: int | None, told: Mapping[str, float]
 ) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
@@ -236,15 +265,10 @@ def keep(logbook: Logbook, trip_id: int) -> None:
     )
 
 
-def kits(logbook: Logbook) -> list[Row]:
-    """Every kit with the means of what its frames tell of lens and sensor, in order of names.
-
-    Keys: the columns of `kits` without kit_key; crop_factor, focal_length_mm (in effect),
-    sensor_diagonal_mm, pixel_pitch_um, lens_widest_f_number (of the bare lens, the smallest that its frames
-    tell); None where no frame tells.
-    """
+def known_kits(logbook: Logbook) -> list[KitFacts]:
+    """Every kit with the means of what its frames tell of lens and sensor, in order of names."""
     means = _MEANS_OF_SUMS if summed.stand_for(logbook) else _MEANS
-    return [dict(row) for row in logbook.query(_KITS.format(means=means))]
+    return [KitFacts(**row) for row in logbook.query(_KITS.format(means=means))]
 
 
 def judged_of_all_trips(logbook: Logbook) -> list[tuple[list[float], list[int]]]:

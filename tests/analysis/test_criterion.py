@@ -9,9 +9,9 @@ import pytest
 from auditor.analysis.breakdowns import breakdown
 from auditor.analysis.criterion import finest_crop, too_fine
 from auditor.analysis.findings import findings
-from auditor.analysis.kits import KitFacts, known_kits
 from auditor.report.text.outcomes import no_rate
 from auditor.settings import Settings
+from auditor.store.encounter_sums import KitFacts, known_kits
 from auditor.store.logbook import open_logbook
 from auditor.words import FocusOutcome, NoRate
 from benchmarks.simulated_logbook import Trip, write

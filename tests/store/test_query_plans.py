@@ -75,7 +75,7 @@ SUMS = {"encounter_sums", "s", "m", "flag_sums"}
 """Rows that grow with encounters, a tenth of the frames."""
 OF_ALL_TRIPS: dict[str, Callable[[Logbook], Any]] = {
     "frames gathered": lambda book: encounter_sums.encounters(book, None, TOLD),
-    "kits": encounter_sums.kits,
+    "kits": encounter_sums.known_kits,
     "how alike encounters are": encounter_sums.judged_of_all_trips,
     "Auto-ISO at its limit": lambda book: encounter_sums.frames_at_iso_limit(book, None),
     "light": lambda book: trip_numbers.light(book, None),

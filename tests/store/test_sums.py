@@ -121,7 +121,7 @@ def told(book: Logbook, trip_id: int | None) -> dict[str, Any]:
         "flags": selected_flag_counts(book, Selection(trip_id=trip_id)),
         "at the limit of Auto-ISO": encounter_sums.frames_at_iso_limit(book, trip_id),
         "alike": encounter_sums.judged_of_all_trips(book),
-        "kits": encounter_sums.kits(book),
+        "kits": encounter_sums.known_kits(book),
         "trips": trip_summaries.trip_summaries(book),
         "hits": sorted(kit_hits.kit_hits(book)),
         "gear": gear.used_kits(book),

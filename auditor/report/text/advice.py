@@ -48,19 +48,19 @@ def _got(kit: KitRow) -> list[str]:
 
 def _bounds(kit: KitRow) -> list[str]:
     """What unclear and deleted frames could make of the rate."""
-    told = []
+    bounds = []
     if kit.unclear:
         low, high = kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit
-        told.append(
+        bounds.append(
             f"{count(kit.unclear, 'unclear frame')}: counted as misses or as hits, "
             f"{values.interval(low, high)}."
         )
     if kit.deleted:
-        told.append(
+        bounds.append(
             f"{count(kit.deleted, 'frame')} may have been deleted in camera; counted as misses, "
             f"{percent(kit.hit_rate_if_deleted_missed)}."
         )
-    return told
+    return bounds
 
 
 def _cost(kit: KitRow) -> list[str]:

@@ -62,14 +62,14 @@ def cards(
 
 
 def _facts(answer: KitAnswer, of_trip: bool) -> tuple[tuple[str, str], ...]:
-    told = (
+    texts = (
         _in_focus(answer),
         _cost(answer.kit),
         _detail(answer),
         _during(answer) if of_trip else "",
         _limits(answer.kit),
     )
-    return tuple((word, text) for word, text in zip(FACTS, told, strict=True) if text)
+    return tuple((word, text) for word, text in zip(FACTS, texts, strict=True) if text)
 
 
 def _in_focus(answer: KitAnswer) -> str:
@@ -91,10 +91,10 @@ def _cost(kit: KitRow) -> str:
         return ""
     if not kit.median_forced_push_ev:
         return "no light, or not known"
-    told = f"{values.stops_counted(kit.median_forced_push_ev)} of light"
+    cost = f"{values.stops_counted(kit.median_forced_push_ev)} of light"
     if kit.iso_pushed_frames:
-        told += f"; {count(kit.iso_pushed_frames, 'frame')} over your ISO limit"
-    return told
+        cost += f"; {count(kit.iso_pushed_frames, 'frame')} over your ISO limit"
+    return cost
 
 
 def _detail(answer: KitAnswer) -> str:
@@ -130,24 +130,24 @@ def _during(answer: KitAnswer) -> str:
 
 def _limits(kit: KitRow) -> str:
     """What the numbers rest on, apart from what the kit table counts."""
-    told = [count(kit.encounters, "encounter")]
+    counts = [count(kit.encounters, "encounter")]
     for number, what in (
         (kit.deleted, "perhaps deleted in camera"),
         (kit.unmetered_frames, "exposed by hand"),
         (kit.auto_iso_at_limit_frames, "at the limit of Auto-ISO"),
     ):
         if number:
-            told.append(f"{values.whole(number)} {what}")
+            counts.append(f"{values.whole(number)} {what}")
     why = no_rate(kit)
-    return "; ".join((", ".join(told), *([why] if why else [])))
+    return "; ".join((", ".join(counts), *([why] if why else [])))
 
 
 def _workings(answer: KitAnswer, others: Sequence[Alternative]) -> tuple[str, ...]:
-    told = [*advice.parts(answer)]
+    sentences = [*advice.parts(answer)]
     if answer.comparison is not None:
-        told += comparisons.beside(answer.comparison)
-    told += [comparisons.alternative(row) for row in others]
-    told += [f"{KIT_FLAGS[flag]}: {reason}." for flag, reason in comparisons.reasons(answer)]
-    return tuple(sentence for sentence in told if sentence and sentence != ADVICE[answer.advice]) + (
+        sentences += comparisons.beside(answer.comparison)
+    sentences += [comparisons.alternative(row) for row in others]
+    sentences += [f"{KIT_FLAGS[flag]}: {reason}." for flag, reason in comparisons.reasons(answer)]
+    return tuple(sentence for sentence in sentences if sentence and sentence != ADVICE[answer.advice]) + (
         (ADVICE[answer.advice],) if ADVICE[answer.advice] else ()
     )

@@ -61,8 +61,8 @@ def beside(row: Comparison) -> list[str]:
 def alternative(row: Alternative) -> str:
     """A kit with a converter against a smaller sensor that frames alike."""
     hits, detail = row.hits, row.detail
-    kit, other = values.plain(row.kit_name), values.plain(row.other_kit_name)
-    sentence = f"{kit} against {other}, which frames alike. "
+    kit, other_kit = values.plain(row.kit_name), values.plain(row.other_kit_name)
+    sentence = f"{kit} against {other_kit}, which frames alike. "
     sentence += f"Focus: {FOCUS[hits.outcome].replace('bare', 'with the smaller sensor')}"
     if _enough_to_show(hits):
         sentence += f", {_difference(hits)}, {adjusted_for(hits)}"

@@ -16,16 +16,18 @@ def trip_line(row: TripSummary) -> str:
     """What is known of a trip from its counts."""
     if row.measured == 0 and row.judged == 0:
         return "not measured yet"
-    said = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
-    return said if row.measured >= row.frames else f"{said}; {row.measured:,} of {row.frames:,} measured"
+    outcome = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
+    return (
+        outcome if row.measured >= row.frames else f"{outcome}; {row.measured:,} of {row.frames:,} measured"
+    )
 
 
 def read_card(read: int, measured: int, unreadable: int) -> str:
     """What came of reading a card."""
-    said = f"{count(read, 'file')} read, {count(measured, 'frame')} measured."
+    sentence = f"{count(read, 'file')} read, {count(measured, 'frame')} measured."
     if not read and not measured:
-        said = "Nothing new on it: every frame is in the logbook already."
-    return f"{said} {count(unreadable, 'file')} could not be read." if unreadable else said
+        sentence = "Nothing new on it: every frame is in the logbook already."
+    return f"{sentence} {count(unreadable, 'file')} could not be read." if unreadable else sentence
 
 
 def progress(
@@ -50,8 +52,8 @@ def encounter_name(line: EncounterLine) -> str:
 
 def focus(frame: EncounterFrame) -> str:
     """The verdict in words, with the blur: "in focus, blur 0.8 px"."""
-    said = outcomes.verdict(frame.verdict)
-    return said if frame.blur_px is None else f"{said}, blur {frame.blur_px:.1f} px"
+    verdict = outcomes.verdict(frame.verdict)
+    return verdict if frame.blur_px is None else f"{verdict}, blur {frame.blur_px:.1f} px"
 
 
 def settings(frame: EncounterFrame) -> str:
@@ -95,16 +97,16 @@ DONE = {
 def plan(way: str, frames: int, new: int, size_bytes: int, there_already: int) -> str:
     """What would be made: "12 frames: 24 copies would be made, 310.2 MB; 3 files are there already"."""
     room = f", {size_bytes / 1e6:,.1f} MB" if way in ("copy", "sidecar") and new else ""
-    said = f"{count(frames, 'frame')}: {new:,} {MADE[way]} would be made{room}"
-    return f"{said}; {count(there_already, 'file')} there already." if there_already else f"{said}."
+    sentence = f"{count(frames, 'frame')}: {new:,} {MADE[way]} would be made{room}"
+    return f"{sentence}; {count(there_already, 'file')} there already." if there_already else f"{sentence}."
 
 
-def handed_over(way: str, made: int, there_already: int, failed: int) -> str:
+def handed_over(way: str, files_made: int, there_already: int, failed: int) -> str:
     """What came of handing over."""
-    said = f"{count(made, 'file')} {DONE[way]}, {there_already:,} there already."
+    sentences = f"{count(files_made, 'file')} {DONE[way]}, {there_already:,} there already."
     if failed:
-        said += f" Not handed over: {failed:,}; the originals are as they were."
-    return said
+        sentences += f" Not handed over: {failed:,}; the originals are as they were."
+    return sentences
 
 
 def receipt(what: str, files: int, folder: str, started_at: str, *, state: str) -> str:

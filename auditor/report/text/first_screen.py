@@ -64,17 +64,17 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
         return f"Nothing to compare with yet: no bare frames beside {_named(converted, names)}."
     groups: dict[tuple[int, str], list[KitAnswer]] = {}
     for answer in converted:
-        if (told := _told(answer)) is not None:
-            groups.setdefault(told, []).append(answer)
+        if (ranked_template := _told(answer)) is not None:
+            groups.setdefault(ranked_template, []).append(answer)
     if not groups:
         return _cannot_say(converted, names)
     if len(converted) > 1 and len(next(iter(groups.values()))) == len(converted):
-        (_rank, said), *_ = groups
-        if said == _LEAVE_OFF:
+        (_rank, template), *_ = groups
+        if template == _LEAVE_OFF:
             return _all_off(converted)
     sentences = [
-        _sentence(said, group, converted, names)
-        for (_rank, said), group in sorted(groups.items(), key=lambda one: one[0][0])
+        _sentence(template, group, converted, names)
+        for (_rank, template), group in sorted(groups.items(), key=lambda item: item[0][0])
     ]
     return " ".join(sentences[:MOST_SENTENCES])
 
@@ -123,16 +123,16 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
 
 
 def _sentence(
-    said: str, group: Sequence[KitAnswer], converted: Sequence[KitAnswer], names: dict[int, str]
+    template: str, group: Sequence[KitAnswer], converted: Sequence[KitAnswer], names: dict[int, str]
 ) -> str:
-    named, one = _named(group, names), len(group) == 1
-    if len(group) > MOST_NAMED or (not one and len(named) > LONGEST_NAMES):
+    named, single = _named(group, names), len(group) == 1
+    if len(group) > MOST_NAMED or (not single and len(named) > LONGEST_NAMES):
         named = _by_factor(group, converted)
-    return said.format(
+    return template.format(
         names=named,
         Names=_begun(named),
-        they="it" if one else "they",
-        them="it" if one else "them",
+        they="it" if single else "they",
+        them="it" if single else "them",
         lost=_lost(group),
     )
 
@@ -149,12 +149,12 @@ def _by_factor(group: Sequence[KitAnswer], converted: Sequence[KitAnswer]) -> st
 
 def _lost(group: Sequence[KitAnswer]) -> str:
     """What kits lost, in their order: "21 and 18 of 100 frames"; of many from the most to the least."""
-    found = [round(100 * loss.loss) for answer in group if (loss := loss_of(answer)) is not None]
-    if not found:
+    losses_of_100 = [round(100 * loss.loss) for answer in group if (loss := loss_of(answer)) is not None]
+    if not losses_of_100:
         return "frames"
-    if len(found) > MOST_NAMED:
-        return f"{max(found)} to {min(found)} of 100 frames"
-    return f"{values.listed([str(number) for number in found])} of 100 frames"
+    if len(losses_of_100) > MOST_NAMED:
+        return f"{max(losses_of_100)} to {min(losses_of_100)} of 100 frames"
+    return f"{values.listed([str(number) for number in losses_of_100])} of 100 frames"
 
 
 def _named(group: Sequence[KitAnswer], names: dict[int, str]) -> str:
@@ -184,7 +184,7 @@ def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     ]
     if not wanted:
         return "These frames cannot say yet what to mount."
-    number, answer = min(wanted, key=lambda one: one[0] or 0)
+    number, answer = min(wanted, key=lambda item: item[0] or 0)
     return (
         f"These frames cannot say yet: about {count(number or 0, 'more encounter')} with "
         f"{names[answer.kit_id]} would."
@@ -234,19 +234,19 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             moved.append((-by, f"{name} from {change}"))
         if row.trip.differs:
             differing.append(answer)
-    told = []
+    parts = []
     if moved:
-        told.append(f"This trip moved {_some([text for _by, text in sorted(moved)])} of 100 in focus")
+        parts.append(f"This trip moved {_some([text for _by, text in sorted(moved)])} of 100 in focus")
     elif added and not first:
-        told.append("This trip changed little of that")
+        parts.append("This trip changed little of that")
     if len(first) == len(converted) > 1:
-        told.append("This trip was the first with any of them")
+        parts.append("This trip was the first with any of them")
     elif first:
-        told.append(f"{'it' if told else 'This trip'} was the first with {_some(first)}")
+        parts.append(f"{'it' if parts else 'This trip'} was the first with {_some(first)}")
     if differing:
         which = "that" if len(moved) == len(differing) == 1 else f"with {_named(differing, names)} it"
-        told.append(f"{which} differs from the rest beyond chance")
-    return f"{'; '.join(told)}." if told else ""
+        parts.append(f"{which} differs from the rest beyond chance")
+    return f"{'; '.join(parts)}." if parts else ""
 
 
 def _moved(now: float, before: float) -> str:
@@ -272,16 +272,18 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
                 near.append(name)
             else:
                 wanted.append((number, f"{name} (about {count(number, 'more encounter')})"))
-    told = []
+    sentences = []
     if wanted:
-        soonest = [text for _number, text in sorted(wanted, key=lambda one: one[0])]
-        told.append(f"Still open: {_some(soonest)}. Animals taken with it and without count for more.")
+        soonest = [text for _number, text in sorted(wanted, key=lambda item: item[0])]
+        sentences.append(f"Still open: {_some(soonest)}. Animals taken with it and without count for more.")
     if near:
-        told.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
+        sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
-        told.append(f"For {_some(alone)}, photograph the same animals in the same light with it and without.")
+        sentences.append(
+            f"For {_some(alone)}, photograph the same animals in the same light with it and without."
+        )
     by_hand = [text for answer in converted if (text := losses.unmetered(answer.kit))]
-    return " ".join([*told, *by_hand[:1]])
+    return " ".join([*sentences, *by_hand[:1]])
 
 
 def _some(parts: Sequence[str]) -> str:

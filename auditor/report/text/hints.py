@@ -86,7 +86,7 @@ def in_short(hint: Hint) -> str:
     return f"{hint.body}, {when}: is this date right?"
 
 
-def mixed_kits(found: Iterable[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:
+def mixed_kits(hints: Iterable[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:
     """A warning a body whose bare frames may mix two kits: what it is, and the command that settles it.
 
     Parameters
@@ -95,7 +95,7 @@ def mixed_kits(found: Iterable[Hint], trip_id: int | None, option: str = "") -> 
         What the command needs behind it to reach the same logbook.
     """
     frames: Counter[tuple[str, float]] = Counter()
-    for hint in found:
+    for hint in hints:
         if isinstance(hint, ConverterHint):
             frames[hint.body, hint.factor] += sum(burst.frames for burst in hint.bursts)
     limit = "" if trip_id is None else f" --trip {shlex.quote(str(trip_id))}"
@@ -111,6 +111,6 @@ def mixed_kits(found: Iterable[Hint], trip_id: int | None, option: str = "") -> 
     ]
 
 
-def kits_that_may_be_mixed(found: Iterable[Hint]) -> set[int]:
+def kits_that_may_be_mixed(hints: Iterable[Hint]) -> set[int]:
     """The kits whose frames such a warning is of."""
-    return {burst.kit_id for hint in found if isinstance(hint, ConverterHint) for burst in hint.bursts}
+    return {burst.kit_id for hint in hints if isinstance(hint, ConverterHint) for burst in hint.bursts}

@@ -29,12 +29,12 @@ def expected(answer: Answer) -> str:
     """The most likely loss, the range around it and how sure that is: "9 fewer of 100 in focus"."""
     likely = answer.likely
     lost = round(100 * likely.loss)
-    told = "About as many in focus as bare"
+    sentence = "About as many in focus as bare"
     if abs(lost) > 1:
-        told = f"Most likely {change_of_100(likely.loss, short=True)} of 100 in focus than bare"
-    told += f" (likely between {range_of_100(likely.low, likely.high)} of 100)"
-    claims = [_claim(one) for one in answer.claims]
-    return f"{told}; {' and '.join(claims)}" if claims else told
+        sentence = f"Most likely {change_of_100(likely.loss, short=True)} of 100 in focus than bare"
+    sentence += f" (likely between {range_of_100(likely.low, likely.high)} of 100)"
+    claims = [_claim(claim) for claim in answer.claims]
+    return f"{sentence}; {' and '.join(claims)}" if claims else sentence
 
 
 def side_by_side(answer: Answer) -> str:
@@ -50,7 +50,7 @@ def sentences(row: Comparison) -> list[str]:
     answer = row.hits.answer
     if answer is None:
         return []
-    told = [
+    parts = [
         f"{expected(answer)}.",
         f"As measured, {side_by_side(answer)}.",
         to_settle(row),
@@ -58,18 +58,18 @@ def sentences(row: Comparison) -> list[str]:
     ]
     if abs(answer.lent) >= LEAST_LENT:
         way = "up" if answer.lent > 0 else "down"
-        told.append(
+        parts.append(
             f"Your other kits of this factor or lens moved the most likely loss {way} by "
             f"{100 * abs(answer.lent):.0f} of 100."
         )
     if row.disagree and row.matched is not None and row.matched.difference is not None:
-        told.append(
+        parts.append(
             f"Encounters matched one by one say otherwise ({values.points(row.matched.difference)}): "
             "take this with care."
         )
     if row.trip is not None:
-        told.append(this_trip(row.trip, answer))
-    return [sentence for sentence in told if sentence]
+        parts.append(this_trip(row.trip, answer))
+    return [sentence for sentence in parts if sentence]
 
 
 def to_settle(row: Comparison) -> str:
@@ -79,12 +79,12 @@ def to_settle(row: Comparison) -> str:
         return ""
     if answer.encounters_to_settle is None:
         return "Its loss lies so near to 10 of 100 or to none that more trips would hardly settle it."
-    told = f"About {count(answer.encounters_to_settle, 'more encounter')} with it would settle it"
+    sentence = f"About {count(answer.encounters_to_settle, 'more encounter')} with it would settle it"
     if answer.useful_light_ev is not None:
         low, high = answer.useful_light_ev
         where = f"at {low:.0f} EV" if low == high else f"between {low:.0f} and {high:.0f} EV"
-        told += f", most use {where}"
-    return f"{told}; animals with both kits on each count for more."
+        sentence += f", most use {where}"
+    return f"{sentence}; animals with both kits on each count for more."
 
 
 def unmetered(kit: KitRow) -> str:
@@ -111,28 +111,28 @@ def hidden_distance(answer: Answer) -> str:
 def this_trip(part: TripPart, answer: Answer) -> str:
     """What one trip added: "This trip: 4 animals with both kits; its loss is now 21 of 100 (was 18)"."""
     if part.encounters_both:
-        told = f"This trip: {count(part.encounters_both, 'encounter')} with both kits"
+        sentence = f"This trip: {count(part.encounters_both, 'encounter')} with both kits"
     else:
-        told = f"This trip: {count(part.encounters, 'encounter')} with it and {part.encounters_bare} bare"
-    told += f"; most likely now {change_of_100(answer.likely.loss)}"
+        sentence = f"This trip: {count(part.encounters, 'encounter')} with it and {part.encounters_bare} bare"
+    sentence += f"; most likely now {change_of_100(answer.likely.loss)}"
     if part.most_likely_before is not None:
-        told += f" (was {change_of_100(part.most_likely_before, short=True)})"
+        sentence += f" (was {change_of_100(part.most_likely_before, short=True)})"
     if part.differs and part.loss is not None:
-        told += f". By itself it differs from the rest beyond chance: {change_of_100(part.loss)}"
-    return f"{told}."
+        sentence += f". By itself it differs from the rest beyond chance: {change_of_100(part.loss)}"
+    return f"{sentence}."
 
 
 def what_it_added(added: Added) -> str:
     """A trip in a few words: "4 animals with both kits; the 2x's loss is now 21 of 100 (was 18)"."""
     factor = "converter" if added.factor is None else f"{added.factor:g}x"
     if added.encounters_both:
-        told = f"{count(added.encounters_both, 'animal')} with both kits"
+        sentence = f"{count(added.encounters_both, 'animal')} with both kits"
     else:
-        told = f"{count(added.encounters, 'animal')} with the {factor}"
-    told += f"; the {factor}'s loss is now {_loss(added.most_likely)}"
+        sentence = f"{count(added.encounters, 'animal')} with the {factor}"
+    sentence += f"; the {factor}'s loss is now {_loss(added.most_likely)}"
     if added.most_likely_before is not None:
-        told += f" (was {_loss(added.most_likely_before, short=True)})"
-    return told
+        sentence += f" (was {_loss(added.most_likely_before, short=True)})"
+    return sentence
 
 
 def _loss(loss: float, *, short: bool = False) -> str:
@@ -159,7 +159,7 @@ def of_100(loss: float) -> str:
 
 def range_of_100(low: float, high: float) -> str:
     """The ends of a loss, read after "between": "4 and 15 fewer", "3 more and 9 fewer"."""
-    ends = [round(100 * one) for one in (low, high)]
+    ends = [round(100 * end) for end in (low, high)]
     if ends[0] >= 0:
         return f"{ends[0]} and {ends[1]} fewer"
     if ends[1] <= 0:
@@ -172,7 +172,7 @@ def signed_of_100(loss: float, low: float, high: float) -> str:
     return f"{values.signed(-loss)} ({values.points_interval(-high, -low)})"
 
 
-def _claim(one: Claim) -> str:
-    way = "more" if one.more else "fewer"
-    chance = "over 99 %" if one.probability > 0.99 else values.percent(one.probability)
-    return f"{one.word} {way} than {100 * one.loss:.0f} lost ({chance})"
+def _claim(claim: Claim) -> str:
+    way = "more" if claim.more else "fewer"
+    chance = "over 99 %" if claim.probability > 0.99 else values.percent(claim.probability)
+    return f"{claim.word} {way} than {100 * claim.loss:.0f} lost ({chance})"

@@ -189,13 +189,13 @@ def reason(row: Ranked) -> str:
         sentence += f"; ISO {iso(look.iso)} is over your ceiling"
     if row.own is None:
         return sentence + "; no record of yours."
-    own = row.own
+    own_rate = row.own
     sentence += (
-        f"; your record: {100 * own.rate:.0f} of 100 sharp ({100 * own.low:.0f} to {100 * own.high:.0f}) in "
-        f"{own.encounters} encounters"
+        f"; your record: {100 * own_rate.rate:.0f} of 100 sharp "
+        f"({100 * own_rate.low:.0f} to {100 * own_rate.high:.0f}) in {own_rate.encounters} encounters"
     )
     return sentence + (
-        " in like light." if own.like_light else " in any light, too few of them in like light."
+        " in like light." if own_rate.like_light else " in any light, too few of them in like light."
     )
 
 
@@ -213,15 +213,15 @@ def alike(plan: Plan) -> str | None:
     return f"{names} come out as good as equal: any of them will do."
 
 
-def change(outing: Outing, other: Change) -> str:
+def change(outing: Outing, turn: Change) -> str:
     """What would put another kit first."""
-    if other.light_ev != outing.light_ev:
-        stops = abs(other.light_ev - outing.light_ev)
+    if turn.light_ev != outing.light_ev:
+        stops = abs(turn.light_ev - outing.light_ev)
         amount = {1.0: "one stop", 2.0: "two stops", 3.0: "three stops"}.get(stops, f"{stops:g} stops")
-        when = f"With {amount} {'more' if other.light_ev > outing.light_ev else 'less'} light"
+        when = f"With {amount} {'more' if turn.light_ev > outing.light_ev else 'less'} light"
     else:
-        when = f"At {other.distance_m:.3g} m"
-    return f"{when}, the {kit_name(other.best)} would come first."
+        when = f"At {turn.distance_m:.3g} m"
+    return f"{when}, the {kit_name(turn.best)} would come first."
 
 
 def sentences(plan: Plan) -> list[str]:
@@ -230,7 +230,7 @@ def sentences(plan: Plan) -> list[str]:
     return (
         ranked
         + [line for line in [alike(plan)] if line]
-        + [change(plan.outing, other) for other in plan.changes]
+        + [change(plan.outing, turn) for turn in plan.changes]
     )
 
 

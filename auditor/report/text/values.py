@@ -103,12 +103,12 @@ def finer(gain: float) -> str:
 
 def finer_interval(low: float, high: float) -> str:
     """The ends of a gain in detail: "4 to 20 % finer", "8 % coarser to 3 % finer"."""
-    one, other = finer(low), finer(high)
-    way, other_way = (text.partition(" % ")[2] for text in (one, other))
-    if way and way == other_way and not one.startswith("more"):
+    low_text, high_text = finer(low), finer(high)
+    way, other_way = (text.partition(" % ")[2] for text in (low_text, high_text))
+    if way and way == other_way and not low_text.startswith("more"):
         ends = sorted((round(100 * abs(low)), round(100 * abs(high))))
         return f"{ends[0]} to {ends[1]} % {way}"
-    return f"{one} to {other}"
+    return f"{low_text} to {high_text}"
 
 
 def stops(value: float | None) -> str:

@@ -63,7 +63,7 @@ def report(
         shown = chosen.trip
         if shown is not None and chosen.limits:
             shown = replace(shown, name=f"{shown.name}; {chosen.limits}")
-        found = selection.chosen_findings(book, chosen, advice_from.value)
+        report_findings = selection.chosen_findings(book, chosen, advice_from.value)
         settings = common.settings_of(book.path)
         with selection.narrowed(book, chosen, kits=True):
             page = write_report(
@@ -72,12 +72,12 @@ def report(
                 trip=shown,
                 settings=settings,
                 formats=formats,
-                found=found,
+                report_findings=report_findings,
                 option="" if share else common.logbook_option(logbook),
                 share=share,
                 cutter=by_workers(settings),
             )
-    if waiting := not_measured_yet(found.measuring, common.logbook_option(logbook)):
+    if waiting := not_measured_yet(report_findings.measuring, common.logbook_option(logbook)):
         common.say(waiting, quiet)
     if as_json:
         names = [page.name] if share else files_of(formats)
@@ -94,7 +94,7 @@ class Report:
 
     trip: Trip | None
     """None for all trips."""
-    found: Findings
+    findings: Findings
     page: Path
 
 
@@ -116,7 +116,7 @@ def written_reports(
 
     settings = common.settings_of(book.path)
     for trip in trips:
-        found = findings(book, None if trip is None else trip.trip_id, settings)
+        report_findings = findings(book, None if trip is None else trip.trip_id, settings)
         folder = place if into and len(trips) == 1 else place / places.folder_name(trip)
         option = common.logbook_option(logbook)
         page = write_report(
@@ -124,11 +124,11 @@ def written_reports(
             folder,
             trip=trip,
             settings=settings,
-            found=found,
+            report_findings=report_findings,
             option=option,
             cutter=by_workers(settings),
         )
-        yield Report(trip, found, page)
+        yield Report(trip, report_findings, page)
 
 
 def report_document(book: Logbook, report: Report) -> dict[str, object]:
@@ -137,8 +137,8 @@ def report_document(book: Logbook, report: Report) -> dict[str, object]:
     return {
         "trip": report.trip and report.trip.name,
         "path": str(report.page.absolute()),
-        "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.found.table],
-        "measuring": asdict(report.found.measuring),
+        "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in report.findings.table],
+        "measuring": asdict(report.findings.measuring),
     }
 
 
@@ -159,12 +159,12 @@ def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
     else:
         name = common.printable(capital(trip_named(trip.name)))
         print(f"\n{name}, {common.counted(trip.frames, 'frame')}\n")
-    instead = in_place_of_answer(report.found.measuring, option)
-    waiting = not_measured_yet(report.found.measuring, option)
+    instead = in_place_of_answer(report.findings.measuring, option)
+    waiting = not_measured_yet(report.findings.measuring, option)
     if instead or waiting:
         print(f"{common.wrapped(instead or waiting or '')}\n")
     if instead is None:
-        shown = with_short_names(report.found, chosen.kit_names)
+        shown = with_short_names(report.findings, chosen.kit_names)
         print(answer_lines(shown, width=common.width()))
         print(kit_table_text(shown.table, width=common.width()))
     trip_id = None if trip is None else trip.trip_id

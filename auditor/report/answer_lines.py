@@ -19,46 +19,48 @@ MOST_HINTS = 3
 """Hints that are asked by themselves; the command shows them all."""
 
 
-def answer_lines(found: Findings, *, width: int) -> str:
+def answer_lines(findings: Findings, *, width: int) -> str:
     """Heading, a line a converter, and what would settle the rest; empty while too little is measured.
 
     Parameters
     ----------
-    found
+    findings
         With the short names of kits.
     width
         Columns of the terminal; lines are never wider than 80.
     """
-    if in_place_of_answer(found.measuring):
+    if in_place_of_answer(findings.measuring):
         return ""
     width = min(width, WIDEST)
-    screen = first_screen(found.kits)
-    told = ["\n".join(_wrapped(screen.heading, width)) + "\n"]
+    screen = first_screen(findings.kits)
+    blocks = ["\n".join(_wrapped(screen.heading, width)) + "\n"]
     if screen.lines:
-        told.append(ledger_text(screen.lines, width=width))
+        blocks.append(ledger_text(screen.lines, width=width))
     rest = [line for text in (screen.below, screen.to_settle) for line in _wrapped(text, width)]
     if rest:
-        told.append("\n".join(rest) + "\n")
-    return "\n".join(told)
+        blocks.append("\n".join(rest) + "\n")
+    return "\n".join(blocks)
 
 
-def workings_lines(found: Findings, *, width: int) -> str:
+def workings_lines(findings: Findings, *, width: int) -> str:
     """How the answer on each kit was worked out, a line or two a sentence, kit by kit.
 
     Parameters
     ----------
-    found
+    findings
         With the short names of kits.
     """
     width = min(width, WIDEST)
-    told = []
-    for answer in found.kits:
+    blocks = []
+    for answer in findings.kits:
         lines = [values.plain(answer.kit_name)]
-        beside = [comparisons.alternative(row) for row in found.alternatives if row.kit_id == answer.kit_id]
+        beside = [
+            comparisons.alternative(row) for row in findings.alternatives if row.kit_id == answer.kit_id
+        ]
         for sentence in (*parts(answer), *beside):
             lines += _wrapped(sentence, width, first="  ", then="    ")
-        told.append("\n".join(lines))
-    return "\n\n".join(told) + "\n"
+        blocks.append("\n".join(lines))
+    return "\n\n".join(blocks) + "\n"
 
 
 def hint_lines(hints: Sequence[Hint], trip_id: int | None, *, width: int, option: str = "") -> str:

@@ -79,15 +79,15 @@ def _file_name(frame: FrameFacts) -> str:
 
 def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:
     """The line with its flags, and why it is unclear, behind it where they fit, else below it."""
-    told = words.plain(", ".join(notes))
-    if not told:
+    notes_text = words.plain(", ".join(notes))
+    if not notes_text:
         yield line.rstrip()
-    elif len(line) + 2 + len(told) <= width:
-        yield f"{line}  {told}"
+    elif len(line) + 2 + len(notes_text) <= width:
+        yield f"{line}  {notes_text}"
     else:
         yield line.rstrip()
         indent = " " * 12
-        yield textwrap.fill(told, width, initial_indent=indent, subsequent_indent=indent)
+        yield textwrap.fill(notes_text, width, initial_indent=indent, subsequent_indent=indent)
 
 
 def _shutter(seconds: float | None) -> str:

@@ -47,8 +47,8 @@ class FramePictures:
 def here(frames: Sequence[FrameToShow]) -> Iterator[tuple[int, Cuts | None]]:
     """Cut them in this process: a file over which a decoder crashes takes the page along."""
     with ThreadPoolExecutor(max_workers=min(MOST_AT_ONCE, os.cpu_count() or 1)) as workers:
-        made = workers.map(_cut, frames)
-        yield from zip((frame.frame_id for frame in frames), made, strict=True)
+        frame_cuts = workers.map(_cut, frames)
+        yield from zip((frame.frame_id for frame in frames), frame_cuts, strict=True)
 
 
 def frame_pictures(
@@ -68,23 +68,23 @@ def frame_pictures(
     A part that cannot be shown is None.
     """
     wanted = {frame.frame_id: frame for frame in frames}
-    found = {frame_id: _kept_of(logbook_path, frame_id) for frame_id in wanted}
+    pictures = {frame_id: _kept_of(logbook_path, frame_id) for frame_id in wanted}
     lacking = [
         frame
         for frame_id, frame in wanted.items()
         if frame.path is not None
-        and None in (found[frame_id].area, found[frame_id].whole)
+        and None in (pictures[frame_id].area, pictures[frame_id].whole)
         and as_path(frame.path).is_file()
     ]
-    for frame_id, made in cutter(lacking) if lacking else ():
-        if made is None:
+    for frame_id, frame_cuts in cutter(lacking) if lacking else ():
+        if frame_cuts is None:
             continue
-        keep(colour_path(logbook_path, frame_id, "area"), made.area)
-        keep(colour_path(logbook_path, frame_id, "whole"), made.whole)
-        found[frame_id] = FramePictures(picture_of(made.area), picture_of(made.whole))
+        keep(colour_path(logbook_path, frame_id, "area"), frame_cuts.area)
+        keep(colour_path(logbook_path, frame_id, "whole"), frame_cuts.whole)
+        pictures[frame_id] = FramePictures(picture_of(frame_cuts.area), picture_of(frame_cuts.whole))
     return {
         frame_id: FramePictures(shown.area or _kept(crop_path(logbook_path, frame_id)), shown.whole)
-        for frame_id, shown in found.items()
+        for frame_id, shown in pictures.items()
     }
 
 

@@ -57,7 +57,7 @@ def page_text(
     logbook: Logbook,
     trip: Trip | None,
     settings: Settings,
-    found: Findings,
+    findings: Findings,
     *,
     beside: list[str] | None = None,
     ways: Sequence[tuple[str, str]] = (),
@@ -107,16 +107,16 @@ def page_text(
         in_use = without_serials(in_use)
         trip = None if trip is None else named_by_dates(trip)
     names = short_names(in_use)
-    found = with_short_names(found, names)
-    kits = found.table
-    screen = first_screen(found.kits)
+    findings = with_short_names(findings, names)
+    kits = findings.table
+    screen = first_screen(findings.kits)
     kit_looks = drawing.looks(in_use)
     shown = shown_frames(logbook, trip_id, folders, kit_looks, names)
     frame_ids = {row.frame_id for row in (*shown.flagged, *shown.best)}
     to_show = listed_frames.to_show(logbook, frame_ids)
     pictures_shown = frame_pictures(logbook.path, to_show, cutter)
-    pair = _pair(logbook, trip_id, found, names, cutter)
-    drawn = pictures(logbook, trip_id, found, in_use, kit_looks, settings)
+    pair = _pair(logbook, trip_id, findings, names, cutter)
+    drawn = pictures(logbook, trip_id, findings, in_use, kit_looks, settings)
     asked = [] if share else hints(logbook, trip_id)
     unreadable = tables.unreadable(logbook)
     style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)
@@ -132,17 +132,17 @@ def page_text(
         facts=_facts(trip, shown, encounters_of(logbook, trip_id)),
         pair=pair,
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
-        unfinished=in_place_of_answer(found.measuring, option),
+        unfinished=in_place_of_answer(findings.measuring, option),
         told=screen,
         most_lost=drawing.most_drawn(line.loss for line in screen.lines),
         may_be_mixed=mixed_kits(asked, trip_id, option),
         mixed_kit_ids=kits_that_may_be_mixed(asked),
-        not_measured_yet=not_measured_yet(found.measuring, option),
+        not_measured_yet=not_measured_yet(findings.measuring, option),
         kits=kits,
         kit_looks=kit_looks,
         full_names=_full_names(in_use, kits),
-        cards=cards(found.kits, found.alternatives, of_trip=trip is not None),
-        found=found,
+        cards=cards(findings.kits, findings.alternatives, of_trip=trip is not None),
+        found=findings,
         pictures=drawn.pictures,
         kits_drawn=drawn.kits,
         most_kits=MOST_KITS,
@@ -200,12 +200,12 @@ def _facts(trip: Trip | None, shown: ShownFrames, encounters: int) -> list[str]:
 
 
 def _pair(
-    logbook: Logbook, trip_id: int | None, found: Findings, names: Mapping[int, str], cutter: Cutter
+    logbook: Logbook, trip_id: int | None, findings: Findings, names: Mapping[int, str], cutter: Cutter
 ) -> Pair | None:
     """The pair of the converter that the answer begins with, or of whichever was used beside a bare lens."""
     against = [
         (answer.kit_id, answer.comparison.bare_kit_id)
-        for answer in sorted(found.kits, key=by_loss)
+        for answer in sorted(findings.kits, key=by_loss)
         if answer.comparison is not None
     ]
     return pair_of(logbook, trip_id, against, names, cutter)

@@ -83,17 +83,17 @@ def why(known: KnownFrame) -> str:
         return f"{known.facts.verdict}: {camera}; {_pixels_silent(known)}"
     if source == VerdictSource.NOTHING_RECORDED or blur is None or limit is None:
         return "; ".join(part for part in (f"{known.facts.verdict}: {_pixels_silent(known)}", camera) if part)
-    told = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
+    sentence = f"blur {blur:.1f} px at the focus area, limit {limit:.1f}"
     if source == VerdictSource.SCENE:
         side = "sharper than a sure hit" if known.facts.verdict == "hit" else "more blurred than a sure miss"
-        told += f": too near to decide alone, but {side} of its scene"
+        sentence += f": too near to decide alone, but {side} of its scene"
     elif known.facts.blur_kind == "elsewhere":
-        told = f"another part of the picture is clearly sharper than the focus area ({told})"
+        sentence = f"another part of the picture is clearly sharper than the focus area ({sentence})"
     elif known.facts.verdict == "unclear":
-        told += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}"
+        sentence += f", may be {known.blur_low_px:.1f} to {known.blur_high_px:.1f}"
         reason = why_unclear(known.facts.verdict, known.facts.missing)
-        told += f"; {reason}" if reason else ""
-    return "; ".join(part for part in (f"{known.facts.verdict}: {told}", camera) if part)
+        sentence += f"; {reason}" if reason else ""
+    return "; ".join(part for part in (f"{known.facts.verdict}: {sentence}", camera) if part)
 
 
 def _pixels_silent(known: KnownFrame) -> str:
@@ -103,8 +103,8 @@ def _pixels_silent(known: KnownFrame) -> str:
     if reason is None and known.limit_px is None:
         reason = known.facts.missing.get("blur_um", MissingReason.NEEDS_SENSOR)
     if reason is None:
-        told = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
-        return f"the pixels do not tell ({'; '.join(told) or 'nothing to go by'})"
+        flag_texts = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
+        return f"the pixels do not tell ({'; '.join(flag_texts) or 'nothing to go by'})"
     return f"the pixels do not tell ({MissingReason(reason).description})"
 
 
@@ -223,5 +223,5 @@ def _not_known(missing: dict[str, str]) -> Iterator[str]:
 
 def _line(label: str, text: str, width: int, *, indent: int = INDENT) -> str:
     start = f"  {label}".ljust(indent) if label else "  "
-    told = words.plain(text)
-    return textwrap.fill(told, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)
+    plain_text = words.plain(text)
+    return textwrap.fill(plain_text, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)

@@ -67,41 +67,45 @@ def pair_of(
     """
     trip_ids = [trip.trip_id for trip in trips(logbook)[:MOST_TRIPS]] if trip_id is None else [trip_id]
     for number in trip_ids:
-        for found in pairs_of_trip(logbook, number, most=MOST_TRIED):
-            if shown := _shown(logbook, found, kit_names, cutter):
+        for pair in pairs_of_trip(logbook, number, most=MOST_TRIED):
+            if shown := _shown(logbook, pair, kit_names, cutter):
                 return shown
     for number in trip_ids:
         for kit_id, bare_kit_id in against:
-            one = sharpest_of_kit(logbook, number, kit_id, most=1)
-            other = sharpest_of_kit(logbook, number, bare_kit_id, most=1)
-            if one and other:
-                found = FramePair(
-                    converted=one[0], bare=other[0], seconds_apart=0.0, same_lens=True, keywords=()
+            sharp_converted = sharpest_of_kit(logbook, number, kit_id, most=1)
+            sharp_bare = sharpest_of_kit(logbook, number, bare_kit_id, most=1)
+            if sharp_converted and sharp_bare:
+                pair = FramePair(
+                    converted=sharp_converted[0],
+                    bare=sharp_bare[0],
+                    seconds_apart=0.0,
+                    same_lens=True,
+                    keywords=(),
                 )
-                if shown := _shown(logbook, found, kit_names, cutter, same_moment=False):
+                if shown := _shown(logbook, pair, kit_names, cutter, same_moment=False):
                     return shown
     return None
 
 
 def _shown(
     logbook: Logbook,
-    found: FramePair,
+    pair: FramePair,
     kit_names: Mapping[int, str],
     cutter: Cutter,
     *,
     same_moment: bool = True,
 ) -> Pair | None:
-    frames = to_show(logbook, [found.converted.frame_id, found.bare.frame_id])
+    frames = to_show(logbook, [pair.converted.frame_id, pair.bare.frame_id])
     pictures = frame_pictures(logbook.path, frames, cutter)
-    sides = _to_one_angle(found.converted, found.bare, pictures, kit_names)
+    sides = _to_one_angle(pair.converted, pair.bare, pictures, kit_names)
     if sides is None:
         return None
     return Pair(
         converted=sides[0],
         bare=sides[1],
-        seconds_apart=found.seconds_apart if same_moment else None,
-        same_lens=found.same_lens,
-        keywords=found.keywords,
+        seconds_apart=pair.seconds_apart if same_moment else None,
+        same_lens=pair.same_lens,
+        keywords=pair.keywords,
     )
 
 

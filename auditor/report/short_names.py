@@ -9,16 +9,16 @@ from auditor.analysis.answers import KitAnswer
 from auditor.analysis.findings import Findings
 
 
-def with_short_names(found: Findings, names: Mapping[int, str]) -> Findings:
+def with_short_names(findings: Findings, names: Mapping[int, str]) -> Findings:
     """The same findings with the short names of kits, by kit_id, as a person reads them."""
     return replace(
-        found,
-        kits=tuple(_renamed(answer, names) for answer in found.kits),
+        findings,
+        kits=tuple(_renamed(answer, names) for answer in findings.kits),
         alternatives=tuple(
             replace(row, kit_name=names[row.kit_id], other_kit_name=names[row.other_kit_id])
-            for row in found.alternatives
+            for row in findings.alternatives
         ),
-        changes=tuple(replace(row, kit_name=names[row.kit_id]) for row in found.changes),
+        changes=tuple(replace(row, kit_name=names[row.kit_id]) for row in findings.changes),
     )
 
 

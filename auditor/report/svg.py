@@ -118,21 +118,21 @@ def interval(row: KitRow) -> str:
     )
 
 
-def loss(found: Loss, look: Look, most: float, told: str) -> str:
+def loss(kit_loss: Loss, look: Look, most: float, label: str) -> str:
     """A loss and its range around none, fewer frames to the left, with the mark of its kit.
 
     Parameters
     ----------
     most
         The loss or gain at which the line ends, as a share: the same for all kits, so that they compare.
-    told
+    label
         The numbers in words.
     """
     low, likely, high = (
-        80 - 72 * max(-1.0, min(1.0, one / most)) for one in (found.high, found.loss, found.low)
+        80 - 72 * max(-1.0, min(1.0, end / most)) for end in (kit_loss.high, kit_loss.loss, kit_loss.low)
     )
     return (
-        f'<svg class="loss" viewBox="0 0 160 18" role="img" aria-label="{escape(told)}">'
+        f'<svg class="loss" viewBox="0 0 160 18" role="img" aria-label="{escape(label)}">'
         '<line class="axis" x1="4" y1="9" x2="156" y2="9"/>'
         f'<line class="range" x1="{low:.1f}" y1="9" x2="{high:.1f}" y2="9"/>'
         '<line class="none-lost" x1="80" y1="1" x2="80" y2="17"/>'
@@ -142,7 +142,7 @@ def loss(found: Loss, look: Look, most: float, told: str) -> str:
 
 def most_drawn(losses: Iterable[Loss | None]) -> float:
     """Where the lines of all these losses end, as a share: at least a tenth."""
-    return max([0.1, *(abs(end) for one in losses if one for end in (one.low, one.high))])
+    return max([0.1, *(abs(end) for kit_loss in losses if kit_loss for end in (kit_loss.low, kit_loss.high))])
 
 
 def outline(area: Sequence[float], width_px: int, height_px: int) -> str:

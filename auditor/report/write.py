@@ -45,7 +45,7 @@ def write_report(
     trip: Trip | None,
     settings: Settings | None = None,
     formats: Collection[str] = USUAL,
-    found: Findings | None = None,
+    report_findings: Findings | None = None,
     option: str = "",
     share: bool = False,
     cutter: Cutter = here,
@@ -58,7 +58,7 @@ def write_report(
         None for all trips.
     formats
         Of FORMATS.
-    found
+    report_findings
         The findings on that trip, where they were made already.
     option
         What commands on the page need behind them to reach this logbook; nothing where it is the usual one.
@@ -85,7 +85,7 @@ def write_report(
     _check_place(folder, folders, names)
     trip_id = None if trip is None else trip.trip_id
     tables = [name for name in names if not name.endswith(".html")]
-    found = found or findings(logbook, trip_id, settings)
+    report_findings = report_findings or findings(logbook, trip_id, settings)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if tables:
@@ -93,13 +93,20 @@ def write_report(
                 [name for name in tables if name.startswith(table)] for table in ("frames", "kits")
             )
             _put(folder, frames, lambda paths: write_frames(logbook, trip_id, folders, paths))
-            _put(folder, kits, lambda paths: write_kits(found.table, paths))
+            _put(folder, kits, lambda paths: write_kits(report_findings.table, paths))
         pages = [name for name in names if name not in tables]
         if pages:
             from auditor.report.html import page_text
 
             page = page_text(
-                logbook, trip, settings, found, beside=tables, option=option, share=share, cutter=cutter
+                logbook,
+                trip,
+                settings,
+                report_findings,
+                beside=tables,
+                option=option,
+                share=share,
+                cutter=cutter,
             )
             _put(folder, pages, lambda paths: _write_text(paths[pages[0]], page))
     except OSError as error:

@@ -58,30 +58,32 @@ def changes(logbook: Logbook, trip_id: int) -> list[Change]:
     bursts: dict[int, list[JudgedBurst]] = defaultdict(list)
     for burst in kit_queries.bursts_of(logbook, trip_id):
         bursts[burst.kit_id].append(burst)
-    rows = [row for own in bursts.values() if (row := _lowest_stretch(logbook, own)) is not None]
+    rows = [
+        row for kit_bursts in bursts.values() if (row := _lowest_stretch(logbook, kit_bursts)) is not None
+    ]
     stands = benjamini_hochberg([row.p_value for row in rows], ALPHA)
     return [replace(row, fell=bool(stays) and _deep(row)) for row, stays in zip(rows, stands, strict=True)]
 
 
-def _lowest_stretch(logbook: Logbook, own: list[JudgedBurst]) -> Change | None:
+def _lowest_stretch(logbook: Logbook, kit_bursts: list[JudgedBurst]) -> Change | None:
     """The stretch of one kit, not yet corrected over the kits."""
     from auditor.statistics.change import fall
 
     stretch = fall(
-        [burst.hits for burst in own],
-        [burst.frames for burst in own],
-        [burst.encounter_id for burst in own],
-        [[burst.light_ev] for burst in own],
+        [burst.hits for burst in kit_bursts],
+        [burst.frames for burst in kit_bursts],
+        [burst.encounter_id for burst in kit_bursts],
+        [[burst.light_ev] for burst in kit_bursts],
     )
     if stretch is None:
         return None
-    kit_id, first, before = own[0].kit_id, own[stretch.first], own[stretch.first - 1]
+    kit_id, first, before = kit_bursts[0].kit_id, kit_bursts[stretch.first], kit_bursts[stretch.first - 1]
     return Change(
         kit_id=kit_id,
-        kit_name=own[0].kit_name,
+        kit_name=kit_bursts[0].kit_name,
         fell=False,
         from_at=first.first_at,
-        until_at=None if stretch.after == len(own) else own[stretch.after].first_at,
+        until_at=None if stretch.after == len(kit_bursts) else kit_bursts[stretch.after].first_at,
         rate_inside=stretch.rate_inside,
         rate_outside=stretch.rate_outside,
         p_value=stretch.p_value,

@@ -39,7 +39,7 @@ def date_hints(dates: list[BodyDates], today: date) -> list[DateHint]:
     tomorrow = (today + timedelta(days=1)).isoformat()
     by_body: dict[str, DateHint] = {}
 
-    def add(dates_of: BodyDates, other: BodyDates | None) -> None:
+    def add(dates_of: BodyDates, other_dates: BodyDates | None) -> None:
         trip = Trip(trip_id=dates_of.trip_id, name="")
         by_body.setdefault(
             dates_of.body,
@@ -48,7 +48,7 @@ def date_hints(dates: list[BodyDates], today: date) -> list[DateHint]:
                 body=dates_of.body,
                 first_at=dates_of.first_at,
                 last_at=dates_of.last_at,
-                other=other,
+                other=other_dates,
             ),
         )
 
@@ -93,12 +93,14 @@ def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
         by_body[burst.body].append(burst)
     names = sorted(by_body, key=lambda body: (-len(by_body[body]), body))
     for position, body in enumerate(names[1:], 1):
-        own = by_body[body]
+        body_bursts = by_body[body]
         for reference in names[:position]:
-            hours = _zones_apart_h(by_body[reference], own)
+            hours = _zones_apart_h(by_body[reference], body_bursts)
             stated = hours is not None
             if hours is None:
-                hours = _best_shift_h([b.first_s for b in by_body[reference]], [b.first_s for b in own])
+                hours = _best_shift_h(
+                    [b.first_s for b in by_body[reference]], [b.first_s for b in body_bursts]
+                )
             if hours:
                 offered.append(
                     ClockHint(
@@ -107,19 +109,19 @@ def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
                         reference=reference,
                         hours=hours,
                         stated=stated,
-                        first_at=min(burst.camera_first_at for burst in own),
-                        last_at=max(burst.camera_last_at for burst in own),
+                        first_at=min(burst.camera_first_at for burst in body_bursts),
+                        last_at=max(burst.camera_last_at for burst in body_bursts),
                     )
                 )
                 break  # one question a body: the reference with the most bursts decides
     return offered
 
 
-def _zones_apart_h(one: list[BurstLight], other: list[BurstLight]) -> int | None:
+def _zones_apart_h(reference_bursts: list[BurstLight], body_bursts: list[BurstLight]) -> int | None:
     """Hours to add to the second body's clock, where both state their zone and neither was put right."""
-    if any(burst.first_at != burst.camera_first_at for burst in (*one, *other)):
+    if any(burst.first_at != burst.camera_first_at for burst in (*reference_bursts, *body_bursts)):
         return None
-    zones = [{b.utc_offset for b in bursts if b.utc_offset} for bursts in (one, other)]
+    zones = [{b.utc_offset for b in bursts if b.utc_offset} for bursts in (reference_bursts, body_bursts)]
     if len(zones[0]) != 1 or len(zones[1]) != 1:
         return None
     apart_s = _offset_s(zones[0].pop()) - _offset_s(zones[1].pop())

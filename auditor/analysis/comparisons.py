@@ -174,12 +174,12 @@ def alternatives(gathered: Evidence) -> list[Alternative]:
 
     rows = []
     for kit in gathered.kits:
-        for other in gathered.kits:
-            if frame_alike(kit, other):
+        for other_kit in gathered.kits:
+            if frame_alike(kit, other_kit):
                 clusters = _clusters(
                     gathered.kit_encounters,
                     kit.kit_id,
-                    other.kit_id,
+                    other_kit.kit_id,
                     hits="framed_hits",
                     frames="framed_judged",
                 )
@@ -187,10 +187,10 @@ def alternatives(gathered: Evidence) -> list[Alternative]:
                     Alternative(
                         kit_id=kit.kit_id,
                         kit_name=kit.kit_name,
-                        other_kit_id=other.kit_id,
-                        other_kit_name=other.kit_name,
+                        other_kit_id=other_kit.kit_id,
+                        other_kit_name=other_kit.kit_name,
                         hits=_hits(compare(clusters)),
-                        detail=_details(gathered.measured, kit.kit_id, other.kit_id)[0],
+                        detail=_details(gathered.measured, kit.kit_id, other_kit.kit_id)[0],
                     )
                 )
     return rows

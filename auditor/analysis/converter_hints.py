@@ -62,23 +62,27 @@ def converter_hints(
     return hints
 
 
-def _with_level_ones(suspects: Set[BurstLight], own: Sequence[BurstLight]) -> list[BurstLight]:
+def _with_level_ones(suspects: Set[BurstLight], body_bursts: Sequence[BurstLight]) -> list[BurstLight]:
     """Suspected bursts of a body, with those next to them that read the same light: the converter was still
     on, or on already; in order of time."""
     reached = set(suspects)
-    for ordered in (own, list(reversed(own))):
+    for ordered in (body_bursts, list(reversed(body_bursts))):
         for before, following in pairwise(ordered):
             if before in reached and following.bare and _level(before, following):
                 reached.add(following)
-    return [burst for burst in own if burst in reached]
+    return [burst for burst in body_bursts if burst in reached]
 
 
-def _level(one: BurstLight, other: BurstLight) -> bool:
+def _level(burst: BurstLight, other_burst: BurstLight) -> bool:
     """Whether two bursts of a body read one light through what seems to be one kit."""
-    if one.light_value_ev is None or other.light_value_ev is None or one.kit_id != other.kit_id:
+    if (
+        burst.light_value_ev is None
+        or other_burst.light_value_ev is None
+        or burst.kit_id != other_burst.kit_id
+    ):
         return False
-    near = abs(one.first_s - other.first_s) <= NEIGHBOUR_S
-    return near and abs(one.light_value_ev - other.light_value_ev) <= STOP_TOLERANCE_EV
+    near = abs(burst.first_s - other_burst.first_s) <= NEIGHBOUR_S
+    return near and abs(burst.light_value_ev - other_burst.light_value_ev) <= STOP_TOLERANCE_EV
 
 
 def _neighbours(bursts: Sequence[BurstLight]) -> Iterable[tuple[BurstLight, BurstLight]]:
@@ -86,15 +90,15 @@ def _neighbours(bursts: Sequence[BurstLight]) -> Iterable[tuple[BurstLight, Burs
     by_body: dict[str, list[BurstLight]] = defaultdict(list)
     for burst in bursts:
         by_body[burst.body].append(burst)
-    for own in by_body.values():
-        yield from ((a, b) for a, b in pairwise(own) if b.first_s - a.first_s <= NEIGHBOUR_S)
+    for body_bursts in by_body.values():
+        yield from ((a, b) for a, b in pairwise(body_bursts) if b.first_s - a.first_s <= NEIGHBOUR_S)
     for place, burst in enumerate(bursts):
-        for other in bursts[place + 1 :]:
-            if other.first_s - burst.first_s > NEIGHBOUR_S:
+        for other_burst in bursts[place + 1 :]:
+            if other_burst.first_s - burst.first_s > NEIGHBOUR_S:
                 break
-            if other.body != burst.body:
-                yield burst, other
-                yield other, burst
+            if other_burst.body != burst.body:
+                yield burst, other_burst
+                yield other_burst, burst
 
 
 def _stops_darker(before: BurstLight, after: BurstLight) -> int | None:

@@ -63,16 +63,18 @@ def findings(
         The kit table, comparisons, changes and answers.
     """
     if trip_id is None or advice_from == "shown":
-        shown = found = evidence(logbook, trip_id, settings)
+        shown = advice_evidence = evidence(logbook, trip_id, settings)
     else:
-        shown, found = with_record(logbook, trip_id, settings)
-    shown, found = answerable(shown, settings.crop), answerable(found, settings.crop)
+        shown, advice_evidence = with_record(logbook, trip_id, settings)
+    shown, advice_evidence = answerable(shown, settings.crop), answerable(advice_evidence, settings.crop)
     rows = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
     table = with_reasons(rows, too_fine(shown.kits, settings.crop))
     changed = [] if trip_id is None else changes(logbook, trip_id)
     return Findings(
-        kits=tuple(answers(table, comparisons(found, settings), changed, by_optics_alone(found))),
-        alternatives=tuple(alternatives(found)),
+        kits=tuple(
+            answers(table, comparisons(advice_evidence, settings), changed, by_optics_alone(advice_evidence))
+        ),
+        alternatives=tuple(alternatives(advice_evidence)),
         changes=tuple(changed),
         measuring=measuring(logbook, trip_id),
     )

@@ -44,18 +44,18 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
             offered += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
             offered += clock_hints(trip, bursts)
             offered += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
-    noted = {_key(said) for said, _facts in rejected}
+    noted = {_key(declaration) for declaration, _facts in rejected}
     return [hint for hint in offered if isinstance(hint, ConverterHint) or _key(hint.rejected) not in noted]
 
 
-def _key(said: Said) -> tuple[object, ...]:
-    return said.facts, said.body, said.from_at, said.to_at
+def _key(statement: Said) -> tuple[object, ...]:
+    return statement.facts, statement.body, statement.from_at, statement.to_at
 
 
 def _rejected_bursts(rejected: list[tuple[Declaration, RejectedFacts]]) -> set[tuple[str, float, str]]:
     """Body, factor and first moment of every burst that is not to be suspected again."""
     return {
-        (said.body or "", facts.value or 0.0, span.first_at)
-        for said, facts in rejected
+        (declaration.body or "", facts.value or 0.0, span.first_at)
+        for declaration, facts in rejected
         for span in facts.bursts
     }

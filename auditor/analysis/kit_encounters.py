@@ -201,14 +201,14 @@ def _kept_elsewhere(
     logbook: Logbook, body: Words, first_at: NDArray[np.datetime64], last_at: NDArray[np.datetime64]
 ) -> NDArray[np.bool_]:
     kept = np.zeros(len(body), dtype=np.bool_)
-    for said in Declared(declarations.history(logbook)).elsewhere():
-        wanted = (said.body or "").lower()
-        own = np.array([wanted in str(key).lower().split("|")[1:] for key in body], dtype=np.bool_)
-        if said.from_at is not None:
-            own &= last_at >= np.datetime64(said.from_at)
-        if said.to_at is not None:
-            own &= first_at <= np.datetime64(said.to_at)
-        kept |= own
+    for declaration in Declared(declarations.history(logbook)).elsewhere():
+        wanted = (declaration.body or "").lower()
+        of_body = np.array([wanted in str(key).lower().split("|")[1:] for key in body], dtype=np.bool_)
+        if declaration.from_at is not None:
+            of_body &= last_at >= np.datetime64(declaration.from_at)
+        if declaration.to_at is not None:
+            of_body &= first_at <= np.datetime64(declaration.to_at)
+        kept |= of_body
     return kept
 
 

@@ -163,16 +163,18 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     values = trip_numbers.light(logbook, trip_id)
     light = {}
     for kit_id in np.unique(values[:, 0]).astype(int).tolist():
-        own = values[values[:, 0] == kit_id]
+        kit_values = values[values[:, 0] == kit_id]
         light[kit_id] = {
-            "median_iso": _quantile(own[:, 1], 0.5),
-            "lower_iso": _quantile(own[:, 1], 0.25),
-            "upper_iso": _quantile(own[:, 1], 0.75),
-            "median_iso_without_converter": _quantile(own[:, 2], 0.5),
-            "median_forced_push_ev": _quantile(own[:, 3], 0.5),
-            "median_light_value_ev": _quantile(own[:, 4], 0.5),
-            "median_exposure_time_s": _quantile(own[:, 6], 0.5),
-            "shutter_gave_way": bool((_quantile(own[:, 5], 0.5) or 0.0) < 0.5 and (own[:, 5] == 0).any()),
+            "median_iso": _quantile(kit_values[:, 1], 0.5),
+            "lower_iso": _quantile(kit_values[:, 1], 0.25),
+            "upper_iso": _quantile(kit_values[:, 1], 0.75),
+            "median_iso_without_converter": _quantile(kit_values[:, 2], 0.5),
+            "median_forced_push_ev": _quantile(kit_values[:, 3], 0.5),
+            "median_light_value_ev": _quantile(kit_values[:, 4], 0.5),
+            "median_exposure_time_s": _quantile(kit_values[:, 6], 0.5),
+            "shutter_gave_way": bool(
+                (_quantile(kit_values[:, 5], 0.5) or 0.0) < 0.5 and (kit_values[:, 5] == 0).any()
+            ),
         }
     return light
 

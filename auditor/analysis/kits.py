@@ -29,17 +29,17 @@ def bare_of(kit: KitFacts, kits: Iterable[KitFacts]) -> KitFacts | None:
     """
     if not kit.converted or kit.lens_name is None:
         return None
-    return next((other for other in kits if _is_bare_of(other, kit)), None)
+    return next((candidate for candidate in kits if _is_bare_of(candidate, kit)), None)
 
 
-def frame_alike(kit: KitFacts, other: KitFacts) -> bool:
+def frame_alike(kit: KitFacts, other_kit: KitFacts) -> bool:
     """Whether a kit with a converter frames as a bare lens does on a smaller sensor.
 
     Parameters
     ----------
     kit
         With a converter.
-    other
+    other_kit
         Bare, on a smaller sensor.
 
     Returns
@@ -47,12 +47,12 @@ def frame_alike(kit: KitFacts, other: KitFacts) -> bool:
     bool
         Where crop factor times focal length differ by no more than ALIKE_VIEW.
     """
-    if not kit.converted or other.converter_factor != 1.0:
+    if not kit.converted or other_kit.converter_factor != 1.0:
         return False
-    if not (kit.crop_factor and kit.focal_length_mm and other.crop_factor and other.focal_length_mm):
+    if not (kit.crop_factor and kit.focal_length_mm and other_kit.crop_factor and other_kit.focal_length_mm):
         return False
-    views = kit.crop_factor * kit.focal_length_mm, other.crop_factor * other.focal_length_mm
-    smaller = other.crop_factor >= SMALLER_SENSOR * kit.crop_factor
+    views = kit.crop_factor * kit.focal_length_mm, other_kit.crop_factor * other_kit.focal_length_mm
+    smaller = other_kit.crop_factor >= SMALLER_SENSOR * kit.crop_factor
     return smaller and abs(views[0] / views[1] - 1) <= ALIKE_VIEW
 
 

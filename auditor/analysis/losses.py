@@ -153,11 +153,13 @@ def trip_part(
     """
     whole = arms_of(table, kit.kit_id, bare.kit_id)
     inside = whole.trip == trip_id
-    own = whole.only(inside)
-    if not own.treated.any():
+    trip_arms = whole.only(inside)
+    if not trip_arms.treated.any():
         return None
-    with_it, bare_ones = (np.unique(own.encounter[chosen]) for chosen in (own.treated, ~own.treated))
-    (alone,) = answers([(_kit(kit), own)], least_fall=least_fall)
+    with_it, bare_ones = (
+        np.unique(trip_arms.encounter[chosen]) for chosen in (trip_arms.treated, ~trip_arms.treated)
+    )
+    (alone,) = answers([(_kit(kit), trip_arms)], least_fall=least_fall)
     (before,) = answers([(_kit(kit), whole.only(~inside))], least_fall=least_fall)
     differs = (
         alone is not None

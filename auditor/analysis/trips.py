@@ -62,12 +62,12 @@ def added_by_trips(
     added = {}
     for trip_id in trip_ids:
         own_rows = table.only(table.trip_id == trip_id)
-        own = [arms_of(own_rows, kit.kit_id, bare.kit_id) for kit, bare in pairs]
-        met = [len(set(arms.encounter[arms.treated])) for arms in own]
+        arms_of_pairs = [arms_of(own_rows, kit.kit_id, bare.kit_id) for kit, bare in pairs]
+        met = [len(set(arms.encounter[arms.treated])) for arms in arms_of_pairs]
         if max(met, default=0) == 0:
             continue
         place = met.index(max(met))
-        arms = own[place]
+        arms = arms_of_pairs[place]
         upto = order.index(trip_id) + 1
         now, before = answered(upto)[place], answered(upto - 1)[place]
         if now is None:

@@ -136,8 +136,8 @@ def _weakened(answer: Answer, word: FirmWord, arms: Arms, least_fall: float) -> 
     if gone is None:
         return answer
     if gone.differ and word in ("fell", "no fall beyond 10 points"):
-        other = fit(with_excess_missed(arms, gone))
-        if other is None or firm_word(other, least_fall=least_fall) != word:
+        refit = fit(with_excess_missed(arms, gone))
+        if refit is None or firm_word(refit, least_fall=least_fall) != word:
             return replace(answer, word="inconclusive", deleted=replace(gone, turned=True))
     return replace(answer, deleted=gone)
 

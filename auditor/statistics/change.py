@@ -185,8 +185,8 @@ def _told_apart(residuals: Floats, block: NDArray[np.int64]) -> tuple[int, int, 
         fallen[first : first + len(numbers)] = _fallen(residuals[by_encounter[places]], cuts)
     depths = np.full((len(fallen), 2), -np.inf)
     for column, to_the_end in enumerate((True, False)):
-        for _first, _afters, own in _depths(fallen, cuts, to_the_end=to_the_end):
-            depths[:, column] = np.maximum(depths[:, column], own.max(axis=1))
+        for _first, _afters, order_depths in _depths(fallen, cuts, to_the_end=to_the_end):
+            depths[:, column] = np.maximum(depths[:, column], order_depths.max(axis=1))
     rarity = np.column_stack([_share_as_deep(column) for column in depths.T])
     p_value = float((rarity.min(axis=1) <= rarity[0].min() + 1e-12).mean())
     first, after, _depth = lowest_stretch(residuals, to_the_end=bool(rarity[0, 0] <= rarity[0, 1]))

@@ -238,15 +238,15 @@ def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray
     stratum = np.floor(np.where(known, light, light[known].min()) / LIGHT_BIN_EV).astype(np.int64)
     stratum -= stratum.min()
     strata = int(stratum.max()) + 1
-    own, other = stratum[: len(weights)], stratum[len(weights) :]
+    kit_strata, bare_strata = stratum[: len(weights)], stratum[len(weights) :]
     lit, told_bare = known[: len(weights)], known[len(weights) :]
-    scenes = np.bincount(own, weights * lit, minlength=strata)
-    scenes_bare = np.bincount(other, weights_bare * told_bare, minlength=strata)
+    scenes = np.bincount(kit_strata, weights * lit, minlength=strata)
+    scenes_bare = np.bincount(bare_strata, weights_bare * told_bare, minlength=strata)
     both = (scenes > 0) & (scenes_bare > 0)
     if scenes[both].sum() < LEAST_MATCHED_SHARE * weights.sum():
         return weights, weights_bare, False
     ratio = np.divide(scenes, scenes_bare, out=np.zeros(strata), where=both)
-    return weights * lit * both[own], weights_bare * told_bare * ratio[other], True
+    return weights * lit * both[kit_strata], weights_bare * told_bare * ratio[bare_strata], True
 
 
 def _by_scene(scene: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -268,8 +268,8 @@ def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: 
     origin = min(values.min() for values in logs)
     frames = len(kit[1])
     quartiles = [
-        _drawn_quartiles(values - origin, weights, own, groups, draws)
-        for values, weights, own in zip(
+        _drawn_quartiles(values - origin, weights, kit_groups, groups, draws)
+        for values, weights, kit_groups in zip(
             logs, (kit[1], bare[1]), (group[:frames], group[frames:]), strict=True
         )
     ]

@@ -68,7 +68,7 @@ def bars_ahead(fit: Fit, total: float, times: Sequence[float]) -> list[float]:
         Standard errors, one a further look.
     """
     errors = _errors(fit)
-    return list(bars([*errors, *(fit.error / one**0.5 for one in times)], total)[len(errors) :])
+    return list(bars([*errors, *(fit.error / growth**0.5 for growth in times)], total)[len(errors) :])
 
 
 def _errors(fit: Fit) -> list[float]:

@@ -236,7 +236,7 @@ def _told(
 def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> dict[int, Floats]:
     """Inverse covariance of the coefficients after so many arms: wherever a trip ends."""
     ends = np.append(np.flatnonzero(np.diff(arms.trip)) + 1, len(arms.trip))
-    first, precision, found = 0, np.diag(penalty), {}
+    first, precision, precisions = 0, np.diag(penalty), {}
     for end in ends.tolist():
         if end < LEAST_GROWTH * first and end < len(arms.trip):
             continue
@@ -245,9 +245,9 @@ def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> 
             0
         ][0]
         precision = precision + gram[:-1, :-1]
-        found[end] = precision
+        precisions[end] = precision
         first = end
-    return found
+    return precisions
 
 
 def _looks(arms: Arms, precisions: dict[int, Floats], gradient: Floats) -> tuple[Look, ...]:
@@ -256,7 +256,7 @@ def _looks(arms: Arms, precisions: dict[int, Floats], gradient: Floats) -> tuple
     starts[1, 1:] = starts[0, 1:] | (np.diff(arms.treated.astype(np.int8)) != 0)
     # In an encounter bare arms come first.
     counts = [starts[1] & arms.treated, starts[1] & ~arms.treated, starts[1] & ~starts[0]]
-    with_it, bare, both = (np.cumsum(one) for one in counts)
+    with_it, bare, both = (np.cumsum(mask) for mask in counts)
     return tuple(
         Look(
             float(np.sqrt(gradient @ np.linalg.solve(precision, gradient))),
@@ -333,6 +333,6 @@ def _distance(arms: Arms) -> tuple[Floats | None, float]:
     if fewest < FEWEST_WITH_DISTANCE or share < LEAST_DISTANCE_SHARE:
         return None, 0.0
     light = arms.light_ev - np.median(arms.light_ev)
-    other = np.column_stack([np.ones(len(known)), arms.treated, light])
-    coefficients = np.linalg.lstsq(other[known], arms.distance_log2[known], rcond=None)[0]
-    return np.where(known, arms.distance_log2, other @ coefficients), share
+    predictors = np.column_stack([np.ones(len(known)), arms.treated, light])
+    coefficients = np.linalg.lstsq(predictors[known], arms.distance_log2[known], rcond=None)[0]
+    return np.where(known, arms.distance_log2, predictors @ coefficients), share

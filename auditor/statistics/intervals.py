@@ -114,25 +114,25 @@ def clustered_wilson(
         raise ValueError(f"pooled_icc must be between 0 and 1, not {pooled_icc!r}")
     total = float(m.sum())
     share = float(y.sum()) / total
-    own = anova_icc(y, m)
+    own_icc = anova_icc(y, m)
     clusters = len(m)
-    if own is None:
+    if own_icc is None:
         icc = pooled_icc
     else:
-        icc = (clusters * own + PRIOR_CLUSTERS * pooled_icc) / (clusters + PRIOR_CLUSTERS)
+        icc = (clusters * own_icc + PRIOR_CLUSTERS * pooled_icc) / (clusters + PRIOR_CLUSTERS)
     effective = total / (1 + (float((m * m).sum()) / total - 1) * icc)
     low, high = wilson(share * effective, effective, confidence=confidence)
     return Interval(share, low, high, confidence, clusters, int(total), effective, icc)
 
 
-def difference(one: Interval, other: Interval) -> tuple[float, float, float]:
-    """Difference of two shares, one minus other, with its low and high end, from the interval of each.
+def difference(share: Interval, other_share: Interval) -> tuple[float, float, float]:
+    """Difference of two shares, the first less the second, with its low and high end, from their intervals.
 
     For shares from different encounters, without adjusting for anything.
 
     Parameters
     ----------
-    one, other
+    share, other_share
         Shares with their intervals.
 
     Returns
@@ -145,9 +145,9 @@ def difference(one: Interval, other: Interval) -> tuple[float, float, float]:
     R. G. Newcombe, Interval estimation for the difference between independent proportions, Statistics in
     Medicine 17 (1998), method 10.
     """
-    estimate = one.estimate - other.estimate
-    down = math.hypot(one.estimate - one.low, other.high - other.estimate)
-    up = math.hypot(one.high - one.estimate, other.estimate - other.low)
+    estimate = share.estimate - other_share.estimate
+    down = math.hypot(share.estimate - share.low, other_share.high - other_share.estimate)
+    up = math.hypot(share.high - share.estimate, other_share.estimate - other_share.low)
     return estimate, max(-1.0, estimate - down), min(1.0, estimate + up)
 
 

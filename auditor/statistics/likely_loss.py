@@ -147,16 +147,16 @@ def claims(drawn: Likely) -> tuple[Claim, ...]:
     tuple[Claim, ...]
         None, one or both, in this order.
     """
-    made = []
+    supported = []
     for limit in reversed(LOSSES):
         if drawn.more_than[limit] >= PROBABLY:
-            made.append(_claim(more=True, loss=limit, probability=drawn.more_than[limit]))
+            supported.append(_claim(more=True, loss=limit, probability=drawn.more_than[limit]))
             break
     for limit in LOSSES:
         if 1 - drawn.more_than[limit] >= PROBABLY:
-            made.append(_claim(more=False, loss=limit, probability=1 - drawn.more_than[limit]))
+            supported.append(_claim(more=False, loss=limit, probability=1 - drawn.more_than[limit]))
             break
-    return tuple(made)
+    return tuple(supported)
 
 
 def _claim(*, more: bool, loss: float, probability: float) -> Claim:
@@ -178,10 +178,10 @@ def pooled(kits: Sequence[Kit], losses: Sequence[float], errors: Sequence[float]
     """
     count = len(kits)
     alike = np.full((count, count), ALIKE_ANY) + (1 - ALIKE_ANY - ALIKE_LENS - ALIKE_FACTOR) * np.eye(count)
-    for row, own in enumerate(kits):
-        for column, other in enumerate(kits):
-            alike[row, column] += ALIKE_LENS * (own.lens == other.lens)
-            alike[row, column] += ALIKE_FACTOR * (own.factor == other.factor)
+    for row, kit in enumerate(kits):
+        for column, other_kit in enumerate(kits):
+            alike[row, column] += ALIKE_LENS * (kit.lens == other_kit.lens)
+            alike[row, column] += ALIKE_FACTOR * (kit.factor == other_kit.factor)
     usual = alike * USUAL_SPREAD**2
     observed = usual + np.diag(np.square(errors))
     priors = []

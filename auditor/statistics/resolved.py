@@ -170,10 +170,14 @@ class _Kinds:
         return now
 
     def _next(self, weights: Floats, places: Floats) -> _Kinds:
-        own, other = self.spreads[:, 0, None, None], self.spreads[:, 1, None, None]
+        sharp_spread, missed_spread = self.spreads[:, 0, None, None], self.spreads[:, 1, None, None]
         share = self.share[..., None]
-        sharp = share / own * np.exp(-(((places - self.sharp[..., None]) / own) ** 2) / 2)
-        missed = (1 - share) / other * np.exp(-(((places - self.missed[..., None]) / other) ** 2) / 2)
+        sharp = share / sharp_spread * np.exp(-(((places - self.sharp[..., None]) / sharp_spread) ** 2) / 2)
+        missed = (
+            (1 - share)
+            / missed_spread
+            * np.exp(-(((places - self.missed[..., None]) / missed_spread) ** 2) / 2)
+        )
         of_sharp = weights * sharp / (sharp + missed + 1e-300)
         # Never below 0: the difference of two equal numbers may be, by a last digit.
         of_missed = np.maximum(weights - of_sharp, 0.0)
@@ -208,10 +212,10 @@ def _tables(*kits: tuple[Blurs, NDArray[np.float64]]) -> Floats:
     steps = round(WIDEST / STEP)
     tables, first = [], 0
     for blurs, weights in kits:
-        own = group[first : first + len(weights)]
+        kit_groups = group[first : first + len(weights)]
         first += len(weights)
         step = np.minimum(((np.log(blurs.blur_urad) - origin) / STEP).astype(np.int64), steps - 1)
-        table = np.bincount(own * steps + step, weights=weights, minlength=groups * steps)
+        table = np.bincount(kit_groups * steps + step, weights=weights, minlength=groups * steps)
         tables.append(table.reshape(groups, steps))
     return np.array(tables)
 

@@ -124,11 +124,11 @@ class Nest:
         tuple of ndarray
             Shapes (points, columns, columns) and (points,).
         """
-        own, parts = covariance
-        weighted = columns / own[:, :, None]
+        own_variances, parts = covariance
+        weighted = columns / own_variances[:, :, None]
         gram = columns.T @ weighted
-        log = np.log(own).sum(axis=1)
-        sums, ones = weighted, 1 / own
+        log = np.log(own_variances).sum(axis=1)
+        sums, ones = weighted, 1 / own_variances
         for starts, part in zip(self.starts, parts.T[::-1], strict=True):
             sums = np.add.reduceat(sums, starts, axis=1)
             ones = np.add.reduceat(ones, starts, axis=1)

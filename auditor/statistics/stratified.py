@@ -70,11 +70,11 @@ class Difference:
         Medicine 17 (1998), method 10.
         """
         reach = NormalDist().inv_cdf(0.5 + confidence / 2) * self.standard_error
-        (share, other), (frames, other_frames) = self.shares, self.effective_frames
+        (share, other_share), (frames, other_frames) = self.shares, self.effective_frames
         low, high = wilson(share * frames, frames, confidence=confidence)
-        other_low, other_high = wilson(other * other_frames, other_frames, confidence=confidence)
-        down = max(reach, math.hypot(share - low, other_high - other) / self.told)
-        up = max(reach, math.hypot(high - share, other - other_low) / self.told)
+        other_low, other_high = wilson(other_share * other_frames, other_frames, confidence=confidence)
+        down = max(reach, math.hypot(share - low, other_high - other_share) / self.told)
+        up = max(reach, math.hypot(high - share, other_share - other_low) / self.told)
         return max(-1.0, self.estimate - down), min(1.0, self.estimate + up)
 
 

@@ -65,8 +65,8 @@ def from_readings(sigmas_px: Sequence[float]) -> float:
         Sigma, px.
     """
     sharpest = sorted(sigmas_px)[: max(1, round(SHARPEST_SHARE * len(sigmas_px)))][-1]
-    own = math.sqrt(CAMERA_BLUR_PX**2 + max(0.0, sharpest**2 - SHARP_READS_PX**2))
-    return min(LARGEST_PX, round(own / STEP_PX) * STEP_PX)
+    own_blur_px = math.sqrt(CAMERA_BLUR_PX**2 + max(0.0, sharpest**2 - SHARP_READS_PX**2))
+    return min(LARGEST_PX, round(own_blur_px / STEP_PX) * STEP_PX)
 
 
 def applied(reading: Reading | None, camera_blur_px: float | None) -> Reading | None:

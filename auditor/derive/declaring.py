@@ -77,15 +77,15 @@ class Effect:
     example: Example | None = None
 
 
-def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) -> Effect:
+def effect_of(logbook: Logbook, statements: Sequence[Said], *, undoing: bool = False) -> Effect:
     """What declarations would change; nothing is written.
 
     Parameters
     ----------
-    said
+    statements
         What is to be declared at once; or, with `undoing`, what is to be taken back.
     undoing
-        Whether `said` is taken back instead.
+        Whether `statements` is taken back instead.
 
     Returns
     -------
@@ -96,13 +96,13 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
     if undoing:
         before, after = (
             Declared(history),
-            Declared(declaration for declaration in history if declaration not in said),
+            Declared(declaration for declaration in history if declaration not in statements),
         )
     else:
-        before, after = Declared(history), Declared([*history, *said])
-    new = {id(declaration) for declaration in said}
+        before, after = Declared(history), Declared([*history, *statements])
+    new = {id(declaration) for declaration in statements}
     effect = Effect()
-    for frame_id, recorded in _concerned(logbook, said):
+    for frame_id, recorded in _concerned(logbook, statements):
         effect.concerned += 1
         paths = derived.paths_of(logbook, frame_id) if before.names_paths or after.names_paths else []
         was = frame_facts(recorded, before.for_frame(recorded, paths))[1]
@@ -119,18 +119,18 @@ def effect_of(logbook: Logbook, said: Sequence[Said], *, undoing: bool = False) 
         mounted = after.converter_of(recorded)
         if mounted is not None and id(mounted[0]) in new:
             effect.refused += refuses(recorded, mounted[1].factor)
-    for declaration in said:
+    for declaration in statements:
         if isinstance(declaration.facts, TripFacts):
             _add_trip(logbook, declaration, declaration.facts, effect)
     return effect
 
 
-def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple[int, Effect]:
+def declare(logbook: Logbook, settings: Settings, statements: Sequence[Said]) -> tuple[int, Effect]:
     """Keep declarations, to be undone as one, and rebuild what they change.
 
     Parameters
     ----------
-    said
+    statements
         What is declared at once.
 
     Returns
@@ -143,13 +143,15 @@ def declare(logbook: Logbook, settings: Settings, said: Sequence[Said]) -> tuple
     LogbookError
         where they change no frame, with the reason. Facts of a body may: flags follow from later frames.
     """
-    check_bodies(logbook, said)
-    effect = effect_of(logbook, said)
+    check_bodies(logbook, statements)
+    effect = effect_of(logbook, statements)
     may_change_none = (BodyFacts, *ABOUT_NO_FRAME)
-    if not effect.changed and not any(isinstance(declaration.facts, may_change_none) for declaration in said):
-        raise LogbookError(_why_nothing(logbook, said, effect))
+    if not effect.changed and not any(
+        isinstance(declaration.facts, may_change_none) for declaration in statements
+    ):
+        raise LogbookError(_why_nothing(logbook, statements, effect))
     with logbook.writing():
-        numbers = declarations.add(logbook, said)
+        numbers = declarations.add(logbook, statements)
         derived.touch(logbook, effect.changed)
     rebuild(logbook, settings)
     return numbers[0], effect
@@ -181,12 +183,12 @@ def undo(logbook: Logbook, settings: Settings, number: int) -> tuple[list[Declar
     return together, effect
 
 
-def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
+def check_bodies(logbook: Logbook, statements: Iterable[Said]) -> None:
     """Refuse a body that the logbook does not have.
 
     Parameters
     ----------
-    said
+    statements
         What is to be declared.
 
     Raises
@@ -197,7 +199,7 @@ def check_bodies(logbook: Logbook, said: Iterable[Said]) -> None:
     known = declarations.bodies(logbook)
     words = [word for body in known for word in (body.body_model, body.body_serial) if word]
     named = {word.lower() for word in words}
-    for declaration in said:
+    for declaration in statements:
         if declaration.body is not None and declaration.body.lower() not in named:
             near = get_close_matches(declaration.body, words, 1)
             meant = f" Did you mean {near[0]!r}?" if near else ""
@@ -237,11 +239,11 @@ def lens_named(logbook: Logbook, wanted: str) -> str:
     return (whole or meant)[0]
 
 
-def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Recorded]]:
+def _concerned(logbook: Logbook, statements: Iterable[Said]) -> Iterator[tuple[int, Recorded]]:
     """Frames that declarations name by body or by path, each once; of a body those that the span can hold."""
     seen: set[int] = set()
     asked: set[tuple[str, Span | None]] = set()
-    for statement in said:
+    for statement in statements:
         frames: Iterator[tuple[int, Recorded]] = iter(())
         if isinstance(statement.facts, ExcludeFacts) and statement.facts.paths:
             frames = declarations.frames_below(logbook, statement.facts.paths)
@@ -256,23 +258,27 @@ def _concerned(logbook: Logbook, said: Iterable[Said]) -> Iterator[tuple[int, Re
                 yield frame_id, recorded
 
 
-def _span_by_camera(said: Said) -> Span | None:
+def _span_by_camera(statement: Said) -> Span | None:
     """The span by the camera's own clock in which all frames lie that a declaration can change."""
-    if isinstance(said.facts, ConverterFacts) and said.facts.bursts:
-        return Span(said.facts.bursts[0].first_at, max(burst.last_at for burst in said.facts.bursts))
-    if said.from_at is None or said.to_at is None:
+    if isinstance(statement.facts, ConverterFacts) and statement.facts.bursts:
+        return Span(
+            statement.facts.bursts[0].first_at, max(burst.last_at for burst in statement.facts.bursts)
+        )
+    if statement.from_at is None or statement.to_at is None:
         return None
-    if isinstance(said.facts, ClockFacts):
-        return Span(said.from_at, said.to_at)
-    return Span(shifted(said.from_at, -WIDEST_S) or "", shifted(said.to_at, WIDEST_S) or "")
+    if isinstance(statement.facts, ClockFacts):
+        return Span(statement.from_at, statement.to_at)
+    return Span(shifted(statement.from_at, -WIDEST_S) or "", shifted(statement.to_at, WIDEST_S) or "")
 
 
-def _add_trip(logbook: Logbook, said: Said, facts: TripFacts, effect: Effect) -> None:
+def _add_trip(logbook: Logbook, statement: Said, facts: TripFacts, effect: Effect) -> None:
     """Count what naming or bounding a trip changes: frames whose trip has another name."""
-    frames = declarations.trips_in_span(logbook, said.from_at or "", said.to_at or "~")
+    frames = declarations.trips_in_span(logbook, statement.from_at or "", statement.to_at or "~")
     effect.concerned += len(frames)
-    outside = facts.fixed and declarations.trips_reach_over(logbook, said.from_at or "", said.to_at or "~")
-    undoing = isinstance(said, Declaration)
+    outside = facts.fixed and declarations.trips_reach_over(
+        logbook, statement.from_at or "", statement.to_at or "~"
+    )
+    undoing = isinstance(statement, Declaration)
     for frame in frames:
         if undoing or outside or frame.trip_name != facts.name:
             effect.changed.append(frame.frame_id)
@@ -309,9 +315,9 @@ def _minute(moment: str) -> str:
     return moment[:16].replace("T", " ")
 
 
-def _why_nothing(logbook: Logbook, said: Sequence[Said], effect: Effect) -> str:
+def _why_nothing(logbook: Logbook, statements: Sequence[Said], effect: Effect) -> str:
     """One line for a person: why a declaration would change nothing."""
-    first = said[0]
+    first = statements[0]
     if effect.refused:
         return (
             "Nothing was declared: the frames in that span record another converter, and what a frame "

@@ -54,7 +54,7 @@ def regroup(
     """
     fixed = [trip for trip in declared if trip.fixed]
     first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
-    made: list[_MadeTrip] = []
+    new_trips: list[_MadeTrip] = []
     with groups.new_groups(logbook) as new:
         for stretch, ends in _stretches(
             groups.frames_between(logbook, first_at, last_at), fixed, _pause_s(settings)
@@ -62,19 +62,19 @@ def regroup(
             frames = {frame.frame_id: frame for frame in stretch}
             bursts = grouping.bursts(map(_shot, stretch), settings)
             for encounter in grouping.encounters(bursts, settings):
-                own = [frames[shot.frame_id] for shot in encounter.shots]
-                if not made or _begins_trip(encounter, made[-1], ends, settings):
-                    made.append(_begun(encounter, own, ends))
-                _add(made[-1], encounter, own)
-                _write_encounter(new, len(made) - 1, encounter, frames, stamp)
-        ids = _trip_ids(logbook, made)
-        spans = [(trip.first_at, trip.last_at) for trip in made]
-        names = _trip_names(spans, [trip.ends for trip in made], declared)
+                encounter_frames = [frames[shot.frame_id] for shot in encounter.shots]
+                if not new_trips or _begins_trip(encounter, new_trips[-1], ends, settings):
+                    new_trips.append(_begun(encounter, encounter_frames, ends))
+                _add(new_trips[-1], encounter, encounter_frames)
+                _write_encounter(new, len(new_trips) - 1, encounter, frames, stamp)
+        ids = _trip_ids(logbook, new_trips)
+        spans = [(trip.first_at, trip.last_at) for trip in new_trips]
+        names = _trip_names(spans, [trip.ends for trip in new_trips], declared)
         new.take_over(
             (first_at, last_at),
             [
                 (ids[place], names[place], trip.first_at, trip.last_at, trip.frames, stamp)
-                for place, trip in enumerate(made)
+                for place, trip in enumerate(new_trips)
             ],
         )
 
@@ -188,18 +188,19 @@ def _trip_names(
     Where a trip that has a name was split, the part that the name's span covers longest keeps it.
     """
     names: dict[int, str] = {}
-    for said in declared:
-        if said.fixed:
-            meant = [place for place, own in enumerate(ends) if own == said]
+    for declaration in declared:
+        if declaration.fixed:
+            meant = [place for place, trip_ends in enumerate(ends) if trip_ends == declaration]
         else:
             covered_s = {
-                place: _seconds(min(last_at, said.to_at)) - _seconds(max(first_at, said.from_at))
+                place: _seconds(min(last_at, declaration.to_at))
+                - _seconds(max(first_at, declaration.from_at))
                 for place, (first_at, last_at) in enumerate(spans)
-                if first_at <= said.to_at and last_at >= said.from_at
+                if first_at <= declaration.to_at and last_at >= declaration.from_at
             }
             meant = [max(covered_s, key=lambda place: covered_s[place])] if covered_s else []
         for place in meant:
-            names.setdefault(place, said.name)
+            names.setdefault(place, declaration.name)
     return [names.get(place) or _days(*span) for place, span in enumerate(spans)]
 
 

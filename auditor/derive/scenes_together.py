@@ -89,21 +89,21 @@ def _pairs(frames: list[SceneFrame]) -> list[tuple[int, int]]:
     ]
 
 
-def _alike(one: SceneFrame, other: SceneFrame) -> bool:
+def _alike(frame: SceneFrame, other_frame: SceneFrame) -> bool:
     """Whether two frames were taken and measured under the same settings."""
     return (
-        one.f_number == other.f_number
-        and one.reading.scale == other.reading.scale
-        and one.reading.measured_on == other.reading.measured_on
-        and _near(one.iso, other.iso, SAME_ISO)
-        and _near(one.focal_length_mm, other.focal_length_mm, SAME_FOCAL_LENGTH)
+        frame.f_number == other_frame.f_number
+        and frame.reading.scale == other_frame.reading.scale
+        and frame.reading.measured_on == other_frame.reading.measured_on
+        and _near(frame.iso, other_frame.iso, SAME_ISO)
+        and _near(frame.focal_length_mm, other_frame.focal_length_mm, SAME_FOCAL_LENGTH)
     )
 
 
-def _near(one: float | None, other: float | None, factor: float) -> bool:
-    if not one or not other:
-        return one == other
-    return max(one, other) <= factor * min(one, other)
+def _near(value: float | None, other_value: float | None, factor: float) -> bool:
+    if not value or not other_value:
+        return value == other_value
+    return max(value, other_value) <= factor * min(value, other_value)
 
 
 def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

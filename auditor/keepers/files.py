@@ -39,12 +39,12 @@ def digest(path: Path) -> str:
     return hashed.hexdigest()
 
 
-def same_bytes(path: Path, other: Path) -> bool:
+def same_bytes(path: Path, other_path: Path) -> bool:
     """Whether two files hold the same.
 
     Parameters
     ----------
-    path, other
+    path, other_path
         Files that are there.
 
     Returns
@@ -52,7 +52,7 @@ def same_bytes(path: Path, other: Path) -> bool:
     bool
         Sizes are compared first, then hashes.
     """
-    return path.stat().st_size == other.stat().st_size and digest(path) == digest(other)
+    return path.stat().st_size == other_path.stat().st_size and digest(path) == digest(other_path)
 
 
 def copy_verified(source: Path, unfinished: Path) -> str:

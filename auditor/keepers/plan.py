@@ -84,7 +84,7 @@ def plan(
         for a folder inside a scanned one, or a disk without enough room.
     """
     real = resolved(folder)
-    made = Plan(way=way, folder=real)
+    new_plan = Plan(way=way, folder=real)
     frames = list(frames)
     around = {path.parent for files in frames for path in files}
     check_outside(real, [*scanned, *map(as_text, sorted(around))])
@@ -95,10 +95,10 @@ def plan(
         raise OutputError(f"{folder}: cannot be looked into ({error.strerror}). Choose another.") from error
     named = allowed_on_windows if needs_windows_names(real) else str
     for files in frames:
-        made.moves += _frame_moves(made, real, files, taken, named)
+        new_plan.moves += _frame_moves(new_plan, real, files, taken, named)
     if way == "copy":
-        check_room(made.moves, folder)
-    return made
+        check_room(new_plan.moves, folder)
+    return new_plan
 
 
 def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *, way: Way = "copy") -> Plan:
@@ -125,11 +125,11 @@ def plan_keepers(logbook: Logbook, keepers: Iterable[Candidate], folder: Path, *
     """
     keepers = list(keepers)
     frames = files_of(logbook, [keeper.frame_id for keeper in keepers])
-    made = plan(frames, folder, way=way, scanned=scans.folders(logbook))
+    new_plan = plan(frames, folder, way=way, scanned=scans.folders(logbook))
     for keeper, files in zip(keepers, frames, strict=True):
         if not files:
-            made.left_out.append((as_path(keeper.path or ""), GONE))
-    return made
+            new_plan.left_out.append((as_path(keeper.path or ""), GONE))
+    return new_plan
 
 
 def resolved(folder: Path) -> Path:
@@ -239,14 +239,14 @@ def _room(size_bytes: int) -> str:
 
 
 def _frame_moves(
-    made: Plan, folder: Path, files: list[Path], taken: dict[str, Path], named: Callable[[str], str]
+    new_plan: Plan, folder: Path, files: list[Path], taken: dict[str, Path], named: Callable[[str], str]
 ) -> list[Move]:
     there = []
     for path in files:
         if path.is_file():
             there.append(path)
         else:
-            made.left_out.append((path, GONE))
+            new_plan.left_out.append((path, GONE))
     # Two files of one name in a frame, from two cards: the second one gets a number of its own.
     first = {known_as(named(path.name)): path for path in reversed(there)}
     second = [path for path in there if first[known_as(named(path.name))] != path]
@@ -255,7 +255,9 @@ def _frame_moves(
     while True:
         names = [_numbered(named(path.name), number) for path in there]
         holders = [taken.get(known_as(name)) for name in names]
-        if all(_free(path, holder, folder, made.way) for path, holder in zip(there, holders, strict=True)):
+        if all(
+            _free(path, holder, folder, new_plan.way) for path, holder in zip(there, holders, strict=True)
+        ):
             break
         number += 1
     moves = []
@@ -265,7 +267,7 @@ def _frame_moves(
         moves.append(
             Move(source=path, target=folder / name, size_bytes=path.stat().st_size, there_already=done)
         )
-    return moves + (_frame_moves(made, folder, second, taken, named) if second else [])
+    return moves + (_frame_moves(new_plan, folder, second, taken, named) if second else [])
 
 
 def _numbered(name: str, number: int) -> str:

@@ -123,16 +123,16 @@ def _add(
             ours = written_rating(logbook, as_text(place), _fingerprint(base, place), held)
         # What the photographer said in the picture itself counts as much as what a sidecar says; what an
         # earlier run of ours wrote does not count.
-        own = ours.before if ours else held if held is not None else keeper.rating
-        own = None if own == 0 else own
-        keeps = own is not None and not marks.replace_ratings
+        own_rating = ours.before if ours else held if held is not None else keeper.rating
+        own_rating = None if own_rating == 0 else own_rating
+        keeps = own_rating is not None and not marks.replace_ratings
         plan.ratings_kept += marks.rating is not None and keeps
         if base is None and not words and (keeps or marks.rating is None):
             return  # nothing to say of this frame
         rating = None if keeps else marks.rating
         if keeps and base is None:
             # Many programs that find a sidecar look no further: it repeats what the picture itself says.
-            rating = own
+            rating = own_rating
         if base is None:
             words = [*(keeper.keywords or ()), *words]
         content = sidecar_text.with_facts(
@@ -149,7 +149,7 @@ def _add(
     writes = marks.rating if marks.rating is not None and not keeps else ours.rating if ours else None
     rated = None
     if writes is not None:
-        rated = WrittenRating(rating=writes, before=own, fingerprint=_fingerprint(content, target))
+        rated = WrittenRating(rating=writes, before=own_rating, fingerprint=_fingerprint(content, target))
     plan.moves.append(
         Move(
             source=picture, target=target, size_bytes=len(content), there_already=content == now,
@@ -180,8 +180,8 @@ def _content(path: Path) -> bytes | None:
 
 def _beside(logbook: Logbook, frame_id: int, picture: Path, known: list[Path]) -> Path:
     """The sidecar of a picture: its own, where it has one, else its stem with .xmp (XMP part 3)."""
-    own = [path for path in known if path.parent == picture.parent]
-    for path in own:
+    sidecars = [path for path in known if path.parent == picture.parent]
+    for path in sidecars:
         if path.name.casefold() in (f"{picture.stem}.xmp".casefold(), f"{picture.name}.xmp".casefold()):
             return path
     usual = picture.with_name(f"{picture.stem}.xmp")
@@ -200,7 +200,7 @@ class _Places:
         roots = {parent: self._root(parent, scanned) for parent in sorted(parents)}
         names: dict[Path, str] = {}
         for root in dict.fromkeys(roots.values()):
-            same = sum(known_as(root.name) == known_as(other.name) for other in names)
+            same = sum(known_as(root.name) == known_as(other_root.name) for other_root in names)
             names[root] = root.name if not same else f"{root.name}-{same + 1}"
         several = len(names) > 1
         self._of = {

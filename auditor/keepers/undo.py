@@ -51,12 +51,12 @@ def take_back(logbook: Logbook, receipt_id: int) -> TakenBack:
         for a receipt that does not exist or was taken back already.
     """
     receipt = receipts.find(logbook, receipt_id)
-    made = receipts.still_there(logbook, receipt_id)
+    made_files = receipts.still_there(logbook, receipt_id)
     newer = receipts.later(logbook, receipt_id)
     result = TakenBack(receipt=receipt)
     done: list[Path] = []
     try:
-        for item in made:
+        for item in made_files:
             if item.is_folder:
                 settled = _take_back_folder(item.path, result)
             elif item.path in newer:
@@ -72,63 +72,71 @@ def take_back(logbook: Logbook, receipt_id: int) -> TakenBack:
     return result
 
 
-def _take_back_file(receipt: Receipt, made: Made, result: TakenBack) -> bool:
+def _take_back_file(receipt: Receipt, made_file: Made, result: TakenBack) -> bool:
     """Take back one file; returns whether there is nothing left to do about it."""
-    _remove_unfinished(made)
+    _remove_unfinished(made_file)
     try:
-        if made.made_at is None:
+        if made_file.made_at is None:
             return True
-        if made.backup is not None:
-            return _restore(made, result)
-        if not os.path.lexists(made.path):
-            result.gone_already.append(made.path)
+        if made_file.backup is not None:
+            return _restore(made_file, result)
+        if not os.path.lexists(made_file.path):
+            result.gone_already.append(made_file.path)
             return True
-        reason = _why_not(receipt, made)
+        reason = _why_not(receipt, made_file)
         if reason is not None:
-            result.left.append((made.path, reason))
+            result.left.append((made_file.path, reason))
             return False
-        made.path.unlink()
+        made_file.path.unlink()
     except OSError as error:
-        result.left.append((made.path, error.strerror or str(error)))
+        result.left.append((made_file.path, error.strerror or str(error)))
         return False
-    result.removed.append(made.path)
+    result.removed.append(made_file.path)
     return True
 
 
-def _why_not(receipt: Receipt, made: Made) -> str | None:
+def _why_not(receipt: Receipt, made_file: Made) -> str | None:
     """Why a file must stay; None where it may go."""
-    source = made.source
+    source = made_file.source
     if receipt.what == "symbolic_link":
-        leads_there = made.path.is_symlink() and made.path.readlink() == source
+        leads_there = made_file.path.is_symlink() and made_file.path.readlink() == source
         return None if leads_there else "changed since it was made"
-    if made.path.is_symlink() or not made.path.is_file():
+    if made_file.path.is_symlink() or not made_file.path.is_file():
         return "changed since it was made"
     if receipt.what == "sidecar":
-        return None if files.digest(made.path) == made.hash else "changed since it was made"
-    if receipt.what == "copy" and files.digest(made.path) != made.hash:
+        return None if files.digest(made_file.path) == made_file.hash else "changed since it was made"
+    if receipt.what == "copy" and files.digest(made_file.path) != made_file.hash:
         return "changed since it was made"
     if source is None or not source.is_file():
         return "its original is not there: this may be the only one"
     if receipt.what == "hard_link":
-        return None if made.path.samefile(source) else "it and its original are no longer the same file"
-    return None if files.digest(source) == made.hash else "its original has changed: this may be the only one"
+        return None if made_file.path.samefile(source) else "it and its original are no longer the same file"
+    return (
+        None
+        if files.digest(source) == made_file.hash
+        else "its original has changed: this may be the only one"
+    )
 
 
-def _restore(made: Made, result: TakenBack) -> bool:
+def _restore(made_file: Made, result: TakenBack) -> bool:
     """Put back the sidecar that was replaced."""
-    assert made.backup is not None
-    now = files.digest(made.path) if made.path.is_file() else None
-    if now == made.hash_before:  # the run was cut off before it replaced it, or this was done before
-        made.backup.unlink(missing_ok=True)
-    elif now is not None and now != made.hash:
-        result.left.append((made.path, f"changed since it was written; as it was before: {made.backup.name}"))
+    assert made_file.backup is not None
+    now = files.digest(made_file.path) if made_file.path.is_file() else None
+    if now == made_file.hash_before:  # the run was cut off before it replaced it, or this was done before
+        made_file.backup.unlink(missing_ok=True)
+    elif now is not None and now != made_file.hash:
+        result.left.append(
+            (made_file.path, f"changed since it was written; as it was before: {made_file.backup.name}")
+        )
         return False
-    elif not made.backup.is_file() or files.digest(made.backup) != made.hash_before:
-        result.left.append((made.path, f"{made.backup.name} is gone or was changed: it cannot be restored"))
+    elif not made_file.backup.is_file() or files.digest(made_file.backup) != made_file.hash_before:
+        result.left.append(
+            (made_file.path, f"{made_file.backup.name} is gone or was changed: it cannot be restored")
+        )
         return False
     else:
-        os.replace(made.backup, made.path)  # noqa: PTH105  # says what it does: replaces
-    result.restored.append(made.path)
+        os.replace(made_file.backup, made_file.path)  # noqa: PTH105  # says what it does: replaces
+    result.restored.append(made_file.path)
     return True
 
 
@@ -144,8 +152,8 @@ def _take_back_folder(folder: Path, result: TakenBack) -> bool:
     return True
 
 
-def _remove_unfinished(made: Made) -> None:
-    if made.written_as is not None:
-        for path in (made.written_as, made.written_as.with_name(made.written_as.name + "b")):
+def _remove_unfinished(made_file: Made) -> None:
+    if made_file.written_as is not None:
+        for path in (made_file.written_as, made_file.written_as.with_name(made_file.written_as.name + "b")):
             with suppress(OSError):
                 path.unlink(missing_ok=True)

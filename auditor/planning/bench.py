@@ -146,12 +146,12 @@ def _by_kit(shots: Sequence[Shot]) -> list[KitBench]:
         kit = shot.kit
         grouped.setdefault((kit.body, kit.lens_name, kit.converter_factor), []).append(shot)
     kits = []
-    for own in grouped.values():
-        logs = [log(shot.cycles_per_mrad) for shot in own]
+    for kit_shots in grouped.values():
+        logs = [log(shot.cycles_per_mrad) for shot in kit_shots]
         kits.append(
             KitBench(
-                kit=own[0].kit,
-                shots=own,
+                kit=kit_shots[0].kit,
+                shots=kit_shots,
                 cycles_per_mrad=exp(fmean(better(logs))) if len(logs) > 1 else exp(logs[0]),
                 repeatability=stdev(logs) if len(logs) > 1 else None,
                 focus_shift=1 - exp(median(logs) - fmean(better(logs))) if len(logs) > 1 else None,

@@ -312,15 +312,15 @@ def _is_zoom(lens_name: str) -> bool:
 def _body(kit: UsedKit, declared: Declared) -> Body:
     make, model, serial = (part or None for part in kit.body_key)
     recorded = Recorded(body_make=make, body_model=model, body_serial=serial)
-    said = declared.for_frame(recorded)
-    ceiling = said.iso_ceiling or iso_ceiling(FULL_FRAME_DIAGONAL_MM / kit.sensor_diagonal_mm)
+    declared_body = declared.for_frame(recorded)
+    ceiling = declared_body.iso_ceiling or iso_ceiling(FULL_FRAME_DIAGONAL_MM / kit.sensor_diagonal_mm)
     return Body(
         key=kit.body_key,
         pixel_pitch_um=kit.pixel_pitch_um,
         sensor_diagonal_mm=kit.sensor_diagonal_mm,
         width_mm=kit.sensor_diagonal_mm * kit.width_px / hypot(kit.width_px, kit.height_px),
-        base_iso=said.base_iso or 100.0,
+        base_iso=declared_body.base_iso or 100.0,
         iso_ceiling=ceiling,
-        focus_limit_f_number=said.focus_limit_f_number,
+        focus_limit_f_number=declared_body.focus_limit_f_number,
         weight_g=declared.body_weight_g(recorded),
     )

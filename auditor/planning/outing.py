@@ -141,10 +141,10 @@ def light_named(name: str) -> float:
         return LIGHTS[_nearest(name, LIGHTS, "light", "an EV such as 12")][0]
 
 
-def _nearest(name: str, table: Collection[str], what: str, other: str) -> str:
+def _nearest(name: str, table: Collection[str], what: str, other_way: str) -> str:
     wanted = " ".join(name.lower().split())
     if wanted in table:
         return wanted
     close = get_close_matches(wanted, table, n=1)
     meant = f" Did you mean {close[0]}?" if close else ""
-    raise ValueError(f"no {what} named {name!r}.{meant} Known: {', '.join(table)}; or give {other}")
+    raise ValueError(f"no {what} named {name!r}.{meant} Known: {', '.join(table)}; or give {other_way}")

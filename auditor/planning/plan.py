@@ -204,8 +204,8 @@ def _usable_best(
 
 
 def _rate(look: Outlook, rates: Mapping[int, OwnRate]) -> float:
-    own = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
-    return USUAL_RATE if own is None else own.expected
+    own_rate = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
+    return USUAL_RATE if own_rate is None else own_rate.expected
 
 
 def _left(look: Outlook, rates: Mapping[int, OwnRate]) -> float:
@@ -234,13 +234,13 @@ def _ranked(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnR
     most = _left(looks[0], rates)
     rows = []
     for rank, look in enumerate(looks, 1):
-        own = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
+        own_rate = rates.get(look.kit.kit_id) if look.kit.kit_id is not None else None
         rows.append(
             Ranked(
                 rank=rank,
                 outlook=look,
-                own=own,
-                sharp_of_100=None if own is None else 100 * own.expected,
+                own=own_rate,
+                sharp_of_100=None if own_rate is None else 100 * own_rate.expected,
                 left=_left(look, rates) / most if most > 0 and _usable(look) else 0.0,
                 reason=_reason(look, looks[0], finest, rates),
             )
@@ -285,11 +285,13 @@ def _changes(
     ):
         for step in steps:
             try:
-                other = replace(outing, **step)
-                look = best_kit(kits, other, rates_at(other.light_ev))
+                other_outing = replace(outing, **step)
+                look = best_kit(kits, other_outing, rates_at(other_outing.light_ev))
             except ValueError:  # nearer than a lens focuses, or beyond what there is
                 break
             if look is not None and look.kit != ranked[0].outlook.kit:
-                turns.append(Change(light_ev=other.light_ev, distance_m=other.distance_m, best=look.kit))
+                turns.append(
+                    Change(light_ev=other_outing.light_ev, distance_m=other_outing.distance_m, best=look.kit)
+                )
                 break
     return turns

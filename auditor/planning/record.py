@@ -54,7 +54,7 @@ class OwnRecord:
         from auditor.statistics.intervals import pooled_icc
 
         self._by_kit = _by_kit(hits)
-        self._icc = pooled_icc([_counts(own) for own in self._by_kit.values()]) if hits else 0.0
+        self._icc = pooled_icc([_counts(kit_hits) for kit_hits in self._by_kit.values()]) if hits else 0.0
         self._overall = _overall(hits)
         self._told: dict[float, dict[int, OwnRate]] = {}
 
@@ -77,10 +77,10 @@ class OwnRecord:
 
     def _rates(self, light_ev: float) -> dict[int, OwnRate]:
         counted = {}
-        for kit_id, own in self._by_kit.items():
-            near = [row for row in own if abs(row.light_ev - light_ev) <= LIKE_LIGHT_EV]
+        for kit_id, kit_hits in self._by_kit.items():
+            near = [row for row in kit_hits if abs(row.light_ev - light_ev) <= LIKE_LIGHT_EV]
             like_light = len(near) >= FEWEST_ENCOUNTERS
-            rows = near if like_light else own
+            rows = near if like_light else kit_hits
             if len(rows) >= FEWEST_ENCOUNTERS:
                 counted[kit_id] = (rows, like_light)
         spread = _spread(rows for rows, _like_light in counted.values())
@@ -157,8 +157,8 @@ def _spread(kits: Iterable[Sequence[KitHits]]) -> float:
         squares += sum((share - mean) ** 2 for share in shares)
         largest += mean * (1 - mean) * (len(shares) - 1)
         trips += len(shares) - 1
-    own = squares / largest if largest > 0 else PRIOR_SPREAD
-    return (trips * own + PRIOR_TRIPS * PRIOR_SPREAD) / (trips + PRIOR_TRIPS)
+    own_spread = squares / largest if largest > 0 else PRIOR_SPREAD
+    return (trips * own_spread + PRIOR_TRIPS * PRIOR_SPREAD) / (trips + PRIOR_TRIPS)
 
 
 def _ranges(expected: Sequence[float], spread: float, trips: Sequence[int]) -> list[tuple[float, float]]:

@@ -125,5 +125,5 @@ def _gone() -> tuple[type[BaseException], ...]:
     from distributed.client import FutureCancelledError
     from distributed.comm import CommClosedError
 
-    found: tuple[type[BaseException], ...] = (CommClosedError, FutureCancelledError)
-    return found
+    error_types: tuple[type[BaseException], ...] = (CommClosedError, FutureCancelledError)
+    return error_types

@@ -24,7 +24,7 @@ def by_workers(settings: Settings) -> Callable[[Sequence[FrameToShow]], Iterator
     """
 
     def cutter(frames: Sequence[FrameToShow]) -> Iterator[OfFrame]:
-        made = workers.run(
+        cut_parts = workers.run(
             cut_frames,
             frames,
             jobs=workers.default_jobs(),
@@ -35,8 +35,8 @@ def by_workers(settings: Settings) -> Callable[[Sequence[FrameToShow]], Iterator
             prepare=load_what_cuts,
         )
         try:
-            with closing(made):
-                for part in made:
+            with closing(cut_parts):
+                for part in cut_parts:
                     yield from part
         except WorkerLostError:
             return

@@ -318,7 +318,7 @@ def _reading(frame: WaitingFrame, crop_px: int | None) -> Measured:
     picture = None if crop_px is None else _picture(luma, shown.region, crop_px)
     if frame.only_crop:
         return Measured(Recut(frame.frame_id), picture)
-    made = Reading(
+    frame_reading = Reading(
         frame_id=frame.frame_id,
         measured_on=decoded.source,
         reading_version=VERSION,
@@ -344,7 +344,7 @@ def _reading(frame: WaitingFrame, crop_px: int | None) -> Measured:
         rings=packed(ring_spectrum(luma, shown.region)),
         quantiles_px=reading.quantiles_px,
     )
-    return Measured(made, picture)
+    return Measured(frame_reading, picture)
 
 
 def _areas(frame: WaitingFrame) -> list[Area]:

@@ -239,9 +239,9 @@ def _gone_away(outcome: ScanOutcome) -> FolderError:
     )
 
 
-def _lost_file(found: FoundFile, loss: Loss) -> ReadFailure:
-    error = DecoderLostError(found.path, why_lost(loss))
-    return failure_of(found.path, found.size_bytes, found.modified_at, error)
+def _lost_file(found_file: FoundFile, loss: Loss) -> ReadFailure:
+    error = DecoderLostError(found_file.path, why_lost(loss))
+    return failure_of(found_file.path, found_file.size_bytes, found_file.modified_at, error)
 
 
 def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
@@ -257,14 +257,14 @@ def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
     list[FileReading or ReadFailure]
         One a file, in their order.
     """
-    return [_read(found) for found in found_files]
+    return [_read(found_file) for found_file in found_files]
 
 
-def _read(found: FoundFile) -> FileReading | ReadFailure:
+def _read(found_file: FoundFile) -> FileReading | ReadFailure:
     try:
-        return read_file(found)
+        return read_file(found_file)
     except AuditorError as error:
-        return failure_of(found.path, found.size_bytes, found.modified_at, error)
+        return failure_of(found_file.path, found_file.size_bytes, found_file.modified_at, error)
 
 
 def _new_files(
@@ -279,27 +279,27 @@ def _new_files(
     any_failed = bool(unreadable_under(logbook, as_text(folder)))
     while batch := list(islice(walked, LOOK_UP)):
         outcome.seen += len(batch)
-        paths = [found.path for found in batch]
+        paths = [found_file.path for found_file in batch]
         known = files.known_files(logbook, paths)
         failed = known_failures(logbook, paths) if any_failed else {}
         unchanged: list[int] = []
         back: list[int] = []
         still_failing: list[str] = []
-        for found in batch:
-            if failed and found.path in failed:
-                if _fails_as_before(failed[found.path], found):
-                    still_failing.append(found.path)
+        for found_file in batch:
+            if failed and found_file.path in failed:
+                if _fails_as_before(failed[found_file.path], found_file):
+                    still_failing.append(found_file.path)
                 else:
-                    yield found
+                    yield found_file
                 continue
-            for file in known.get(found.path, ()):
-                if _unchanged(file, found):
+            for file in known.get(found_file.path, ()):
+                if _unchanged(file, found_file):
                     unchanged.append(file.file_id)
                     if not file.present:
                         back.append(file.file_id)
                     break
             else:
-                yield found
+                yield found_file
         if back:
             with logbook.writing():
                 files.mark_back(logbook, back)
@@ -307,17 +307,19 @@ def _new_files(
         seen.add(unchanged, still_failing)
 
 
-def _fails_as_before(failure: KnownFailure, found: FoundFile) -> bool:
+def _fails_as_before(failure: KnownFailure, found_file: FoundFile) -> bool:
     """Whether a file's content failed, and neither it nor the auditor has changed since."""
     return failure.error_class in CONTENT_FAILURES and (
         failure.size_bytes,
         failure.modified_at,
         failure.tried_with,
-    ) == (found.size_bytes, found.modified_at, __version__)
+    ) == (found_file.size_bytes, found_file.modified_at, __version__)
 
 
-def _unchanged(file: files.KnownFile, found: FoundFile) -> bool:
-    return file.size_bytes == found.size_bytes and files.same_time(file.modified_at, found.modified_at)
+def _unchanged(file: files.KnownFile, found_file: FoundFile) -> bool:
+    return file.size_bytes == found_file.size_bytes and files.same_time(
+        file.modified_at, found_file.modified_at
+    )
 
 
 def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[ReadFailure]) -> int:

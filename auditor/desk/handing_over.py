@@ -58,13 +58,13 @@ def routes(desk: Desk) -> list[Route]:
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
             counts = choice_counts(book).get(trip.trip_id, ChoiceCounts())
-            made = receipts.all_receipts(book)[-MOST_RECEIPTS:][::-1]
+            latest_receipts = receipts.all_receipts(book)[-MOST_RECEIPTS:][::-1]
             read_only = book.read_only
         return page(
             "hand_over.html",
             trip=trip,
             counts=counts,
-            receipts=[(receipt, _receipt_line(receipt)) for receipt in made if receipt.files],
+            receipts=[(receipt, _receipt_line(receipt)) for receipt in latest_receipts if receipt.files],
             progress=desk.work.progress,
             said=request.query_params.get("said", ""),
             read_only=read_only,

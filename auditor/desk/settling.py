@@ -79,18 +79,19 @@ def routes(desk: Desk) -> list[Route]:
     def settle(request: Request) -> Response:
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
-            own = list(enumerate(hints(book, trip.trip_id), 1))
+            numbered_hints = list(enumerate(hints(book, trip.trip_id), 1))
             bursts = bursts_of_trip(book, trip.trip_id)
             read_only = book.read_only
         return page_in_parts(
             "settle.html",
             trip=trip,
             questions=[
-                (number, hint, hint_text.question(hint), hint_text.answer(hint)) for number, hint in own
+                (number, hint, hint_text.question(hint), hint_text.answer(hint))
+                for number, hint in numbered_hints
             ],
             heading=hint_text.heading,
             bodies=sorted({burst.body for burst in bursts}),
-            charts=light_charts(bursts, [hint for _number, hint in own]),
+            charts=light_charts(bursts, [hint for _number, hint in numbered_hints]),
             column_px=COLUMN_PX,
             chart_px=CHART_PX,
             changed=request.query_params.get("changed"),
@@ -102,10 +103,14 @@ def routes(desk: Desk) -> list[Route]:
         """Accept or reject what was noticed, by its number on the page."""
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
-            own = hints(book, trip.trip_id)
-            said = [_answered(own, number, accept=True) for number in forms.numbers(fields, "accept")]
-            said += [_answered(own, number, accept=False) for number in forms.numbers(fields, "reject")]
-            return _declared(desk, book, trip.trip_id, said)
+            trip_hints = hints(book, trip.trip_id)
+            statements = [
+                _answered(trip_hints, number, accept=True) for number in forms.numbers(fields, "accept")
+            ]
+            statements += [
+                _answered(trip_hints, number, accept=False) for number in forms.numbers(fields, "reject")
+            ]
+            return _declared(desk, book, trip.trip_id, statements)
 
     def mark(request: Request, fields: Fields) -> Response:
         """Say of marked bursts what was mounted."""
@@ -125,8 +130,8 @@ def routes(desk: Desk) -> list[Route]:
             if not wanted:
                 raise LogbookError("A trip's name cannot be empty.")
             facts = TripFacts(name=wanted)
-            said = Said(facts=facts, from_at=trip.first_at, to_at=trip.last_at)
-            return _declared(desk, book, trip.trip_id, [said])
+            statement = Said(facts=facts, from_at=trip.first_at, to_at=trip.last_at)
+            return _declared(desk, book, trip.trip_id, [statement])
 
     def ends(request: Request, fields: Fields) -> Response:
         """The trip's own first and last moment, under its name."""
@@ -137,24 +142,24 @@ def routes(desk: Desk) -> list[Route]:
             if from_at > to_at:
                 raise LogbookError("The first moment lies after the last.")
             facts = TripFacts(name=trip.name, fixed=True)
-            said = Said(facts=facts, from_at=from_at.isoformat(), to_at=to_at.isoformat())
-            return _declared(desk, book, trip.trip_id, [said])
+            statement = Said(facts=facts, from_at=from_at.isoformat(), to_at=to_at.isoformat())
+            return _declared(desk, book, trip.trip_id, [statement])
 
     def clock(request: Request, fields: Fields) -> Response:
         """A body's clock that was off on this trip: by that clock, from its first frame to its last."""
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
             body = forms.field(fields, "body")
-            own = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.body == body]
-            if not own:
+            body_bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.body == body]
+            if not body_bursts:
                 raise LogbookError("That body has no frames on this trip.")
-            said = Said(
+            statement = Said(
                 facts=ClockFacts(offset_s=_typed(typed_times.offset_s, forms.field(fields, "offset"))),
                 body=body,
-                from_at=min(burst.camera_first_at for burst in own),
-                to_at=max(burst.camera_last_at for burst in own),
+                from_at=min(burst.camera_first_at for burst in body_bursts),
+                to_at=max(burst.camera_last_at for burst in body_bursts),
             )
-            return _declared(desk, book, trip.trip_id, [said])
+            return _declared(desk, book, trip.trip_id, [statement])
 
     def take_back(request: Request, fields: Fields) -> Response:
         number = forms.number(fields, "number")
@@ -183,20 +188,20 @@ def _typed(read: Callable[[str], T], text: str) -> T:
         raise LogbookError(f"{error}.") from error
 
 
-def _declared(desk: Desk, book: Logbook, trip_id: int, said: Sequence[Said]) -> Response:
-    if not said:
+def _declared(desk: Desk, book: Logbook, trip_id: int, statements: Sequence[Said]) -> Response:
+    if not statements:
         raise LogbookError("Nothing was chosen.")
-    number, effect = declare(book, desk.settings, said)
+    number, effect = declare(book, desk.settings, statements)
     return RedirectResponse(f"/trips/{trip_id}/settle?changed={len(effect.changed)}&undo={number}", 303)
 
 
-def _answered(own: Sequence[Hint], number: int, *, accept: bool) -> Said:
-    if not 1 <= number <= len(own):
+def _answered(trip_hints: Sequence[Hint], number: int, *, accept: bool) -> Said:
+    if not 1 <= number <= len(trip_hints):
         raise LogbookError("That question is settled already: load the page again.")
-    said = own[number - 1].said if accept else own[number - 1].rejected
-    if said is None:
+    statement = trip_hints[number - 1].said if accept else trip_hints[number - 1].rejected
+    if statement is None:
         raise LogbookError("That question has nothing to accept.")
-    return said
+    return statement
 
 
 def _marked(book: Logbook, bursts: Sequence[BurstLight], what: str) -> Sequence[Said]:

@@ -131,8 +131,8 @@ def _report(desk: Desk, trip: Trip, settings: Settings) -> str:
         ("/mount", "What to mount"),
     ]
     with desk.book() as book:
-        found = findings(book, trip.trip_id, settings)
-        return page_text(book, trip, settings, found, ways=ways, cutter=by_workers(settings))
+        trip_findings = findings(book, trip.trip_id, settings)
+        return page_text(book, trip, settings, trip_findings, ways=ways, cutter=by_workers(settings))
 
 
 def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:

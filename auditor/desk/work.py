@@ -79,15 +79,15 @@ class Work:
 
     def _run(self, task: Callable[[Tell], str]) -> None:
         try:
-            said, failed = task(self._tell), False
+            message, failed = task(self._tell), False
         except KeyboardInterrupt:
-            said, failed = "Stopped. What was done so far is kept.", False
+            message, failed = "Stopped. What was done so far is kept.", False
         except AuditorError as error:
-            said, failed = str(error), True
+            message, failed = str(error), True
         except Exception as error:  # noqa: BLE001  # a thread that died unseen would leave the page waiting
-            said, failed = f"This should not have happened: {type(error).__name__}: {error}", True
+            message, failed = f"This should not have happened: {type(error).__name__}: {error}", True
         with self._lock:
-            self._progress = replace(self._progress, running=False, said=said, failed=failed, left_s=None)
+            self._progress = replace(self._progress, running=False, said=message, failed=failed, left_s=None)
 
     def _tell(self, doing: str, things: str, done: int, total: int | None) -> None:
         if self._stop.is_set():

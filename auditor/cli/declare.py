@@ -184,17 +184,19 @@ def declare_exclude(
     """
     from auditor.store.declared_facts import ExcludeFacts, Said
 
-    said = []
+    statements = []
     if body is not None:
         from_at, to_at = span_said(from_, to, always)
         _refuse_future(from_at, to_at)
-        said.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
+        statements.append(Said(facts=ExcludeFacts(), body=body, from_at=from_at, to_at=to_at))
     elif from_ or to or always:
         raise typer.BadParameter("--from, --to and --always go with --body")
-    said += [Said(facts=ExcludeFacts(paths=(as_text(as_listed(path.resolve())),))) for path in paths or ()]
-    if not said:
+    statements += [
+        Said(facts=ExcludeFacts(paths=(as_text(as_listed(path.resolve())),))) for path in paths or ()
+    ]
+    if not statements:
         raise typer.BadParameter("name files, folders, or a --body")
-    _declare(logbook, said)
+    _declare(logbook, statements)
 
 
 @app.command("list")
@@ -259,11 +261,11 @@ def drop(
     print(f"{common.printable(str(folder))}: {taken_out} taken out of the logbook")
 
 
-def _declare(logbook: Path | None, said: Sequence[Said]) -> None:
+def _declare(logbook: Path | None, statements: Sequence[Said]) -> None:
     from auditor.derive.declaring import declare
 
     with common.reading(logbook) as book:
-        number, effect = declare(book, common.settings_of(book.path), said)
+        number, effect = declare(book, common.settings_of(book.path), statements)
     say_declared(number, effect, logbook)
 
 

@@ -27,15 +27,15 @@ def declare_elsewhere(
     from auditor.store.declared_facts import ElsewhereFacts, Said
     from auditor.store.tables import find_trip
 
-    said = Said(facts=ElsewhereFacts(), body=body)
+    statement = Said(facts=ElsewhereFacts(), body=body)
     if trip is None:
         from_at, to_at = span_said(from_, to, always)
-        said = replace(said, from_at=from_at, to_at=to_at)
+        statement = replace(statement, from_at=from_at, to_at=to_at)
     elif from_ or to or always:
         raise typer.BadParameter("say --trip, or --from and --to, or --always")
     with common.reading(logbook) as book:
         if trip is not None:
             chosen = find_trip(book, trip)
-            said = replace(said, from_at=chosen.first_at, to_at=chosen.last_at)
-        number, effect = declare(book, common.settings_of(book.path), [said])
+            statement = replace(statement, from_at=chosen.first_at, to_at=chosen.last_at)
+        number, effect = declare(book, common.settings_of(book.path), [statement])
     say_declared(number, effect, logbook)

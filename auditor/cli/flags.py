@@ -36,18 +36,18 @@ def flags(
         measured = measuring(book, chosen.trip_id)
         flagged = flagged_frames(book, chosen.selection, most=None if as_json else SHOWN)
         counts = selected_flag_counts(book, chosen.selection)
-        found = None
+        findings = None
         if not chosen.selection.by_outcome:
-            found = selection.chosen_findings(book, chosen, advice_from.value)
+            findings = selection.chosen_findings(book, chosen, advice_from.value)
     if as_json:
         common.print_json(
             {
                 "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
                 "measuring": asdict(measured),
-                "kits": comparisons.kit_flags(found.kits) if found else [],
-                "comparisons": [asdict(row) for row in found.compared] if found else [],
-                "changes": [asdict(row) for row in found.changes] if found else [],
+                "kits": comparisons.kit_flags(findings.kits) if findings else [],
+                "comparisons": [asdict(row) for row in findings.compared] if findings else [],
+                "changes": [asdict(row) for row in findings.changes] if findings else [],
                 "frames": [
                     {
                         "path": frame.path,
@@ -64,22 +64,22 @@ def flags(
     print(common.filled(capital(chosen.told), width) + "\n")
     if waiting := not_measured_yet(measured, common.logbook_option(logbook)):
         print(common.filled(waiting, width) + "\n")
-    if found is not None:
-        _print_kits(found, chosen, width)
+    if findings is not None:
+        _print_kits(findings, chosen, width)
     _print_frames(counts, flagged, chosen, width, common.logbook_option(logbook))
-    if found is not None:
-        full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
+    if findings is not None:
+        full = {chosen.kit_names[row.kit_id]: row.kit_name for row in findings.table}
         print("\n" + full_names_text(full, width=width), end="")
 
 
-def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
+def _print_kits(findings: Findings, chosen: Chosen, width: int) -> None:
     from auditor.report.short_names import with_short_names
     from auditor.report.text import comparisons, outcomes, values
     from auditor.words import KitFlag
 
-    found = with_short_names(found, chosen.kit_names)
+    findings = with_short_names(findings, chosen.kit_names)
     print("Kits")
-    flagged_kits = comparisons.kit_flags(found.kits)
+    flagged_kits = comparisons.kit_flags(findings.kits)
     for row in flagged_kits:
         name = values.plain(row["kit_name"])
         flag = values.capital(outcomes.KIT_FLAGS[KitFlag(row["flag"])])
@@ -87,16 +87,16 @@ def _print_kits(found: Findings, chosen: Chosen, width: int) -> None:
     if not flagged_kits:
         print("  No kit is flagged.")
     print("\nAgainst the bare lens")
-    for compared in found.compared:
+    for compared in findings.compared:
         for line in comparisons.comparison(compared):
             print(_wrapped(line, width))
-    if not found.compared:
+    if not findings.compared:
         print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
     else:
         print(_wrapped(comparisons.DETAIL_NOTE, width))
     if chosen.trip_id is not None:
         print("\nInside the trip")
-        for line in comparisons.changes(found.changes):
+        for line in comparisons.changes(findings.changes):
             print(_wrapped(line, width))
     print()
 

@@ -170,12 +170,12 @@ def _show_done(plan: Plan, done: Done, option: str) -> None:
         print("Nothing to hand over.")
         return
     what = _DONE[plan.way]
-    made = (
+    summary = (
         f"{len(done.made)} {what}"
         if plan.way == "sidecar"
         else f"{common.counted(len(done.made), 'file')} {what}"
     )
-    print(f"{made}, {len(done.there_already)} there already:")
+    print(f"{summary}, {len(done.there_already)} there already:")
     print(f"  {common.printable(place(plan))}")
     _show_ratings_kept(plan)
     if done.receipt_id is not None:

@@ -110,18 +110,18 @@ def _answer_hints(
     rejected = _numbers(reject, len(every), "--reject")
     if both := sorted(set(accepted) & set(rejected)):
         raise typer.BadParameter(f"hint {both[0]} is both accepted and rejected")
-    said = []
+    statements = []
     for number in accepted:
         offered = every[number - 1].said
         if offered is None:
             raise typer.BadParameter(
                 f"hint {number} has nothing to accept: see what it says, or reject it", param_hint="--accept"
             )
-        said.append(offered)
+        statements.append(offered)
     settings = common.settings_of(book.path)
-    if said:
-        number, effect = declare_all(book, settings, said)
-        print(f"Accepted: {common.counted(len(said), 'hint')}.", end=" ")
+    if statements:
+        number, effect = declare_all(book, settings, statements)
+        print(f"Accepted: {common.counted(len(statements), 'hint')}.", end=" ")
         declared.say_declared(number, effect, logbook)
     if rejected:
         number, _effect = declare_all(book, settings, [every[wanted - 1].rejected for wanted in rejected])

@@ -247,23 +247,23 @@ def _print_waiting(document: dict[str, Any], option: str) -> None:
         print(f"Connect the card or disk, or see to the permission; then: auditor measure{option}")
 
 
-def _ratings(found: dict[str, Any]) -> list[str]:
+def _ratings(ratings: dict[str, Any]) -> list[str]:
     """The photographer's ratings beside the verdicts; nothing where there are none."""
-    rated = sum(found[name] for name in ("liked_hits", "liked_misses", "disliked_hits", "disliked_misses"))
+    rated = sum(ratings[name] for name in ("liked_hits", "liked_misses", "disliked_hits", "disliked_misses"))
     if not rated:
         return []
     lines = [
         f"Your ratings beside the verdicts, {common.counted(rated, 'frame')}:",
-        f"  rated 3 or more: {found['liked_hits']} in focus, {found['liked_misses']} not",
-        f"  rated lower: {found['disliked_hits']} in focus, {found['disliked_misses']} not",
+        f"  rated 3 or more: {ratings['liked_hits']} in focus, {ratings['liked_misses']} not",
+        f"  rated lower: {ratings['disliked_hits']} in focus, {ratings['disliked_misses']} not",
     ]
-    if found["kappa"] is not None:
-        lines.append(f"  agreement beyond chance (Cohen's kappa): {found['kappa']:.2f}")
-        if found["liked_misses"] > found["liked_hits"]:
+    if ratings["kappa"] is not None:
+        lines.append(f"  agreement beyond chance (Cohen's kappa): {ratings['kappa']:.2f}")
+        if ratings["liked_misses"] > ratings["liked_hits"]:
             lines.append(
                 "  You like many frames that miss: a crop under 1 in auditor.toml would ask for less"
             )
-    return lines + _rated_otherwise(found["rated_otherwise"])
+    return lines + _rated_otherwise(ratings["rated_otherwise"])
 
 
 def _rated_otherwise(frames: Sequence[dict[str, Any]]) -> list[str]:

@@ -29,16 +29,16 @@ def with_group(
     Callable
         The same command, as Typer reads it.
     """
-    own = dict(inspect.signature(command, eval_str=True).parameters)
+    own_parameters = dict(inspect.signature(command, eval_str=True).parameters)
     shared = inspect.signature(group, eval_str=True).parameters
-    del own[name]
+    del own_parameters[name]
 
     @functools.wraps(command)
     def wrapper(**given: Any) -> Any:
-        made = group(**{option: given.pop(option) for option in shared})
-        return command(**{name: made}, **given)
+        group_value = group(**{option: given.pop(option) for option in shared})
+        return command(**{name: group_value}, **given)
 
-    order = (own, shared) if last else (shared, own)
+    order = (own_parameters, shared) if last else (shared, own_parameters)
     together = [
         parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY)
         for parameters in order

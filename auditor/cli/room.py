@@ -14,26 +14,26 @@ def make_room(logbook: Path | None, *, as_json: bool) -> None:
 
     with common.reading(logbook) as book:
         most_mb = common.settings_of(book.path).focus_pictures_mb
-        found = tidy(book, most_mb)
+        tidied = tidy(book, most_mb)
     if as_json:
-        common.print_json({**asdict(found), "focus_pictures_mb": most_mb})
+        common.print_json({**asdict(tidied), "focus_pictures_mb": most_mb})
         return
 
     def size(size_bytes: int) -> str:
         return f"{size_bytes / MB:,.1f} MB"
 
-    frames = "a frame that is" if found.of_no_frame.pictures == 1 else "frames that are"
+    frames = "a frame that is" if tidied.of_no_frame.pictures == 1 else "frames that are"
     for room, why in (
-        (found.of_no_frame, f"of {frames} no longer in the logbook, or left by a run that was stopped"),
-        (found.beyond_room, f"the oldest, beyond the {most_mb:,.0f} MB that focus_pictures_mb allows"),
+        (tidied.of_no_frame, f"of {frames} no longer in the logbook, or left by a run that was stopped"),
+        (tidied.beyond_room, f"the oldest, beyond the {most_mb:,.0f} MB that focus_pictures_mb allows"),
     ):
         if room.pictures:
             pictures = common.counted(room.pictures, "picture")
             print(common.wrapped(f"Removed {pictures}, {size(room.size_bytes)}: {why}"))
-    if not found.of_no_frame.pictures and not found.beyond_room.pictures:
+    if not tidied.of_no_frame.pictures and not tidied.beyond_room.pictures:
         print("No picture to remove.")
-    stay = "stays" if found.kept.pictures == 1 else "stay"
+    stay = "stays" if tidied.kept.pictures == 1 else "stay"
     print(
-        f"{common.counted(found.kept.pictures, 'picture')} {stay}: {size(found.kept.size_bytes)} of "
+        f"{common.counted(tidied.kept.pictures, 'picture')} {stay}: {size(tidied.kept.size_bytes)} of "
         f"{most_mb:,.0f} MB."
     )

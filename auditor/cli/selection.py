@@ -260,15 +260,15 @@ def chosen_findings(book: Logbook, chosen: Chosen, advice_from: AdviceFrom) -> F
     from auditor.store.selection import with_bare_kits
 
     with narrowed(book, chosen, kits=False):
-        found = findings(book, chosen.trip_id, settings_of(book.path), advice_from=advice_from)
+        trip_findings = findings(book, chosen.trip_id, settings_of(book.path), advice_from=advice_from)
     kit_ids = with_bare_kits(book, chosen.selection).kit_ids
     if not kit_ids:
-        return found
+        return trip_findings
     return replace(
-        found,
-        kits=tuple(row for row in found.kits if row.kit_id in kit_ids),
-        alternatives=tuple(row for row in found.alternatives if row.kit_id in kit_ids),
-        changes=tuple(row for row in found.changes if row.kit_id in kit_ids),
+        trip_findings,
+        kits=tuple(row for row in trip_findings.kits if row.kit_id in kit_ids),
+        alternatives=tuple(row for row in trip_findings.alternatives if row.kit_id in kit_ids),
+        changes=tuple(row for row in trip_findings.changes if row.kit_id in kit_ids),
     )
 
 

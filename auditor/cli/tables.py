@@ -54,27 +54,27 @@ def _print_kits(
     from auditor.report.text.advice import paragraph
     from auditor.report.text.measuring import not_measured_yet
 
-    found = selection.chosen_findings(book, chosen, advice_from.value)
+    findings = selection.chosen_findings(book, chosen, advice_from.value)
     if as_json:
         names = chosen.kit_names
         common.print_json(
             {
                 "trip": chosen.trip and chosen.trip.name,
                 "selected": chosen.told,
-                "measuring": asdict(found.measuring),
-                "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in found.table],
+                "measuring": asdict(findings.measuring),
+                "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in findings.table],
                 "advice": [
                     {"kit_id": kit.kit_id, "kit_name": kit.kit_name, "paragraph": paragraph(kit)}
-                    for kit in found.kits
+                    for kit in findings.kits
                 ],
-                "alternatives": [asdict(row) for row in found.alternatives],
+                "alternatives": [asdict(row) for row in findings.alternatives],
             }
         )
         return
-    shown = with_short_names(found, chosen.kit_names)
+    shown = with_short_names(findings, chosen.kit_names)
     option = common.logbook_option(logbook)
     print(_heading(book, chosen))
-    if waiting := not_measured_yet(found.measuring, option):
+    if waiting := not_measured_yet(findings.measuring, option):
         print(_wrapped(waiting))
     if lines := answer_lines(shown, width=common.width()):
         print(lines)
@@ -84,7 +84,7 @@ def _print_kits(
         print(hint_lines(asked, chosen.trip_id, width=common.width(), option=option))
     if _asks_for_kits(chosen):
         print(workings_lines(shown, width=common.width()))
-        full = {chosen.kit_names[row.kit_id]: row.kit_name for row in found.table}
+        full = {chosen.kit_names[row.kit_id]: row.kit_name for row in findings.table}
         print(full_names_text(full, width=common.width()), end="")
     elif any(kit.kit.converted for kit in shown.kits):
         number = next(kit.kit_id for kit in shown.kits if kit.kit.converted)

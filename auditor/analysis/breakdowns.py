@@ -100,29 +100,26 @@ def breakdown(
         logbook, by, trip_id, across_kits=by in ACROSS_KITS, told=telling(logbook), without=without
     )
     rows = []
-    for (kit_name, band), group in groupby(counted, key=lambda row: row[:2]):
-        by_encounter = [(row[2], row[3:]) for row in group]
-        encounters = [counts for _encounter_id, counts in by_encounter]
-        frames, judged, hits, unclear, *_ = (sum(column) for column in zip(*encounters, strict=True))
-        judging = [counts for counts in encounters if counts[4] > 0]
-        ids = [encounter_id for encounter_id, counts in by_encounter if counts[4] > 0]
+    for (kit_name, band), group in groupby(counted, key=lambda row: (row.kit_name, row.band)):
+        encounters = list(group)
+        judging = [row for row in encounters if row.weighed > 0]
         rate = hit_rate(
-            [row[5] for row in judging],
-            [row[4] for row in judging],
-            [sitting_of[encounter_id] for encounter_id in ids],
-            [row[6] for row in judging],
-            [row[7] for row in judging],
+            [row.likely_hits for row in judging],
+            [row.weighed for row in judging],
+            [sitting_of[row.encounter_id] for row in judging],
+            [row.base for row in judging],
+            [row.told for row in judging],
             icc=icc,
         )
         rows.append(
             BandRate(
                 kit_name=kit_name,
                 band=_named(by, band),
-                frames=frames,
+                frames=sum(row.frames for row in encounters),
                 encounters=len(judging),
-                judged=judged,
-                hits=hits,
-                unclear=unclear,
+                judged=sum(row.judged for row in encounters),
+                hits=sum(row.hits for row in encounters),
+                unclear=sum(row.unclear for row in encounters),
                 hit_rate=None if rate is None else rate.estimate,
                 hit_rate_low=None if rate is None else rate.low,
                 hit_rate_high=None if rate is None else rate.high,

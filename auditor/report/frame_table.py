@@ -25,6 +25,7 @@ def frame_table(rows: Iterable[ListedFrame]) -> dict[str, Any]:
     dict
         kits (name by kit_id) and rows: what they are filtered by, and their cells but the kit's.
     """
+    # Dicts and lists, since it is JSON: the script of the page reads it.
     listed = list(rows)
     return {
         "kits": {str(row.kit_id): row.kit_name for row in listed},

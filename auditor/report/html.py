@@ -243,7 +243,7 @@ def _versions() -> str:
 
 
 def _choices(kits: list[KitRow], shown: ShownFrames) -> dict[str, list[tuple[Any, str]]]:
-    """What the lists of frames can be filtered by."""
+    """What the lists of frames can be filtered by, under the names that the template reads."""
     flags = sorted({flag for row in shown.rows for flag in row.flags})
     verdicts = [word for word in ("hit", "miss", "unclear") if any(row.verdict == word for row in shown.rows)]
     scenes: dict[int, str] = {}

@@ -83,6 +83,29 @@ class RatedOtherwise:
     verdict: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandCount:
+    """The frames of an encounter that one kit, or all, took in one band."""
+
+    kit_name: str | None
+    """None across kits."""
+    band: Any
+    """A number or a text, by what is asked for; None where it is not known."""
+    encounter_id: int
+    frames: int
+    judged: int
+    hits: int
+    unclear: int
+    weighed: int
+    """Frames of which it is known how likely each is a hit."""
+    likely_hits: float
+    """The sum over those frames."""
+    base: float
+    """What the likely hits would be if all had missed."""
+    told: float
+    """How much more they would be if all had hit."""
+
+
 def bodies(logbook: Logbook) -> dict[int, str]:
     """What tells a kit's body from others, by kit_id."""
     return {row["kit_id"]: row["body"] for row in logbook.query(_BODIES)}
@@ -134,7 +157,7 @@ def rates_by(
     across_kits: bool,
     told: Mapping[str, float],
     without: Collection[int] = (),
-) -> list[tuple[Any, ...]]:
+) -> list[BandCount]:
     """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.
 
     Parameters
@@ -153,10 +176,8 @@ def rates_by(
 
     Returns
     -------
-    list[tuple[Any, ...]]
-        Columns kit_name, band, encounter_id, frames, judged, hits, unclear, weighed, likely_hits (the sum of
-        how likely each of the weighed frames is a hit), and what those would be if all missed (base), and
-        how much more if all hit (told).
+    list[BandCount]
+        In order of kits, then of bands.
 
     Raises
     ------
@@ -173,7 +194,7 @@ def rates_by(
         words="LEFT JOIN json_each(f.keywords) AS word" if band == "keyword" else "",
     )
     parameters = {"trip": trip_id, "without": json.dumps(sorted(without)), **told}
-    return [tuple(row) for row in logbook.query(sql, parameters)]
+    return [BandCount(**row) for row in logbook.query(sql, parameters)]
 
 
 def rated_frames(logbook: Logbook, liked_from: int) -> dict[tuple[bool, str], int]:

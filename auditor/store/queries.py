@@ -247,6 +247,7 @@ def detail_and_noise(logbook: Logbook, trip_id: int | None, kit_id: int) -> list
                r.noise, r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, f.iso
         {frames} AND i.kit_id = :kit AND r.system_sigma_px > 0 AND i.pixel_pitch_um IS NOT NULL
         AND i.focal_length_mm > 0 AND m.scene_id IS NOT NULL"""
+    # Tuples: there may be a million of them, and the pictures read them by column.
     rows = logbook.query(_from(sql, trip_id, _WITH_READINGS), {"trip": trip_id, "kit": kit_id})
     return [tuple(row) for row in rows]
 

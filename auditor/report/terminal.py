@@ -50,7 +50,7 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
             *([values.stops(row.median_forced_push_ev)] if wide else []),
         )
     notes = [
-        "In focus: share of the frames that pixels or the camera decide, with its 95 % interval.",
+        "In focus: by the pixels, or by the camera where they cannot tell, with its 95 % interval.",
         "ISO and the stops of light that the converter took are medians." if wide else "ISO is a median.",
         "* ISO of the bare lens at the same shutter speed, at most.",
     ]

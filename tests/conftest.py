@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -28,6 +29,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    # A suite that a shell started in the background is deaf to Ctrl-C, and so would be the programs it stops.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     if config.getoption("--whole"):
         os.environ["AUDITOR_LONG_TESTS"] = "1"
 

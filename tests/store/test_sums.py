@@ -130,7 +130,8 @@ def told(book: Logbook, trip_id: int | None) -> dict[str, Any]:
 
 
 def both_alike(book: Logbook) -> None:
-    for trip_id in (None, *(trip.trip_id for trip in tables.trips(book))):
+    # Of all trips, and of two that are unlike: more of them are fitted by the same code, a second each.
+    for trip_id in (None, *(trip.trip_id for trip in tables.trips(book)[:2])):
         assert summed.stand_for(book)
         kept = told(book, trip_id)
         with without_sums(book):
@@ -162,8 +163,10 @@ def test_files_that_another_auditor_could_not_decode_wait_again(book: Logbook) -
     waiting = measuring(book).waiting
     with book.writing():
         book.execute("UPDATE unreadable SET tried_with = 'another'")
-    assert measuring(book).waiting > waiting
-    both_alike(book)
+    kept = measuring(book)
+    assert kept.waiting > waiting
+    with without_sums(book):
+        same(kept, measuring(book))
 
 
 CHANGES = {

@@ -20,7 +20,7 @@ def keep(logbook: Logbook, trip_id: int) -> None:
     trip_id
         Of a trip without sums, or `summed.NO_TRIP`.
     """
-    which = summed.OF_NO_TRIP if trip_id == summed.NO_TRIP else "m.trip_id = :trip"
+    which = summed.frames_of(trip_id)
     logbook.execute(_KEEP.format(which=which), {"trip": trip_id})
 
 

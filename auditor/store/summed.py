@@ -11,7 +11,7 @@ from auditor.store.logbook import Logbook
 
 NO_TRIP = 0
 """Stands for frames that are in no trip: they have no time, or were left out."""
-OF_NO_TRIP = """i.frame_id IN (SELECT frame_id FROM inferred WHERE taken_at IS NULL
+_OF_NO_TRIP = """i.frame_id IN (SELECT frame_id FROM inferred WHERE taken_at IS NULL
     UNION SELECT frame_id FROM inferred WHERE excluded)"""
 """Over `inferred AS i`, once every frame with a time was grouped."""
 
@@ -19,6 +19,22 @@ _WAITING = """
 SELECT trip_id FROM trips WHERE trip_id NOT IN (SELECT trip_id FROM summed)
 UNION SELECT 0 WHERE 0 NOT IN (SELECT trip_id FROM summed) ORDER BY 1
 """
+
+
+def frames_of(trip_id: int) -> str:
+    """Which frames are summed for a trip: a condition over `inferred AS i` and `membership AS m`.
+
+    Parameters
+    ----------
+    trip_id
+        Of the trip, or NO_TRIP.
+
+    Returns
+    -------
+    str
+        SQL, which reads the trip as `:trip`.
+    """
+    return _OF_NO_TRIP if trip_id == NO_TRIP else "m.trip_id = :trip"
 
 
 def waiting(logbook: Logbook) -> list[int]:

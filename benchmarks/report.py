@@ -31,7 +31,9 @@ import simplejpeg
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
+from auditor.jobs.colour_cuts import by_workers  # noqa: E402
 from auditor.report.write import PAGE, write_report  # noqa: E402
+from auditor.settings import Settings  # noqa: E402
 from auditor.store.crops import crop_path  # noqa: E402
 from auditor.store.logbook import Logbook, open_logbook  # noqa: E402
 from auditor.store.tables import find_trip  # noqa: E402
@@ -79,14 +81,21 @@ def written(logbook: Path, into: Path, formats: list[str], trip: bool) -> tuple[
     """Seconds, seconds of processor, megabytes written, and the largest resident set as Linux tells it."""
     began = time.perf_counter()
     with open_logbook(logbook) as book:
-        page = write_report(book, into, trip=find_trip(book, None) if trip else None, formats=formats)
+        page = write_report(
+            book,
+            into,
+            trip=find_trip(book, None) if trip else None,
+            formats=formats,
+            cutter=by_workers(Settings()),
+        )
     seconds = time.perf_counter() - began
     status = Path("/proc/self/status")
     lines = status.read_text().splitlines() if status.exists() else []
     peak = next(
         (f"{int(line.split()[1]) / 1024:.0f} MiB" for line in lines if line.startswith("VmHWM")), "unknown"
     )
-    return seconds, time.process_time(), page.stat().st_size / 1e6, peak
+    used = os.times()  # workers that cut pictures included
+    return seconds, sum(used[:4]), page.stat().st_size / 1e6, peak
 
 
 def first_paint(page_path: Path) -> None:

@@ -1,8 +1,8 @@
 """What measuring would have read in the invented earlier frames, of which there are no pixels.
 
-The readings err as those of the sample's pictures do: an animal's texture shifts all frames of an encounter,
-each frame errs by itself, and of blurs under a pixel less than their whole ratio is read
-(docs/benchmarks.md).
+The readings err in the ways that real ones do, by amounts that were chosen: an animal's texture shifts all
+frames of an encounter, each frame errs by itself, and of blurs under a pixel less than their whole ratio is
+read.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from auditor.store.readings import Reading, WaitingFrame
 from auditor.words import BlurKind, PictureSource
 
 SPREAD_BY_ANIMAL, SPREAD_BY_FRAME = 0.08, 0.05
-"""Standard deviations of the logarithm of what is read, as the sample's sharp frames have them."""
+"""Standard deviations of the logarithm of what is read."""
 BENDS_BELOW_PX, SLOPE = 1.2, 0.8
 """Below it the logarithm of a blur is read with this slope: the bare lens's 0.44 px as 0.54,
 the 2x's 0.85 px as 0.91."""

@@ -205,7 +205,7 @@ def _shot(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> _Sh
     return _Shot(read, met, kit, hit)
 
 
-def finer(kit: Kit) -> float:
+def _finer(kit: Kit) -> float:
     """How much finer a kit truly resolves than its lens bare, as a share; negative where coarser."""
     bare = Kit(body=kit.body, lens=kit.lens)
     return 1 - kit.system_sigma_px / kit.factor / bare.system_sigma_px
@@ -216,6 +216,7 @@ def _truth(losses: dict[float, float]) -> str:
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(("converter_factor", "hits_lost_of_100", "detail_finer_percent"))
     rows.writerows(
-        (f"{kit.factor:g}", f"{100 * losses[kit.factor]:.1f}", f"{100 * finer(kit):.1f}") for kit in FULL_KITS
+        (f"{kit.factor:g}", f"{100 * losses[kit.factor]:.1f}", f"{100 * _finer(kit):.1f}")
+        for kit in FULL_KITS
     )
     return text.getvalue()

@@ -46,10 +46,7 @@ def by_workers(settings: Settings) -> Callable[[Sequence[FrameToShow]], Iterator
 
 def cut_frames(frames: list[FrameToShow]) -> list[OfFrame]:
     """Cut frames one by one."""
-    return [
-        (frame.frame_id, cuts(frame.path, frame.orientation, (frame.x, frame.y)) if frame.path else None)
-        for frame in frames
-    ]
+    return [(frame.frame_id, cuts(frame.path, frame.orientation, (frame.x, frame.y))) for frame in frames]
 
 
 def load_what_cuts() -> None:

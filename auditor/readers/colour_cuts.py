@@ -31,7 +31,7 @@ class Cuts:
     whole: bytes
 
 
-def cuts(path: str, orientation: int | None, centre: tuple[float, float]) -> Cuts | None:
+def cuts(path: str | None, orientation: int | None, centre: tuple[float, float]) -> Cuts | None:
     """Cut a file's picture; None where it is not there or cannot be decoded.
 
     A JPEG is decoded whole: libjpeg can leave out rows or scale, and none of its Python packages here lets a
@@ -40,7 +40,7 @@ def cuts(path: str, orientation: int | None, centre: tuple[float, float]) -> Cut
     Parameters
     ----------
     path
-        As the logbook has it.
+        As the logbook has it; None where no file is there.
     orientation
         As recorded (Exif), 1 to 8.
     centre
@@ -54,7 +54,7 @@ def cuts(path: str, orientation: int | None, centre: tuple[float, float]) -> Cut
     from auditor.readers.colour import colour
 
     try:
-        if as_path(path).stat().st_size > LARGEST_FILE_BYTES:
+        if path is None or as_path(path).stat().st_size > LARGEST_FILE_BYTES:
             return None
         picture = colour(path, orientation)
     except (UnreadableFileError, OSError):

@@ -7,9 +7,7 @@ kept beside the logbook; where the file has gone before that, the grey picture s
 from __future__ import annotations
 
 import base64
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,10 +15,6 @@ from auditor.file_names import as_path
 from auditor.readers.colour_cuts import Cuts, cuts
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow
-
-MOST_AT_ONCE = 4
-"""Frames that are decoded at a time: one of 60 megapixels takes 180 MB."""
-
 
 Cutter = Callable[[Sequence[FrameToShow]], Iterable[tuple[int, Cuts | None]]]
 """From frames to what was cut from each, by frame id, in any order; None where a file cannot be shown."""
@@ -45,10 +39,9 @@ class FramePictures:
 
 
 def here(frames: Sequence[FrameToShow]) -> Iterator[tuple[int, Cuts | None]]:
-    """Cut them in this process: a file over which a decoder crashes takes the page along."""
-    with ThreadPoolExecutor(max_workers=min(MOST_AT_ONCE, os.cpu_count() or 1)) as workers:
-        frame_cuts = workers.map(_cut, frames)
-        yield from zip((frame.frame_id for frame in frames), frame_cuts, strict=True)
+    """Cut them in this process, one by one: a file over which a decoder crashes takes the page along."""
+    for frame in frames:
+        yield frame.frame_id, cuts(frame.path, frame.orientation, (frame.x, frame.y))
 
 
 def frame_pictures(
@@ -103,10 +96,6 @@ def picture_of(jpeg: bytes) -> Picture | None:
     except (ValueError, KeyError):
         return None
     return Picture(base64.b64encode(jpeg).decode("ascii"), width_px, height_px)
-
-
-def _cut(frame: FrameToShow) -> Cuts | None:
-    return None if frame.path is None else cuts(frame.path, frame.orientation, (frame.x, frame.y))
 
 
 def _kept_of(logbook_path: Path, frame_id: int) -> FramePictures:

@@ -142,7 +142,6 @@ def page_text(
         kit_looks=kit_looks,
         full_names=_full_names(in_use, kits),
         cards=cards(findings.kits, findings.alternatives, of_trip=trip is not None),
-        found=findings,
         pictures=drawn.pictures,
         kits_drawn=drawn.kits,
         most_kits=MOST_KITS,

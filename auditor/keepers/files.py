@@ -164,7 +164,7 @@ def name_finally(unfinished: Path, target: Path) -> None:
     except OSError:  # a disk without links, such as FAT
         if os.path.lexists(target):
             raise OutputError(taken) from None
-        os.rename(unfinished, target)  # noqa: PTH104  # the plain call, beside the other ones here
+        unfinished.rename(target)
         return
     unfinished.unlink()
 

@@ -205,7 +205,7 @@ def _make(logbook: Logbook, plan: Plan, receipt_id: int, prepared: _Prepared, do
         if plan.way == "hard_link":
             os.link(move.source.resolve(), move.target)
         elif plan.way == "symbolic_link":
-            os.symlink(move.source, move.target)  # noqa: PTH211  # beside os.link
+            move.target.symlink_to(move.source)
         elif move.hash_before is not None:
             _replace(move, prepared.written_as, backup_of(move.target, receipt_id))
         else:
@@ -220,7 +220,7 @@ def _replace(move: Move, written_as: Path, backup: Path) -> None:
     if files.digest(move.target) != move.hash_before:
         raise OutputError("another program has changed the sidecar meanwhile: run it again")
     files.back_up(move.target, backup, written_as.with_name(written_as.name + "b"))
-    os.replace(written_as, move.target)  # noqa: PTH105  # says what it does: replaces
+    written_as.replace(move.target)
 
 
 def _reason(error: Exception, plan: Plan) -> str:

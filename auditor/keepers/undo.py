@@ -135,7 +135,7 @@ def _restore(made_file: Made, result: TakenBack) -> bool:
         )
         return False
     else:
-        os.replace(made_file.backup, made_file.path)  # noqa: PTH105  # says what it does: replaces
+        made_file.backup.replace(made_file.path)
     result.restored.append(made_file.path)
     return True
 

@@ -61,7 +61,7 @@ def write_strip(
             wanted = list(frames)
             shown = _pictures(wanted, logbook_path, list(to_show), cutter)
             unfinished.write_text(_text(wanted, title, shown), encoding="utf-8", newline="\n")
-            os.replace(unfinished, page)  # noqa: PTH105  # says what it does: replaces
+            unfinished.replace(page)
         finally:
             unfinished.unlink(missing_ok=True)
     except OSError as error:

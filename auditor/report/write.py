@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
@@ -145,7 +144,7 @@ def _put(folder: Path, names: list[str], write: Callable[[dict[str, Path]], None
     try:
         write(unfinished)
         for name, path in unfinished.items():
-            os.replace(path, folder / name)  # noqa: PTH105  # says what it does: replaces
+            path.replace(folder / name)
     finally:
         for path in unfinished.values():
             path.unlink(missing_ok=True)

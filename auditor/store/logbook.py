@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 from auditor.errors import LogbookError, LogbookPlaceError
 from auditor.store import copies, migrations
@@ -14,6 +15,9 @@ from auditor.store.uri import uri
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
+
+Parameters = Sequence[Any] | Mapping[str, Any]
+"""What a statement asks for: in order, or by name."""
 
 
 class Logbook:
@@ -29,7 +33,7 @@ class Logbook:
         self.narrowed = False
         """Questions are answered from some of its frames alone (see `store.selection.narrowed`)."""
 
-    def query(self, sql: str, parameters: object = ()) -> list[sqlite3.Row]:
+    def query(self, sql: str, parameters: Parameters = ()) -> list[sqlite3.Row]:
         """All rows of a SELECT.
 
         Parameters
@@ -45,10 +49,10 @@ class Logbook:
             In the order of the statement.
         """
         with _errors_told(self.path):
-            cursor = self.connection.execute(sql, parameters)  # type: ignore[arg-type]  # a tuple or a dict
+            cursor = self.connection.execute(sql, parameters)
             return cursor.fetchall()
 
-    def execute(self, sql: str, parameters: object = ()) -> int:
+    def execute(self, sql: str, parameters: Parameters = ()) -> int:
         """Run one statement inside `writing()`.
 
         Parameters
@@ -63,9 +67,9 @@ class Logbook:
         int
             The id of the row that it inserted; 0 for none.
         """
-        return int(self.connection.execute(sql, parameters).lastrowid or 0)  # type: ignore[arg-type]  # as in query
+        return int(self.connection.execute(sql, parameters).lastrowid or 0)
 
-    def execute_many(self, sql: str, rows: Iterator[object] | list[object]) -> None:
+    def execute_many(self, sql: str, rows: Iterable[Parameters]) -> None:
         """Run one statement for many rows inside `writing()`.
 
         Parameters
@@ -75,7 +79,7 @@ class Logbook:
         rows
             The parameters of each run.
         """
-        self.connection.executemany(sql, rows)  # type: ignore[arg-type]  # tuples or dicts
+        self.connection.executemany(sql, rows)
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -97,7 +101,7 @@ class Logbook:
             self.connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
-            except BaseException:
+            except BaseException:  # Ctrl-C too: what was begun is taken back
                 if self.connection.in_transaction:  # a full disk has rolled back by itself
                     self.connection.execute("ROLLBACK")
                 raise
@@ -230,7 +234,7 @@ def _connected(path: Path, way: str, network_share: bool) -> Logbook:
                 "PRAGMA synchronous = NORMAL" if not network_share else "PRAGMA synchronous = FULL"
             )
             return logbook
-    except BaseException:
+    except BaseException:  # Ctrl-C too: the file is left closed
         connection.close()
         raise
 

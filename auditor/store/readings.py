@@ -305,7 +305,7 @@ def withdraw(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     frame_ids
         Of frames.
     """
-    ids: list[object] = [(frame_id,) for frame_id in frame_ids]
+    ids = [(frame_id,) for frame_id in frame_ids]
     logbook.execute_many(
         "DELETE FROM readings WHERE frame_id = ? AND fingerprint NOT IN (SELECT fingerprint FROM files "
         "WHERE files.frame_id = readings.frame_id AND present = 1)",

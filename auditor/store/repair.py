@@ -78,7 +78,7 @@ def repair(path: Path, place: Path) -> Repair:
                 dropped = _drop_what_makes_no_sense(whole)
                 whole.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
             whole.connection.execute("PRAGMA foreign_keys = ON")
-    except BaseException:
+    except BaseException:  # Ctrl-C too: half a repair would pass for a whole one
         for left in (place, place.with_name(f"{place.name}-wal"), place.with_name(f"{place.name}-shm")):
             left.unlink(missing_ok=True)
         raise

@@ -223,7 +223,8 @@ def _print_check(document: dict[str, Any], option: str) -> None:
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
         command = f"auditor declare hints{option}"
-        print(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}. To see them: {command}")
+        print(common.wrapped(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}."))
+        print(f"To see them: {command}")
     for line in _ratings(document["ratings"]):
         print(line)
     print(f"Cannot be read now: {common.counted(len(document['unreadable']), 'file')}")

@@ -331,7 +331,7 @@ class TestHints:
 
     def test_check_counts_them_and_names_the_trip(self, book: Path) -> None:
         text = run("check", "--logbook", book).stdout
-        assert "Hints: 2, on 2026-04-18. To see them: auditor declare hints" in text
+        assert "Hints: 2, on 2026-04-18.\nTo see them: auditor declare hints" in text
 
     @pytest.mark.parametrize("numbers", ["0", "3", "2-1", "one", "1,,2", ""])
     def test_numbers_that_there_are_not(self, book: Path, numbers: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,18 @@ def test_check_names_the_frames_where_rating_and_verdict_disagree(rated: Path) -
     disagreeing = document["ratings"]["rated_otherwise"]
     assert len(disagreeing) == 12
     assert {(one["verdict"], one["rating"]) for one in disagreeing} == {("miss", 4)}
+
+
+def test_check_fits_80_columns_where_there_are_hints_too(
+    measured_sample: Callable[[Path], Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    path = measured_sample(tmp_path)
+    lines = run("check", "--logbook", path.name, cwd=path.parent).stdout.splitlines()
+    assert any(line.startswith("Hints: 3") for line in lines)
+    # A command stands on one line, whatever its path, so that it can be copied.
+    assert f"To see them: auditor declare hints --logbook {path.name}" in lines
+    assert max(map(len, lines)) <= 80
 
 
 def test_kits_tells_the_full_name_once(rated: Path) -> None:

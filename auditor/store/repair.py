@@ -80,7 +80,8 @@ def repair(path: Path, place: Path) -> Repair:
             whole.connection.execute("PRAGMA foreign_keys = ON")
     except BaseException:  # Ctrl-C too: half a repair would pass for a whole one
         for left in (place, place.with_name(f"{place.name}-wal"), place.with_name(f"{place.name}-shm")):
-            left.unlink(missing_ok=True)
+            with suppress(OSError):  # none could be made there: what is told is why
+                left.unlink(missing_ok=True)
         raise
     tables = [
         Saved(row.table, row.rows - dropped.get(row.table, 0), row.complete and row.table not in dropped)

@@ -120,6 +120,12 @@ def test_a_file_that_is_no_logbook_gives_one_line_and_no_new_file(tmp_path: Path
     assert [path.name for path in tmp_path.iterdir() if "new" in path.name] == []
 
 
+def test_a_place_that_cannot_be_is_told_as_such(whole: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("no folder")
+    with pytest.raises(LogbookError, match="this place for the logbook cannot be made"):
+        repair(whole, tmp_path / "file" / "new.sqlite")
+
+
 def test_a_database_of_another_program_is_not_taken_for_a_logbook(tmp_path: Path) -> None:
     path = tmp_path / "other.sqlite"
     with closing(sqlite3.connect(path)) as connection, connection:

@@ -34,7 +34,7 @@ has. For the parameters of `telling`."""
 _KINDS = """
 SELECT v.verdict_source = 'camera_word' AS by_word, count(*) AS frames, sum(v.hit_probability) AS hits,
        sum(v.hit_probability * v.hit_probability) AS squares
-FROM verdicts AS v JOIN inferred AS i USING (frame_id)
+FROM verdicts AS v JOIN main.inferred AS i USING (frame_id)
 WHERE v.hit_probability IS NOT NULL AND NOT i.excluded GROUP BY 1
 """
 _KINDS_OF_SUMS = """
@@ -46,7 +46,7 @@ HAVING sum(by_word) > 0
 
 
 def telling(logbook: Logbook) -> dict[str, float]:
-    """What probabilities tell, over the whole logbook, as parameters for TOLD_BASE and TOLD_SHARE.
+    """What probabilities tell over the whole logbook in any case, as parameters for TOLD_BASE and TOLD_SHARE.
 
     Returns
     -------
@@ -54,7 +54,7 @@ def telling(logbook: Logbook) -> dict[str, float]:
         read_base and read_share of frames that were read, word_base and word_share of those that only the
         camera's word tells of.
     """
-    sql = _KINDS_OF_SUMS if summed.stand_for(logbook) else _KINDS
+    sql = _KINDS_OF_SUMS if summed.all_stand(logbook) else _KINDS
     sums = {bool(by_word): counted for by_word, *counted in logbook.query(sql)}
     found = {"read": Telling(), "word": Telling()}
     if False in sums:

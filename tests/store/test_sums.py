@@ -21,6 +21,7 @@ from auditor.derive.sums import sum_changed_trips
 from auditor.jobs.opening import up_to_date
 from auditor.settings import Settings
 from auditor.store import derived, encounter_sums, gear, kit_hits, summed, tables, trip_summaries
+from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 from auditor.store.selection import EVERYTHING, Selection, narrowed, selected_flag_counts
 from benchmarks.simulated_logbook import Trip, write
@@ -225,6 +226,14 @@ def test_frames_chosen_by_options_are_read_themselves(book: Logbook) -> None:
         assert [row.kit_id for row in measuring(book).kits] == [kit_id]
         assert len(encounter_sums.judged_of_all_trips(book)) > 1  # of the whole logbook in any case
     assert summed.stand_for(book)
+
+
+def test_what_probabilities_tell_is_of_the_whole_logbook_whatever_was_chosen(book: Logbook) -> None:
+    whole = telling(book)
+    with narrowed(book, Selection(kit_ids=(1,))):
+        same(telling(book), whole)
+        with without_sums(book):
+            same(telling(book), whole)
 
 
 def test_a_trip_that_is_gone_leaves_no_sums_behind(book: Logbook) -> None:

@@ -63,9 +63,9 @@ def room_taken(logbook: Logbook) -> Room:
         Their number and size.
     """
     room = Room()
-    for entry in _entries(logbook.path):
+    for entry, facts in _entries(logbook.path):
         if _GREY.fullmatch(entry.name) or _COLOUR.fullmatch(entry.name):
-            room.add(entry.stat(follow_symlinks=False).st_size)
+            room.add(facts.st_size)
     return room
 
 
@@ -92,8 +92,7 @@ def tidy(logbook: Logbook, most_mb: float) -> Tidied:
     """
     kept, of_no_frame, beyond_room = Room(), Room(), Room()
     colour: list[tuple[float, int, Path]] = []
-    for entry in _entries(logbook.path):
-        facts = entry.stat(follow_symlinks=False)
+    for entry, facts in _entries(logbook.path):
         if _is_left_over(logbook, entry, facts):
             _remove(Path(entry.path))
             of_no_frame.add(facts.st_size)
@@ -115,7 +114,7 @@ def tidy(logbook: Logbook, most_mb: float) -> Tidied:
     return Tidied(of_no_frame=of_no_frame, beyond_room=beyond_room, kept=kept)
 
 
-def _entries(logbook_path: Path) -> Iterator[os.DirEntry[str]]:
+def _entries(logbook_path: Path) -> Iterator[tuple[os.DirEntry[str], os.stat_result]]:
     """Files in the folder of pictures, two levels down, as it is laid out; links left out."""
     folder = pictures_folder(logbook_path)
     if folder.is_symlink() or not folder.is_dir():
@@ -125,7 +124,13 @@ def _entries(logbook_path: Path) -> Iterator[os.DirEntry[str]]:
             if part.name.isdigit() and part.is_dir(follow_symlinks=False):
                 with os.scandir(part) as entries:
                     # Read whole, a thousand frames: what goes meanwhile must not disturb the reading.
-                    yield from [entry for entry in entries if entry.is_file(follow_symlinks=False)]
+                    files = [entry for entry in entries if entry.is_file(follow_symlinks=False)]
+                for entry in files:
+                    try:
+                        facts = entry.stat(follow_symlinks=False)
+                    except FileNotFoundError:  # finished, or taken away, by another run
+                        continue
+                    yield entry, facts
 
 
 def _is_left_over(logbook: Logbook, entry: os.DirEntry[str], facts: os.stat_result) -> bool:

@@ -6,6 +6,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -92,6 +93,27 @@ def test_links_are_not_followed(book: Logbook, tmp_path: Path) -> None:
     pictures_folder(book.path).symlink_to(elsewhere)
     assert tidy(book, 0.0).kept.pictures == 0
     assert all(path.exists() for path in originals)
+
+
+def test_a_picture_that_is_finished_or_taken_away_meanwhile_is_no_fault(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As while a desk measures: names are read a folder at a time, and looked at afterwards."""
+    listed = os.scandir
+
+    @contextmanager
+    def listed_just_before(place: str) -> Iterator[list[os.DirEntry[str]]]:
+        with listed(place) as entries:
+            found = list(entries)
+        if unfinished in map(Path, found):
+            unfinished.unlink()
+            crop_path(book.path, 60).unlink()
+        yield found
+
+    unfinished = picture(crop_path(book.path, 5).with_suffix(".1-1.unfinished"), age_s=7200)
+    monkeypatch.setattr("auditor.store.tidying.os.scandir", listed_just_before)
+    found = tidy(book, 1.0)
+    assert (found.of_no_frame.pictures, found.beyond_room.pictures, found.kept.pictures) == (0, 0, 60)
 
 
 def test_a_logbook_without_pictures_has_nothing_to_tidy(book: Logbook) -> None:

@@ -54,21 +54,6 @@ class Tidied:
     kept: Room
 
 
-def room_taken(logbook: Logbook) -> Room:
-    """How much room the pictures beside a logbook take.
-
-    Returns
-    -------
-    Room
-        Their number and size.
-    """
-    room = Room()
-    for entry, facts in _entries(logbook.path):
-        if _GREY.fullmatch(entry.name) or _COLOUR.fullmatch(entry.name):
-            room.add(facts.st_size)
-    return room
-
-
 def tidy(logbook: Logbook, most_mb: float) -> Tidied:
     """Remove pictures of frames that the logbook no longer has, then the oldest beyond the room for them.
 

@@ -32,7 +32,8 @@ _PAIRS = f"""
 WITH in_focus AS MATERIALIZED ({_IN_FOCUS} AND m.encounter_id = :encounter)
 SELECT it.frame_id, it.kit_id, it.iso, it.pixel_urad, bare.frame_id AS bare_frame_id,
        bare.kit_id AS bare_kit_id, bare.iso AS bare_iso, bare.pixel_urad AS bare_pixel_urad,
-       abs(it.at_s - bare.at_s) AS seconds_apart, it.body IS bare.body AND it.lens IS bare.lens AS same_lens,
+       abs(it.at_s - bare.at_s) AS seconds_apart, round(abs(it.at_s - bare.at_s) / 15) AS quarters_apart,
+       it.body IS bare.body AND it.lens IS bare.lens AS same_lens,
        iif(it.keywords = bare.keywords, it.keywords, NULL) AS keywords,
        it.place_found + bare.place_found AS places_found, it.blur_px + bare.blur_px AS blur_px
 FROM in_focus AS it JOIN in_focus AS bare USING (encounter_id)
@@ -40,7 +41,7 @@ WHERE it.converter_factor > 1 AND bare.converter_factor = 1
   AND (coalesce(it.keywords, '[]') = coalesce(bare.keywords, '[]') OR '[]' IN (it.keywords, bare.keywords)
        OR it.keywords IS NULL OR bare.keywords IS NULL)
   AND (seconds_apart <= :most_s OR (it.keywords = bare.keywords AND it.keywords <> '[]'))
-ORDER BY same_lens DESC, seconds_apart > :most_s, places_found, round(seconds_apart / 15),
+ORDER BY same_lens DESC, seconds_apart > :most_s, places_found, quarters_apart,
          it.blur_px + bare.blur_px IS NULL, it.blur_px + bare.blur_px, it.frame_id, bare.frame_id
 LIMIT :most
 """
@@ -111,7 +112,7 @@ def _best_first(row: Row) -> tuple[object, ...]:
         not row["same_lens"],
         row["seconds_apart"] > MOST_SECONDS,
         row["places_found"],
-        round(row["seconds_apart"] / 15),
+        row["quarters_apart"],
         row["blur_px"] is None,
         row["blur_px"] or 0.0,
         row["frame_id"],

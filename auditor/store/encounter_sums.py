@@ -18,6 +18,7 @@ from auditor.store.body_key import body_key_sql
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
+from auditor.store.unreadable import UNDECODABLE
 
 NEAR_RECIPROCAL_STOPS = 0.5
 """A shutter this close to 1 / focal length was taken for the reach. Sums are made with it: where it changes,
@@ -127,15 +128,12 @@ _MORE_SUMS = """,
     total(iif(kind IS 'reading', probability, NULL)) AS by_reading_hits,
     total(iif(kind IS 'reading', probability * probability, NULL)) AS by_reading_squares,
     sum(lit AND kind IS 'word') AS lit_by_word, sum(lit AND kind IS 'reading') AS lit_by_reading"""
-_UNDECODABLE = """(SELECT path, size_bytes, modified_at FROM unreadable
-    WHERE stage = 'pixels' AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
-    AND error_class IN (SELECT value FROM json_each(:content_failures)))"""
 _MORE_OF_FRAMES = f""",
            r.frame_id AS reading,
            r.frame_id IS NULL AND EXISTS (
                SELECT 1 FROM files AS o
                WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
-                 AND (o.path, o.size_bytes, o.modified_at) NOT IN {_UNDECODABLE}) AS to_measure,
+                 AND (o.path, o.size_bytes, o.modified_at) NOT IN {UNDECODABLE}) AS to_measure,
            {HIT_PROBABILITY} IS NOT NULL AND i.light_value_ev IS NOT NULL AS lit,
            i.crop_factor, i.focal_length_mm, i.sensor_diagonal_mm, i.pixel_pitch_um,
            i.lens_widest_f_number,

@@ -12,6 +12,7 @@ from auditor.records import FocusArea
 from auditor.store import summed
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
+from auditor.store.unreadable import UNDECODABLE
 
 _CHUNK = 500
 
@@ -132,10 +133,7 @@ SELECT kit_id, count(*) AS waiting FROM (
       AND NOT EXISTS (
           SELECT 1 FROM files AS o
           WHERE o.frame_id = i.frame_id AND o.present = 1 AND o.role <> 'sidecar'
-            AND (o.path, o.size_bytes, o.modified_at) NOT IN (
-                SELECT path, size_bytes, modified_at FROM unreadable
-                WHERE stage = 'pixels' AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
-                  AND error_class IN (SELECT value FROM json_each(:content_failures)))))
+            AND (o.path, o.size_bytes, o.modified_at) NOT IN {UNDECODABLE}))
 GROUP BY kit_id
 """
 _NOT_TRIED = f"""

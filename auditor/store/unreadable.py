@@ -10,6 +10,11 @@ from auditor.records import ReadFailure
 from auditor.store.logbook import Logbook
 from auditor.store.paths import marks, path_range
 
+UNDECODABLE = """(SELECT path, size_bytes, modified_at FROM unreadable
+    WHERE stage = 'pixels' AND size_bytes IS NOT NULL AND modified_at IS NOT NULL
+    AND error_class IN (SELECT value FROM json_each(:content_failures)))"""
+"""Pictures whose content could not be decoded, whatever auditor tried it."""
+
 
 @dataclass(frozen=True, slots=True)
 class KnownFailure:

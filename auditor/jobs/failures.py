@@ -11,12 +11,10 @@ from auditor.file_names import as_path
 from auditor.jobs.crew import Loss
 from auditor.readers.folder import utc_text
 from auditor.records import ReadFailure
-from auditor.store.files import same_time
+from auditor.store.files import FAT_TOLERANCE_S, same_time
 
 CHANGED = "it changed, or went away, while it was being read"
 CHANGED_SINCE = "it changed after it was scanned: scan its folder again"
-COARSEST_TIME_S = 2.0
-"""FAT keeps times to 2 s; another machine may see a share's times rounded."""
 
 
 def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError) -> ReadFailure:
@@ -99,7 +97,8 @@ def check_unchanged(path: str, size_bytes: int, modified_at: str) -> None:
     facts = os.stat(as_path(path))  # noqa: PTH116  # a text of this system, kept as a text
     now = utc_text(facts.st_mtime_ns)
     apart_s = abs((datetime.fromisoformat(now) - datetime.fromisoformat(modified_at)).total_seconds())
-    if facts.st_size != size_bytes or (apart_s > COARSEST_TIME_S and not same_time(now, modified_at)):
+    # Another machine may see a share's times rounded.
+    if facts.st_size != size_bytes or (apart_s > FAT_TOLERANCE_S and not same_time(now, modified_at)):
         raise FileAccessError(path, CHANGED_SINCE)
 
 

@@ -17,7 +17,6 @@ from statistics import median
 from unittest import mock
 
 import numpy as np
-import psutil
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
@@ -34,6 +33,7 @@ from auditor.store.repair import repair
 from tests.desk.conftest import Visitor
 from tests.faults import harmful, killing
 from tests.faults.test_bombs import drawn_over, jpeg, stating
+from tests.faults.test_lost_workers import workers_of
 from tests.fuzz.fuzz import NAMES, corpus_of, fuzzed
 from tests.jobs.test_cluster import Cluster
 from tests.readers.mutation import mutated
@@ -140,11 +140,6 @@ def decoders(most_jobs: int, place: Path) -> list[str]:
                 f"| {took_s:.1f} s | {left} |"
             )
     return lines
-
-
-def workers_of(pid: int) -> list[psutil.Process]:
-    children = psutil.Process(pid).children(recursive=True)
-    return [child for child in children if "spawn_main" in " ".join(child.cmdline())]
 
 
 def stops(number: int, place: Path) -> list[str]:

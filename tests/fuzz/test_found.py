@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import tracemalloc
 from functools import cache
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.fuzz import fuzz
 from tests.fuzz.fuzz import LONGEST_BYTES, NAMES, found
-from tests.fuzz.targets import TARGETS
+from tests.fuzz.targets import TARGETS, Target
 from tests.share import WHOLE, cases
 
 MOST_MIB = 64
@@ -63,3 +65,16 @@ def test_changes_of_what_was_found_do_so_too(name: str, data: st.DataObject) -> 
         if joined:
             joined[place % len(joined)] = value
     TARGETS[name].run(bytes(joined))
+
+
+def test_what_brings_about_another_error_is_kept_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def faulty(data: bytes) -> None:
+        TARGETS["packets"].run(data)
+        raise RuntimeError("a fault")
+
+    monkeypatch.setitem(TARGETS, "faulty", Target(list, faulty))
+    monkeypatch.setattr(fuzz, "FOUND", tmp_path / "found")
+    (tmp_path / "corpus").mkdir()
+    (tmp_path / "corpus" / "1").write_bytes(b"<x/>")
+    assert fuzz.keep("faulty", tmp_path / "corpus") == 1
+    assert found("faulty") == (b"<x/>",)

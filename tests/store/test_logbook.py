@@ -7,9 +7,10 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -244,30 +245,22 @@ def with_a_trip(folder: Path) -> Path:
 VIEWS = (["kits"], ["frames"], ["flags"], ["check"], ["keepers"], ["declare", "list"])
 
 
-def test_a_logbook_on_a_disk_that_can_only_be_read_can_be_looked_at(tmp_path: Path) -> None:
-    book = with_a_trip(tmp_path)
-    place = tmp_path / "disk"
-    place.mkdir()
-    with disk(place, "size=2m"):
-        shutil.copy2(book, place / "logbook.sqlite")
-        if subprocess.run(
-            ["mount", "-o", "remount,ro", str(place)], capture_output=True, check=False
-        ).returncode:
-            pytest.skip("no right to remount a disk")
-        views_are_shown(place / "logbook.sqlite")
+def test_a_logbook_on_a_disk_that_can_only_be_read_can_be_looked_at(
+    tmp_path: Path, disk: Callable[[int], Path]
+) -> None:
+    book, place = with_a_trip(tmp_path), disk(2048)
+    shutil.copy2(book, place / "logbook.sqlite")
+    subprocess.run(["mount", "-o", "remount,ro", str(place)], check=True)
+    views_are_shown(place / "logbook.sqlite")
 
 
-def test_a_logbook_on_a_full_disk_can_be_looked_at(tmp_path: Path) -> None:
-    book = with_a_trip(tmp_path)
-    place = tmp_path / "disk"
-    place.mkdir()
-    with disk(place, "size=1m"):
-        shutil.copy2(book, place / "logbook.sqlite")
-        filler = place / "filler"
-        with filler.open("wb", buffering=0) as file, contextlib.suppress(OSError):
-            while True:
-                file.write(bytes(4096))
-        views_are_shown(place / "logbook.sqlite")
+def test_a_logbook_on_a_full_disk_can_be_looked_at(tmp_path: Path, disk: Callable[[int], Path]) -> None:
+    book, place = with_a_trip(tmp_path), disk(1024)
+    shutil.copy2(book, place / "logbook.sqlite")
+    with (place / "filler").open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        while True:
+            file.write(bytes(4096))
+    views_are_shown(place / "logbook.sqlite")
 
 
 def test_a_folder_that_refuses_every_writing_can_be_looked_at(
@@ -277,10 +270,11 @@ def test_a_folder_that_refuses_every_writing_can_be_looked_at(
     book = with_a_trip(tmp_path)
     connect = sqlite3.connect
 
-    def refusing(database: object, **options: object) -> sqlite3.Connection:
+    def refusing(database: str, **options: Any) -> sqlite3.Connection:
         if "mode=rwc" in str(database):
             raise refused()
-        return connect(database, **options)  # type: ignore[call-overload,no-any-return]
+        opened: sqlite3.Connection = connect(database, **options)
+        return opened
 
     def refused() -> sqlite3.OperationalError:
         error = sqlite3.OperationalError("attempt to write a readonly database")
@@ -289,20 +283,6 @@ def test_a_folder_that_refuses_every_writing_can_be_looked_at(
 
     monkeypatch.setattr("auditor.store.logbook.sqlite3.connect", refusing)
     views_are_shown(book)
-
-
-@contextlib.contextmanager
-def disk(place: Path, options: str) -> Iterator[None]:
-    """A small disk in memory, where the system lets us make one."""
-    if not sys.platform.startswith("linux") or shutil.which("mount") is None:
-        pytest.skip("no disk in memory here")
-    mount = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(place)]
-    if subprocess.run(mount, capture_output=True, check=False).returncode:
-        pytest.skip("no right to mount a disk")
-    try:
-        yield
-    finally:
-        subprocess.run(["umount", str(place)], check=True)
 
 
 def views_are_shown(book: Path) -> None:

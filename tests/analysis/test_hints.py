@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -136,7 +137,7 @@ def test_an_archive_of_years_is_no_clock_that_was_off() -> None:
     assert date_hints(archive, today=date(2026, 4, 20)) == []
 
 
-BRIGHT = {"lens": "Bright 300mm f/4", "f_number": 4.0, "focal_mm": 300.0}
+BRIGHT: dict[str, Any] = {"lens": "Bright 300mm f/4", "f_number": 4.0, "focal_mm": 300.0}
 
 
 def three_ways(count: int) -> list[Shot]:
@@ -156,7 +157,7 @@ def three_ways(count: int) -> list[Shot]:
             for frame in range(3):
                 number = len(shots) + 1
                 after_s = (3 * cycle + place) * 60 + frame * 0.2
-                shots.append(Shot(number=number, after_s=after_s, **more))  # type: ignore[arg-type]
+                shots.append(Shot(number=number, after_s=after_s, **more))
     return shots
 
 

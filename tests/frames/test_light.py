@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from numpy.testing import assert_allclose
 
@@ -11,8 +13,8 @@ from auditor.frames.light import Light, account
 from auditor.records import Recorded
 
 
-def light_of(**facts: object) -> Light:
-    recorded = Recorded(**facts)  # type: ignore[arg-type]
+def light_of(**facts: Any) -> Light:
+    recorded = Recorded(**facts)
     return account(recorded, infer(recorded))
 
 

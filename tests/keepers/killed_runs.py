@@ -14,6 +14,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any, get_args
 
 from auditor.keepers.handover import hand_over
 from auditor.keepers.undo import take_back
@@ -35,7 +36,8 @@ _EVENTS = (
 
 
 def main() -> None:
-    folder, way, task, every = Path(sys.argv[1]), sys.argv[2], sys.argv[3], int(sys.argv[4])
+    folder, task, every = Path(sys.argv[1]), sys.argv[3], int(sys.argv[4])
+    (way,) = (known for known in get_args(Way) if known == sys.argv[2])
     empty = folder.with_name("empty.sqlite")
     with open_logbook(empty, create=True):
         pass
@@ -46,7 +48,7 @@ def main() -> None:
         shutil.copyfile(empty, place / "logbook.sqlite")
         child = os.fork()
         if child == 0:
-            run(place, way, task, step)  # type: ignore[arg-type]
+            run(place, way, task, step)
             os._exit(0)
         _pid, status = os.waitpid(child, 0)
         if os.WIFEXITED(status):
@@ -89,9 +91,9 @@ def die_before(step: int, folder: str) -> None:
 
     flush, writing = os.fsync, Logbook.writing
 
-    def counted_flush(number: int) -> None:
+    def counted_flush(fd: Any) -> None:
         count()
-        flush(number)
+        flush(fd)
 
     @contextmanager
     def counted_writing(book: Logbook) -> Iterator[None]:
@@ -101,7 +103,7 @@ def die_before(step: int, folder: str) -> None:
             count()
         count()
 
-    os.fsync = counted_flush  # type: ignore[assignment]
+    os.fsync = counted_flush
     setattr(Logbook, "writing", counted_writing)  # noqa: B010  # a method, which mypy does not let be set
     sys.addaudithook(hook)
 

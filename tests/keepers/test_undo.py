@@ -105,9 +105,11 @@ def test_a_sidecar_is_again_as_it_was_and_one_that_was_changed_since_stays(
     hand_over(book, sidecars(tmp_path / "keepers"))
     after = listing(tmp_path / "keepers")
     assert after["old.xmp.before-1"] == before["old.xmp"] != after["old.xmp"]
+    written = after["old.xmp"]
+    assert isinstance(written, bytes)
     (tmp_path / "keepers" / "old.xmp").write_bytes(b"mine now")
     assert "old.xmp.before-1" in reasons(take_back(book, 1))["old.xmp"]
-    (tmp_path / "keepers" / "old.xmp").write_bytes(after["old.xmp"])  # type: ignore[arg-type]
+    (tmp_path / "keepers" / "old.xmp").write_bytes(written)
     result = take_back(book, 1)
     assert ([path.name for path in result.restored], result.left) == (["old.xmp"], [])
     assert listing(tmp_path / "keepers") == before

@@ -183,7 +183,9 @@ def test_the_target_to_print(tmp_path: Path) -> None:
     assert len(starts) == 5
     for number, start in enumerate(starts, 1):
         assert data[int(start) :].startswith(f"{number} 0 obj".encode())
-    length, content = re.search(rb"/Length (\d+) >>\nstream\n(.*)\nendstream", data, re.DOTALL).groups()  # type: ignore[union-attr]
+    stream = re.search(rb"/Length (\d+) >>\nstream\n(.*)\nendstream", data, re.DOTALL)
+    assert stream is not None
+    length, content = stream.groups()
     assert len(content) == int(length)
     # A4 in points of 1/72 inch, and the square that the SVG has (D).
     assert b"/MediaBox [0 0 595.276 841.890]" in data

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from random import Random
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -27,9 +29,9 @@ def test_the_interval_holds_the_share_and_stays_a_share(pairs: list[tuple[int, i
 
 @steady
 @given(clusters, st.randoms(use_true_random=False))
-def test_the_order_of_clusters_does_not_matter(pairs: list[tuple[int, int]], random: object) -> None:
+def test_the_order_of_clusters_does_not_matter(pairs: list[tuple[int, int]], random: Random) -> None:
     shuffled = list(pairs)
-    random.shuffle(shuffled)  # type: ignore[attr-defined]
+    random.shuffle(shuffled)
     one = clustered_wilson([y for y, _ in pairs], [m for _, m in pairs])
     other = clustered_wilson([y for y, _ in shuffled], [m for _, m in shuffled])
     assert_allclose((one.low, one.high), (other.low, other.high), atol=1e-9)

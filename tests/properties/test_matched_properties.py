@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.statistics.matched import Comparison, correct
+from auditor.statistics.matched import Comparison, Outcome, correct
 from benchmarks.frames_gathered import gathered, risk_difference
 
 
@@ -89,9 +89,9 @@ def test_a_missing_column_is_named() -> None:
         risk_difference(pd.DataFrame({"hit": [True], "treated": [True], "cluster": [1]}))
 
 
-def one(p_value: float, outcome: str) -> Comparison:
+def one(p_value: float, outcome: Outcome) -> Comparison:
     return Comparison(
-        difference=-0.2, low=-0.3, high=-0.1, p_value=p_value, outcome=outcome,  # type: ignore[arg-type]
+        difference=-0.2, low=-0.3, high=-0.1, p_value=p_value, outcome=outcome,
         clusters_bare=9, clusters_treated=9, matched_share=1.0, adjusted_for=("light",), confidence=0.95,
     )  # fmt: skip
 

@@ -15,6 +15,7 @@ from auditor.readers.containers import largest_embedded
 from auditor.readers.contents import EmbeddedPicture
 from auditor.readers.frame import found_file, read_file
 from auditor.readers.source import open_source
+from auditor.readers.tiff import ByteOrder
 from auditor.records import FileReading, Recorded
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
@@ -169,8 +170,8 @@ def test_the_turn_of_a_heif_stands_before_its_exif_tag(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("order", ["<", ">"])
-def test_both_byte_orders(tmp_path: Path, order: str) -> None:
-    data = written_frames.jpeg(exif_block(order=order))  # type: ignore[arg-type]
+def test_both_byte_orders(tmp_path: Path, order: ByteOrder) -> None:
+    data = written_frames.jpeg(exif_block(order=order))
     assert recorded(tmp_path, "frame.jpg", data) == recorded(tmp_path, "plain.jpg", jpeg())
 
 

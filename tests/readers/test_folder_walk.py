@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -83,7 +84,7 @@ def test_a_folder_that_cannot_be_listed_is_told_and_the_walk_goes_on(
     touch(tmp_path, "a/1.jpg", "b/2.jpg", "c/3.jpg")
     listing = os.scandir
 
-    def refused(path: str) -> os.ScandirIterator[str]:  # type: ignore[name-defined]
+    def refused(path: str) -> Iterator[os.DirEntry[str]]:
         if Path(path).name == "b":
             raise PermissionError(13, "Permission denied")
         return listing(path)

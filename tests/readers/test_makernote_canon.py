@@ -267,9 +267,10 @@ def test_a_bad_field_hides_no_neighbour() -> None:
 
 def test_a_count_of_points_that_leads_outside_its_record() -> None:
     for count in (0, 4, 1053, 0xFFFF):
-        words_of_record = list(canon_points(xs=(0, 600, 900), ys=(0, 0, 0), in_focus=(1,)).value)
+        record = canon_points(xs=(0, 600, 900), ys=(0, 0, 0), in_focus=(1,)).value
+        words_of_record = [word for word in record if isinstance(word, int)]
         words_of_record[2] = count
-        facts = read(canon_settings(), Entry(0x0026, "SHORT", words_of_record))  # type: ignore[arg-type]
+        facts = read(canon_settings(), Entry(0x0026, "SHORT", words_of_record))
         assert (facts.camera_word, facts.focus_areas) == ("silent", ())
 
 

@@ -84,7 +84,7 @@ def test_a_unc_path_names_a_share_outright(mounts: list[Mount]) -> None:
         def absolute(self) -> UncPath:
             return self
 
-    assert on_network_share(UncPath(r"\\server\photos\logbook.sqlite"))  # type: ignore[arg-type]
+    assert on_network_share(UncPath(r"\\server\photos\logbook.sqlite"))  # type: ignore[arg-type]  # Windows' own kind
 
 
 def test_a_system_that_does_not_tell(monkeypatch: pytest.MonkeyPatch) -> None:

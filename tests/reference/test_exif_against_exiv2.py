@@ -22,6 +22,7 @@ from PIL.TiffImagePlugin import IFDRational
 from auditor.errors import AuditorError
 from auditor.readers.folder import walk
 from auditor.readers.frame import found_file, read_file
+from auditor.readers.tiff import ByteOrder
 from auditor.records import FileReading, Recorded
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
@@ -165,9 +166,9 @@ def test_written_containers(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize("order", ["<", ">"])
-def test_both_byte_orders_as_exiv2_reads_them(tmp_path: Path, order: str) -> None:
+def test_both_byte_orders_as_exiv2_reads_them(tmp_path: Path, order: ByteOrder) -> None:
     path = tmp_path / "frame.jpg"
-    path.write_bytes(jpeg(exif_block(order=order)))  # type: ignore[arg-type]
+    path.write_bytes(jpeg(exif_block(order=order)))
     compare(path, at_least=19)
 
 

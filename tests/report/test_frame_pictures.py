@@ -49,13 +49,19 @@ def opened(small: Picture | None) -> Image.Image:
     return image.convert("RGB")
 
 
+def colour(image: Image.Image, place: tuple[int, int]) -> tuple[int, ...]:
+    found = image.getpixel(place)
+    assert isinstance(found, tuple)
+    return found
+
+
 def red_corner(image: Image.Image) -> tuple[bool, bool]:
     """Whether the red quarter is on the right, and at the bottom."""
     width, height = image.size
     for right in (False, True):
         for bottom in (False, True):
             place = (width * (3 if right else 1) // 4, height * (3 if bottom else 1) // 4)
-            red, _green, blue = image.getpixel(place)  # type: ignore[misc]
+            red, _green, blue = colour(image, place)
             if red > blue:
                 return right, bottom
     raise AssertionError("no corner is red")
@@ -91,9 +97,9 @@ def test_the_focus_area_is_cut_at_its_place_pixel_by_pixel(tmp_path: Path) -> No
     """A quarter from the left the red and the blue half of the picture meet on the middle row."""
     area = opened(made(tmp_path, shown(picture(tmp_path / "a.jpg"), x=0.25)).area)
     assert area.size == (AREA_PX, AREA_PX)
-    above, below = area.getpixel((264, 200)), area.getpixel((264, 330))
-    assert above[0] > 200 > 60 > above[2]  # type: ignore[index]
-    assert below[2] > 200 > 60 > below[0]  # type: ignore[index]
+    above, below = colour(area, (264, 200)), colour(area, (264, 330))
+    assert above[0] > 200 > 60 > above[2]
+    assert below[2] > 200 > 60 > below[0]
 
 
 @pytest.mark.parametrize(("x", "y", "first"), [(0.0, 0.0, (0, 0)), (0.5, 0.5, (3, 1)), (1.0, 1.0, (6, 2))])

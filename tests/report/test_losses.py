@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,22 +13,22 @@ from auditor.report.text import losses
 from auditor.statistics.answer import Answer, answers
 from auditor.statistics.likely_loss import Kit
 from auditor.words import FocusOutcome
-from benchmarks.simulated_records import Photographer, record
+from benchmarks.simulated_records import Distance, Photographer, record
 from tests.report.made_answers import comparison, detail, hits
 from tests.statistics.test_hit_model import arms_of
 
 
-def an_answer(loss: float = 0.12, trips: int = 6, seed: int = 3, **habits: str) -> Answer:
-    who = Photographer(loss=loss, **habits)  # type: ignore[arg-type]
+def an_answer(loss: float = 0.12, trips: int = 6, seed: int = 3, distance: Distance = "always") -> Answer:
+    who = Photographer(loss=loss, distance=distance)
     drawn = arms_of(record(who, np.random.default_rng(seed), trips=trips))
     (found,) = answers([(Kit(factor=2.0, lens="a"), drawn)])
     assert found is not None
     return found
 
 
-def told(answer: Answer, **changed: object) -> str:
+def told(answer: Answer, **changed: Any) -> str:
     of_hits = replace(hits(str(answer.word)), answer=answer)
-    return " ".join(losses.sentences(replace(comparison(of_hits, detail()), **changed)))  # type: ignore[arg-type]
+    return " ".join(losses.sentences(replace(comparison(of_hits, detail()), **changed)))
 
 
 def test_the_numbers_are_the_answers_own() -> None:

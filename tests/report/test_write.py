@@ -149,7 +149,9 @@ def test_the_page_stands_by_itself(logbook: Path, tmp_path: Path) -> None:
 def test_the_policy_allows_the_pages_own_parts_by_their_hash(logbook: Path, tmp_path: Path) -> None:
     """W3C, Content Security Policy Level 3, 2.3.1: SHA-256 of the element's text, in base64 (S)."""
     text = written(logbook, tmp_path / "out")
-    policy = html.unescape(re.search(r'Content-Security-Policy" content="(.*?)"', text)[1])  # type: ignore[index]
+    stated = re.search(r'Content-Security-Policy" content="(.*?)"', text)
+    assert stated is not None
+    policy = html.unescape(stated[1])
     parts = dict(part.strip().split(" ", 1) for part in policy.split(";"))
     for directive, element in (("script-src", "script"), ("style-src", "style")):
         inline = re.findall(rf"<{element}>(.*?)</{element}>", text, re.DOTALL)

@@ -10,7 +10,7 @@ from auditor.statistics.intervals import Interval, clustered_wilson
 from auditor.statistics.telling import telling_of_readings, telling_of_words, told
 from benchmarks import other_records, simulated_records
 from benchmarks.simulated_readings import read
-from benchmarks.simulated_records import Photographer
+from benchmarks.simulated_records import Distance, Photographer
 from tests.statistics.test_hit_model import arms_of, fitted
 
 RECORDS = {"first": simulated_records.record, "second": other_records.record}
@@ -18,9 +18,9 @@ RECORDS = {"first": simulated_records.record, "second": other_records.record}
 
 @pytest.mark.parametrize("model", ["first", "second"])
 @pytest.mark.parametrize("distance", ["always", "never"])
-def test_a_loss_is_not_drawn_towards_none_where_frames_are_unclear(model: str, distance: str) -> None:
+def test_a_loss_is_not_drawn_towards_none_where_frames_are_unclear(model: str, distance: Distance) -> None:
     """A loss of 20 was told as 16 when each frame counted by its probability as it stands."""
-    who = Photographer(loss=0.2, far=0.0, distance="always" if distance == "always" else "never")
+    who = Photographer(loss=0.2, far=0.0, distance=distance)
     losses = []
     for seed in range(30):
         drawn = RECORDS[model](who, np.random.default_rng(seed), trips=12)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,9 +10,10 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import gaussian_filter, uniform_filter1d, zoom
 
+from tests.beside import PHOTOGRAPHS
+
 ROWS, COLUMNS = 1024, 1536
 MIDDLE = (512, 768)
-PHOTOGRAPHS = Path(__file__).resolve().parents[3] / "shared" / "sharp_photos"
 NOISE = 1.5
 """Standard deviation, grey levels: that of a low ISO."""
 Floats = NDArray[Any]
@@ -120,11 +120,9 @@ def leaves(seed: int, rows: int = ROWS, columns: int = COLUMNS) -> Floats:
     return light
 
 
-def photograph(number: int) -> Floats | None:
-    """A photograph that training never saw, made sharper by half its size; None where there is none."""
+def photograph(number: int) -> Floats:
+    """A photograph that training never saw, made sharper by half its size."""
     names = sorted(PHOTOGRAPHS.glob("*.webp"))[::5]
-    if not names:
-        return None
     with Image.open(names[number]) as picture:
         grey = picture.convert("L")
         half = grey.resize((grey.width * 5 // 8, grey.height * 5 // 8), Image.Resampling.BOX)

@@ -6,12 +6,10 @@ import re
 from importlib import resources
 from pathlib import Path
 
-import pytest
-
 from benchmarks.photograph_roles import Role, of_role
 from benchmarks.second_simulator.pieces import photographs_of
+from tests.beside import PHOTOGRAPHS, needs_photographs
 
-PHOTOGRAPHS = Path(__file__).resolve().parents[2].parent / "shared" / "sharp_photos"
 ROLES: tuple[Role, ...] = ("train", "calibrate", "score")
 
 
@@ -31,10 +29,9 @@ def test_the_second_simulator_takes_what_training_leaves(tmp_path: Path) -> None
     assert not scored & {*of_role(names, "train"), *of_role(names, "calibrate")}
 
 
+@needs_photographs
 def test_the_weights_were_not_trained_on_what_is_scored() -> None:
     """By the list of photographs that comes with them."""
-    if not PHOTOGRAPHS.is_dir():
-        pytest.skip("without the photographs nothing can be said of them")
     credits = (resources.files("auditor.focus") / "blur_credits.md").read_text(encoding="utf-8")
     # Names are broken at hyphens, and begin after the last colon.
     used = set(re.split(r"[,.]\s*", credits.rpartition(":")[2].replace("-\n", "-")))

@@ -10,11 +10,16 @@ import pytest
 from auditor.focus import subject
 from auditor.focus.frame_measurement import FrameMeasurement, measure_frame
 from auditor.focus.network import Tiles
+from tests.beside import needs_photographs
 from tests.focus import composed
 from tests.focus.composed import COLUMNS, MIDDLE, ROWS, Floats, Scene, scene
 
 SHARP_PX, SOFT_PX = 0.5, 4.0
-COATS = ("fur", "leaves", "photograph 3", "photograph 12", "photograph 20")
+COATS = (
+    "fur",
+    "leaves",
+    *(pytest.param(f"photograph {number}", marks=needs_photographs) for number in (3, 12, 20)),
+)
 WHERE = {
     # row and column from the animal's middle, and the area's side, all in shares of the animal's size
     "on it": (0.0, 0.0, 0.25),
@@ -30,10 +35,7 @@ def coat(name: str) -> Floats:
         return composed.fur(4)
     if name == "leaves":
         return 0.6 * composed.leaves(5) + 40
-    found = composed.photograph(int(name.split()[1]))
-    if found is None:
-        pytest.skip("no photographs beside the repository")
-    return found
+    return composed.photograph(int(name.split()[1]))
 
 
 @cache

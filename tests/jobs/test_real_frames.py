@@ -7,18 +7,14 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
+from tests.beside import REAL_FRAMES, needs_real_frames
 from tests.frame_files import Shot, write_card
 
-REAL_FRAMES = Path(__file__).resolve().parents[3] / "shared" / "real_frames"
-there = pytest.mark.skipif(not REAL_FRAMES.is_dir(), reason="no real camera files beside the repository")
 
-
-@there
+@needs_real_frames
 def test_every_real_frame_is_in_or_listed(tmp_path: Path) -> None:
     expected = json.loads((REAL_FRAMES / "expected.json").read_text(encoding="utf-8"))
     logbook = tmp_path / "logbook.sqlite"
@@ -36,7 +32,7 @@ def test_every_real_frame_is_in_or_listed(tmp_path: Path) -> None:
         assert models[entry["file"]] == (model or models[entry["file"]])
 
 
-@there
+@needs_real_frames
 def test_the_kit_of_a_real_lens_with_a_converter(tmp_path: Path) -> None:
     """A 100-400 mm f/4.5-5.6 with a 2x at 800 mm f/11: two stops forced, as the trade counts them (C)."""
     logbook = tmp_path / "logbook.sqlite"

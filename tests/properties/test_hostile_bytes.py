@@ -28,12 +28,12 @@ from auditor.records import Recorded
 from auditor.words import MissingReason
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
+from tests.beside import REAL_FRAMES, needs_real_frames
 from tests.readers.mutation import bottomless_directories, mutated
 from tests.readers.note_builder import Entry, directory
 from tests.readers.written_frames import EVERY_CONTAINER, box, cr3, heif, jpeg, tiff_raw
 from tests.share import cases
 
-REAL_FRAMES = Path(__file__).resolve().parents[2].parent / "shared" / "real_frames"
 STARTS = [
     b"\xff\xd8\xff\xe1",
     b"II*\0\x08\0\0\0",
@@ -139,7 +139,7 @@ def test_files_cut_short_anywhere(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.long
-@pytest.mark.skipif(not REAL_FRAMES.is_dir(), reason="no real frames beside the repository")
+@needs_real_frames
 def test_damaged_copies_of_real_files(tmp_path: Path) -> None:
     for original in sorted(REAL_FRAMES.iterdir()):
         data, path = original.read_bytes(), tmp_path / f"frame{original.suffix}"

@@ -12,8 +12,7 @@ from PIL import Image, ImageOps
 
 from auditor.errors import IncompleteFileError, MissingPackageError, UnreadableFileError
 from auditor.readers.pixels import decode
-
-SHARED = Path(__file__).parents[2].parent / "shared" / "real_frames"
+from tests.beside import REAL_FRAMES, needs_real_frames
 
 
 def picture(width_px: int = 96, height_px: int = 64) -> Image.Image:
@@ -97,7 +96,7 @@ def test_heif_is_decoded(tmp_path: Path) -> None:
     assert found.luma.shape == (64, 96)
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="the real camera files are not here")
+@needs_real_frames
 @pytest.mark.parametrize(
     ("name", "source"),
     [
@@ -107,14 +106,14 @@ def test_heif_is_decoded(tmp_path: Path) -> None:
     ],
 )
 def test_real_frames_are_decoded(name: str, source: str) -> None:
-    found = decode(str(SHARED / name))
+    found = decode(str(REAL_FRAMES / name))
     assert found.source == source
     assert min(found.luma.shape) > 90
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="the real camera files are not here")
+@needs_real_frames
 @pytest.mark.parametrize("name", ["PENTAX_K-3_II__j_lstravatnet.pef", "DSLR-A330__sample.arw"])
 def test_a_raw_whose_data_is_missing_is_no_hit_by_its_preview(name: str) -> None:
     """These were cut off behind their metadata: a sharp preview must not hand over a raw without its data."""
     with pytest.raises(IncompleteFileError, match="cut short"):
-        decode(str(SHARED / name))
+        decode(str(REAL_FRAMES / name))

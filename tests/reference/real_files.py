@@ -8,7 +8,8 @@ from collections.abc import Callable, Hashable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-SHARED = Path(__file__).resolve().parents[2].parent / "shared" / "real_frames"
+from tests.beside import REAL_FRAMES
+
 CORPUS = os.environ.get("AUDITOR_CORPUS")
 
 Row = tuple[str, Any, Any, str | None]
@@ -19,7 +20,8 @@ Compare = Callable[[Path], tuple[Any, Hashable, list[Row]] | None]
 
 def folders_here() -> list[Path]:
     """The folders that are here."""
-    return [folder for folder in (SHARED, Path(CORPUS) if CORPUS else None) if folder and folder.is_dir()]
+    named = [Path(CORPUS)] if CORPUS else []
+    return [folder for folder in (REAL_FRAMES, *named) if folder.is_dir()]
 
 
 def counts(folders: Iterable[Path], compared: Compare) -> dict[str, Counter[str]]:

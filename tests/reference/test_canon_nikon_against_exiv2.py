@@ -22,6 +22,7 @@ from auditor.readers.tiff import TiffBlock
 from auditor.records import MakerFacts
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
+from tests.beside import REAL_FRAMES, needs_real_frames
 from tests.readers import canon_nikon_notes as notes
 from tests.readers.note_builder import Entry, jpeg
 from tests.reference.exiv2_canon_nikon import (
@@ -34,7 +35,7 @@ from tests.reference.exiv2_canon_nikon import (
     nikon_facts,
 )
 from tests.reference.exiv2_facts import Facts, Seen
-from tests.reference.real_files import SHARED, Row, counts, folders_here, unexplained
+from tests.reference.real_files import Row, counts, folders_here, unexplained
 from tests.reference.test_other_makers_against_exiv2 import label, note_in
 
 MAKERS: dict[str, Any] = {"canon": canon, "nikon": nikon}
@@ -184,28 +185,26 @@ def test_real_files_read_as_exiv2_reads_them_or_the_difference_is_explained(writ
     assert unexplained([written, *folders_here()], compared) == []
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="no real files beside the repository")
+@needs_real_frames
 def test_the_real_files_are_found_and_compared() -> None:
-    totals = counts([SHARED], compared)
+    totals = counts([REAL_FRAMES], compared)
     assert {maker: total["focus_mode"] for maker, total in totals.items()} == {"canon": 6, "nikon": 6}
     assert totals["canon"]["focus_areas"] == 4
     assert totals["nikon"]["focus_areas"] == 2
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="no real files beside the repository")
+@needs_real_frames
 def test_the_newest_focus_record_lies_where_it_is_read() -> None:
     """Version 0400, which exiv2 leaves raw, in the private data of a DNG: its middle is the picture's."""
-    for path in SHARED.glob("NIKON_Z_9*"):
-        data = path.read_bytes()
-        source = ByteSource(io.BytesIO(data), path.name, len(data))
-        note = MakerNote(
-            TiffBlock(source, 0, "<"), data.index(b"Nikon\0\2"), 0, "NIKON", "NIKON Z 9", 5392, 3592
-        )
-        facts = nikon.decode(note)
-        (area,) = facts.focus_areas
-        assert (area.x, area.y) == pytest.approx((0.5, 0.5))
-        assert area.width == pytest.approx(420 / 8256 * 8280 / 5408)
-        assert (facts.focus_mode, facts.body_serial) == (words.CONTINUOUS, "3020326")
+    (path,) = REAL_FRAMES.glob("NIKON_Z_9*")
+    data = path.read_bytes()
+    source = ByteSource(io.BytesIO(data), path.name, len(data))
+    note = MakerNote(TiffBlock(source, 0, "<"), data.index(b"Nikon\0\2"), 0, "NIKON", "NIKON Z 9", 5392, 3592)
+    facts = nikon.decode(note)
+    (area,) = facts.focus_areas
+    assert (area.x, area.y) == pytest.approx((0.5, 0.5))
+    assert area.width == pytest.approx(420 / 8256 * 8280 / 5408)
+    assert (facts.focus_mode, facts.body_serial) == (words.CONTINUOUS, "3020326")
 
 
 @pytest.mark.parametrize("module", [canon, nikon])

@@ -7,7 +7,6 @@ AUDITOR_CORPUS names. Where the two differ for a reason, EXPLAINED says which.
 from __future__ import annotations
 
 import json
-import os
 import sys
 from collections.abc import Callable
 from fractions import Fraction
@@ -26,10 +25,9 @@ from auditor.readers.tiff import ByteOrder
 from auditor.records import FileReading, Recorded
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
+from tests.beside import REAL_FRAMES, needs_real_frames
 from tests.readers.written_frames import EVERY_CONTAINER, exif_block, jpeg
-
-SHARED = Path(__file__).resolve().parents[2].parent / "shared" / "real_frames"
-CORPUS = os.environ.get("AUDITOR_CORPUS")
+from tests.reference.real_files import CORPUS
 
 exiv2.LogMsg.setLevel(exiv2.LogMsg.Level.mute)
 
@@ -195,11 +193,11 @@ def test_frames_written_by_pillow(tmp_path: Path, kind: str, number: int) -> Non
     compare(path, at_least=13)
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="no real frames beside the repository")
+@needs_real_frames
 @pytest.mark.parametrize(
     "path",
-    [path for path in sorted(SHARED.iterdir()) if path.suffix not in (".md", ".toml", ".json")]
-    if SHARED.is_dir()
+    [path for path in sorted(REAL_FRAMES.iterdir()) if path.suffix not in (".md", ".toml", ".json")]
+    if REAL_FRAMES.is_dir()
     else [],
     ids=lambda path: path.name,
 )
@@ -207,13 +205,13 @@ def test_real_frames(path: Path) -> None:
     compare(path, at_least=10)
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="no real frames beside the repository")
+@needs_real_frames
 def test_every_real_frame_as_expected_json_has_it() -> None:
     """Values that exiv2 read elsewhere, kept beside the files."""
-    documents = json.loads((SHARED / "expected.json").read_text(encoding="utf-8"))
+    documents = json.loads((REAL_FRAMES / "expected.json").read_text(encoding="utf-8"))
     assert len(documents) >= 24
     for document in documents:
-        reading = read_file(found_file(SHARED / document["file"]))
+        reading = read_file(found_file(REAL_FRAMES / document["file"]))
         compared, unlike = differences(reading, document["exiv2"])
         assert unlike == [], document["file"]
         assert compared >= 6, document["file"]

@@ -33,6 +33,7 @@ from auditor.readers.tiff import TiffBlock
 from auditor.records import MakerFacts
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # for the builder that several folders share
+from tests.beside import REAL_FRAMES, needs_real_frames
 from tests.readers import written_notes
 from tests.readers.note_builder import jpeg
 from tests.reference.exiv2_facts import (
@@ -52,7 +53,7 @@ from tests.reference.exiv2_facts import (
     pentax_facts,
     sony_facts,
 )
-from tests.reference.real_files import SHARED, Row, counts, folders_here, unexplained
+from tests.reference.real_files import Row, counts, folders_here, unexplained
 
 MAKERS: dict[str, Any] = {
     "sony": sony, "fujifilm": fujifilm, "olympus": olympus, "om digital": olympus,
@@ -211,9 +212,9 @@ def test_real_files_read_as_exiv2_reads_them_or_the_difference_is_explained(writ
     assert unexplained([written, *folders_here()], compared) == []
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="no real files beside the repository")
+@needs_real_frames
 def test_the_real_files_are_found_and_compared() -> None:
-    totals = counts([SHARED], compared)
+    totals = counts([REAL_FRAMES], compared)
     assert {maker: total["focus_mode"] for maker, total in totals.items()} == {
         "sony": 3, "fujifilm": 2, "olympus": 3, "pentax": 2,
     }  # fmt: skip

@@ -21,7 +21,8 @@ CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
-SAMPLE = Path(__file__).parents[1] / "sample_images"
+ROOT = Path(__file__).parents[1]
+SAMPLE = ROOT / "sample_images"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -89,3 +90,12 @@ def browser() -> Iterator[Browser]:
         started = driver.chromium.launch(executable_path=chromium, args=CHROMIUM_ARGUMENTS)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def axe() -> str:
+    """The script of axe-core."""
+    path = Path(os.environ.get("AUDITOR_AXE", ROOT / "build/browser/node_modules/axe-core/axe.min.js"))
+    if not path.is_file():
+        pytest.skip("axe-core was not installed: .ci/run does")
+    return path.read_text(encoding="utf-8")

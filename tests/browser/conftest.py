@@ -6,7 +6,6 @@ another browser of that family; `AUDITOR_AXE` the file axe.min.js.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,10 +18,6 @@ from auditor.store.tables import find_trip
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
-
-ROOT = Path(__file__).parents[2]
-AXE = Path(os.environ.get("AUDITOR_AXE", ROOT / "build/browser/node_modules/axe-core/axe.min.js"))
-
 
 OpenPage = Callable[..., "Page"]
 

@@ -21,7 +21,7 @@ from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from tests.browser.conftest import AXE, OpenPage
+from tests.browser.conftest import OpenPage
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
@@ -537,17 +537,15 @@ def test_the_policy_lets_nothing_else_run(browser: Any, report: Path) -> None:
 @pytest.mark.parametrize(
     "options", [{}, {"color_scheme": "dark"}, {"viewport": {"width": 360, "height": 760}}]
 )
-def test_accessibility_by_axe(opened: OpenPage, report: Path, options: dict[str, Any]) -> None:
+def test_accessibility_by_axe(opened: OpenPage, report: Path, axe: str, options: dict[str, Any]) -> None:
     """axe-core, all of its rules: no violation, and no contrast that it leaves open.
 
     The ground of letters in drawings it cannot tell: that is paper, so theirs is worked out here (WCAG 2.2,
     1.4.3).
     """
-    if not AXE.is_file():
-        pytest.skip("axe-core was not installed: .ci/run does")
     page = opened(report, **options)
     page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
-    page.evaluate(AXE.read_text(encoding="utf-8"))
+    page.evaluate(axe)
     found = page.evaluate("axe.run(document)")
     assert len(found["passes"]) > 20
     bad = [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html'][:200]}" for rule in found["violations"]]

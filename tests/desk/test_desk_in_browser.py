@@ -11,7 +11,6 @@ import pytest
 
 from auditor.store.choices import choices_of
 from auditor.store.logbook import open_logbook
-from tests.browser.conftest import AXE
 from tests.desk.conftest import Running, StartDesk
 
 if TYPE_CHECKING:
@@ -198,17 +197,15 @@ def test_after_the_server_was_killed_the_page_says_so_and_nothing_chosen_is_lost
     [LAPTOP, {**LAPTOP, "color_scheme": "dark"}, TABLET],
     ids=["laptop", "dark", "tablet"],
 )
-def test_accessibility_by_axe(enter: Enter, running: Running, options: dict[str, Any]) -> None:
+def test_accessibility_by_axe(enter: Enter, running: Running, axe: str, options: dict[str, Any]) -> None:
     """axe-core, all of its rules: nothing serious or critical; and no page wider than its screen."""
-    if not AXE.exists():
-        pytest.skip("axe-core was not installed: .ci/run does")
     page = enter(running, **options)
     place = f"http://{page.url.split('/')[2]}"
     page.goto(f"{place}/trips/1/encounters")
     encounter = page.locator(".encounters a").first.get_attribute("href")
     for path in ("/", "/trips/1/encounters", encounter, "/trips/1/settle", "/trips/1/hand-over", "/mount"):
         page.goto(f"{place}{path}")
-        found = page.evaluate(AXE.read_text(encoding="utf-8") + "\naxe.run(document)")
+        found = page.evaluate(axe + "\naxe.run(document)")
         serious = [each["id"] for each in found["violations"] if each["impact"] in ("serious", "critical")]
         assert serious == [], path
         wide = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")

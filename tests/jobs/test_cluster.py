@@ -20,8 +20,6 @@ from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from tests.cli.program import run
 
-pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
-
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 FRAMES = 24
 

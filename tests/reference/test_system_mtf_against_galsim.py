@@ -1,17 +1,13 @@
-"""Reference library: GalSim, for the contrast of the whole chain of pupil, lens blur and pixel.
-
-Too large for the test extra (it brings astropy with it): where it is not installed the test is skipped. The
-check values of tests/published/test_resolution_check_values.py hold without it."""
+"""Reference library: GalSim, for the contrast of the whole chain of pupil, lens blur and pixel."""
 
 import math
 
+import galsim
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
 from auditor.optics.resolution import Chain, system_mtf
-
-galsim = pytest.importorskip("galsim", reason="the test extra is not installed")
 
 
 @pytest.mark.parametrize("factor", [1.0, 1.4, 2.0])

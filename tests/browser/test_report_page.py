@@ -98,7 +98,10 @@ def test_a_row_that_may_mix_two_kits_says_so_and_leads_to_how_to_settle_it(page:
     warned.locator("a").click()
     target = page.locator("#mixed")
     assert "auditor declare hints" in target.inner_text()
-    assert target.evaluate("one => { const box = one.getBoundingClientRect(); return box.top > -1 }")
+    assert page.url.endswith("#mixed")
+    assert target.evaluate(
+        "one => { const { top } = one.getBoundingClientRect(); return -1 <= top && top < innerHeight; }"
+    )
 
 
 def test_the_kit_table_tells_each_body_and_lens_in_full_once(page: Page) -> None:

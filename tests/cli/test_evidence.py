@@ -38,7 +38,9 @@ def test_kits_of_all_trips_answer_in_a_line_a_converter_and_no_paragraph(logbook
     assert line.endswith("leave it off and crop")
     assert "auditor kits --kit" in text
     assert "which frames alike" not in text
-    assert all(len(block.splitlines()) <= 3 for block in prose(done.stdout))
+    blocks = prose(done.stdout)
+    assert len(blocks) > 2
+    assert all(len(block.splitlines()) <= 3 for block in blocks)
     assert len(done.stdout.splitlines()) < 50
 
 

@@ -48,4 +48,6 @@ def test_nothing_deleted_turns_nothing() -> None:
 def test_a_loss_stands_where_both_kits_lost_the_same_share_of_their_misses() -> None:
     found = [told(seed, 0.2, (0.4, 0.4)) for seed in range(12)]
     assert sum(one.word == "fell" for one in found) >= 10
-    assert not any(one.deleted is not None and one.deleted.turned for one in found)
+    gaps = [one.deleted for one in found if one.deleted is not None]
+    assert len(gaps) == len(found)
+    assert not any(one.turned for one in gaps)

@@ -62,7 +62,7 @@ def inside(name: str, corpus: Path, told: Path, arguments: list[str]) -> None:
         began = time.perf_counter()
         try:
             run(data)
-        except Exception as error:  # noqa: BLE001 - that is what is looked for
+        except Exception as error:  # noqa: BLE001  # that is what is looked for
             place = traceback.extract_tb(error.__traceback__)[-1]
             where = f"{type(error).__name__} at {Path(place.filename).name}:{place.lineno}"
             if where not in met:

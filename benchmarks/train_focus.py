@@ -36,6 +36,7 @@ def main() -> None:
 
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("folder", type=Path)
+    arguments.add_argument("--more", type=Path, help="folder of photographs besides, all to train on")
     arguments.add_argument("--minutes", type=float, default=10)
     arguments.add_argument(
         "--from",
@@ -67,6 +68,7 @@ def main() -> None:
         network.load_state_dict(state["network"])
     plan = workers.Plan(
         folder=chosen.folder,
+        more=chosen.more,
         drawn_scenes=chosen.scenes,
         workers=chosen.workers,
         batch=chosen.batch,

@@ -57,9 +57,18 @@ def photographs(folder: Path) -> dict[str, np.ndarray]:
     return found
 
 
-def bank(folder: Path, *, role: Role, drawn_scenes: int, seed: int, device: torch.device) -> Bank:
-    """The scenes to train on, or those held out to calibrate or to score on."""
+def bank(
+    folder: Path,
+    *,
+    role: Role,
+    drawn_scenes: int,
+    seed: int,
+    device: torch.device,
+    more: Path | None = None,
+) -> Bank:
+    """The scenes to train on, or those held out to calibrate or to score on; all of `more` is to train on."""
     pictures = photographs(folder)
+    others = photographs(more) if more else {}
     pieces: list[Tensor] = []
     starts, sides, kinds, titles, likely = [], [], [], [], []
     total = 0
@@ -80,8 +89,11 @@ def bank(folder: Path, *, role: Role, drawn_scenes: int, seed: int, device: torc
         titles.append(title)
         likely.append(weight)
 
-    for name in of_role(pictures, role):
-        add(_linear(pictures[name], device), PHOTOGRAPH_SCALES, "photograph", name, 1.0)
+    for picture, name in [
+        *((pictures[name], name) for name in of_role(pictures, role)),
+        *((picture, name) for name, picture in others.items()),
+    ]:
+        add(_linear(picture, device), PHOTOGRAPH_SCALES, "photograph", name, 1.0)
     drawn_kinds = list(DRAWINGS)
     # Half of all frames are of photographs, however many there are of each.
     weight = max(1, len(titles)) / max(1, drawn_scenes)

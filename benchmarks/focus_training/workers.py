@@ -38,6 +38,8 @@ class Plan:
 
     folder: Path
     """Of photographs."""
+    more: Path | None
+    """Of photographs besides, none of which is held out."""
     drawn_scenes: int
     """That each process which draws frames keeps at a time."""
     workers: int
@@ -92,7 +94,14 @@ def _drawn_on(device: torch.device, worker: int) -> str:
 
 def _groups(plan: Plan, device: torch.device, worker: int) -> Generator[Batch]:
     seed = plan.seed + 1000 * worker
-    bank = scenes.bank(plan.folder, role="train", drawn_scenes=plan.drawn_scenes, seed=seed, device=device)
+    bank = scenes.bank(
+        plan.folder,
+        role="train",
+        drawn_scenes=plan.drawn_scenes,
+        seed=seed,
+        device=device,
+        more=plan.more,
+    )
     photographs = bank.kinds.count("photograph")
     generator = torch.Generator(device=device).manual_seed(seed)
     chance = torch.Generator().manual_seed(seed + 1)

@@ -125,7 +125,9 @@ def _beyond_focus_limit(kit: Kit, limit: float | None) -> bool:
 def _iso_pushed(recorded: Recorded, light: Light, ceiling: float | None) -> bool:
     return bool(
         light.forced_push_ev
-        and recorded.auto_iso is not False  # set by hand, it was the photographer's choice
+        # Set by hand, it was the photographer's choice; so it is taken to be where all else was.
+        and recorded.auto_iso is not False
+        and light.missing.get("light_value_ev") != "manual_exposure"
         and recorded.iso is not None
         and light.iso_without_converter is not None
         and ceiling is not None

@@ -49,7 +49,7 @@ def test_what_was_put_in_is_flagged_and_nothing_else_falls(book: Logbook) -> Non
     assert found["Saltmark S2 + Saltmark 360mm f/4 + 1.4x"].detail.outcome == "gain"
     assert found["Saltmark F2 + Saltmark 400mm f/4 + 2x"].detail.outcome != "gain"
     reason = next(one["reason"] for one in flags if one["flag"] == "hit_rate_fell")
-    assert " against bare, adjusted for light, subject size and activity, not for animal size" in reason
+    assert " against bare, adjusted for light, distance and activity, not for the animal's size" in reason
 
 
 def test_a_comparison_says_what_it_adjusted_for(book: Logbook) -> None:

@@ -157,4 +157,10 @@ def test_a_trips_line_says_the_answer() -> None:
     added = Added(factor=2.0, encounters=6, encounters_both=4, most_likely=0.21, most_likely_before=0.18)
     assert what_it_added(added) == "4 animals with both kits; the 2x's loss is now 21 of 100 (was 18)"
     gained = replace(added, encounters_both=0, most_likely=-0.03, most_likely_before=None)
-    assert what_it_added(gained) == "6 animals with the 2x; the 2x's loss is now none: 3 of 100 gained"
+    assert what_it_added(gained) == "6 animals with the 2x; the 2x's gain is now 3 of 100"
+    more = replace(gained, most_likely=-0.07, most_likely_before=-0.03)
+    assert what_it_added(more).endswith("the 2x's gain is now 7 of 100 (was 3)")
+    turned = replace(gained, most_likely_before=0.02)
+    assert what_it_added(turned).endswith("the 2x's gain is now 3 of 100 (was a loss of 2)")
+    as_before = replace(added, most_likely=0.178, most_likely_before=0.181)
+    assert what_it_added(as_before).endswith("the 2x's loss stays 18 of 100")

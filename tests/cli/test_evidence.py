@@ -68,7 +68,7 @@ def test_flags_name_the_kit_that_fell_and_what_was_not_adjusted_for(logbook: Pat
     text = told(run("flags", "--all-trips", "--logbook", logbook))
     assert f"Fewer in focus: {SHORT}: " in text
     assert "At equal shutter speed: " in text
-    assert "adjusted for light, subject size and activity, not for animal size." in text
+    assert "adjusted for light, distance and activity, not for the animal's size." in text
 
 
 def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:

@@ -120,6 +120,19 @@ def test_iso_pushed(iso: float, equivalent_mm: float, flagged: bool) -> None:
     assert ("iso_pushed" in frame_flags(recorded, kit, account(recorded, kit))) is flagged
 
 
+@pytest.mark.parametrize(("seen", "flagged"), [(None, False), (True, True)])
+def test_exposure_by_hand_pushes_no_iso_where_nothing_says_that_it_was_left_to_the_body(
+    seen: bool | None, flagged: bool
+) -> None:
+    recorded = Recorded(
+        lens_name=f"{F4} + 2x", focal_length_mm=600.0, f_number=8.0, exposure_time_s=0.001, iso=12800.0,
+        focal_length_35mm_mm=600.0, exposure_program=1,
+    )  # fmt: skip
+    kit = infer(recorded)
+    light = account(recorded, kit, auto_iso=seen)
+    assert ("iso_pushed" in frame_flags(recorded, kit, light)) is flagged
+
+
 @pytest.mark.parametrize(("auto_iso", "flagged"), [(True, True), (None, True), (False, False)])
 def test_iso_that_was_set_by_hand_was_not_pushed(auto_iso: bool | None, flagged: bool) -> None:
     recorded = Recorded(

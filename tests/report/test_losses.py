@@ -71,6 +71,9 @@ def test_a_trip_tells_what_it_changed(both: int, text: str) -> None:
     line = losses.this_trip(part, an_answer())
     assert line.startswith(text)
     assert "(was 18 fewer)" in line
+    same = losses.this_trip(replace(part, most_likely_before=an_answer().likely.loss), an_answer())
+    assert "; most likely still " in same
+    assert "(was" not in same
 
 
 @pytest.mark.parametrize(

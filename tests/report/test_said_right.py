@@ -7,7 +7,7 @@ import pytest
 
 from auditor.analysis.answers import answers
 from auditor.analysis.rates import hit_rate
-from auditor.report.text import advice, values
+from auditor.report.text import advice, comparisons, values
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.ledger import ledger
 from tests.report.made_answers import comparison, detail, hits, kit_row, with_2x
@@ -68,3 +68,24 @@ def test_hours_in_a_hide_are_no_new_evidence_every_ten_minutes() -> None:
         hit_rate(hits, frames, sitting, np.zeros(40), frames, icc=0.3) for sitting in (pairs, apart)
     )
     assert paired == unpaired
+
+
+def test_what_was_adjusted_for_is_called_by_its_name() -> None:
+    """What a metre measures in the picture is distance, not the size of the animal."""
+    with_distance = hits(adjusted_for=("light", "subject size"), not_adjusted_for=("the animal's own size",))
+    assert comparisons.adjusted_for(with_distance) == (
+        "adjusted for light and distance, not for the animal's size"
+    )
+    without = hits(
+        adjusted_for=("light",), not_adjusted_for=("the animal's own size", "distance to the subject")
+    )
+    assert comparisons.adjusted_for(without) == (
+        "adjusted for light, not for the animal's size or its distance"
+    )
+
+
+def test_bounds_that_are_alike_are_said_once() -> None:
+    few = paragraph(unclear=1, hit_rate_if_unclear_missed=0.731, hit_rate_if_unclear_hit=0.733)
+    assert "1 unclear frame: counted as misses or as hits, 73 % either way." in few
+    many = paragraph(unclear=9, hit_rate_if_unclear_missed=0.70, hit_rate_if_unclear_hit=0.76)
+    assert "counted as misses or as hits, 70 to 76 %." in many

@@ -51,9 +51,10 @@ def _bounds(kit: KitRow) -> list[str]:
     bounds = []
     if kit.unclear:
         low, high = kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit
+        same = percent(low) == percent(high)
         bounds.append(
             f"{count(kit.unclear, 'unclear frame')}: counted as misses or as hits, "
-            f"{values.interval(low, high)}."
+            f"{f'{percent(low)} either way' if same else values.interval(low, high)}."
         )
     if kit.deleted:
         bounds.append(

@@ -19,7 +19,12 @@ DETAIL_NOTE = (
     "Detail is compared in the light that the kits share, where they share enough; it is not adjusted for "
     "shutter speed or distance."
 )
-_ADJUSTMENTS = {"the animal's own size": "animal size"}
+_ADJUSTMENTS = {
+    "subject size": "distance",
+    "the animal's own size": "the animal's size",
+    "distance to the subject": "its distance",
+}
+"""What a metre measures in the picture follows from distance alone, and is called that."""
 
 
 def comparison(row: Comparison) -> list[str]:
@@ -118,11 +123,12 @@ def reasons(answer: KitAnswer) -> Iterator[tuple[KitFlag, str]]:
 
 def adjusted_for(hits: HitsCompared) -> str:
     """What a comparison of hits was adjusted for, and what not."""
-    words = f"adjusted for {values.listed(hits.adjusted_for)}"
-    if hits.not_adjusted_for:
-        left = [_ADJUSTMENTS.get(word, word) for word in hits.not_adjusted_for]
-        words += f", not for {values.listed(left)}"
-    return words
+    done, left = (
+        [_ADJUSTMENTS.get(word, word) for word in words]
+        for words in (hits.adjusted_for, hits.not_adjusted_for)
+    )
+    words = f"adjusted for {values.listed(done)}"
+    return f"{words}, not for {values.listed(left, last='or')}" if left else words
 
 
 def detail_adjusted_for(detail: DetailCompared) -> str:

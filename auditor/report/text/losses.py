@@ -114,9 +114,13 @@ def this_trip(part: TripPart, answer: Answer) -> str:
         sentence = f"This trip: {count(part.encounters_both, 'encounter')} with both kits"
     else:
         sentence = f"This trip: {count(part.encounters, 'encounter')} with it and {part.encounters_bare} bare"
-    sentence += f"; most likely now {change_of_100(answer.likely.loss)}"
-    if part.most_likely_before is not None:
-        sentence += f" (was {change_of_100(part.most_likely_before, short=True)})"
+    now, before = change_of_100(answer.likely.loss), part.most_likely_before
+    if before is None:
+        sentence += f"; most likely now {now}"
+    elif change_of_100(before) == now:
+        sentence += f"; most likely still {now}"
+    else:
+        sentence += f"; most likely now {now} (was {change_of_100(before, short=True)})"
     if part.differs and part.loss is not None:
         sentence += f". By itself it differs from the rest beyond chance: {change_of_100(part.loss)}"
     return f"{sentence}."
@@ -129,18 +133,21 @@ def what_it_added(added: Added) -> str:
         sentence = f"{count(added.encounters_both, 'animal')} with both kits"
     else:
         sentence = f"{count(added.encounters, 'animal')} with the {factor}"
-    sentence += f"; the {factor}'s loss is now {_loss(added.most_likely)}"
-    if added.most_likely_before is not None:
-        sentence += f" (was {_loss(added.most_likely_before, short=True)})"
-    return sentence
+    return f"{sentence}; the {factor}'s {_loss(added.most_likely, added.most_likely_before)}"
 
 
-def _loss(loss: float, *, short: bool = False) -> str:
-    """A loss as it stands in a line; a gain is a loss of none, said as such."""
-    lost = round(100 * loss)
-    if lost < 0:
-        return f"{-lost} gained" if short else f"none: {-lost} of 100 gained"
-    return f"{lost}" if short else f"{lost} of 100"
+def _loss(now: float, before: float | None) -> str:
+    """A loss, or a gain, and what it was: "loss is now 21 of 100 (was 18)", "loss stays 3 of 100"."""
+    lost, lost_before = round(100 * now), None if before is None else round(100 * before)
+    name = "gain" if lost < 0 else "loss"
+    if lost_before == lost:
+        return f"{name} stays {abs(lost)} of 100"
+    line = f"{name} is now {abs(lost)} of 100"
+    if lost_before is None:
+        return line
+    was = "gain" if lost_before < 0 else "loss"
+    turned = lost_before != 0 and was != name
+    return f"{line} (was {f'a {was} of ' if turned else ''}{abs(lost_before)})"
 
 
 def change_of_100(loss: float, *, short: bool = False) -> str:

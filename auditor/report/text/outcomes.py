@@ -53,7 +53,7 @@ EVIDENCE = (
     ("not settled", "enough encounters were compared, but they allow both answers"),
     (
         "not enough evidence",
-        "fewer than 8 encounters of each kit and fewer than 6 with both, or fewer than 8 scenes of each",
+        "fewer than 8 encounters of either kit and fewer than 6 with both, or fewer than 8 scenes of either",
     ),
     (
         "counts only",

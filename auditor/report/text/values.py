@@ -205,9 +205,9 @@ def shortened(text: object, longest: int) -> str:
     return f"{whole_text[: longest - tail - 1]}…{whole_text[-tail:]}"
 
 
-def listed(names: list[str] | tuple[str, ...]) -> str:
+def listed(names: list[str] | tuple[str, ...], last: str = "and") -> str:
     """Several things in a row: "light, shutter and activity"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
 def _nearest(value: float, marks: tuple[float, ...]) -> float:

@@ -279,9 +279,11 @@ def _new_files(
     any_failed = bool(unreadable_under(logbook, as_text(folder)))
     while batch := list(islice(walked, LOOK_UP)):
         outcome.seen += len(batch)
-        paths = [found_file.path for found_file in batch]
-        known = files.known_files(logbook, paths)
-        failed = known_failures(logbook, paths) if any_failed else {}
+        failed = known_failures(logbook, _paths(batch)) if any_failed else {}
+        if not failed and (file_ids := files.ids_where_nothing_changed(logbook, batch)):
+            seen.add(file_ids)
+            continue
+        known = files.known_files(logbook, _paths(batch))
         unchanged: list[int] = []
         back: list[int] = []
         still_failing: list[str] = []
@@ -305,6 +307,10 @@ def _new_files(
                 files.mark_back(logbook, back)
             outcome.back += len(back)
         seen.add(unchanged, still_failing)
+
+
+def _paths(found_files: list[FoundFile]) -> list[str]:
+    return [found_file.path for found_file in found_files]
 
 
 def _fails_as_before(failure: KnownFailure, found_file: FoundFile) -> bool:

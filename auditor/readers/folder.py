@@ -8,6 +8,7 @@ import stat
 from collections import deque
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
+from functools import lru_cache
 from operator import attrgetter
 from pathlib import Path
 
@@ -45,7 +46,7 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
     report = on_problem or (lambda _failure: None)
     root = os.path.abspath(folder)  # noqa: PTH100 - text paths: Path objects would cost more than the walk
     waiting = [(root, _identity(root))]
-    linked: deque[tuple[str, Identity]] = deque()
+    linked: deque[Place] = deque()
     entered: set[Identity] = set()
     while waiting or linked:
         # Links last: a folder is known by its own name, not by that of a link beside it.
@@ -53,10 +54,9 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
         if identity in entered:
             continue
         entered.add(identity)
-        files, folders, links = _list(here, report)
-        yield from files
+        folders: list[Place] = []
+        yield from _list(here, folders, linked, report)
         waiting.extend(reversed(folders))
-        linked.extend(links)
 
 
 def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
@@ -66,40 +66,43 @@ def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
 
 def utc_text(time_ns: int) -> str:
     """A file's time as UTC, ISO 8601 with microseconds."""
+    minute, microseconds = divmod(time_ns // 1000, 60_000_000)
     try:
-        moment = _EPOCH_UTC + timedelta(microseconds=time_ns // 1000)
+        return f"{_minute_text(minute)}:{microseconds / 1e6:09.6f}+00:00"
     except OverflowError:  # a time that no calendar has: disks do hold such
-        moment = _EPOCH_UTC
-    return moment.isoformat(timespec="microseconds") + "+00:00"
+        return utc_text(0)
 
 
-def _list(here: str, report: OnProblem) -> tuple[list[FoundFile], list[Place], list[Place]]:
-    """The files of one folder, its folders and its links to folders, each with what it really is."""
-    files: list[FoundFile] = []
-    folders: list[Place] = []
-    links: list[Place] = []
+@lru_cache(maxsize=1024)
+def _minute_text(minute: int) -> str:
+    """Frames of a minute share this: to write a date costs as much as to look at its file."""
+    return (_EPOCH_UTC + timedelta(minutes=minute)).isoformat(timespec="minutes")
+
+
+def _list(here: str, folders: list[Place], links: deque[Place], report: OnProblem) -> Iterator[FoundFile]:
+    """The files of one folder; its folders and its links are added, each with what it really is."""
     try:
         with os.scandir(here) as listing:
             entries = sorted(listing, key=attrgetter("name"))
     except OSError as error:
         report(_failure(here, "this folder cannot be listed", error))
-        return files, folders, links
+        return
     for entry in entries:
-        if entry.name.startswith("."):
+        name = entry.name
+        if name.startswith("."):
             continue
         try:
             if entry.is_dir():
-                if entry.name.lower() not in SYSTEM_FOLDERS and not (_ON_WINDOWS and _hidden(entry)):
+                if name.lower() not in SYSTEM_FOLDERS and not (_ON_WINDOWS and _hidden(entry)):
                     places = links if entry.is_symlink() else folders
                     places.append((entry.path, _identity(entry.path, entry)))
-            elif (role := role_of_name(entry.name)) and not (_ON_WINDOWS and _hidden(entry)):
+            elif (role := role_of_name(name)) and not (_ON_WINDOWS and _hidden(entry)):
                 facts = entry.stat()
                 if stat.S_ISREG(facts.st_mode):
-                    files.append(found(entry.path, role, facts))
+                    yield FoundFile(as_text(entry.path), role, facts.st_size, utc_text(facts.st_mtime_ns))
         except OSError as error:
-            if error.errno != errno.ELOOP or role_of_name(entry.name):  # a link in a circle is no folder
+            if error.errno != errno.ELOOP or role_of_name(name):  # a link in a circle is no folder
                 report(_failure(entry.path, "this file cannot be looked at", error))
-    return files, folders, links
 
 
 def _hidden(entry: os.DirEntry[str]) -> bool:

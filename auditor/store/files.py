@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from auditor.file_names import as_path
-from auditor.records import FileReading
+from auditor.records import FileReading, FoundFile
 from auditor.store import identity, receipts
 from auditor.store.crops import remove_crops
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
@@ -82,6 +82,37 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
     for path, file_id, present, size_bytes, modified_at in logbook.query(sql, tuple(paths)):
         known.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
     return known
+
+
+def ids_where_nothing_changed(logbook: Logbook, found: Sequence[FoundFile]) -> list[int] | None:
+    """Ids of files that are all as the logbook has them, and all that it has from the first to the last.
+
+    SQLite strings its columns together: a row in Python for each file would cost as much as to look at the
+    file on its disk.
+
+    Parameters
+    ----------
+    found
+        At least one; by path.
+
+    Returns
+    -------
+    list[int]
+        None where anything is new, changed, missing, or in another order: `known_files` tells what.
+    """
+    sql = """
+    SELECT group_concat(path, char(0)), group_concat(size_bytes), group_concat(modified_at),
+           json_group_array(file_id)
+    FROM (SELECT path, size_bytes, modified_at, file_id FROM files
+          WHERE present = 1 AND path BETWEEN ? AND ? ORDER BY path LIMIT ?)"""
+    ((paths, sizes, times, file_ids),) = logbook.query(sql, (found[0].path, found[-1].path, len(found) + 1))
+    if (
+        times == ",".join([file.modified_at for file in found])
+        and sizes == ",".join([str(file.size_bytes) for file in found])
+        and paths == "\0".join([file.path for file in found])
+    ):
+        return list(json.loads(file_ids))
+    return None
 
 
 def store_readings(

@@ -396,3 +396,57 @@ def test_the_scanned_folder_is_never_written_to(card: Path, logbook: Path) -> No
     run(logbook, card)
     run(logbook, card)
     assert state() == before
+
+
+def test_files_among_which_nothing_changed_are_known_without_asking_for_each(
+    card: Path, logbook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_arguments: object) -> None:
+        raise AssertionError("asked file by file")
+
+    run(logbook, card)
+    monkeypatch.setattr("auditor.store.files.known_files", refused)
+    assert run(logbook, card)[0].seen == 6
+    shutil.copy(next(path for path in card.rglob("*.*") if path.is_file()), card / "new.jpg")
+    with pytest.raises(AssertionError):
+        run(logbook, card)
+
+
+def changed(card: Path, what: str) -> None:
+    first, second, *_rest, last = sorted(path for path in card.rglob("*.*") if path.is_file())
+    if what == "a byte more":
+        times = second.stat().st_atime_ns, second.stat().st_mtime_ns
+        second.write_bytes(second.read_bytes() + b"x")
+        os.utime(second, ns=times)
+    elif what == "another time":
+        os.utime(second, ns=(0, second.stat().st_mtime_ns + 1_000_000_000))
+    elif what == "gone from the middle":
+        second.unlink()
+    elif what == "gone from the end":
+        last.unlink()
+    elif what == "names exchanged":
+        second.rename(card / "aside")
+        first.rename(second)
+        (card / "aside").rename(first)
+
+
+@pytest.mark.parametrize(
+    ("what", "read", "gone"),
+    [
+        ("a byte more", 1, 0),
+        ("another time", 1, 0),
+        ("gone from the middle", 0, 1),
+        ("gone from the end", 0, 1),
+        ("names exchanged", 2, 0),
+    ],
+)
+def test_one_change_among_many_files_is_seen(
+    card: Path, logbook: Path, what: str, read: int, gone: int
+) -> None:
+    for number, file in enumerate(sorted(path for path in card.rglob("*.*") if path.is_file())):
+        os.utime(file, ns=(0, 1_777_790_469_000_000_000 + 1_000_000_000 * number))
+    run(logbook, card)
+    changed(card, what)
+    outcome = run(logbook, card)[0]
+    assert (outcome.read, outcome.gone) == (read, gone)
+    assert (run(logbook, card)[0].read, run(logbook, card)[0].gone) == (0, 0)

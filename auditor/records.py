@@ -132,6 +132,7 @@ class KitIdentity:
     body_make: str | None
     body_model: str | None
     body_serial: str | None
+    """Where frames record none, and file names tell two bodies apart: those, as `frames.kit_names` has it."""
     lens_name: str | None
     converter_factor: float | None
     """1.0 without a converter."""

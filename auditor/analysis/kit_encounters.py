@@ -88,6 +88,8 @@ class KitEncounters:
     """Where the photographer said that frames beside these are on other media."""
     deleted: Floats
     """Frames that gaps in the file numbers leave room for; 0 where frames were kept elsewhere."""
+    back_and_forth: NDArray[np.bool_]
+    """Where the body's file numbers run back and forth: what was deleted cannot be told."""
 
     def __len__(self) -> int:
         return len(self.kit_id)
@@ -153,6 +155,7 @@ def kit_encounters(
     not_placed: dict[str, Any] = {
         "sitting": np.zeros(len(rows), dtype=np.int64),
         "deleted": np.zeros(len(rows)),
+        "back_and_forth": np.zeros(len(rows), dtype=np.bool_),
     }
     gathered["kept_elsewhere"] = _kept_elsewhere(
         logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
@@ -182,7 +185,7 @@ def of_trip(table: KitEncounters, trip_id: int, settings: Settings | None = None
 
 def _placed(table: KitEncounters, settings: Settings | None) -> KitEncounters:
     """The table with what follows from rows beside each other: sittings, and gaps in the file numbers."""
-    deleted = deleted_frames(
+    gaps = deleted_frames(
         body=table.body,
         first_at=table.first_at,
         last_at=table.last_at,
@@ -192,9 +195,13 @@ def _placed(table: KitEncounters, settings: Settings | None) -> KitEncounters:
         lowest_of_high=table.lowest_of_high,
         highest_of_low=table.highest_of_low,
     )
-    deleted = np.where(table.kept_elsewhere, 0.0, deleted)
     gap_h = (settings or Settings()).sitting_gap_h
-    return replace(table, sitting=sittings(table.first_at, table.last_at, gap_h), deleted=deleted)
+    return replace(
+        table,
+        sitting=sittings(table.first_at, table.last_at, gap_h),
+        deleted=np.where(table.kept_elsewhere, 0.0, gaps.deleted),
+        back_and_forth=gaps.back_and_forth,
+    )
 
 
 def _kept_elsewhere(

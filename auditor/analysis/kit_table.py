@@ -68,6 +68,8 @@ class KitRow:
     median_exposure_time_s: float | None = None
     shutter_gave_way: bool = False
     """Whether ISO was set by hand in most frames: what a converter takes, the shutter then pays."""
+    numbers_of_several: bool = False
+    """Whether file numbers run back and forth, as of several bodies: `deleted` is 0, and tells nothing."""
     unmetered_frames: int = 0
     """Frames exposed by hand, whose light nothing tells: they enter no comparison."""
     finest_crop: float | None = None
@@ -132,6 +134,7 @@ def kit_table(
                 silent=total["silent"],
                 manual=total["manual"],
                 deleted=total["deleted"],
+                numbers_of_several=bool((group.back_and_forth & ~group.kept_elsewhere).any()),
                 **_hit_rate(clusters, icc, total["judged"]),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import islice
 
 from auditor.derive import camera_blur, freshness, scenes_together
+from auditor.derive.bodies_apart import bodies_told_apart, told_apart
 from auditor.derive.regrouping import regroup
 from auditor.derive.sums import sum_changed_trips
 from auditor.focus.sharpness import CAMERA_BLUR_PX
@@ -56,14 +57,22 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         derived.touch(logbook, before)
         scene_blur.forget(logbook, before)
         derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
-        _infer(logbook, declared, settings, facts_stamp, derived.touched_frames(logbook))
-        _again(logbook, declared, settings, facts_stamp, frames_of(logbook, camera_blur.calibrate(logbook)))
+        apart = bodies_told_apart(logbook)
+        _infer(logbook, declared, settings, facts_stamp, derived.touched_frames(logbook), apart)
+        _again(
+            logbook,
+            declared,
+            settings,
+            facts_stamp,
+            apart,
+            frames_of(logbook, camera_blur.calibrate(logbook)),
+        )
         span = derived.whole_span(logbook) if groups_stale else derived.touched_span(logbook)
         if span is not None:
             regroup(logbook, declared.trips(), settings, groups_stamp, span)
         # Frames that only now are in one trip with a touched one, and were read together with others.
         before = scene_blur.read_together(logbook)
-        _again(logbook, declared, settings, facts_stamp, before)
+        _again(logbook, declared, settings, facts_stamp, apart, before)
         scene_blur.forget(logbook, before)
         for scene in scene_blur.scenes(logbook):
             scene_blur.write(logbook, scenes_together.read_together(scene, settings.crop))
@@ -74,11 +83,16 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
 
 
 def _again(
-    logbook: Logbook, declared: Declared, settings: Settings, stamp: str, frame_ids: list[int]
+    logbook: Logbook,
+    declared: Declared,
+    settings: Settings,
+    stamp: str,
+    apart: set[str],
+    frame_ids: list[int],
 ) -> None:
     if frame_ids:
         derived.touch(logbook, frame_ids)
-        _infer(logbook, declared, settings, stamp, derived.frames_of(logbook, frame_ids))
+        _infer(logbook, declared, settings, stamp, derived.frames_of(logbook, frame_ids), apart)
 
 
 def _infer(
@@ -87,6 +101,7 @@ def _infer(
     settings: Settings,
     stamp: str,
     waiting: Iterator[tuple[int, Recorded]],
+    apart: set[str],
 ) -> None:
     kit_ids = derived.kit_ids(logbook)
     camera_blurs = known(logbook)
@@ -98,15 +113,17 @@ def _infer(
         measured = readings.of_frames(logbook, ids)
         undecodable = readings.undecodable(logbook, ids)
         for frame_id, recorded in batch:
-            paths = derived.paths_of(logbook, frame_id) if declared.names_paths else []
+            is_apart = body_key(recorded) in apart
+            paths = derived.paths_of(logbook, frame_id) if declared.names_paths or is_apart else []
             kit, facts = frame_facts(
                 recorded,
                 declared.for_frame(recorded, paths),
                 auto_iso_seen=(body_key(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
             )
-            key = kit_key(recorded, kit)
+            named = told_apart(recorded, paths, apart)
+            key = kit_key(named, kit)
             if key not in kit_ids:
-                kit_ids[key] = derived.add_kit(logbook, key, identity(recorded, kit))
+                kit_ids[key] = derived.add_kit(logbook, key, identity(named, kit))
             reading = measured.get(frame_id)
             own_px = _camera_blur_px(reading, recorded, camera_blurs)
             reading = camera_blur.applied(reading, own_px)

@@ -17,6 +17,40 @@ UNKNOWN_BODY = "unknown body"
 UNKNOWN_LENS = "unknown lens"
 _END_OF_SERIAL = 4
 """Letters of a serial that are shown: enough to tell a photographer's bodies apart."""
+_BY_NAMES = "files "
+"""Stands in for a serial number, with the prefix of a body's file names behind it."""
+
+
+def named_by_files(prefix: str) -> str:
+    """What tells a body from others of its model that record no serial number either: its file names.
+
+    Parameters
+    ----------
+    prefix
+        The letters in front of its file numbers.
+
+    Returns
+    -------
+    str
+        In the place of a serial number.
+    """
+    return _BY_NAMES + prefix
+
+
+def is_named_by_files(serial: str | None) -> bool:
+    """Whether file names stand where the serial number would.
+
+    Parameters
+    ----------
+    serial
+        Of a kit.
+
+    Returns
+    -------
+    bool
+        False where there is neither.
+    """
+    return serial is not None and serial.startswith(_BY_NAMES)
 
 
 def kit_key(recorded: Recorded, kit: Kit) -> str:
@@ -140,6 +174,8 @@ def _serials(kits: list[KnownKit]) -> Callable[[KitIdentity], str]:
     def of(kit: KitIdentity) -> str:
         if len(serials[kit.body_make, kit.body_model]) < 2:
             return ""
+        if is_named_by_files(kit.body_serial):
+            return f" ({kit.body_serial})"
         return f" #{kit.body_serial[-_END_OF_SERIAL:]}" if kit.body_serial else " (no serial)"
 
     return of

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,16 @@ LAST_NUMBER = 9999
 Floats = NDArray[np.float64]
 
 
+class Gaps(NamedTuple):
+    """What the file numbers tell of each scene, shape (scenes,)."""
+
+    deleted: Floats
+    """Frames that may have been deleted, fractions too."""
+    back_and_forth: NDArray[np.bool_]
+    """Where the body's numbers run back and forth, as of several bodies: nothing can be told, and
+    `deleted` is 0."""
+
+
 def deleted_frames(
     *,
     body: NDArray[np.object_],
@@ -30,7 +40,7 @@ def deleted_frames(
     highest: Floats,
     lowest_of_high: Floats,
     highest_of_low: Floats,
-) -> Floats:
+) -> Gaps:
     """Frames that may have been deleted in each scene: its own share of the gaps in it and beside it.
 
     A gap between two scenes may have been the end of one or the beginning of the other: half for each.
@@ -50,12 +60,13 @@ def deleted_frames(
 
     Returns
     -------
-    Frames, fractions too, shape (scenes,).
+    Gaps
+        Frames of each scene, and whether they can be told.
     """
-    deleted = np.zeros(len(numbered))
+    deleted, back_and_forth = np.zeros(len(numbered)), np.zeros(len(numbered), dtype=np.bool_)
     known = np.flatnonzero((numbered > 0) & ~np.isnat(first_at) & ~np.isnat(last_at))
     if not len(known):
-        return deleted
+        return Gaps(deleted, back_and_forth)
     bodies = np.unique(body[known].astype(str), return_inverse=True)[1].astype(np.int64)
     order = np.lexsort((first_at[known], bodies))
     rows, bodies = known[order], bodies[order]
@@ -91,4 +102,5 @@ def deleted_frames(
     gone = np.where(several, 0.0, within + halves)
     stretch = np.repeat(np.arange(len(starts)), np.diff(np.append(starts, len(rows))))
     deleted[rows] = gone[stretch] * numbered[rows] / frames[stretch]
-    return deleted
+    back_and_forth[rows] = several[stretch]
+    return Gaps(deleted, back_and_forth)

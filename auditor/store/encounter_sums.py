@@ -186,8 +186,9 @@ WHERE :trip IS NULL OR trip_id = :trip GROUP BY kit_id
 """
 _AUTO = f"""
     SELECT i.kit_id, m.trip_id, m.encounter_id, f.iso, i.light_value_ev AS lowest_ev,
-           i.light_value_ev AS highest_ev, 1 AS frames, {body_key_sql("f")} AS body
+           i.light_value_ev AS highest_ev, 1 AS frames, {body_key_sql("k")} AS body
     FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
+    JOIN kits AS k USING (kit_id)
     WHERE f.auto_iso AND f.iso IS NOT NULL AND NOT i.excluded"""
 _AUTO_OF_SUMS = f"""
     SELECT kit_id, trip_id, encounter_id, auto_iso AS iso, auto_iso_lowest_ev AS lowest_ev,

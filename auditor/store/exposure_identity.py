@@ -18,6 +18,7 @@ _FIRMWARE = re.compile(
     r"(?P<name>.*?)\s*(?:firmware\s*)?(?:v|ver|version)?[. ]*[\dF][\w.\-]*\W*", re.IGNORECASE | re.DOTALL
 )
 _CAMERA_NUMBER = re.compile(r"(\d{4})$")
+_CAMERA_NAME = re.compile(r"([A-Z0-9_]{4})\d{4}")
 
 
 def file_number(path: str) -> int | None:
@@ -35,6 +36,26 @@ def file_number(path: str) -> int | None:
     """
     match = _CAMERA_NUMBER.search(PurePath(path).stem)
     return int(match.group(1)) if match else None
+
+
+def name_prefix(path: str) -> str | None:
+    """The letters that a body puts in front of its file numbers; None for names that no camera gives.
+
+    Of a camera's name (four characters of its own, then four digits: DCF, JEITA CP-3461), without the
+    underscore, whose place tells the colour space, and without digits at the end, which some count on with.
+
+    Parameters
+    ----------
+    path
+        Absolute or not; only its name counts.
+
+    Returns
+    -------
+    str or None
+        Such as "DSC", in upper case.
+    """
+    match = _CAMERA_NAME.fullmatch(PurePath(path).stem.upper())
+    return (match.group(1).strip("_").rstrip("0123456789_") or None) if match else None
 
 
 def exposure_key(reading: FileReading) -> str:

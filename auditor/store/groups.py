@@ -12,7 +12,7 @@ from typing import NamedTuple
 from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
 
-_BODY = body_key_sql("f")
+_BODY = body_key_sql("k")
 _CHUNK = 2000
 
 
@@ -85,7 +85,8 @@ def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[Ti
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
                {_BODY} AS body,
                m.trip_id AS old_trip_id
-        FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN membership AS m USING (frame_id)
+        FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
+        LEFT JOIN membership AS m USING (frame_id)
         WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id
         """,
         (first_at, last_at),

@@ -90,14 +90,21 @@ def by_pandas(table: pd.DataFrame) -> Any:
 @pytest.mark.parametrize("seed", range(12))
 def test_gaps_in_file_numbers(seed: int) -> None:
     table = scenes(seed)
-    found = deleted_frames(**columns(table))
+    found = deleted_frames(**columns(table)).deleted
     assert_allclose(found, by_pandas(table), atol=1e-9)
     assert found.any()
 
 
 def test_bodies_whose_numbers_run_back_and_forth_tell_nothing() -> None:
-    told = [deleted_frames(**columns(scenes(seed)))[scenes(seed)["body"] == "c|3|"] for seed in range(12)]
-    assert sum(not own.any() for own in told) > 6
+    told = [
+        (gaps.deleted[own], gaps.back_and_forth[own])
+        for gaps, own in (
+            (deleted_frames(**columns(table)), table["body"] == "c|3|") for table in map(scenes, range(12))
+        )
+    ]
+    assert sum(not deleted.any() for deleted, _back in told) > 6
+    assert all(not deleted.any() for deleted, back in told if back.any())
+    assert any(back.any() for _deleted, back in told)
 
 
 @pytest.mark.parametrize("gap_h", [0.5, 2.0])
@@ -116,6 +123,6 @@ def test_sittings(seed: int, gap_h: float) -> None:
 
 
 def test_no_scenes() -> None:
-    assert len(deleted_frames(**columns(scenes(0).iloc[:0]))) == 0
+    assert len(deleted_frames(**columns(scenes(0).iloc[:0])).deleted) == 0
     none = np.array([], dtype="datetime64[us]")
     assert len(sittings(none, none, 2.0)) == 0

@@ -38,7 +38,7 @@ def _got(kit: KitRow) -> list[str]:
         return [
             f"{percent(kit.hit_rate)} of {count(kit.hit_rate_frames, 'frame')} in focus (95 % interval "
             f"{values.interval(kit.hit_rate_low, kit.hit_rate_high)}; {count(kit.encounters, 'encounter')}).",
-            *_bounds(kit),
+            *bounds(kit),
         ]
     why = no_rate(kit) or ""
     if kit.judged:
@@ -46,22 +46,27 @@ def _got(kit: KitRow) -> list[str]:
     return [f"{count(kit.frames, 'frame')}; {why}."]
 
 
-def _bounds(kit: KitRow) -> list[str]:
+def bounds(kit: KitRow) -> list[str]:
     """What unclear and deleted frames could make of the rate."""
-    bounds = []
+    told = []
     if kit.unclear:
         low, high = kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit
         same = percent(low) == percent(high)
-        bounds.append(
+        told.append(
             f"{count(kit.unclear, 'unclear frame')}: counted as misses or as hits, "
             f"{f'{percent(low)} either way' if same else values.interval(low, high)}."
         )
     if kit.deleted:
-        bounds.append(
+        told.append(
             f"{count(kit.deleted, 'frame')} may have been deleted in camera; counted as misses, "
             f"{percent(kit.hit_rate_if_deleted_missed)}."
         )
-    return bounds
+    if kit.numbers_of_several:
+        told.append(
+            "Its file numbers run back and forth, as where two bodies of one model record no serial number "
+            "and name files alike: they count as one body, and what was deleted in camera cannot be told."
+        )
+    return told
 
 
 def _cost(kit: KitRow) -> list[str]:

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.readers import exif_tags
 from auditor.readers.frame import found_file, read_file
 from auditor.records import Recorded
 from auditor.words import MissingReason
@@ -247,3 +248,20 @@ def test_every_reason_is_a_documented_word(tmp_path: Path) -> None:
         read(tmp_path, Entry(0x829D, "RATIONAL", (0, 1))),
     ):
         assert set(recorded.missing.values()) <= set(MissingReason)
+
+
+def test_entries_that_nobody_asks_for_are_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    read_of_stream = exif_tags.BlockStream.read
+    reads = [0]
+
+    def counted(stream: exif_tags.BlockStream, count: int) -> bytes:
+        reads[0] += 1
+        return read_of_stream(stream, count)
+
+    monkeypatch.setattr(exif_tags.BlockStream, "read", counted)
+    plain = read(tmp_path)
+    few, reads[0] = reads[0], 0
+    others = tuple(Entry(tag, "SHORT", (1, 2, 3, 4)) for tag in range(0xA500, 0xA540))
+    position = Entry(0x8825, "LONG", (0xFFFFFF,))  # a directory of the position that is not there
+    assert read(tmp_path, *others, main=(position,)) == plain
+    assert reads[0] == few

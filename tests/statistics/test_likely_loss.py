@@ -9,6 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.stats import norm
 
+from auditor.statistics.firm_words import FELL_ERROR, NO_FALL_ERROR, bars_ahead
 from auditor.statistics.hit_model import Fit
 from auditor.statistics.likely_loss import (
     LOSSES,
@@ -140,3 +141,35 @@ def test_few_sittings_take_more_encounters_to_settle() -> None:
     assert few is not None
     assert many is not None
     assert few > 1.5 * many
+
+
+def test_half_of_the_ways_on_have_been_told_by_then() -> None:
+    """Each way drawn look by look, whichever look tells first; the bars are those of `firm_words`."""
+    one = normal(0.14, 0.075)
+    expected = likely(one)
+    told = encounters_to_settle(one, expected)
+    assert told is not None
+    trips = len(one.looks)
+    looks = int(np.ceil(trips * told / one.encounters))
+    times = 1 + np.arange(1, looks + 1) / trips
+    fell, none = (np.array(bars_ahead(one, total, times.tolist())) for total in (FELL_ERROR, NO_FALL_ERROR))
+    chance, settled = np.random.default_rng(2), 0
+    for _way in range(2000):
+        loss, total, before = chance.normal(expected.mean, expected.spread), one.loss, 1.0
+        for look, length in enumerate(times.tolist()):
+            new = length - before
+            total += new * chance.normal(loss, one.error / np.sqrt(new))
+            before, error = length, one.error / np.sqrt(length)
+            estimate = total / length
+            if estimate >= max(0.05, fell[look] * error) or estimate <= 0.10 - none[look] * error:
+                settled += 1
+                break
+    assert settled / 2000 == pytest.approx(0.53, abs=0.07)
+
+
+def test_no_word_is_promised_before_there_are_encounters_enough() -> None:
+    """Eight of each kit, or six with both: with four bare ones a clear loss takes as many again."""
+    clear = replace(normal(0.4, 0.05), encounters=10, encounters_bare=4, encounters_both=0)
+    told = encounters_to_settle(clear, likely(clear))
+    assert told is not None
+    assert told >= 10

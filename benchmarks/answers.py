@@ -189,12 +189,15 @@ def said_at(looks: Looks, trip: int) -> tuple[Claim, ...]:
 
 def settled(rows: list[Looks]) -> None:
     """The encounters that it took to a firm word, over what was told after one year."""
-    ratios, never = [], 0
+    ratios, never, by_then = [], 0, []
     for looks in rows:
         at = looks[YEAR - 1]
         if at is None or at.word in FIRM or at.to_settle is None:
             continue
         later = [one.with_it for one in looks[YEAR:] if one and one.word in FIRM]
+        last = max(one.with_it for one in looks if one)
+        if later or last >= at.with_it + at.to_settle:
+            by_then.append(bool(later) and later[0] <= at.with_it + at.to_settle)
         if later:
             ratios.append((later[0] - at.with_it) / at.to_settle)
         else:
@@ -204,7 +207,8 @@ def settled(rows: list[Looks]) -> None:
     off = float(np.median([max(one, 1 / max(one, 1e-9)) for one in ratios]))
     print(
         f"encounters that it took, over those told after one year: median {median:.2f}, off by x{off:.2f} "
-        f"in the median; {len(ratios)} open records, {never} of them open after four years"
+        f"in the median; {len(ratios)} open records, {never} of them open after four years; a firm word by "
+        f"then (meant for half): {share(by_then)} % of {len(by_then)}"
     )
 
 

@@ -26,6 +26,8 @@ REUSED = 4
 POOL_FRAMES = 20_000
 FIRST_FRAMES = 3_000
 """Before the first step."""
+GROUPS_A_STEP = 2
+"""That are taken in at most: processes that draw faster wait, or they would keep it from learning."""
 ON_FIRST_EVERY = 6
 """Of the processes that draw, this one of so many shares the accelerator that learns."""
 RENEWED_EVERY = 6
@@ -75,8 +77,9 @@ def batches(plan: Plan, device: torch.device) -> Generator[Batch]:
         while True:
             while pool.came < FIRST_FRAMES or learned > REUSED * pool.came:
                 pool.add(_unpacked(received.get(timeout=400), device))
-            while not received.empty():
-                pool.add(_unpacked(received.get(), device))
+            for _group in range(GROUPS_A_STEP):
+                if not received.empty():
+                    pool.add(_unpacked(received.get(), device))
             learned += plan.batch
             yield pool.batch(plan.batch)
     finally:

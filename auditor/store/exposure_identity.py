@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from dataclasses import fields
-from pathlib import PurePath
+from functools import lru_cache
 from typing import Any
 
 from auditor.records import FileReading, Recorded
@@ -34,7 +35,7 @@ def file_number(path: str) -> int | None:
     int or None
         0 to 9999.
     """
-    match = _CAMERA_NUMBER.search(PurePath(path).stem)
+    match = _CAMERA_NUMBER.search(_stem(path))
     return int(match.group(1)) if match else None
 
 
@@ -54,7 +55,7 @@ def name_prefix(path: str) -> str | None:
     str or None
         Such as "DSC", in upper case.
     """
-    match = _CAMERA_NAME.fullmatch(PurePath(path).stem.upper())
+    match = _CAMERA_NAME.fullmatch(_stem(path).upper())
     return (match.group(1).strip("_").rstrip("0123456789_") or None) if match else None
 
 
@@ -81,7 +82,11 @@ def exposure_key(reading: FileReading) -> str:
     number = file_number(reading.found.path)
     if number is None and reading.recorded.file_number is not None:
         number = reading.recorded.file_number % 10_000  # some notes put the folder's number in front
-    return moment + (f"{number:04d}" if number is not None else PurePath(reading.found.path).stem.lower())
+    return moment + (f"{number:04d}" if number is not None else _stem(reading.found.path).lower())
+
+
+def _stem(path: str) -> str:
+    return os.path.splitext(os.path.basename(path))[0]  # noqa: PTH119, PTH122  # one for each file: no Path
 
 
 def moment_key(recorded: Recorded) -> str | None:
@@ -120,7 +125,8 @@ def is_edited(role: str, recorded: Recorded) -> bool:
         False for raws.
     """
     return role not in (FileRole.RAW, FileRole.SIDECAR) and (
-        is_resized(recorded) or not _from_camera(recorded)
+        is_resized(recorded)
+        or not _from_camera(recorded.software, f"{recorded.body_make} {recorded.body_model}")
     )
 
 
@@ -146,25 +152,28 @@ def is_resized(recorded: Recorded) -> bool:
     return abs(actual / stated - 1) > RESIZED_SHARE
 
 
-def _from_camera(recorded: Recorded) -> bool:
+@lru_cache(maxsize=256)
+def _from_camera(software: str | None, body: str) -> bool:
     """Cameras write a bare version into Software, or one behind their own name."""
-    match = _FIRMWARE.fullmatch((recorded.software or "").strip())
-    if recorded.software is None or not recorded.software.strip():
+    if software is None or not software.strip():
         return True
+    match = _FIRMWARE.fullmatch(software.strip())
     if match is None:
         return False
     named = set(match["name"].lower().split())
-    own = set(f"{recorded.body_make} {recorded.body_model} digital camera".lower().split())
+    own = set(f"{body} digital camera".lower().split())
     return not named or bool(named & own)
 
 
-def as_json(recorded: Recorded) -> str:
+def as_json(recorded: Recorded, number: int | None = None) -> str:
     """What a file recorded, as JSON with everything absent left out.
 
     Parameters
     ----------
     recorded
         Of one file.
+    number
+        Of the file, by its name, where it recorded none.
 
     Returns
     -------
@@ -183,6 +192,8 @@ def as_json(recorded: Recorded) -> str:
         ]
     if recorded.missing:
         facts["missing"] = recorded.missing
+    if number is not None:
+        facts.setdefault("file_number", number)
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 
 
@@ -201,13 +212,14 @@ def merged(recorded_texts: list[str]) -> dict[str, Any]:
     dict[str, Any]
         Columns of `frames`.
     """
-    documents = [json.loads(text) for text in recorded_texts]
-    row: dict[str, Any] = {}
-    for name in RECORDED_COLUMNS:
-        value = next((document[name] for document in documents if name in document), None)
-        row[name] = json.dumps(value, ensure_ascii=False) if name in _JSON_COLUMNS and value else value
+    facts: dict[str, Any] = {}
     missing: dict[str, str] = {}
-    for document in reversed(documents):
-        missing.update(document.get("missing", {}))
+    for text in reversed(recorded_texts):  # what is trusted more is laid over the rest
+        document = json.loads(text)
+        missing.update(document.pop("missing", {}))
+        facts.update(document)
+    row = {name: facts.get(name) for name in RECORDED_COLUMNS}
+    for name in _JSON_COLUMNS:
+        row[name] = json.dumps(row[name], ensure_ascii=False) if row[name] else row[name]
     row["missing"] = json.dumps({k: why for k, why in missing.items() if row.get(k) is None}, sort_keys=True)
     return row

@@ -318,10 +318,7 @@ def _write_file(
     logbook: Logbook, file_id: int, frame_id: int | None, reading: FileReading, volume: str
 ) -> int:
     file = reading.found
-    number = reading.recorded.file_number
-    facts = as_json(reading.recorded)
-    if number is None and file.role != FileRole.SIDECAR and (number := file_number(file.path)) is not None:
-        facts = json.dumps(json.loads(facts) | {"file_number": number}, ensure_ascii=False, sort_keys=True)
+    facts = as_json(reading.recorded, file_number(file.path) if file.role != FileRole.SIDECAR else None)
     values = (
         frame_id,
         identity.role_of(reading),

@@ -48,9 +48,10 @@ class Logbook:
         list[sqlite3.Row]
             In the order of the statement.
         """
-        with _errors_told(self.path):
-            cursor = self.connection.execute(sql, parameters)
-            return cursor.fetchall()
+        try:
+            return self.connection.execute(sql, parameters).fetchall()
+        except (UnicodeError, sqlite3.Error) as error:
+            raise _told(self.path, error) from error
 
     def execute(self, sql: str, parameters: Parameters = ()) -> int:
         """Run one statement inside `writing()`.
@@ -309,32 +310,36 @@ def _what_to_do(path: Path) -> str:
 
 @contextmanager
 def _errors_told(path: Path) -> Iterator[None]:
-    """Turn SQLite's errors into one line that says what to do."""
     try:
         yield
-    except UnicodeEncodeError as error:
-        raise LogbookError(f"{error.object!r}: is no Unicode text, so the logbook cannot hold it.") from error
-    except UnicodeDecodeError as error:
-        raise damaged(path, error) from error
-    except sqlite3.Error as error:
-        # The low byte is the error, what stands above it the particular case; none where Python found it.
-        code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-        if code in _OTHERS_WRITE:
-            raise LogbookError(
-                f"{path}: the logbook cannot be used ({error}). Another run of the auditor is writing to it: "
-                "wait for it to end, then try again."
-            ) from error
-        if code in _PLACE_REFUSES:
-            full = code == sqlite3.SQLITE_FULL
-            advice = (
-                "The disk is full: make room, then run the same command again."
-                if full
-                else "Check the place and its permissions, or choose another with --logbook."
-            )
-            raise LogbookPlaceError(f"{path}: the logbook cannot be written ({error}). {advice}") from error
-        if code == sqlite3.SQLITE_NOTADB:
-            raise LogbookError(
-                f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook. "
-                f"{_what_to_do(path)}"
-            ) from error
-        raise damaged(path, error) from error
+    except (UnicodeError, sqlite3.Error) as error:
+        raise _told(path, error) from error
+
+
+def _told(path: Path, error: UnicodeError | sqlite3.Error) -> LogbookError:
+    """SQLite's errors as one line that says what to do."""
+    if isinstance(error, UnicodeEncodeError):
+        return LogbookError(f"{error.object!r}: is no Unicode text, so the logbook cannot hold it.")
+    if isinstance(error, UnicodeError):
+        return damaged(path, error)
+    # The low byte is the error, what stands above it the particular case; none where Python found it.
+    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    if code in _OTHERS_WRITE:
+        return LogbookError(
+            f"{path}: the logbook cannot be used ({error}). Another run of the auditor is writing to it: "
+            "wait for it to end, then try again."
+        )
+    if code in _PLACE_REFUSES:
+        full = code == sqlite3.SQLITE_FULL
+        advice = (
+            "The disk is full: make room, then run the same command again."
+            if full
+            else "Check the place and its permissions, or choose another with --logbook."
+        )
+        return LogbookPlaceError(f"{path}: the logbook cannot be written ({error}). {advice}")
+    if code == sqlite3.SQLITE_NOTADB:
+        return LogbookError(
+            f"{path}: is not a logbook, or is damaged ({error}). Choose another place with --logbook. "
+            f"{_what_to_do(path)}"
+        )
+    return damaged(path, error)

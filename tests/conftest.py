@@ -13,6 +13,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+# As the program does: on small matrices a second thread only waits, and takes a processor for it.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 

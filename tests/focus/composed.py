@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -19,26 +19,16 @@ NOISE = 1.5
 Floats = NDArray[Any]
 
 
-@dataclass(frozen=True)
-class Scene:
-    """A frame, and where its animal is."""
-
-    luma: NDArray[np.uint8]
-    mask: Floats
-    """1 on the animal, shape of luma."""
-
-
 def scene(
     coat: Floats,
     sigma_px: float,
+    behind: Floats,
     *,
     size_px: int = 420,
-    behind: Floats | float = 120.0,
-    behind_px: float = 8.0,
     twigs_px: float | None = None,
     seed: int = 1,
-) -> Scene:
-    """An animal in the middle of a frame.
+) -> NDArray[np.uint8]:
+    """A frame with an animal in its middle.
 
     Parameters
     ----------
@@ -47,19 +37,24 @@ def scene(
     sigma_px
         The animal's blur, sigma.
     behind
-        The background: grey levels of a whole frame, or one for a plain one; blurred by `behind_px`.
+        The background as the lens shows it: grey levels of a whole frame.
     twigs_px
         Blur of the twigs before it; None for no twigs.
     """
     chance = np.random.default_rng(seed)
-    mask = animal(size_px)
-    light = gaussian_filter(np.broadcast_to(behind, (ROWS, COLUMNS)).astype(float), behind_px)
     filled = np.roll(filling(coat), (37, 91), (0, 1))
-    light = over(light, filled, mask, sigma_px)
+    light = over(behind, filled, animal(size_px), sigma_px)
     if twigs_px is not None:
         light = over(light, np.full((ROWS, COLUMNS), 30.0), twigs(chance), twigs_px)
     light = light + chance.normal(0, NOISE, light.shape)
-    return Scene(np.clip(np.rint(light), 0, 255).astype(np.uint8), mask)
+    return np.asarray(np.clip(np.rint(light), 0, 255).astype(np.uint8))
+
+
+def background(behind: Floats | float, behind_px: float) -> Floats:
+    """A background out of focus: grey levels of a whole frame, or one for a plain one."""
+    if isinstance(behind, float):
+        return np.full((ROWS, COLUMNS), behind)
+    return np.asarray(gaussian_filter(behind, behind_px))
 
 
 def filling(coat: Floats) -> Floats:
@@ -70,10 +65,18 @@ def filling(coat: Floats) -> Floats:
 
 def over(light: Floats, near: Floats, mask: Floats, sigma_px: float) -> Floats:
     """Something before what is there, blurred with its own outline."""
-    cover = gaussian_filter(mask, sigma_px)
-    return np.asarray(light * (1 - cover) + gaussian_filter(near * mask, sigma_px))
+    reach = int(4 * sigma_px) + 2  # where gaussian_filter() ends
+    box = tuple(
+        slice(max(0, int(held[0]) - reach), int(held[-1]) + reach + 1)
+        for held in (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
+    )
+    seen = light.copy()
+    cover = gaussian_filter(mask[box], sigma_px)
+    seen[box] = light[box] * (1 - cover) + gaussian_filter(near[box] * mask[box], sigma_px)
+    return seen
 
 
+@lru_cache(maxsize=3)
 def animal(size_px: int) -> Floats:
     """A body, a head and a tail: 1 inside."""
     down, across = np.mgrid[0:ROWS, 0:COLUMNS]

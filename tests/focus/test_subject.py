@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from auditor.focus import subject
 from auditor.focus.frame_measurement import FrameMeasurement, measure_frame
 from auditor.focus.network import Tiles
 from tests.beside import needs_photographs
 from tests.focus import composed
-from tests.focus.composed import COLUMNS, MIDDLE, ROWS, Floats, Scene, scene
+from tests.focus.composed import COLUMNS, MIDDLE, ROWS, Floats
 
+Frame = NDArray[np.uint8]
 SHARP_PX, SOFT_PX = 0.5, 4.0
 COATS = (
     "fur",
@@ -38,12 +40,39 @@ def coat(name: str) -> Floats:
     return composed.photograph(int(name.split()[1]))
 
 
-@cache
-def busy() -> Floats:
-    return composed.leaves(8)
+@lru_cache(maxsize=6)
+def background(behind: str | float, behind_px: float) -> Floats:
+    """Drawn once for all frames that have it: it takes ten times as long as measuring one."""
+    if isinstance(behind, float):
+        return composed.background(behind, behind_px)
+    return composed.background(
+        composed.leaves(8) if behind == "busy" else composed.filling(coat(behind)), behind_px
+    )
 
 
-def measured(of: Scene, where: str = "on it", size_px: int = 420) -> FrameMeasurement:
+@lru_cache(maxsize=32)
+def scene(
+    name: str,
+    sigma_px: float,
+    *,
+    size_px: int = 420,
+    behind: str | float = "busy",
+    behind_px: float = 8.0,
+    twigs_px: float | None = None,
+    light: tuple[float, float] = (0.0, 1.0),
+) -> Frame:
+    """A frame of an animal with a coat, `light` its level and contrast; the same is measured in many ways."""
+    level, contrast = light
+    return composed.scene(
+        level + contrast * coat(name),
+        sigma_px,
+        background(behind, behind_px),
+        size_px=size_px,
+        twigs_px=twigs_px,
+    )
+
+
+def measured(of: Frame, where: str = "on it", size_px: int = 420) -> FrameMeasurement:
     down, across, side = WHERE[where]
     area = (
         (MIDDLE[1] + across * size_px) / COLUMNS,
@@ -51,7 +80,7 @@ def measured(of: Scene, where: str = "on it", size_px: int = 420) -> FrameMeasur
         side * size_px / COLUMNS,
         side * size_px / ROWS,
     )
-    return measure_frame(of.luma, [area], iso=400)
+    return measure_frame(of, [area], iso=400)
 
 
 def told(found: FrameMeasurement) -> str:
@@ -63,34 +92,34 @@ def told(found: FrameMeasurement) -> str:
 @pytest.mark.parametrize("where", WHERE)
 def test_a_sharp_animal_is_never_a_firm_miss(name: str, where: str) -> None:
     size_px = 200 if where == "much larger than it" else 420
-    found = measured(scene(coat(name), SHARP_PX, size_px=size_px, behind=busy()), where, size_px)
+    found = measured(scene(name, SHARP_PX, size_px=size_px), where, size_px)
     assert told(found) in ({"hit", "unclear"} if where == "beside it" else {"hit"})
 
 
 @pytest.mark.parametrize("name", COATS)
 @pytest.mark.parametrize("where", WHERE)
 def test_a_soft_animal_is_no_hit(name: str, where: str) -> None:
-    found = measured(scene(coat(name), SOFT_PX, behind=busy(), behind_px=12), where)
+    found = measured(scene(name, SOFT_PX, behind_px=12), where)
     assert told(found) == "miss"
 
 
 @pytest.mark.parametrize("name", COATS)
 def test_an_area_that_touches_nothing_is_named(name: str) -> None:
-    found = measured(scene(coat(name), SHARP_PX, behind=busy()), "beside it")
+    found = measured(scene(name, SHARP_PX), "beside it")
     assert found.kind == "sharp" or "area_mostly_background" in found.flags
 
 
 @pytest.mark.parametrize("name", COATS)
 def test_busy_leaves_behind_do_not_count(name: str) -> None:
-    assert told(measured(scene(coat(name), SHARP_PX, behind=busy(), behind_px=2.5))) == "hit"
-    assert told(measured(scene(coat(name), 3.0, behind=busy(), behind_px=4.5))) == "miss"
+    assert told(measured(scene(name, SHARP_PX, behind_px=2.5))) == "hit"
+    assert told(measured(scene(name, 3.0, behind_px=4.5))) == "miss"
 
 
 @pytest.mark.parametrize("name", COATS)
 def test_twigs_before_a_sharp_animal_do_not_count_and_those_before_a_soft_one_make_no_hit(name: str) -> None:
-    assert told(measured(scene(coat(name), SHARP_PX, behind=busy(), twigs_px=6))) == "hit"
-    assert told(measured(scene(coat(name), SHARP_PX, behind=busy(), twigs_px=0.6))) == "hit"
-    assert told(measured(scene(coat(name), SOFT_PX, behind=busy(), twigs_px=0.6))) != "hit"
+    assert told(measured(scene(name, SHARP_PX, twigs_px=6))) == "hit"
+    assert told(measured(scene(name, SHARP_PX, twigs_px=0.6))) == "hit"
+    assert told(measured(scene(name, SOFT_PX, twigs_px=0.6))) != "hit"
 
 
 @pytest.mark.parametrize("name", COATS)
@@ -100,15 +129,13 @@ def test_twigs_before_a_sharp_animal_do_not_count_and_those_before_a_soft_one_ma
     ids=["dark on sky", "grey on fog", "backlight"],
 )
 def test_pale_and_dark_animals_before_plain_light(name: str, light: tuple[float, float], sky: float) -> None:
-    level, contrast = light
-    pale = level + contrast * coat(name)
-    assert told(measured(scene(pale, SHARP_PX, behind=sky))) != "miss"
-    assert told(measured(scene(pale, SOFT_PX, behind=sky))) != "hit"
+    assert told(measured(scene(name, SHARP_PX, behind=sky, light=light))) != "miss"
+    assert told(measured(scene(name, SOFT_PX, behind=sky, light=light))) != "hit"
 
 
 @pytest.mark.parametrize("name", COATS)
 def test_a_soft_animal_before_what_is_in_focus_is_no_hit(name: str) -> None:
-    found = measured(scene(coat(name), SOFT_PX, behind=busy(), behind_px=0.5))
+    found = measured(scene(name, SOFT_PX, behind_px=0.5))
     assert told(found) != "hit"
     assert set(found.flags) & {"sharper_around", "sharp_beside_area", "area_mostly_background"}
 
@@ -116,8 +143,7 @@ def test_a_soft_animal_before_what_is_in_focus_is_no_hit(name: str) -> None:
 @pytest.mark.parametrize("behind", ["busy", "leaves"])
 def test_a_small_soft_animal_before_what_is_in_focus_is_no_hit(behind: str) -> None:
     """Its outlines are too faint for edges, and what is in focus hides it from the map of tiles."""
-    background = busy() if behind == "busy" else composed.filling(coat(behind))
-    of = scene(coat("fur"), 4.5, size_px=260, behind=background, behind_px=0.5)
+    of = scene("fur", 4.5, size_px=260, behind=behind, behind_px=0.5)
     found = measured(of, size_px=260)
     assert told(found) == "unclear"
     assert "sharp_beside_area" in found.flags
@@ -125,7 +151,7 @@ def test_a_small_soft_animal_before_what_is_in_focus_is_no_hit(behind: str) -> N
 
 def test_of_one_thing_or_another_the_chance_lies_between() -> None:
     """An area on the background beside a sharp animal: neither surely a hit nor surely a miss."""
-    found = measured(scene(coat("fur"), SHARP_PX, behind=busy()), "beside it")
+    found = measured(scene("fur", SHARP_PX), "beside it")
     assert "area_mostly_background" in found.flags
     low, high = found.reading.low, found.reading.high
     assert low is not None

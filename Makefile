@@ -8,6 +8,9 @@ else
 BIN := $(VENV)/bin
 endif
 
+# Where a machine's image forbids it, every process that tests start would compile all of the program again.
+export PYTHONDONTWRITEBYTECODE :=
+
 .PHONY: audit test test-long fuzz check sample report pictures clean
 
 # The sample is the last of nine invented trips: one trip alone settles little.
@@ -17,9 +20,10 @@ audit: $(VENV)/installed build/logbook.sqlite
 build/logbook.sqlite:
 	$(BIN)/auditor demo build --record 8
 
-# A process per core, each with files of its own: tests of one file share what is slow to make.
+# A process per core, each with files of its own: tests of one file share what is slow to make. The order is
+# that of tests/conftest.py.
 test: $(VENV)/test
-	$(BIN)/python -m pytest --numprocesses=logical --dist=loadfile
+	$(BIN)/python -m pytest --numprocesses=logical --dist=loadfile --no-loadscope-reorder
 
 # Every case of the tests that put faults in and try random input; `make test` tries a share of them.
 test-long: $(VENV)/test

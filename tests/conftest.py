@@ -39,6 +39,12 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ["AUDITOR_LONG_TESTS"] = "1"
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with long tests go first: at the end no process is left alone with one of them."""
+    long = {item.path for item in items if item.get_closest_marker("long")}
+    items.sort(key=lambda item: item.path not in long)
+
+
 @pytest.fixture(scope="session")
 def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path]:
     """A function that puts a logbook of the sample trip, with its crops, into a folder of the test's own."""

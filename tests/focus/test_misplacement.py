@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -11,13 +13,16 @@ from auditor.focus.regions import around
 from auditor.focus.sharpness import measure
 from tests.focus.drawn import discs, gaussian_kernel
 
-SHARP, SOFT = discs(gaussian_kernel(0.5), side_px=544), discs(gaussian_kernel(4.0), side_px=544)
+
+@cache
+def drawn_discs(sigma_px: float) -> np.ndarray:
+    return discs(gaussian_kernel(sigma_px), side_px=544)
 
 
 def picture(sharp_from_row: int) -> np.ndarray:
     """540 x 360 px, soft down to a row and sharp below it."""
-    drawn = SOFT[:360, :540].copy()
-    drawn[sharp_from_row:] = SHARP[sharp_from_row:360, :540]
+    drawn = drawn_discs(4.0)[:360, :540].copy()
+    drawn[sharp_from_row:] = drawn_discs(0.5)[sharp_from_row:360, :540]
     return drawn
 
 

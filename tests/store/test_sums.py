@@ -118,7 +118,8 @@ def told(book: Logbook, trip_id: int | None) -> dict[str, Any]:
         "measured": {kit_id: one.noise_on_subject for kit_id, one in found.measured.items()},
         "comparisons": comparisons(found),
         "findings": findings(book, trip_id, Settings()),
-        "of the trip alone": findings(book, trip_id, Settings(), advice_from="shown"),
+        # Of all trips these are the findings above.
+        "of the trip alone": trip_id and findings(book, trip_id, Settings(), advice_from="shown"),
         "waiting": measuring(book, trip_id),
         "flags": selected_flag_counts(book, Selection(trip_id=trip_id)),
         "at the limit of Auto-ISO": encounter_sums.frames_at_iso_limit(book, trip_id),
@@ -131,7 +132,9 @@ def told(book: Logbook, trip_id: int | None) -> dict[str, Any]:
     }
 
 
-def both_alike(book: Logbook) -> None:
+def both_alike(book: Logbook) -> dict[str, Any]:
+    """What is told of all trips, once it was compared."""
+    everything: dict[str, Any] = {}
     # Of all trips, and of two that are unlike: more of them are fitted by the same code, a second each.
     for trip_id in (None, *(trip.trip_id for trip in tables.trips(book)[:2])):
         assert summed.stand_for(book)
@@ -141,11 +144,12 @@ def both_alike(book: Logbook) -> None:
         for what in read:
             # A fit stops where its steps get small: what was rounded otherwise stops a little elsewhere.
             same(kept[what], read[what], 1e-8 if what in FITTED else 1e-12)
+        everything = everything or kept
+    return everything
 
 
 def test_kept_sums_tell_what_the_frames_tell(book: Logbook) -> None:
-    both_alike(book)
-    everything = told(book, None)
+    everything = both_alike(book)
     # The comparison is worth something only where there is something to compare.
     frames = book.query("SELECT count(*) FROM frames WHERE frame_id % 7 = 1")[0][0]
     assert everything["flags"] == {"iso_pushed": frames, "smeared": frames}

@@ -8,6 +8,7 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 import typer
@@ -88,6 +89,12 @@ def _root(
     pass
 
 
+@cache
+def _program() -> Any:
+    """The commands with their options: working them out takes longer than most of what is asked of them."""
+    return typer.main.get_command(app)
+
+
 def main() -> None:
     """Run a command and exit.
 
@@ -99,7 +106,7 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
-            code = app(prog_name="auditor", standalone_mode=False)
+            code = _program()(prog_name="auditor", standalone_mode=False)
         finally:
             sys.stdout.flush()
         if code == _INTERRUPTED:

@@ -8,8 +8,9 @@ import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import UTC, datetime
+from functools import cache
 from importlib import metadata, resources
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from auditor import __version__
 from auditor.analysis.findings import Findings
@@ -41,6 +42,9 @@ from auditor.store.logbook import Logbook
 from auditor.store.tables import Trip
 from auditor.store.trip_summaries import encounters_of
 
+if TYPE_CHECKING:
+    from jinja2 import Template
+
 MOST_UNREADABLE = 200
 MOST_SCENES = 400
 """More scenes than this are too many for a list to choose from."""
@@ -51,6 +55,30 @@ STYLES = ("first_screen.css", "kit_cards.css", "frames.css", "charts.css", "styl
 SCRIPTS = ("report.js", "frames.js")
 _NAMED_BY_DATES = re.compile(r"\d{4}-\d\d-\d\d( to \d{4}-\d\d-\d\d)?")
 _LIBRARIES = ("numpy", "scipy", "onnxruntime")
+
+
+@cache
+def _template() -> Template:
+    """Read once for all pages: that takes longer than filling one in."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("auditor.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_shown,
+    )
+    environment.globals.update(
+        values=values,
+        outcomes=outcomes,
+        comparisons=comparisons,
+        drawing=drawing,
+        pair_words=pair_words,
+        json_for_page=json_for_page,
+    )
+    return environment.get_template("report.html")
 
 
 def page_text(
@@ -82,24 +110,6 @@ def page_text(
     cutter
         Cuts pictures of frames that are not kept yet.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("auditor.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_shown,
-    )
-    environment.globals.update(
-        values=values,
-        outcomes=outcomes,
-        comparisons=comparisons,
-        drawing=drawing,
-        pair_words=pair_words,
-        json_for_page=json_for_page,
-    )
     trip_id = None if trip is None else trip.trip_id
     folders = [] if share else scans.folders(logbook)  # of a file in none of them its name alone is shown
     in_use = kits_in_use(logbook)
@@ -121,7 +131,7 @@ def page_text(
     unreadable = tables.unreadable(logbook)
     style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
-    return environment.get_template("report.html").render(
+    return _template().render(
         policy=content_security_policy([style], scripts),
         style=style,
         scripts=scripts,

@@ -83,7 +83,7 @@ def logbook(tmp_path: Path) -> Path:
         book.execute("INSERT INTO touched SELECT frame_id FROM frames")
     with open_logbook(path) as book:
         rebuild(book, Settings())
-        measure(book, Settings(), jobs=1)
+        measure(book, Settings())
         rebuild(book, Settings())
     return path
 
@@ -282,7 +282,7 @@ def test_the_page_of_all_trips_lists_the_newest_trip_first(
     write_card(tmp_path / "old", old)
     scan(logbook, [tmp_path / "old"], Settings())
     with open_logbook(logbook) as book:
-        measure(book, Settings(), jobs=1)
+        measure(book, Settings())
         rebuild(book, Settings())
         monkeypatch.setattr(listing, "MOST_FRAMES", 20)
         in_use = kits_in_use(book)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -58,6 +59,7 @@ def style_text() -> str:
     return (resources.files("auditor.report") / "templates" / "plan.css").read_text(encoding="utf-8")
 
 
+@cache
 def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 

@@ -43,33 +43,38 @@ def digest(folder: Path) -> dict[str, str]:
     }
 
 
-def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
-    for name in ("one", "two"):
-        write(tmp_path / name, frames=12)
+@pytest.fixture(scope="module")
+def spring(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A short trip: rendering is what takes time here."""
+    folder = tmp_path_factory.mktemp("trips") / "spring"
+    write(folder, frames=12)
+    return folder
+
+
+def test_the_same_seed_gives_the_same_bytes(spring: Path, tmp_path: Path) -> None:
+    write(tmp_path / "again", frames=12)
     write(tmp_path / "other", frames=12, seed=7)
-    assert digest(tmp_path / "one") == digest(tmp_path / "two")
-    assert digest(tmp_path / "one") != digest(tmp_path / "other")
+    assert digest(tmp_path / "again") == digest(spring)
+    assert digest(tmp_path / "other") != digest(spring)
 
 
-def test_processes_change_no_byte(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_processes_change_no_byte(spring: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(trip, "WORTH_WORKERS", 2)
-    for jobs in (1, 2):
-        write(tmp_path / str(jobs), frames=12, jobs=jobs)
-    assert digest(tmp_path / "1") == digest(tmp_path / "2")
+    write(tmp_path / "two", frames=12, jobs=2)
+    assert digest(tmp_path / "two") == digest(spring)
 
 
-def test_a_trip_on_another_day_is_another_trip_of_the_logbook(tmp_path: Path) -> None:
-    write(tmp_path / "spring", frames=12)
+def test_a_trip_on_another_day_is_another_trip_of_the_logbook(spring: Path, tmp_path: Path) -> None:
     write(tmp_path / "autumn", frames=12, seed=7, first_day=date(2026, 9, 27))
     taken = [row["taken_at"] for row in truth_of(tmp_path / "autumn")]
     assert {text[:10] for text in taken} <= {"2026-09-27", "2026-09-28"}
-    scan(tmp_path / "logbook.sqlite", [tmp_path / "spring", tmp_path / "autumn"], Settings())
+    scan(tmp_path / "logbook.sqlite", [spring, tmp_path / "autumn"], Settings())
     with open_logbook(tmp_path / "logbook.sqlite") as book:
         rebuild(book, Settings())
         starts = [row[0][:10] for row in book.query("SELECT first_at FROM trips ORDER BY first_at")]
         (frames,) = book.query("SELECT COUNT(*) FROM frames")[0]
     assert starts == ["2026-04-18", "2026-09-27"]
-    assert frames == len(taken) + len(truth_of(tmp_path / "spring"))
+    assert frames == len(taken) + len(truth_of(spring))
 
 
 def test_a_folder_with_something_in_it_is_left_alone(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from auditor.statistics.telling import LEAST_PROBABILITY, telling_of_readings
+from auditor.statistics.telling import LEAST_PROBABILITY, tellings_of_readings
 from benchmarks.simulated_records import Record
 
 APART = 1.5
@@ -53,5 +53,10 @@ def read(
     sums = np.bincount(arm, likely, len(frames))
     if not undone:
         return replace(drawn, hits=sums)
-    told = telling_of_readings(len(likely), float(likely.sum()), float((likely**2).sum()))
-    return replace(drawn, hits=sums - told.base * drawn.frames, frames=told.share * drawn.frames)
+    kit = drawn.treated[arm].astype(np.int64)
+    told = tellings_of_readings(kit, drawn.encounter[arm], likely)
+    base, share = (
+        np.where(drawn.treated, of_kits[0], of_kits[1])
+        for of_kits in ([told[1].base, told[0].base], [told[1].share, told[0].share])
+    )
+    return replace(drawn, hits=sums - base * drawn.frames, frames=share * drawn.frames)

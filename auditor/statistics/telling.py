@@ -2,10 +2,10 @@
 
 A frame counts by how likely it is a hit. That probability rests on its reading and on how often frames are
 hits in general; so unclear frames of a kit that misses more count too high, those of one that misses less too
-low, and rates draw together. If the probabilities are right on the whole, the mean one of a group of frames
-is `base + share * rate`, whatever its rate: `share` is the part of the variance of hits that they tell, and
-misses have `base` in the mean. Rates are therefore told from means as (mean - base) / share; and a frame
-is worth `share` of one whose hit or miss is known.
+low, and rates draw together. The mean one of a group of frames is `base + share * rate`, whatever its rate,
+where misses have `base` in the mean and hits `share` more. Rates are therefore told from means as
+(mean - base) / share; and a frame is worth `share` of one whose hit or miss is known. Of readings, both
+follow from what each says of a hit against a miss (`supposed_rate`), kit by kit: some read more clearly.
 
 References
 ----------
@@ -20,15 +20,27 @@ R. J. Carroll, D. Ruppert, L. A. Stefanski, C. M. Crainiceanu, Measurement Error
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from auditor.statistics.intervals import Interval
+from auditor.statistics.supposed_rate import USUAL_FRAMES, kit_rate, supposed_rate
+
+Floats = NDArray[Any]
+Counts = NDArray[np.int64]
 
 LEAST_PROBABILITY = 0.02
 """No reading is surer than this, nor its opposite: beyond the outermost quantiles (5 and 95 %) nothing was
 calibrated (chosen). Such frames count as sure here."""
-USUAL_FRAMES, USUAL_SHARE = 20, 0.85
-"""Before a record tells, readings are taken to tell so much, as if so many frames, half of them hits, had
-shown it: a record of hits alone says nothing of it (assumed; the sample trip shows 0.9)."""
+SURE = 0.0002
+"""How likely the opposite is taken to be of a frame that counts as sure."""
+USUAL_MISS, USUAL_HIT = 0.09, 0.91
+"""Mean probabilities of misses and hits before a record tells, as if some frames had shown it: a record of
+hits alone says nothing of misses (assumed; the sample trip shows .10 and .93)."""
+ALL_KITS = -1
+"""Stands for kits with too few frames to tell."""
 LEAST_SHARE = 0.1
 """Where probabilities tell less than this, a rate cannot be told from them."""
 
@@ -43,30 +55,51 @@ class Telling:
     """How much further that of hits lies; 0 to 1."""
 
 
-def telling_of_readings(frames: int, hits: float, squares: float) -> Telling:
-    """What the probabilities of readings tell.
+def tellings_of_readings(kit: Counts, encounter: Counts, probability: Floats) -> dict[int, Telling]:
+    """What the probabilities of readings tell, of each kit.
 
     Parameters
     ----------
-    frames
-        How many there are.
-    hits, squares
-        The sum of their probabilities, and of the squares.
+    kit, encounter, probability
+        One entry a frame: which kit, which encounter, and how likely a hit.
 
     Returns
     -------
-    Telling
-        Drawn towards what is usual where frames are few, or all alike.
+    dict[int, Telling]
+        By kit, and `ALL_KITS` for any other; drawn towards that of all where frames are few.
     """
-    bound, width = LEAST_PROBABILITY, 1 - 2 * LEAST_PROBABILITY
-    # As if the bounds were 0 and 1.
-    sure_hits = (hits - bound * frames) / width
-    unsure = max(0.0, (hits - squares - bound * (1 - bound) * frames) / width**2)
-    total = frames + USUAL_FRAMES
-    rate = (sure_hits + USUAL_FRAMES / 2) / total
-    unsure = (unsure + USUAL_FRAMES * (1 - USUAL_SHARE) / 4) / total
-    share = 1 - unsure / (rate * (1 - rate))
-    return Telling(base=bound + width * rate * (1 - share), share=width * share)
+    usual = _drawn(USUAL_MISS, USUAL_HIT)
+    if not len(probability):
+        return {ALL_KITS: usual}
+    # At the bounds nothing was calibrated: such frames count as sure.
+    sure = np.where(probability <= LEAST_PROBABILITY, SURE, probability)
+    sure = np.where(probability >= 1 - LEAST_PROBABILITY, 1 - SURE, sure)
+    supposed = supposed_rate(kit, encounter, sure)
+    ratios = sure / (1 - sure) * (1 - supposed) / supposed
+    rate = kit_rate(ratios)
+    sums = {int(own): _sums(probability[kit == own], ratios[kit == own], rate) for own in np.unique(kit)}
+    of_all = np.sum(list(sums.values()), axis=0)
+    found = {ALL_KITS: _drawn(*_means(of_all, USUAL_MISS, USUAL_HIT))}
+    miss, hit = found[ALL_KITS].base, found[ALL_KITS].base + found[ALL_KITS].share
+    return found | {own: _drawn(*_means(of_kit, miss, hit)) for own, of_kit in sums.items()}
+
+
+def _sums(probability: Floats, ratios: Floats, usual: float) -> Floats:
+    """Misses and hits of a kit, and the sums of the probabilities of each."""
+    rate = kit_rate(ratios, usual)
+    hits = rate * ratios / (rate * ratios + 1 - rate)
+    return np.array([(1 - hits).sum(), hits.sum(), (1 - hits) @ probability, hits @ probability])
+
+
+def _means(sums: Floats, miss: float, hit: float) -> tuple[float, float]:
+    """Mean probability of misses and of hits, each as if some more frames had this one."""
+    misses, hits, of_misses, of_hits = sums.tolist()
+    more = USUAL_FRAMES
+    return (of_misses + more * miss) / (misses + more), (of_hits + more * hit) / (hits + more)
+
+
+def _drawn(miss: float, hit: float) -> Telling:
+    return Telling(base=miss, share=max(0.0, hit - miss))
 
 
 def telling_of_words(frames: int, hits: float, squares: float) -> Telling:

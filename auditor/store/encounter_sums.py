@@ -15,7 +15,7 @@ from typing import Any
 from auditor.errors import CONTENT_FAILURES
 from auditor.store import summed
 from auditor.store.body_key import body_key_sql
-from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT
+from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, read_told
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
 from auditor.store.unreadable import UNDECODABLE
@@ -90,11 +90,11 @@ _COUNTS = (
 _COLUMNS = (*_PLAIN, "base", "told", "compared_base", "compared_told")
 _ASKED = f"""
 SELECT {", ".join(f"coalesce({name}, 0)" if name in _COUNTS else name for name in _PLAIN)},
-       by_word * :word_base + by_reading * :read_base,
-       weighed - by_word - by_reading + by_word * :word_share + by_reading * :read_share,
-       compared_by_word * :word_base + compared_by_reading * :read_base,
+       by_word * :word_base + by_reading * {{base}},
+       weighed - by_word - by_reading + by_word * :word_share + by_reading * {{share}},
+       compared_by_word * :word_base + compared_by_reading * {{base}},
        compared - compared_by_word - compared_by_reading
-           + compared_by_word * :word_share + compared_by_reading * :read_share
+           + compared_by_word * :word_share + compared_by_reading * {{share}}
 FROM ({{sums}}) ORDER BY kit_id, encounter_id
 """
 
@@ -227,7 +227,7 @@ class KitFacts:
 
 
 def encounters(
-    logbook: Logbook, trip_id: int | None, told: Mapping[str, float]
+    logbook: Logbook, trip_id: int | None, told: Mapping[str, Any]
 ) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
     """Frames summed by kit and encounter: the names of the columns, and the rows.
 
@@ -245,7 +245,8 @@ def encounters(
         `base` is what `likely_hits` would be if all had missed, `told` how much more if all had hit.
     """
     sums = asked_of(_KEPT if summed.stand_for(logbook) else _READ, trip_id)
-    cursor = logbook.connection.execute(_ASKED.format(sums=sums), {"trip": trip_id, **told})
+    sql = _ASKED.format(sums=sums, base=read_told("base", "kit_id"), share=read_told("share", "kit_id"))
+    cursor = logbook.connection.execute(sql, {"trip": trip_id, **told})
     cursor.row_factory = None
     return _COLUMNS, cursor.fetchall()
 

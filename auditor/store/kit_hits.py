@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from auditor.store import summed
-from auditor.store.hit_probability import HIT_PROBABILITY, TOLD_BASE, TOLD_SHARE, telling
+from auditor.store.hit_probability import HIT_PROBABILITY, TOLD_BASE, TOLD_SHARE, read_told, telling
 from auditor.store.logbook import Logbook
 
 # Every row of a large logbook is touched: three tables joined by their keys, in the order in which they lie.
@@ -16,10 +16,11 @@ FROM membership AS m CROSS JOIN inferred AS i USING (frame_id) CROSS JOIN verdic
 WHERE NOT i.excluded AND i.light_value_ev IS NOT NULL AND {HIT_PROBABILITY} IS NOT NULL
 GROUP BY i.kit_id, m.encounter_id
 """
-_KIT_HITS_OF_SUMS = """
+_KIT_HITS_OF_SUMS = f"""
 SELECT kit_id, encounter_id, trip_id, lit_hits, lit, lit_light_ev,
-       lit_by_word * :word_base + lit_by_reading * :read_base,
-       lit - lit_by_word - lit_by_reading + lit_by_word * :word_share + lit_by_reading * :read_share
+       lit_by_word * :word_base + lit_by_reading * {read_told("base", "kit_id")},
+       lit - lit_by_word - lit_by_reading + lit_by_word * :word_share
+           + lit_by_reading * {read_told("share", "kit_id")}
 FROM encounter_sums WHERE lit > 0 AND encounter_id > 0 ORDER BY kit_id, encounter_id
 """
 # Of every encounter, whether a frame of it is judged or not: what was met.

@@ -155,7 +155,7 @@ def rates_by(
     trip_id: int | None,
     *,
     across_kits: bool,
-    told: Mapping[str, float],
+    told: Mapping[str, Any],
     without: Collection[int] = (),
 ) -> list[BandCount]:
     """Hits by kit (None across kits), band and encounter, leaving out the kits in `without`.

@@ -38,7 +38,7 @@ BARE_MM = 400.0
 PITCH_UM = 4.3
 CAMERA_RIGHT = 0.85
 """How often the camera's word is right where pixels are measured, too."""
-BLUR_OF_HITS, BLUR_OF_MISSES = 0.6, 0.9
+BLUR_OF_HITS, BLUR_OF_MISSES = 1.0, 0.9
 """Spread of the logarithm of blur from the limit on, to either side: near it lie hits and misses."""
 READING_SPREAD = 0.15
 """Of the logarithm of what is read; the reading states it rightly. 15 of 100 frames are near the limit."""

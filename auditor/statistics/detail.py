@@ -8,11 +8,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from auditor.statistics.resampling import SEED, drawn, in_groups, weighted_quantile
+from auditor.statistics.resampling import SEED, drawn, in_groups, weighted_quantile_at
+from auditor.statistics.student_t import quantile
 
 GainOutcome = Literal["gain", "no_detail_gain", "inconclusive", "not enough evidence"]
 
 LOWER_QUARTILE = 0.25
+FEW = 5000
+"""Up to so many values are sorted as they are, and more in so many cells."""
+TINY = 1e-300
 FEWEST_SCENES = 8
 WORTH_GAIN = 0.05
 RESAMPLES = 500
@@ -256,8 +260,6 @@ def _by_scene(scene: NDArray[np.int64]) -> NDArray[np.float64]:
 
 def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: int) -> float | None:
     """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
-    from scipy.special import stdtrit
-
     if fewest_encounters < 2:
         return None
     chance = np.random.default_rng(SEED)
@@ -277,7 +279,7 @@ def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: 
     ratios = ratios[np.isfinite(ratios)]  # a draw may hold none of one kit's encounters
     if len(ratios) < RESAMPLES // 2:
         return None
-    return float(stdtrit(fewest_encounters - 1, 0.5 + confidence / 2) * ratios.std())
+    return quantile(0.5 + confidence / 2, fewest_encounters - 1) * float(ratios.std())
 
 
 def _drawn_quartiles(
@@ -300,5 +302,25 @@ def _drawn_quartiles(
 
 
 def _weighted_quartile(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
-    order = np.argsort(values, kind="stable")
-    return weighted_quantile(values[order], weights[order], LOWER_QUARTILE)
+    if len(values) <= FEW:
+        below, near = 0.0, np.arange(len(values))
+    else:
+        below, near = _near_quartile(values, weights)
+    order = near[np.argsort(values[near], kind="stable")]
+    wanted = LOWER_QUARTILE * weights.sum() - below
+    return weighted_quantile_at(values[order], weights[order], wanted)
+
+
+def _near_quartile(
+    values: NDArray[np.float64], weights: NDArray[np.float64]
+) -> tuple[float, NDArray[np.intp]]:
+    """What lies below the values around the quartile, and which those are: to sort them all takes longer."""
+    low, high = float(values.min()), float(values.max())
+    cell = ((values - low) * (FEW / max(high - low, TINY))).astype(np.intp)
+    reached = np.cumsum(np.bincount(cell, weights))
+    used = np.flatnonzero(np.diff(reached, prepend=0.0))
+    # The cell that holds it, and the next to either side: the quartile lies between two values.
+    place = int(np.searchsorted(reached[used], LOWER_QUARTILE * reached[-1]))
+    first, last = used[max(place - 1, 0)], used[min(place + 1, len(used) - 1)]
+    below = float(reached[first - 1]) if first else 0.0
+    return below, np.flatnonzero((cell >= first) & (cell <= last))

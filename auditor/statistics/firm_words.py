@@ -21,6 +21,7 @@ import numpy as np
 from auditor.statistics.hit_model import Fit, Look
 from auditor.statistics.multiple import benjamini_hochberg
 from auditor.statistics.spending import bars
+from auditor.statistics.student_t import normal_share, quantile, share_below
 
 FirmWord = Literal["not enough evidence", "fell", "no fall beyond 10 points", "inconclusive"]
 
@@ -163,9 +164,7 @@ def interval(fit: Fit, confidence: float = 0.95) -> tuple[float, float]:
     tuple[float, float]
         Low and high end of the loss, shares.
     """
-    from scipy.special import stdtrit
-
-    reach = float(stdtrit(fit.degrees_of_freedom, 0.5 + confidence / 2))
+    reach = quantile(0.5 + confidence / 2, fit.degrees_of_freedom)
     return _at(fit, -reach), _at(fit, reach)
 
 
@@ -199,24 +198,18 @@ def p_of_no_loss(fit: Fit) -> float:
     float
         One-sided, 0 to 1.
     """
-    from scipy.special import stdtr
-
     none = float(np.interp(0.0, fit.losses, fit.deviations))
-    return float(stdtr(fit.degrees_of_freedom, none))
+    return share_below(none, fit.degrees_of_freedom)
 
 
 def _tail_over_bar(fit: Fit) -> float:
     """How likely an estimate this far from no loss is, over what the bar allows; at most 1 it is told."""
-    from scipy.special import ndtr
-
-    return p_of_no_loss(fit) / float(ndtr(-bar(fit, FELL_ERROR)))
+    return p_of_no_loss(fit) / normal_share(-bar(fit, FELL_ERROR))
 
 
 def _loss_at(fit: Fit, height: float) -> float:
     """The loss so many standard errors up, more of them with few encounters (Student's t)."""
-    from scipy.special import ndtr, stdtrit
-
-    return _at(fit, float(stdtrit(fit.degrees_of_freedom, ndtr(height))))
+    return _at(fit, quantile(normal_share(height), fit.degrees_of_freedom))
 
 
 def _at(fit: Fit, deviation: float) -> float:

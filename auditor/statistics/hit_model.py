@@ -209,7 +209,7 @@ def _told(
     # The direction in which coefficients move as the loss does.
     along = covariance @ gradient / np.sqrt(gradient @ covariance @ gradient)
     betas = beta + np.outer(DEVIATIONS, along)
-    losses = (_logistic(bare @ betas.T) - _logistic(with_it @ betas.T)).mean(axis=0)
+    losses = np.array([(_logistic(bare @ one) - _logistic(with_it @ one)).mean() for one in betas])
     kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
     both, sittings = int((kits[0] & kits[1]).sum()), len(np.unique(arms.sitting))
     return Fit(
@@ -236,15 +236,15 @@ def _told(
 def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> dict[int, Floats]:
     """Inverse covariance of the coefficients after so many arms: wherever a trip ends."""
     ends = np.append(np.flatnonzero(np.diff(arms.trip)) + 1, len(arms.trip))
+    levels = arms.levels
     first, precision, precisions = 0, np.diag(penalty), {}
     for end in ends.tolist():
         if end < LEAST_GROWTH * first and end < len(arms.trip):
             continue
-        part = arms.only(np.arange(first, end))
-        gram = Nest.of(part.levels).products(columns[first:end], nested_covariance(theta[None], part.frames))[
-            0
-        ][0]
-        precision = precision + gram[:-1, :-1]
+        added = slice(first, end)
+        covariance = nested_covariance(theta[None], arms.frames[added])
+        grams, _log = Nest.of(levels[added]).products(columns[added], covariance)
+        precision = precision + grams[0, :-1, :-1]
         precisions[end] = precision
         first = end
     return precisions

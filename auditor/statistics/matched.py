@@ -19,6 +19,7 @@ from auditor.statistics import clustered_logistic
 from auditor.statistics.intervals import PRIOR_ICC, pooled_icc
 from auditor.statistics.multiple import benjamini_hochberg
 from auditor.statistics.stratified import Difference, mantel_haenszel
+from auditor.statistics.student_t import share_below
 
 Outcome = Literal["not enough evidence", "fell", "no fall beyond 10 points", "inconclusive"]
 
@@ -213,8 +214,6 @@ def _second_opinion(
     matched_by: dict[str, NDArray[np.float64]],
 ) -> float:
     """One-sided p of a fall by regression; 1 where none can be fitted: no fall is told on one opinion."""
-    from scipy.special import stdtr
-
     columns = [np.ones(matched.sum()), clusters.treated[matched].astype(float), clusters.light_ev[matched]]
     columns[2] = columns[2] - columns[2].mean()
     activities: list[NDArray[np.float64]] = []
@@ -240,7 +239,7 @@ def _second_opinion(
                 else max(fitted.standard_errors[1], fitted.model_errors[1])
             )
             if error > 0:
-                return float(stdtr(fitted.degrees_of_freedom, fitted.coefficients[1] / error))
+                return share_below(float(fitted.coefficients[1] / error), fitted.degrees_of_freedom)
     return 1.0
 
 

@@ -15,6 +15,7 @@ V. V. Fedorov, Theory of Optimal Experiments (1972): what one more row takes off
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -31,6 +32,7 @@ from auditor.statistics.firm_words import (
 )
 from auditor.statistics.hit_model import KIT, LIGHT, Fit
 from auditor.statistics.likely_loss import Likely
+from auditor.statistics.student_t import normal_share, quantile
 
 MOST_TIMES = 30.0
 """Beyond so many times the record there is no honest number."""
@@ -72,22 +74,30 @@ def _told(fit: Fit, expected: Likely, times: NDArray[Any], least_fall: float) ->
     A photographer looks after each trip, and the first look that tells is the one that settles it: by any
     look more ways have been told than stand over the bar at it.
     """
-    from scipy.special import ndtr, ndtri, stdtrit
-
     chance = np.random.default_rng(SEED)
-    losses = expected.mean + expected.spread * ndtri((chance.permutation(PATHS) + 0.5) / PATHS)
+    losses = expected.mean + expected.spread * _normal_quantiles((chance.permutation(PATHS) + 0.5) / PATHS)
     steps = chance.normal(0, np.sqrt(np.diff(times, prepend=1.0)), (PATHS, len(times)))
     more = times - 1
     estimates = (fit.loss + losses[:, None] * more + fit.error * np.cumsum(steps, axis=1)) / times
     # Few sittings make a bar higher (Student's t); as many times as long, the record has more of them.
     fell, none = (
-        stdtrit(times * fit.degrees_of_freedom, ndtr(bars_ahead(fit, total, times.tolist())))
-        * fit.error
-        / np.sqrt(times)
+        _bars_of_student(fit, total, times) * fit.error / np.sqrt(times)
         for total in (FELL_ERROR, NO_FALL_ERROR)
     )
     words = (estimates >= np.maximum(fell, least_fall)) | (estimates <= TOLERATED_FALL - none)
     return np.logical_or.accumulate(words & _are_enough(fit, times), axis=1)
+
+
+def _normal_quantiles(shares: NDArray[Any]) -> NDArray[Any]:
+    return np.array([NormalDist().inv_cdf(share) for share in shares.tolist()])
+
+
+def _bars_of_student(fit: Fit, total: float, times: NDArray[Any]) -> NDArray[Any]:
+    bars = bars_ahead(fit, total, times.tolist())
+    freedoms = (times * fit.degrees_of_freedom).tolist()
+    return np.array(
+        [quantile(normal_share(bar), freedom) for bar, freedom in zip(bars, freedoms, strict=True)]
+    )
 
 
 def _are_enough(fit: Fit, times: NDArray[Any]) -> NDArray[np.bool_]:

@@ -74,6 +74,24 @@ def weighted_quantile(ordered: NDArray[np.float64], weights: NDArray[np.float64]
     float
         In the unit of the values.
     """
+    return weighted_quantile_at(ordered, weights, quantile * weights.sum())
+
+
+def weighted_quantile_at(ordered: NDArray[np.float64], weights: NDArray[np.float64], place: float) -> float:
+    """The value at which so much weight is reached, as `weighted_quantile` places values.
+
+    Parameters
+    ----------
+    ordered, weights
+        As for `weighted_quantile`.
+    place
+        0 to the sum of the weights.
+
+    Returns
+    -------
+    float
+        In the unit of the values.
+    """
     reached = np.cumsum(weights) - 0.5 * weights
     used = weights > 0
-    return float(np.interp(quantile * weights.sum(), reached[used], ordered[used]))
+    return float(np.interp(place, reached[used], ordered[used]))

@@ -39,6 +39,7 @@ from auditor.statistics.detail import (
     outcome_of,
 )
 from auditor.statistics.resampling import SEED, drawn, in_groups
+from auditor.statistics.student_t import quantile
 
 Floats = NDArray[Any]
 
@@ -236,8 +237,6 @@ def _tables(*kits: tuple[Blurs, NDArray[np.float64]]) -> Floats:
 
 def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> float | None:
     """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
-    from scipy.special import stdtrit
-
     if fewest < 2:
         return None
     draws = drawn(tables.shape[1], RESAMPLES, np.random.default_rng(SEED))
@@ -250,4 +249,4 @@ def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> flo
         *(np.repeat(part, count, axis=0) for part in (kinds.sharp, kinds.missed, kinds.share, kinds.spreads))
     )
     settled = start.settled(weights[held], MORE_ROUNDS)
-    return float(stdtrit(fewest - 1, 0.5 + confidence / 2) * settled.ratios().std())
+    return quantile(0.5 + confidence / 2, fewest - 1) * float(settled.ratios().std())

@@ -124,19 +124,22 @@ class Nest:
         tuple of ndarray
             Shapes (points, columns, columns) and (points,).
         """
-        own_variances, parts = covariance
-        weighted = columns / own_variances[:, :, None]
-        gram = columns.T @ weighted
-        log = np.log(own_variances).sum(axis=1)
-        sums, ones = weighted, 1 / own_variances
-        for starts, part in zip(self.starts, parts.T[::-1], strict=True):
-            sums = np.add.reduceat(sums, starts, axis=1)
-            ones = np.add.reduceat(ones, starts, axis=1)
-            held = 1 + part[:, None] * ones
-            gram = gram - sums.transpose(0, 2, 1) @ (sums * (part[:, None] / held)[:, :, None])
-            log = log + np.log(held).sum(axis=1)
-            sums, ones = sums / held[:, :, None], ones / held
-        return gram, log
+        # A point at a time: what it takes stays near the processor, which takes less than half as long.
+        with_ones = np.vstack([columns.T, np.ones(len(columns))])
+        grams, logs = [], []
+        for own_variances, parts in zip(*covariance, strict=True):
+            sums = with_ones / own_variances
+            gram = with_ones[:-1] @ sums[:-1].T
+            log = np.log(own_variances).sum()
+            for starts, part in zip(self.starts, parts[::-1], strict=True):
+                below = np.add.reduceat(sums, starts, axis=1)
+                held = 1 + part * below[-1]
+                sums = below / held
+                gram -= part * (below[:-1] @ sums[:-1].T)
+                log += np.log(held).sum()
+            grams.append(gram)
+            logs.append(log)
+        return np.array(grams), np.array(logs)
 
 
 def fitted_parts(columns: Floats, levels: NDArray[np.int64], frames: Floats, penalty: Floats) -> Floats:

@@ -17,8 +17,10 @@ P. Armitage, C. K. McPherson, B. C. Rowe, Repeated significance tests on accumul
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import cache, lru_cache
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -31,8 +33,9 @@ HALF_SPENT_ERROR = 0.10
 kits, or half a year of usual trips."""
 LEAST_GROWTH = 1.03
 """A look at a record whose information has grown by less keeps the bar of the look before."""
-HALVINGS = 24
-"""Of the interval in which a bar lies: to a millionth. Loading scipy.optimize would take longer."""
+HIGHEST, BAR_STEP = 10.0, 10.0 / 2**24
+"""Of bars, in standard errors: they are told to a millionth, rounded up."""
+CLOSE, ROUNDS = 1e-12, 50
 NODES, LOWEST = 48, -5.0
 """Of the density, from so many standard errors below nothing up to the bar: bars are right to 0.001."""
 
@@ -75,8 +78,6 @@ def bars(errors: Sequence[float], total: float) -> tuple[float, ...]:
 
 @lru_cache(maxsize=512)
 def _bars(errors: tuple[float, ...], total: float) -> tuple[float, ...]:
-    from scipy.special import ndtri
-
     inside, weights = _nodes()
     heights: list[float] = []
     places = density = np.zeros(0)
@@ -89,13 +90,11 @@ def _bars(errors: tuple[float, ...], total: float) -> tuple[float, ...]:
         allowed, already = spent(error, total) - already, spent(error, total)
         root, grown = np.sqrt(now), np.sqrt(now - before)
         if heights:
-            low, top = 0.0, 10 * float(root)
-            for _half in range(HALVINGS):
-                middle = (low + top) / 2
-                likely = _too_likely(middle, density, places, grown, allowed) > 0
-                low, top = (middle, top) if likely else (low, middle)
+            step = BAR_STEP * float(root)
+            top = step * math.ceil(_least_top(heights[-1] * root, density, places, grown, allowed) / step)
+            top = min(max(top, step), HIGHEST * root)
         else:
-            top = -float(ndtri(allowed)) * root
+            top = -NormalDist().inv_cdf(allowed) * root
         middle, reach = (top + LOWEST * root) / 2, (top - LOWEST * root) / 2
         here = middle + reach * inside
         if heights:
@@ -108,11 +107,23 @@ def _bars(errors: tuple[float, ...], total: float) -> tuple[float, ...]:
     return tuple(heights)
 
 
-def _too_likely(top: float, density: Floats, places: Floats, grown: float, allowed: float) -> float:
-    """How much more likely a claim is at this look, and at none before, than what it may spend."""
-    from scipy.special import ndtr
+def _least_top(start: float, density: Floats, places: Floats, grown: float, allowed: float) -> float:
+    """From where on a claim at this look, and at none before, is no likelier than it may be.
 
-    return float(density @ ndtr((places - top) / grown)) - allowed
+    The logarithm of a tail falls ever more steeply, so that Newton's steps arrive from anywhere.
+    """
+    top = start
+    for _round in range(ROUNDS):
+        apart = (top - places) / (math.sqrt(2) * grown)
+        likely = 0.5 * float(density @ [math.erfc(place) for place in apart.tolist()])
+        falls = float(density @ np.exp(-(apart**2))) / (math.sqrt(2 * math.pi) * grown)
+        if likely <= 0 or falls <= 0:
+            break
+        step = math.log(likely / allowed) * likely / falls
+        top += step
+        if abs(step) < CLOSE * grown:
+            break
+    return top
 
 
 @cache

@@ -8,26 +8,20 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
-from auditor.analysis.compared import Alternative, Comparison, Deleted, DetailCompared, HitsCompared
+from auditor.analysis.compared import Alternative, Comparison, DetailCompared, HitsCompared
 from auditor.analysis.detail import Measured, measured_by_kit
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters, of_trip
 from auditor.analysis.kits import bare_of, frame_alike
-from auditor.analysis.losses import activity_of
+from auditor.analysis.matched_pair import Pair, clusters_of, matched_pair, weakened
 from auditor.analysis.optics import ExpectedGain, expected
 from auditor.settings import Settings
-from auditor.statistics.telling import LEAST_SHARE
 from auditor.store.encounter_sums import KitFacts, known_kits
 from auditor.store.logbook import Logbook
 from auditor.words import DetailOutcome, FocusOutcome
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from auditor.statistics.answer import Answer
     from auditor.statistics.detail import Gain
-    from auditor.statistics.matched import Clusters
     from auditor.statistics.matched import Comparison as Matched
 
 
@@ -114,7 +108,8 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
     settings = settings or Settings()
     kits = [(kit, bare) for kit in gathered.kits if (bare := bare_of(kit, gathered.kits)) is not None]
     pairs = [
-        _pair(gathered.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall) for kit, bare in kits
+        matched_pair(gathered.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall)
+        for kit, bare in kits
     ]
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
@@ -122,8 +117,8 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
     told_at_shutter = losses(gathered.kit_encounters, kits, settings.least_fall, with_shutter=True)
     rows = []
     for number, ((kit, bare), pair) in enumerate(zip(kits, pairs, strict=True)):
-        matched, deleted = _weakened(total[number], pair, settings.least_fall)
-        check = _hits(matched, _not_adjusted_for(pair))
+        matched, deleted = weakened(total[number], pair, settings.least_fall)
+        check = _hits(matched, pair.not_adjusted_for)
         hits = _from_record(answers[number], check, pair)
         answer = answers[number]
         resolved, got = _details(gathered.measured, kit.kit_id, bare.kit_id, settings.worth_gain)
@@ -139,7 +134,7 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
                 hits=hits,
                 at_equal_shutter=_from_record(
                     told_at_shutter[number],
-                    _hits(equal_shutter[number], _not_adjusted_for(pair)),
+                    _hits(equal_shutter[number], pair.not_adjusted_for),
                     pair,
                     with_shutter=True,
                 ),
@@ -176,7 +171,7 @@ def alternatives(gathered: Evidence) -> list[Alternative]:
     for kit in gathered.kits:
         for other_kit in gathered.kits:
             if frame_alike(kit, other_kit):
-                clusters = _clusters(
+                clusters = clusters_of(
                     gathered.kit_encounters,
                     kit.kit_id,
                     other_kit.kit_id,
@@ -224,7 +219,7 @@ def _hits(matched: Matched, not_adjusted_for: tuple[str, ...] = ()) -> HitsCompa
 
 
 def _from_record(
-    answer: Answer | None, check: HitsCompared, pair: _Pair, *, with_shutter: bool = False
+    answer: Answer | None, check: HitsCompared, pair: Pair, *, with_shutter: bool = False
 ) -> HitsCompared:
     """What the model tells, in the form of a comparison; the check alone where it cannot be fitted."""
     if answer is None:
@@ -270,117 +265,6 @@ def _disagree(hits: HitsCompared, check: HitsCompared) -> bool:
     error = (check.high - check.low) / (2 * 1.96)
     spread = math.sqrt(max(error**2 - hits.answer.error**2, (error / 4) ** 2))
     return bool(abs(hits.difference - check.difference) > 2.58 * spread)
-
-
-class _Pair(NamedTuple):
-    """Hits of a kit and of its bare kit, compared."""
-
-    total: Matched
-    at_equal_shutter: Matched
-    clusters: Clusters
-    """As `total` was made of."""
-    clusters_all: Clusters
-    """With all that is known of them."""
-    strata: tuple[str, ...]
-    """What rows were matched by, besides light."""
-    deleted: NDArray[np.float64]
-    """Frames that may have been deleted, one entry a row of `clusters`."""
-
-
-def _pair(table: KitEncounters, kit_id: int, bare_id: int, least_fall: float) -> _Pair:
-    from auditor.statistics.matched import FEWEST_CLUSTERS, LEAST_MATCHED_SHARE, compare
-
-    whole = _clusters(table, kit_id, bare_id, hits="compared_hits", frames="compared")
-    # Alike in as much as the frames allow; distance stays in the second opinion whatever they allow.
-    for strata in (("subject_mrad", "activity"), ("subject_mrad",), ()):
-        clusters = _only(whole, {*strata, "subject_mrad"})
-        total = compare(clusters, strata=strata, least_fall=least_fall)
-        enough = min(total.clusters_bare, total.clusters_treated) >= FEWEST_CLUSTERS
-        if enough and total.matched_share >= LEAST_MATCHED_SHARE:
-            break
-    with_shutter = _only(whole, {*clusters.covariates, "exposure_time_s"})
-    return _Pair(
-        total=total,
-        at_equal_shutter=compare(with_shutter, strata=(*strata, "exposure_time_s"), least_fall=least_fall),
-        clusters=clusters,
-        clusters_all=whole,
-        strata=tuple(name for name in strata if name in whole.covariates),
-        deleted=_rows(table, kit_id, bare_id, "compared").deleted,
-    )
-
-
-def _only(clusters: Clusters, names: set[str]) -> Clusters:
-    kept = {name: values for name, values in clusters.covariates.items() if name in names}
-    return replace(clusters, covariates=kept)
-
-
-def _not_adjusted_for(pair: _Pair) -> tuple[str, ...]:
-    words = {"subject_mrad": "distance to the subject", "activity": "what the animal did"}
-    return ("the animal's own size", *(word for name, word in words.items() if name not in pair.strata))
-
-
-def _weakened(matched: Matched, pair: _Pair, least_fall: float) -> tuple[Matched, Deleted]:
-    """The comparison, inconclusive where deleted frames could turn it; and what was deleted."""
-    from auditor.statistics.matched import compare, with_missed
-
-    treated = pair.clusters.treated
-    deleted = Deleted(
-        frames=round(pair.deleted[treated].sum()), frames_bare=round(pair.deleted[~treated].sum())
-    )
-    if not pair.deleted.any():
-        return matched, deleted
-    # Gaps of one kit alone may be misses, and those of the other another card: so each by itself too.
-    cases = [
-        compare(with_missed(pair.clusters, missed), strata=pair.strata, least_fall=least_fall)
-        for missed in (
-            pair.deleted,
-            np.where(treated, 0.0, pair.deleted),
-            np.where(treated, pair.deleted, 0.0),
-        )
-    ]
-    settled = matched.outcome in (FocusOutcome.FELL, FocusOutcome.NO_FALL)
-    turned = settled and any(case.outcome != matched.outcome for case in cases)
-    both, bare_only, with_it_only = (case.difference for case in cases)
-    deleted = replace(
-        deleted,
-        difference_if_missed=both,
-        difference_if_missed_bare_only=bare_only,
-        difference_if_missed_with_it_only=with_it_only,
-        turned=turned,
-    )
-    return (replace(matched, outcome="inconclusive") if turned else matched), deleted
-
-
-def _rows(table: KitEncounters, kit_id: int, bare_id: int, frames: str) -> KitEncounters:
-    usable = (getattr(table, frames) > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
-    return table.only(table.of_kits((kit_id, bare_id)) & usable)
-
-
-def _clusters(table: KitEncounters, kit_id: int, bare_id: int, *, hits: str, frames: str) -> Clusters:
-    from auditor.statistics.matched import Clusters
-
-    rows = _rows(table, kit_id, bare_id, frames)
-    covariates = {"exposure_time_s": np.log2(rows.exposure_time_s)}
-    if len(rows) and not np.isnan(rows.metre_mrad).any():
-        covariates["subject_mrad"] = np.log2(rows.metre_mrad)
-    activity = activity_of(rows)
-    if activity is not None:
-        covariates["activity"] = np.unique(activity, return_inverse=True)[1].astype(float)
-    return Clusters(
-        cluster=np.unique(rows.encounter_id, return_inverse=True)[1].astype(np.int64),
-        treated=rows.kit_id == kit_id,
-        hits=getattr(rows, hits).astype(float),
-        frames=getattr(rows, frames).astype(float),
-        light_ev=rows.light_ev,
-        covariates=covariates,
-        told=_told(rows) if hits == "compared_hits" else 1.0,
-    )
-
-
-def _told(rows: KitEncounters) -> float:
-    """How much of a difference in hits shows in the likely hits of these rows."""
-    frames = rows.compared.sum()
-    return max(LEAST_SHARE, float(rows.compared_told.sum() / frames)) if frames else 1.0
 
 
 def _details(

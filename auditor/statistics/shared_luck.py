@@ -83,9 +83,16 @@ def nested_covariance(logarithms: Floats, frames: Floats) -> tuple[Floats, Float
 
 @dataclass(frozen=True, slots=True)
 class Nest:
-    """Where encounters, sittings and trips begin, in rows of the level below."""
+    """Which rows share an encounter, and where sittings and trips begin."""
 
-    starts: tuple[NDArray[np.int64], ...]
+    alone: NDArray[np.bool_]
+    """Rows that have their encounter to themselves, shape (rows,): most of them."""
+    together: NDArray[np.int64]
+    """The others, and where their encounters begin among them."""
+    encounters: NDArray[np.int64]
+    sittings: NDArray[np.int64]
+    """Where they begin: sittings in rows, trips in sittings."""
+    trips: NDArray[np.int64]
 
     @classmethod
     def of(cls, levels: NDArray[np.int64]) -> Nest:
@@ -99,15 +106,21 @@ class Nest:
         Returns
         -------
         Nest
-            Where each begins.
+            What they share.
         """
-        starts = []
-        for depth in (3, 2, 1):
-            new = np.ones(len(levels), dtype=bool)
-            new[1:] = (levels[1:, :depth] != levels[:-1, :depth]).any(axis=1)
-            starts.append(np.flatnonzero(new))
-            levels = levels[new]
-        return cls(tuple(starts))
+        new = np.ones(levels.shape, dtype=bool)
+        new[1:] = np.logical_or.accumulate(levels[1:] != levels[:-1], axis=1)
+        of_trips, of_sittings, of_encounters = new.T
+        alone = of_encounters & np.append(of_encounters[1:], True)
+        together = np.flatnonzero(~alone)
+        sittings = np.flatnonzero(of_sittings)
+        return cls(
+            alone=alone,
+            together=together,
+            encounters=np.flatnonzero(of_encounters[together]),
+            sittings=sittings,
+            trips=np.flatnonzero(of_trips[sittings]),
+        )
 
     def products(self, columns: Floats, covariance: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
         """Products of columns under the inverse of the nested covariance, and its log determinant.
@@ -127,19 +140,34 @@ class Nest:
         # A point at a time: what it takes stays near the processor, which takes less than half as long.
         with_ones = np.vstack([columns.T, np.ones(len(columns))])
         grams, logs = [], []
-        for own_variances, parts in zip(*covariance, strict=True):
-            sums = with_ones / own_variances
+        for own_variances, (trip, sitting, encounter) in zip(*covariance, strict=True):
+            # What nobody shares adds to a row's own.
+            variances = own_variances + encounter * self.alone
+            sums = with_ones / variances
             gram = with_ones[:-1] @ sums[:-1].T
-            log = np.log(own_variances).sum()
-            for starts, part in zip(self.starts, parts[::-1], strict=True):
-                below = np.add.reduceat(sums, starts, axis=1)
-                held = 1 + part * below[-1]
-                sums = below / held
-                gram -= part * (below[:-1] @ sums[:-1].T)
-                log += np.log(held).sum()
+            log = np.log(variances).sum()
+            if len(self.together):
+                below = np.add.reduceat(sums[:, self.together], self.encounters, axis=1)
+                above, less, more = _shared(below, encounter)
+                sums[:, self.together] = 0.0
+                sums[:, self.together[self.encounters]] = above
+                gram, log = gram - less, log + more
+            for starts, part in ((self.sittings, sitting), (self.trips, trip)):
+                sums, less, more = _shared(np.add.reduceat(sums, starts, axis=1), part)
+                gram, log = gram - less, log + more
             grams.append(gram)
             logs.append(log)
         return np.array(grams), np.array(logs)
+
+
+def _shared(sums: Floats, part: float) -> tuple[Floats, Floats, float]:
+    """What goes on to the next level, what products lose, and the logarithm that the determinant gains.
+
+    The last of `sums` is of ones.
+    """
+    held = 1 + part * sums[-1]
+    above = sums / held
+    return above, part * (sums[:-1] @ above[:-1].T), float(np.log(held).sum())
 
 
 def fitted_parts(columns: Floats, levels: NDArray[np.int64], frames: Floats, penalty: Floats) -> Floats:

@@ -12,7 +12,7 @@ from auditor.store import declarations, derived, readings
 from auditor.store.logbook import Logbook, damaged
 
 JSON_COLUMNS = {
-    "files": ("recorded",),
+    "files": ("recorded_json(recorded)",),
     "frames": ("focus_areas", "keywords", "missing"),
     "declarations": ("facts",),
     "inferred": ("flags", "missing"),

@@ -15,7 +15,8 @@ from auditor.store.crops import remove_crops
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.groups import clear_empty_trips
 from auditor.store.logbook import Logbook
-from auditor.store.paths import marks, path_range
+from auditor.store.packed import packed, unpacked
+from auditor.store.paths import marks, path_range, stem_key
 from auditor.store.unreadable import forget_unreadable
 from auditor.words import FileRole
 
@@ -181,7 +182,7 @@ def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
 
 def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:
     """What a file recorded, with the photographer's rating in place of one that the auditor wrote."""
-    recorded = str(file["recorded"])
+    recorded = unpacked(file["recorded"])
     if file["role"] != FileRole.SIDECAR or '"rating"' not in recorded:
         return recorded
     facts = json.loads(recorded)
@@ -324,11 +325,11 @@ def _write_file(
         identity.role_of(reading),
         volume,
         file.path,
-        identity.stem(file.path),
+        stem_key(identity.stem(file.path)),
         file.size_bytes,
         file.modified_at,
         reading.fingerprint,
-        facts,
+        packed(facts),
     )
     if file_id:
         logbook.execute(

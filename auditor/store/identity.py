@@ -11,6 +11,7 @@ from auditor.records import FileReading
 from auditor.store.choices import move_choice
 from auditor.store.exposure_identity import exposure_key, is_edited, moment_key
 from auditor.store.logbook import Logbook
+from auditor.store.paths import stem_key
 from auditor.words import FileRole
 
 
@@ -134,7 +135,7 @@ def _adopt_sidecars(logbook: Logbook, frame_id: int, path: str) -> list[int]:
     exactly = (path, _stem(path))
     rows = logbook.query(
         "SELECT file_id, frame_id, path FROM files WHERE role = 'sidecar' AND stem IN (?, ?, ?, ?)",
-        (*exactly, *map(known_as, exactly)),
+        [stem_key(one) for one in (*exactly, *map(known_as, exactly))],
     )
     for row in rows:
         of_another = row["frame_id"] is not None and (
@@ -158,7 +159,7 @@ def _frame_beside(logbook: Logbook, sidecar_path: str) -> int | None:
     rows = logbook.query(
         "SELECT frame_id, path FROM files WHERE role <> 'sidecar' AND (path = ? OR stem IN (?, ?, ?)) "
         "ORDER BY present DESC, role = 'edited'",
-        (named, named, known_as(named), stem(named)),
+        (named, *(stem_key(one) for one in (named, known_as(named), stem(named)))),
     )
     exactly = [row for row in rows if named in (row["path"], _stem(row["path"]))]
     alike = [row for row in rows if known_as(named) in (known_as(row["path"]), stem(row["path"]))]

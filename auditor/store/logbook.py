@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import Any
 
 from auditor.errors import LogbookError, LogbookPlaceError
-from auditor.store import copies, migrations
+from auditor.store import copies, migrations, packed
 from auditor.store.uri import uri
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
+MOST_FREE = 0.25
+"""A logbook of which changed tables left more than this share empty is written anew."""
 
 Parameters = Sequence[Any] | Mapping[str, Any]
 """What a statement asks for: in order, or by name."""
@@ -215,6 +217,7 @@ def _connected(path: Path, way: str, network_share: bool) -> Logbook:
             applied = migrations.applied(connection)
             _refuse_strangers(path, connection, applied)
             connection.row_factory = sqlite3.Row
+            packed.add_function(connection)
             logbook = Logbook(connection, path, read_only=way != "rwc")
             current = set(applied) == set(migrations.MIGRATIONS)
             if logbook.read_only:
@@ -272,6 +275,10 @@ def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[
 def _bring_up_to_date(logbook: Logbook) -> None:
     with logbook.writing():
         migrations.bring_up_to_date(logbook.connection)
+    free, pages = (logbook.query(f"PRAGMA {name}")[0][0] for name in ("freelist_count", "page_count"))
+    if free > MOST_FREE * pages:
+        with suppress(sqlite3.OperationalError):  # no room for the moment: what is free serves later frames
+            logbook.connection.execute("VACUUM")
 
 
 _PLACE_REFUSES = (

@@ -26,6 +26,9 @@ import sqlite3
 from importlib import resources
 from typing import TYPE_CHECKING
 
+from auditor.store.packed import packed
+from auditor.store.paths import stem_key
+
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
@@ -48,6 +51,7 @@ MIGRATIONS = {
     "0011_hit_probability": "How likely each frame is in focus, for rates that unclear frames enter too.",
     "0012_choices": "What the photographer chose by eye, frame by frame.",
     "0013_sums": "Sums of trips, for questions over all frames.",
+    "0014_packed": "What files recorded takes a quarter of its room, and paths less.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 
@@ -96,6 +100,9 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
 
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
+    if name == "0014_packed":
+        db.conn.create_function("packed", 1, packed, deterministic=True)
+        db.conn.create_function("stem_key", 1, stem_key, deterministic=True)
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")
     for statement in _statements(script):
         db.execute(statement)

@@ -36,7 +36,7 @@ class Shape:
     """What the rows of a table look like."""
 
     types: tuple[str, ...]
-    """INTEGER, REAL, TEXT or BLOB, column by column."""
+    """INTEGER, REAL, TEXT, BLOB or ANY, column by column."""
     needed: tuple[bool, ...]
     """Whether a column is never empty."""
     rowid_column: int | None
@@ -51,6 +51,7 @@ class Shape:
         """Whether a row could be one of this table; columns that came later may be missing."""
         known: dict[str, tuple[type, ...]] = {
             "INTEGER": (int,), "REAL": (int, float), "TEXT": (str,), "BLOB": (bytes,),
+            "ANY": (int, float, str, bytes),
         }  # fmt: skip
         if not 1 <= len(row) <= len(self.types) or any(self.needed[len(row) :]):
             return False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Sequence
 
@@ -23,6 +24,22 @@ def path_range(folder: str, separator: str = os.sep) -> tuple[str, str]:
     """
     prefix = folder.rstrip(separator) + separator
     return prefix, prefix + "\U0010ffff"
+
+
+def stem_key(stem: str) -> str:
+    """What stands in the logbook for a path without its extension: it may be long, and is only ever compared.
+
+    Parameters
+    ----------
+    stem
+        As `identity.stem` gives it.
+
+    Returns
+    -------
+    str
+        16 hexadecimal digits: in ten million files two have the same once in 370,000 logbooks.
+    """
+    return hashlib.blake2b(stem.encode(), digest_size=8).hexdigest()
 
 
 def marks(values: Sequence[object]) -> str:

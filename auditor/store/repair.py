@@ -10,8 +10,10 @@ from pathlib import Path
 
 from auditor.errors import LogbookError, OutputError
 from auditor.store import damage
+from auditor.store.identity import stem
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.pages import Pages, Row, Shape
+from auditor.store.paths import stem_key
 from auditor.store.uri import uri
 
 WINDOW = 1000
@@ -75,6 +77,7 @@ def repair(path: Path, place: Path) -> Repair:
             whole.connection.execute("PRAGMA foreign_keys = OFF")
             with whole.writing():
                 found = _saved(path, whole)
+                _make_stems_anew(whole)
                 dropped = _drop_what_makes_no_sense(whole)
                 whole.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
             whole.connection.execute("PRAGMA foreign_keys = ON")
@@ -242,6 +245,15 @@ class _Reader:
                 last = rowid
             return last
         return FARTHEST * last + 10 * WINDOW
+
+
+def _make_stems_anew(whole: Logbook) -> None:
+    """Older auditors wrote whole paths there."""
+    rows = [
+        (stem_key(stem(row["path"])), row["file_id"])
+        for row in whole.query("SELECT file_id, path FROM files")
+    ]
+    whole.execute_many("UPDATE files SET stem = ? WHERE file_id = ?", rows)
 
 
 def _drop_what_makes_no_sense(whole: Logbook) -> dict[str, int]:

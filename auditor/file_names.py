@@ -58,6 +58,23 @@ def as_path(text: str) -> Path:
     return Path(_ESCAPED.sub(lambda match: _unescaped(match[0]), text))
 
 
+def is_file(text: str) -> bool:
+    """Whether a file is there.
+
+    Parameters
+    ----------
+    text
+        Its path, as `as_text` gave it.
+
+    Returns
+    -------
+    bool
+        False for a folder, and where nothing can be reached.
+    """
+    # Of many: a Path takes longer to be made than the file to be looked for.
+    return os.path.isfile(as_path(text) if MARK in text else text)  # noqa: PTH113
+
+
 def known_as(name: str) -> str:
     """A name as disks compare it that know no upper and lower case, or compose accents otherwise.
 

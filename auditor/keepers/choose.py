@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from auditor.file_names import as_path
+from auditor.file_names import is_file
 from auditor.keepers.conditions import Candidate, Conditions, Passed, passing
 from auditor.store.best_frames import Grouping, best_of
 from auditor.store.logbook import Logbook
@@ -73,7 +73,7 @@ def candidates(logbook: Logbook, selection: Selection = EVERYTHING) -> list[Cand
 
 def _gone(logbook: Logbook, frames: list[Candidate]) -> set[int]:
     """Frames of which no file is there: the logbook knows it, or the disk says so now."""
-    missing = [frame.frame_id for frame in frames if frame.path is None or not as_path(frame.path).is_file()]
+    missing = [frame.frame_id for frame in frames if frame.path is None or not is_file(frame.path)]
     nowhere = {
         frame_id
         for frame_id, paths in zip(missing, files_of(logbook, missing), strict=True)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from functools import lru_cache
 from typing import Any, NamedTuple, TypeVar
 
 from auditor.store.logbook import Logbook
@@ -116,7 +117,20 @@ def facts_from(rows: Sequence[sqlite3.Row], of: type[Facts]) -> list[Facts]:
     list[Facts]
         In the order of `rows`.
     """
-    return [of(**_decoded(row)) for row in rows]
+    if not rows:
+        return []
+    names = rows[0].keys()
+    # Most lists of flags and keywords are one of a few.
+    read = lru_cache(maxsize=1000)(json.loads)
+    columns = [(names.index(name), _reader(name, read)) for name in (*_JSON, *_BOOLEANS) if name in names]
+    facts = []
+    for row in rows:
+        values = list(row)
+        for place, decoded in columns:
+            if values[place] is not None:
+                values[place] = decoded(values[place])
+        facts.append(of(**dict(zip(names, values, strict=True))))
+    return facts
 
 
 def columns_of(facts: type[Any]) -> str:
@@ -231,12 +245,8 @@ def column_types(logbook: Logbook) -> dict[str, str]:
     return {name: kind or ("TEXT" if name in _TEXTS else "REAL") for name, kind in declared.items()}
 
 
-def _decoded(row: sqlite3.Row) -> dict[str, Any]:
-    values = dict(row)
-    for name in _JSON:
-        if values.get(name) is not None:
-            values[name] = json.loads(values[name])
-    for name in _BOOLEANS:
-        if values.get(name) is not None:
-            values[name] = bool(values[name])
-    return values
+def _reader(name: str, read: Callable[[str], Any]) -> Callable[[Any], Any]:
+    """What makes a value of a column of one of the logbook; a list or dictionary of its own each time."""
+    if name in _BOOLEANS:
+        return bool
+    return lambda text: read(text).copy()

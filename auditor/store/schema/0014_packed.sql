@@ -26,6 +26,7 @@ PRAGMA legacy_alter_table = OFF;
 -- A path stands once among the files that are there, and any number of times among those that have gone.
 CREATE UNIQUE INDEX files_by_path ON files (path, iif(present = 1, 0, file_id));
 CREATE INDEX files_by_frame ON files (frame_id);
+CREATE INDEX files_gone ON files (frame_id) WHERE present = 0;
 CREATE INDEX files_by_fingerprint ON files (fingerprint);
 CREATE INDEX files_by_stem ON files (stem);
 

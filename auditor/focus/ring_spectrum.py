@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 from auditor.focus.luminance import Region
 
+LARGEST_LOG2 = 100.0
+"""No power that was measured comes near 2 to this."""
 RINGS = 28
 LOWEST = 0.008
 """Cycles/px where the rings begin: two periods in a part of 256 px, below which its window decides."""
@@ -84,7 +86,7 @@ def packed(rings: NDArray[Any] | None) -> bytes | None:
 
 
 def unpacked(stored: bytes | None) -> NDArray[np.float64] | None:
-    """Power as it was packed, shape (ROWS, RINGS); None for what is not there or has another size.
+    """Power as it was packed, shape (ROWS, RINGS); None for what is not there, or was changed since.
 
     Parameters
     ----------
@@ -98,7 +100,8 @@ def unpacked(stored: bytes | None) -> NDArray[np.float64] | None:
     """
     if stored is None or len(stored) != 2 * ROWS * RINGS:
         return None
-    return np.asarray(2.0 ** np.frombuffer(stored, "<f2").astype(np.float64).reshape(ROWS, RINGS))
+    logs = np.frombuffer(stored, "<f2").astype(np.float64).reshape(ROWS, RINGS)
+    return np.asarray(2.0**logs) if (logs < LARGEST_LOG2).all() else None
 
 
 def _square(shape: tuple[int, int], region: Region) -> tuple[int, int, int] | None:

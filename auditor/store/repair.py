@@ -215,7 +215,9 @@ class _Reader:
         self.complete = True
 
     def rows(self) -> Iterator[list[Row]]:
-        first, last = self._end("min", 0), self._end("max", self._last_reached())
+        # Where the file ends inside the last page, SQLite may find a last row that makes no sense.
+        reached = self._last_reached()
+        first, last = self._end("min", 0), max(self._end("max", reached), reached)
         for start in range(first, last + 1, WINDOW):
             yield from self._window(start, min(start + WINDOW - 1, last))
 
@@ -242,7 +244,7 @@ class _Reader:
         last = 0
         with suppress(sqlite3.Error):
             for (rowid,) in self._connection.execute(f"SELECT rowid FROM {self._table} ORDER BY rowid"):
-                last = rowid
+                last = max(last, rowid)
             return last
         return FARTHEST * last + 10 * WINDOW
 

@@ -2,84 +2,30 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
-from collections.abc import Callable
-from typing import TYPE_CHECKING
-
 from starlette.requests import Request
 from starlette.responses import FileResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from auditor.desk.desk import Desk
-from auditor.errors import UnreadableFileError
-from auditor.file_names import as_path
-from auditor.readers.colour_cuts import as_jpeg, part
+from auditor.errors import WorkerLostError
+from auditor.jobs.crew import Limits
+from auditor.jobs.views import GONE, Seen, View, Views
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow, to_show
 from auditor.store.logbook import open_logbook
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
 MOST_PX = 4000
 """No screen shows more than that at once."""
-QUALITY = 90
-DECODED_BYTES = 320_000_000
-"""What is kept decoded: four frames of 24 megapixels, so that two can be looked at in turn."""
 WHILE_OPEN = {"Cache-Control": "private, max-age=3600"}
-GONE = "The file of this frame is not there now: plug in its card or disk."
-
-
-class DecodedFrames:
-    """The frames that were decoded last, in colour."""
-
-    def __init__(self, most_bytes: int = DECODED_BYTES) -> None:
-        self.most_bytes = most_bytes
-        self._pictures: OrderedDict[tuple[str, int], NDArray[np.uint8]] = OrderedDict()
-        self._lock = threading.Lock()
-        self._decoding = threading.Lock()
-
-    def picture(self, place: FrameToShow) -> NDArray[np.uint8]:
-        """A frame in colour, upright.
-
-        Raises
-        ------
-        UnreadableFileError
-            where the file cannot be got at or decoded.
-        """
-        from auditor.errors import FileAccessError
-        from auditor.readers.colour import colour
-
-        if place.path is None:
-            raise FileAccessError("", GONE, stage="pixels")
-        try:
-            key = place.path, as_path(place.path).stat().st_mtime_ns
-        except OSError as error:
-            raise FileAccessError(place.path, GONE, stage="pixels") from error
-        with self._decoding:  # two views of one frame ask at the same moment: it is decoded once
-            with self._lock:
-                if key in self._pictures:
-                    self._pictures.move_to_end(key)
-                    return self._pictures[key]
-            picture = colour(place.path, place.orientation)
-            with self._lock:
-                self._pictures[key] = picture
-                while len(self._pictures) > 1 and self._kept_bytes() > self.most_bytes:
-                    self._pictures.popitem(last=False)
-            return picture
-
-    def _kept_bytes(self) -> int:
-        return sum(picture.nbytes for picture in self._pictures.values())
 
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
-    decoded = DecodedFrames()
+    views = Views(lambda: _limits(desk))
 
     def area(request: Request) -> Response:
         """The kept picture of the focus area."""
+        views.get_ready()  # what is looked at small is looked at whole next
         path = crop_path(desk.logbook_path.absolute(), request.path_params["frame_id"])
         if not path.is_file():
             return PlainTextResponse("No picture of this focus area is kept.", 404)
@@ -90,7 +36,7 @@ def routes(desk: Desk) -> list[Route]:
         frame_id = request.path_params["frame_id"]
         kept = colour_path(desk.logbook_path.absolute(), frame_id, "square")
         if not kept.is_file():
-            data = _square(desk, decoded, frame_id)
+            data = _square(desk, views, frame_id)
             if data is None:
                 return Response(status_code=204)
             keep(kept, data)
@@ -99,15 +45,12 @@ def routes(desk: Desk) -> list[Route]:
 
     def whole(request: Request) -> Response:
         """The whole frame, no larger than asked for."""
-        return _shown(
-            desk, decoded, request, lambda picture: _smaller(picture, _asked(request, "width", 1200))
-        )
+        return _shown(desk, views, request, (MOST_PX, _asked(request, "width", 1200)), None)
 
     def place(request: Request) -> Response:
         """A part of the frame at 100 %, around a point."""
-        x, y = (_share(request, name) for name in ("x", "y"))
         size = _asked(request, "height", 800), _asked(request, "width", 1200)
-        return _shown(desk, decoded, request, lambda picture: part(picture, (x, y), *size))
+        return _shown(desk, views, request, size, (_share(request, "x"), _share(request, "y")))
 
     return [
         Route("/frames/{frame_id:int}/area.jpg", area),
@@ -122,7 +65,23 @@ def _frame(desk: Desk, frame_id: int) -> FrameToShow | None:
         return next(iter(to_show(book, [frame_id])), None)
 
 
-def _square(desk: Desk, decoded: DecodedFrames, frame_id: int) -> bytes | None:
+def _limits(desk: Desk) -> Limits:
+    settings = desk.settings
+    return Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
+
+
+def _seen(
+    views: Views, where: FrameToShow, size_px: tuple[int, int], centre: tuple[float, float] | None
+) -> Seen:
+    if where.path is None:
+        return Seen(why_not=GONE)
+    try:
+        return views.seen(View(where.path, where.orientation, *size_px, centre))
+    except WorkerLostError as error:
+        return Seen(why_not=str(error))
+
+
+def _square(desk: Desk, views: Views, frame_id: int) -> bytes | None:
     """Cut from the file exactly as the grey picture was; None where that cannot be done."""
     import simplejpeg
 
@@ -132,42 +91,22 @@ def _square(desk: Desk, decoded: DecodedFrames, frame_id: int) -> bytes | None:
     try:
         grey = crop_path(desk.logbook_path.absolute(), frame_id).read_bytes()
         rows, columns, *_ = simplejpeg.decode_jpeg_header(grey)
-        picture = decoded.picture(where)
-    except (UnreadableFileError, OSError, ValueError):
+    except (OSError, ValueError):
         return None
-    return as_jpeg(part(picture, (where.x, where.y), rows, columns), QUALITY)
+    return _seen(views, where, (rows, columns), (where.x, where.y)).jpeg or None
 
 
 def _shown(
-    desk: Desk,
-    decoded: DecodedFrames,
-    request: Request,
-    cut: Callable[[NDArray[np.uint8]], NDArray[np.uint8]],
+    desk: Desk, views: Views, request: Request, size_px: tuple[int, int], centre: tuple[float, float] | None
 ) -> Response:
     where = _frame(desk, request.path_params["frame_id"])
     if where is None:
         return PlainTextResponse("The logbook has no such frame.", 404)
-    try:
-        picture = decoded.picture(where)
-    except UnreadableFileError as error:
-        return PlainTextResponse(error.reason, 404)
-    data = as_jpeg(cut(picture), QUALITY)
-    rows, columns = picture.shape[:2]
-    headers = WHILE_OPEN | {"X-Frame-Width": str(columns), "X-Frame-Height": str(rows)}
-    return Response(data, media_type="image/jpeg", headers=headers)
-
-
-def _smaller(picture: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
-    import numpy as np
-    from PIL import Image
-
-    rows, columns = picture.shape[:2]
-    if columns <= width:
-        return picture
-    size = width, max(1, round(rows * width / columns))
-    step = max(1, columns // (2 * width))  # enough for a picture to look at, and four times as fast
-    thinned = Image.fromarray(np.ascontiguousarray(picture[::step, ::step]))
-    return np.asarray(thinned.resize(size, Image.Resampling.BOX))
+    seen = _seen(views, where, size_px, centre)
+    if seen.why_not:
+        return PlainTextResponse(seen.why_not, 404)
+    headers = {"X-Frame-Width": str(seen.frame_width_px), "X-Frame-Height": str(seen.frame_height_px)}
+    return Response(seen.jpeg, media_type="image/jpeg", headers=WHILE_OPEN | headers)
 
 
 def _asked(request: Request, name: str, usual: int) -> int:

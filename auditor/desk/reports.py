@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from pathlib import Path
+
+from auditor.jobs.aside import Aside
 
 MOST_KEPT = 8
 """Pages of a few megabytes each."""
@@ -19,7 +21,7 @@ class Reports:
         self._pages: dict[int, tuple[State, Future[str]]] = {}
         self._lock = threading.Lock()
         # One at a time: two reports at once would take twice as long each.
-        self._pool = ThreadPoolExecutor(1, thread_name_prefix="desk-report")
+        self._aside = Aside("desk-report")
 
     def begin(self, trip_id: int, state: State, write: Callable[[], str]) -> Future[str]:
         """The page of a trip, perhaps still being written.
@@ -33,7 +35,7 @@ class Reports:
         """
         with self._lock:
             kept = self._pages.pop(trip_id, None)
-            page = kept[1] if kept and kept[0] == state and not _failed(kept[1]) else self._pool.submit(write)
+            page = kept[1] if kept and kept[0] == state and not _failed(kept[1]) else self._aside.begin(write)
             self._pages[trip_id] = (state, page)
             while len(self._pages) > MOST_KEPT:
                 del self._pages[next(iter(self._pages))]

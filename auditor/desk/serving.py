@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import secrets
 import socket
+import time
 from collections.abc import Callable
 
 from auditor.desk.app import application
@@ -12,8 +13,9 @@ from auditor.desk.desk import Desk
 from auditor.desk.guard import HOST, SECRET
 from auditor.errors import OutputError
 
-ENDS_WITHIN_S = 1
-"""How long requests and work may take to end; what was done before is kept whatever becomes of them."""
+ANSWERS_END_WITHIN_S = 1
+ENDS_WITHIN_S = 1.5
+"""How long requests and work, at the same time, may take to end; what was done before is kept in any case."""
 LOOKED_EVERY_S = 0.05
 
 
@@ -40,11 +42,13 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
     app = application(desk, port=real_port, secret=secret)
     config = uvicorn.Config(
         app, log_level="error", access_log=False, lifespan="off", server_header=False,
-        timeout_graceful_shutdown=ENDS_WITHIN_S,
+        timeout_graceful_shutdown=ANSWERS_END_WITHIN_S,
     )  # fmt: skip
     server = uvicorn.Server(config)
+    asked_at: float | None = None
 
     async def run() -> None:
+        nonlocal asked_at
         serving = asyncio.create_task(server.serve(sockets=[listening]))
         while not server.started and not serving.done():
             await asyncio.sleep(0.01)
@@ -55,6 +59,7 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
             desk.close_asked = server.should_exit = server.should_exit or desk.close_asked
             if desk.close_asked:
                 desk.work.stop()
+                asked_at = asked_at or time.monotonic()
             await asyncio.sleep(LOOKED_EVERY_S)
         await serving
 
@@ -63,7 +68,8 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
     finally:
         desk.close_asked = True
         desk.work.stop()
-        desk.work.wait(ENDS_WITHIN_S)  # a decoder that hangs is ended with this process
+        since_s = time.monotonic() - (asked_at or time.monotonic())
+        desk.work.wait(max(0.0, ENDS_WITHIN_S - since_s))  # a decoder that hangs is ended with this process
         listening.close()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from auditor.desk import forms
 from auditor.desk.desk import Desk, as_json, page
 from auditor.desk.forms import Fields
 from auditor.desk.reports import Reports, state_of
-from auditor.desk.work import Tell
+from auditor.desk.work import StopAskedError, Tell
 from auditor.errors import FolderError
 from auditor.jobs.cards import cards
 from auditor.report.text import desk as text
@@ -157,10 +158,16 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
             book,
             settings,
             jobs=desk.jobs,
-            progress=lambda done: tell("Measuring", "frames", done, waiting),
+            progress=lambda done: _told_only(tell, done, waiting),
             stop=desk.work.stop_asked,
         )
     return text.read_card(outcome.read, measured.measured, len(outcome.unreadable) + len(measured.unreadable))
+
+
+def _told_only(tell: Tell, done: int, waiting: int) -> None:
+    """Tell how far measuring is. `stop` ends it, once all that is measured is kept: not this, in between."""
+    with suppress(StopAskedError):
+        tell("Measuring", "frames", done, waiting)
 
 
 async def _told(desk: Desk, request: Request) -> AsyncIterator[str]:

@@ -8,6 +8,7 @@ import shutil
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -379,3 +380,22 @@ def test_an_unclear_frame_says_why(running: Running, visitor: Visitor) -> None:
     assert rows
     for encounter_id, reason in rows:
         assert MissingReason(reason).description in visitor.get(f"/encounters/{encounter_id}").text
+
+
+def test_stop_keeps_all_that_was_measured(
+    running: Running, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frames that are done come in several parts: the first must not be the last that is kept."""
+    kept = []
+
+    def measured(_book: object, _settings: object, **options: Any) -> None:
+        running.desk.work.stop()
+        for done in (1, 2, 3):
+            kept.append(done)
+            options["progress"](done)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("auditor.jobs.measure.measure", measured)
+    assert visitor.post("/read", {"folder": str(SAMPLE)}).status == 303
+    assert wait(running) == "Stopped. What was done so far is kept."
+    assert kept == [1, 2, 3]

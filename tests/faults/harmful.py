@@ -12,6 +12,7 @@ from unittest import mock
 
 from auditor.jobs.colour_cuts import cut_frames
 from auditor.jobs.measure import measure_chunk
+from auditor.jobs.views import show
 
 SLOW_S = float(os.environ.get("HARMFUL_SLOW_S", "0"))
 
@@ -26,6 +27,12 @@ def cut(frames: list[Any]) -> list[Any]:
     """What a page shows, unless a file's name tells otherwise."""
     _harm(frames)
     return cut_frames(frames)
+
+
+def shown(views: list[Any]) -> list[Any]:
+    """What the desk shows of frames, unless a file's name tells otherwise."""
+    _harm(views)
+    return show(views)
 
 
 def _harm(frames: list[Any]) -> None:

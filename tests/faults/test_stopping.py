@@ -129,3 +129,15 @@ def test_a_desk_that_measures_ends_with_its_workers_and_what_was_measured(
         hanging.unlink()
     assert run("audit", folder, "--logbook", desk.book, "--into", tmp_path / "report").returncode == 0
     assert readings_kept(desk.book) >= 12
+
+
+def test_a_report_that_is_being_written_keeps_no_desk_from_ending() -> None:
+    program = """
+import time
+from auditor.desk.reports import Reports
+page = Reports().begin(1, (), lambda: time.sleep(600))
+time.sleep(0.2)
+assert page.done() is False
+"""
+    ended = subprocess.run([sys.executable, "-c", program], cwd=killing.ROOT, timeout=WAITS_S, check=False)
+    assert ended.returncode == 0

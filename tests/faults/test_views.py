@@ -1,0 +1,63 @@
+"""A decoder that crashes or hangs over a frame that somebody looks at costs that view, not the desk."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from auditor.jobs import views
+from auditor.jobs.crew import Limits
+from auditor.jobs.views import View, Views
+from tests.faults import harmful
+from tests.faults.test_lost_workers import FRAMES, workers_of
+
+
+@pytest.fixture
+def looking(monkeypatch: pytest.MonkeyPatch) -> Iterator[Views]:
+    monkeypatch.setattr(views, "show", harmful.shown)
+    yield Views(lambda: Limits(longest_s=8, memory_gib=1))
+    for worker in workers_of(os.getpid()):
+        worker.kill()
+
+
+def view(path: Path) -> View:
+    return View(str(path), 1, 200, 300, (0.5, 0.5))
+
+
+def test_the_process_that_shows_frames_is_no_other_than_a_worker(looking: Views, tmp_path: Path) -> None:
+    healthy = tmp_path / "A1.JPG"
+    shutil.copy2(FRAMES[0], healthy)
+    first = looking.seen(view(healthy))
+    (worker,) = workers_of(os.getpid())
+    assert first.why_not == ""
+    assert first.jpeg.startswith(b"\xff\xd8")
+    assert looking.seen(view(healthy)) == first
+    assert workers_of(os.getpid()) == [worker]
+
+
+@pytest.mark.parametrize(
+    ("harm", "said"),
+    [("CRASH", "its decoder crashed"), ("LEAVE", "its decoder crashed"), ("HANG", "more than 8 s")],
+)
+def test_one_view_is_lost_and_the_next_is_there(looking: Views, tmp_path: Path, harm: str, said: str) -> None:
+    harmed, healthy = tmp_path / f"A1_{harm}.JPG", tmp_path / "A2.JPG"
+    for path in (harmed, healthy):
+        shutil.copy2(FRAMES[0], path)
+    lost = looking.seen(view(harmed))
+    assert said in lost.why_not
+    assert lost.jpeg == b""
+    assert looking.seen(view(healthy)).jpeg.startswith(b"\xff\xd8")
+
+
+def test_a_worker_that_was_ended_between_two_views_is_started_anew(looking: Views, tmp_path: Path) -> None:
+    healthy = tmp_path / "A1.JPG"
+    shutil.copy2(FRAMES[0], healthy)
+    first = looking.seen(view(healthy))
+    (worker,) = workers_of(os.getpid())
+    worker.kill()
+    worker.wait(10)
+    assert looking.seen(view(healthy)) == first

@@ -31,12 +31,14 @@ def desk(
     from auditor.desk.desk import Desk
     from auditor.desk.serving import serve
     from auditor.jobs import workers
+    from auditor.jobs.cards import refuse_among_pictures
     from auditor.jobs.opening import up_to_date
     from auditor.report.text.desk import CLOSED
     from auditor.store.logbook import open_logbook
 
     path = common.logbook_path(logbook)
     if not path.exists():
+        refuse_among_pictures(path)
         with open_logbook(path, create=True):
             common.say(f"A new logbook: {path}", quiet)
     with up_to_date(path):  # what is wrong with it is said here, not on a page

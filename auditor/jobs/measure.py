@@ -29,6 +29,7 @@ from auditor.store.clock import now_utc
 from auditor.store.crops import crop_path, forget_colour
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading, WaitingFrame
+from auditor.store.tidying import keep_to_room
 from auditor.store.unreadable import store_failures
 from auditor.words import BlurKind
 
@@ -105,7 +106,7 @@ def measure(
     """Measure every frame without a reading of the present version whose file is there.
 
     Each batch is kept at once: a run that is stopped goes on where it was. At the end what follows from the
-    readings is brought up to date.
+    readings is brought up to date, and pictures beyond the room for them go, those needed least first.
 
     Parameters
     ----------
@@ -144,6 +145,8 @@ def measure(
         again = False
     outcome.measured_again = before - readings.of_other_versions(logbook, version=sharpness.VERSION)
     rebuild(logbook, settings)
+    if outcome.measured + outcome.recut:
+        keep_to_room(logbook, settings.focus_pictures_mb)
     return outcome
 
 

@@ -99,6 +99,23 @@ def tidy(logbook: Logbook, most_mb: float) -> Tidied:
     return Tidied(of_no_frame=of_no_frame, beyond_room=beyond_room, kept=kept)
 
 
+def keep_to_room(logbook: Logbook, most_mb: float) -> None:
+    """As `tidy`, where pictures take more room than they may; else no more than a look at their sizes.
+
+    Parameters
+    ----------
+    most_mb
+        All together take no more than this, in MB (1,000,000 bytes).
+
+    Raises
+    ------
+    OutputError
+        where a picture cannot be removed.
+    """
+    if sum(facts.st_size for _entry, facts in _entries(logbook.path)) > most_mb * MB:
+        tidy(logbook, most_mb)
+
+
 def _entries(logbook_path: Path) -> Iterator[tuple[os.DirEntry[str], os.stat_result]]:
     """Files in the folder of pictures, two levels down, as it is laid out; links left out."""
     folder = pictures_folder(logbook_path)

@@ -11,12 +11,16 @@ from pathlib import Path
 
 import pytest
 
+from auditor.jobs.measure import measure
+from auditor.jobs.scan import scan
+from auditor.settings import Settings
 from auditor.store.crops import colour_path, crop_path, pictures_folder
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.tidying import tidy
 from benchmarks.simulated_logbook import Trip, write
 from tests.cli.program import run
 
+SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
 PICTURE = b"x" * 1000
 """A thousandth of a MB."""
 
@@ -144,3 +148,14 @@ def test_check_says_how_many_and_how_much(measured_sample: Callable[[Path], Path
     assert sum(sizes(logbook)) <= 1_000_000
     with open_logbook(logbook) as book:
         assert len(book.query("SELECT 1 FROM readings")) > 20  # nothing but pictures went
+
+
+def test_measuring_keeps_to_the_room_for_pictures(tmp_path: Path) -> None:
+    path, card = tmp_path / "book" / "logbook.sqlite", tmp_path / "card"
+    card.mkdir()
+    for frame in sorted(SAMPLE.glob("*.JPG"))[:4]:
+        shutil.copy2(frame, card)
+    scan(path, [card], Settings())
+    with open_logbook(path) as book:
+        measure(book, Settings(focus_pictures_mb=0.03))
+    assert 0 < sum(sizes(path)) <= 30_000

@@ -15,7 +15,9 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 
 from auditor import __version__
 from auditor.desk.work import Work
+from auditor.jobs.crew import Limits
 from auditor.jobs.opening import up_to_date
+from auditor.jobs.views import Views
 from auditor.report.text import values
 from auditor.settings import Settings, load, settings_path
 from auditor.store.logbook import Logbook
@@ -35,14 +37,23 @@ class Desk:
     logbook_path: Path
     jobs: int = 1
     work: Work = field(default_factory=Work)
+    views: Views = field(init=False)
+    """Shows whole frames."""
     close_asked: bool = False
     """The photographer pressed close: the server ends after this answer."""
+
+    def __post_init__(self) -> None:
+        self.views = Views(self._limits)
 
     @contextmanager
     def book(self) -> Iterator[Logbook]:
         """The logbook, up to date: a connection for each request, since SQLite's are of one thread."""
         with up_to_date(self.logbook_path) as logbook:
             yield logbook
+
+    def _limits(self) -> Limits:
+        settings = self.settings
+        return Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
 
     @property
     def settings(self) -> Settings:

@@ -8,8 +8,7 @@ from starlette.routing import Route
 
 from auditor.desk.desk import Desk
 from auditor.errors import WorkerLostError
-from auditor.jobs.crew import Limits
-from auditor.jobs.views import GONE, Seen, View, Views
+from auditor.jobs.views import GONE, Seen, View
 from auditor.store.crops import colour_path, crop_path, keep
 from auditor.store.listed_frames import FrameToShow, to_show
 from auditor.store.logbook import open_logbook
@@ -21,11 +20,10 @@ WHILE_OPEN = {"Cache-Control": "private, max-age=3600"}
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
-    views = Views(lambda: _limits(desk))
 
     def area(request: Request) -> Response:
         """The kept picture of the focus area."""
-        views.get_ready()  # what is looked at small is looked at whole next
+        desk.views.get_ready()  # what is looked at small is looked at whole next
         path = crop_path(desk.logbook_path.absolute(), request.path_params["frame_id"])
         if not path.is_file():
             return PlainTextResponse("No picture of this focus area is kept.", 404)
@@ -36,7 +34,7 @@ def routes(desk: Desk) -> list[Route]:
         frame_id = request.path_params["frame_id"]
         kept = colour_path(desk.logbook_path.absolute(), frame_id, "square")
         if not kept.is_file():
-            data = _square(desk, views, frame_id)
+            data = _square(desk, frame_id)
             if data is None:
                 return Response(status_code=204)
             keep(kept, data)
@@ -45,12 +43,12 @@ def routes(desk: Desk) -> list[Route]:
 
     def whole(request: Request) -> Response:
         """The whole frame, no larger than asked for."""
-        return _shown(desk, views, request, (MOST_PX, _asked(request, "width", 1200)), None)
+        return _shown(desk, request, (MOST_PX, _asked(request, "width", 1200)), None)
 
     def place(request: Request) -> Response:
         """A part of the frame at 100 %, around a point."""
         size = _asked(request, "height", 800), _asked(request, "width", 1200)
-        return _shown(desk, views, request, size, (_share(request, "x"), _share(request, "y")))
+        return _shown(desk, request, size, (_share(request, "x"), _share(request, "y")))
 
     return [
         Route("/frames/{frame_id:int}/area.jpg", area),
@@ -65,23 +63,18 @@ def _frame(desk: Desk, frame_id: int) -> FrameToShow | None:
         return next(iter(to_show(book, [frame_id])), None)
 
 
-def _limits(desk: Desk) -> Limits:
-    settings = desk.settings
-    return Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
-
-
 def _seen(
-    views: Views, where: FrameToShow, size_px: tuple[int, int], centre: tuple[float, float] | None
+    desk: Desk, where: FrameToShow, size_px: tuple[int, int], centre: tuple[float, float] | None
 ) -> Seen:
     if where.path is None:
         return Seen(why_not=GONE)
     try:
-        return views.seen(View(where.path, where.orientation, *size_px, centre))
+        return desk.views.seen(View(where.path, where.orientation, *size_px, centre))
     except WorkerLostError as error:
         return Seen(why_not=str(error))
 
 
-def _square(desk: Desk, views: Views, frame_id: int) -> bytes | None:
+def _square(desk: Desk, frame_id: int) -> bytes | None:
     """Cut from the file exactly as the grey picture was; None where that cannot be done."""
     import simplejpeg
 
@@ -93,16 +86,16 @@ def _square(desk: Desk, views: Views, frame_id: int) -> bytes | None:
         rows, columns, *_ = simplejpeg.decode_jpeg_header(grey)
     except (OSError, ValueError):
         return None
-    return _seen(views, where, (rows, columns), (where.x, where.y)).jpeg or None
+    return _seen(desk, where, (rows, columns), (where.x, where.y)).jpeg or None
 
 
 def _shown(
-    desk: Desk, views: Views, request: Request, size_px: tuple[int, int], centre: tuple[float, float] | None
+    desk: Desk, request: Request, size_px: tuple[int, int], centre: tuple[float, float] | None
 ) -> Response:
     where = _frame(desk, request.path_params["frame_id"])
     if where is None:
         return PlainTextResponse("The logbook has no such frame.", 404)
-    seen = _seen(views, where, size_px, centre)
+    seen = _seen(desk, where, size_px, centre)
     if seen.why_not:
         return PlainTextResponse(seen.why_not, 404)
     headers = {"X-Frame-Width": str(seen.frame_width_px), "X-Frame-Height": str(seen.frame_height_px)}

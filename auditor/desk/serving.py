@@ -68,6 +68,7 @@ def serve(desk: Desk, *, port: int = 0, opened: Callable[[str], None]) -> None:
     finally:
         desk.close_asked = True
         desk.work.stop()
+        desk.views.close()
         since_s = time.monotonic() - (asked_at or time.monotonic())
         desk.work.wait(max(0.0, ENDS_WITHIN_S - since_s))  # a decoder that hangs is ended with this process
         listening.close()

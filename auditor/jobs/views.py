@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 QUALITY = 90
 DECODED_BYTES = 320_000_000
 """What is kept decoded: four frames of 24 megapixels, so that two can be looked at in turn."""
+CLOSED = "Nothing is shown any more."
 GONE = "The file of this frame is not there now: plug in its card or disk."
 
 
@@ -63,6 +64,7 @@ class Views:
     def __init__(self, limits: Callable[[], Limits]) -> None:
         self._limits = limits
         self._crew: Crew | None = None
+        self._closed = False
         # All from one thread: a worker ends with the thread that started it (Linux, prctl).
         self._aside = Aside("views")
 
@@ -91,20 +93,37 @@ class Views:
         """
         return self._aside.begin(lambda: self._seen(view)).result()
 
+    def close(self) -> None:
+        """End the worker, whatever it is at; nothing is shown after that."""
+        self._closed = True
+        self._aside.begin(self._end)
+
     def _seen(self, view: View) -> Seen:
         if self._crew is None:
-            context = get_context("spawn")
             self._crew = Crew(
-                context, show, jobs=1, step=1, lost=_lost, limits=self._limits(), prepare=load_what_cuts
+                get_context("spawn"),
+                show,
+                jobs=1,
+                step=1,
+                lost=_lost,
+                limits=self._limits(),
+                prepare=load_what_cuts,
+                stop=lambda: self._closed,
             )
         try:
             ((seen,),) = self._crew.results(iter([[view]]))
+        except KeyboardInterrupt:  # it was closed
+            return Seen(why_not=CLOSED)
         except BaseException:
-            self._crew.__exit__()
-            self._crew = None
+            self._end()
             raise
         shown: Seen = seen
         return shown
+
+    def _end(self) -> None:
+        if self._crew is not None:
+            self._crew.__exit__()
+            self._crew = None
 
 
 def show(views: list[View]) -> list[Seen]:

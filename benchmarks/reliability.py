@@ -4,7 +4,7 @@
     python benchmarks/reliability.py kills --kills 200    # one part; the others stay as they were
 
 Everything is counted on runs of the program itself. What a part came to is kept in build/reliability/, with
-its day and the load of the machine, and the page is written from all parts that are there.
+its day and the load of the machine; parts that are not there stay as the page has them.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import argparse
 import json
 import os
 import platform
+import re
 import signal
 import sys
 import tempfile
@@ -20,6 +21,7 @@ from collections.abc import Callable
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
@@ -67,14 +69,32 @@ def keep(name: str, lines: list[str], options: str) -> None:
     (KEPT / f"{name}.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
 
 
+def standing() -> dict[str, dict[str, Any]]:
+    """What the page says of each part now: nothing where it was written from another template."""
+    places = re.split(r"\{(\w+)\}", TEMPLATE.read_text(encoding="utf-8"))
+    pattern = "".join(
+        f"(?P<{text}{place}>.*?)" if place % 2 else re.escape(text) for place, text in enumerate(places)
+    )
+    found = re.fullmatch(pattern, PAGE.read_text(encoding="utf-8"), re.DOTALL) if PAGE.exists() else None
+    if found is None:
+        return {}
+    texts = {name.rstrip("0123456789"): text for name, text in found.groupdict().items()}
+    made = [line.removeprefix("- ") for line in texts["made"].splitlines()]
+    return {
+        name: {"lines": texts[name].splitlines(), "made": said}
+        for name, said in zip(PARTS, made, strict=True)
+    }
+
+
 def write_page() -> Path:
-    """The page, from all parts that are there."""
+    """The page, from all parts that are there; the others as they stand in it."""
     lines, made = {}, []
+    before = standing()
     for name in PARTS:
         try:
             document = json.loads((KEPT / f"{name}.json").read_text(encoding="utf-8"))
         except FileNotFoundError:
-            document = {"lines": ["| not measured |"], "made": f"`{name}`: not done"}
+            document = before.get(name, {"lines": ["| not measured |"], "made": f"`{name}`: not done"})
         lines[name] = "\n".join(document["lines"])
         made.append(document["made"])
     limits = f"{parts.LIMITS.file_longest_s:g} s and {parts.LIMITS.file_memory_gib:g} GiB"

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Iterator
+from multiprocessing import active_children
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Thread
 
-import psutil
 import pytest
 
 from auditor.jobs import views
 from auditor.jobs.crew import Limits
 from auditor.jobs.views import View, Views
 from tests.faults import harmful
-from tests.faults.test_lost_workers import FRAMES, wait_for, workers_of
+from tests.faults.test_lost_workers import FRAMES, wait_for
 
 
 @pytest.fixture
@@ -26,8 +26,8 @@ def looking(monkeypatch: pytest.MonkeyPatch) -> Iterator[Views]:
     started.close()
 
 
-def new_worker(before: list[psutil.Process]) -> psutil.Process:
-    (worker,) = (worker for worker in workers_of(os.getpid()) if worker not in before)
+def new_worker(before: list[BaseProcess]) -> BaseProcess:
+    (worker,) = (worker for worker in active_children() if worker not in before)
     return worker
 
 
@@ -38,7 +38,7 @@ def view(path: Path) -> View:
 def test_the_process_that_shows_frames_is_no_other_than_a_worker(looking: Views, tmp_path: Path) -> None:
     healthy = tmp_path / "A1.JPG"
     shutil.copy2(FRAMES[0], healthy)
-    before = workers_of(os.getpid())
+    before = active_children()
     first = looking.seen(view(healthy))
     worker = new_worker(before)
     assert first.why_not == ""
@@ -64,24 +64,24 @@ def test_one_view_is_lost_and_the_next_is_there(looking: Views, tmp_path: Path, 
 def test_a_worker_that_was_ended_between_two_views_is_started_anew(looking: Views, tmp_path: Path) -> None:
     healthy = tmp_path / "A1.JPG"
     shutil.copy2(FRAMES[0], healthy)
-    before = workers_of(os.getpid())
+    before = active_children()
     first = looking.seen(view(healthy))
     worker = new_worker(before)
     worker.kill()
-    worker.wait(10)
+    worker.join(10)
     assert looking.seen(view(healthy)) == first
 
 
 def test_closing_ends_a_worker_that_hangs(looking: Views, tmp_path: Path) -> None:
     hanging = tmp_path / "A1_HANG.JPG"
     shutil.copy2(FRAMES[0], hanging)
-    before = workers_of(os.getpid())
+    before = active_children()
     looking.get_ready()
     waiting = Thread(target=lambda: looking.seen(view(hanging)))
     waiting.start()
-    wait_for(lambda: len(workers_of(os.getpid())) > len(before))
+    wait_for(lambda: bool(set(active_children()) - set(before)))
     worker = new_worker(before)
     looking.close()
-    waiting.join(6)
+    waiting.join(30)
     assert not waiting.is_alive()
-    wait_for(lambda: not worker.is_running())
+    wait_for(lambda: not worker.is_alive())

@@ -22,6 +22,8 @@ STEP = 1e-3
 """Of the differences: their error in a slope is about its square, far under what a fit can tell."""
 CLOSE = 1e-4
 """A step so short is the last: what is left is about its square."""
+NOISE = 1e-12
+"""Values that differ by no more, as a share, differ by rounding: no short step must be refused for that."""
 ROUNDS = 30
 LEAST_CURVATURE = 1e-3
 LONGEST_STEP = 2.0
@@ -56,11 +58,12 @@ def least(values: Callable[[Floats], Floats], start: Floats, bounds: tuple[float
             step[~held] = _step(slope[~held], curvature[np.ix_(~held, ~held)])
         tried = np.clip(point + step, *bounds)
         there = values(tried + around)
-        while there[0] > here[0] and np.abs(step).max() > CLOSE:
+        highest = here[0] + NOISE * abs(here[0])
+        while there[0] > highest and np.abs(step).max() > CLOSE:
             step = step / 2
             tried = np.clip(point + step, *bounds)
             there = values(tried + around)
-        if there[0] > here[0]:
+        if there[0] > highest:
             break
         moved = float(np.abs(tried - point).max())
         point, here = tried, there

@@ -15,9 +15,9 @@ from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 
-VERSION = "7"
+VERSION = "8"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "a soft animal before a background in focus was taken for sharp too often"
+WHY_THIS_VERSION = "defocus was taken for motion too often, and small blurs read too large"
 """Said once to whoever has readings of an earlier version: goes on from "measured again, since"."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
@@ -37,8 +37,8 @@ UNSURE = 4.0
 """A 90 % interval that spans a larger factor, from what nothing sharper reads on, is no near call."""
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
-MOTION_FROM_SHARE = 0.7
-"""Of pieces to calibrate on, discs are then told as moved less often, and moved ones as often as before."""
+MOTION_FROM_SHARE = 0.6
+"""Of soft pieces to calibrate on (calibrate_focus.py) all moved ones are then told, .05 of defocused."""
 
 DECIDES_FROM = 0.8
 """So likely must be what a reading is taken to say: the middle way between many verdicts and right ones."""

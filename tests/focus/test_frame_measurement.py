@@ -68,11 +68,15 @@ def test_a_small_sharp_subject_at_a_small_area_is_not_read_as_its_background(sof
 
 
 def test_a_small_soft_subject_before_a_sharp_background_is_no_hit(sharp: NDArray[np.uint8]) -> None:
-    picture = with_subject(sharp, 5.0, 240, 768, 1152)
-    found = measure_frame(picture, [at(768, 1152, 100)])
-    assert found.kind == "elsewhere"
-    assert "sharper_around" in found.flags
-    assert (found.reading.sigma_px or 0) > 2
+    found = [
+        measure_frame(with_subject(sharp, 5.0, side_px, 768, 1152), [at(768, 1152, 100)])
+        for side_px in (200, 240, 280)
+    ]
+    assert "sharp" not in [one.kind for one in found]
+    told = [one for one in found if one.kind == "elsewhere"]
+    assert len(told) >= 2  # one of them may be left unclear
+    assert all("sharper_around" in one.flags for one in told)
+    assert all((one.reading.sigma_px or 0) > 2 for one in told)
 
 
 def test_of_several_areas_the_one_with_the_strongest_detail_is_read(soft: NDArray[np.uint8]) -> None:

@@ -142,10 +142,8 @@ def both_alike(book: Logbook) -> dict[str, Any]:
         with without_sums(book):
             read = told(book, trip_id)
         for what in read:
-            # A fit stops where its steps get small: what was rounded otherwise stops a little elsewhere. Its
-            # slopes are differences of likelihoods of some thousands over 0.001: they are right to 1e-9, and
-            # what flat directions make of that in a p value was up to 1.4e-8.
-            same(kept[what], read[what], 1e-7 if what in FITTED else 1e-12)
+            # A fit stops where its steps get small: what was rounded otherwise stops a little elsewhere.
+            same(kept[what], read[what], 1e-8 if what in FITTED else 1e-12)
         everything = everything or kept
     return everything
 

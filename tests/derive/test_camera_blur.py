@@ -64,6 +64,11 @@ def test_what_the_sharpest_frames_read_beyond_a_sharp_one_is_the_cameras() -> No
     assert camera_blur.from_readings([4.0] * 50) == camera_blur.LARGEST_PX
 
 
+def test_blur_of_the_photographer_is_not_taken_for_the_cameras() -> None:
+    """A few frames as sharp as any show what the camera can, however many others are a little soft."""
+    assert camera_blur.from_readings([0.3] * 12 + [0.6] * 100 + [2.0] * 288) == pytest.approx(CAMERA_BLUR_PX)
+
+
 def test_too_few_frames_leave_the_default(book_path: Path) -> None:
     with open_logbook(book_path) as book:
         measured(book, dict.fromkeys(range(1, 40), 0.9))

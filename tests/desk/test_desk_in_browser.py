@@ -57,7 +57,7 @@ def test_the_whole_evening(enter: Enter, start_desk: StartDesk, tmp_path: Path) 
         pass
     running = start_desk(tmp_path / "book" / "logbook.sqlite")
     page = enter(running)
-    page.get_by_label("Folder of frames").fill(str(card))
+    page.locator("#folder").fill(str(card))
     page.get_by_role("button", name="Read it").click()
     page.get_by_text("88 frames measured").wait_for(timeout=120_000)
     page.get_by_role("link", name="Settle what no file says").click()

@@ -70,6 +70,7 @@ QUESTIONS: dict[str, Question] = {
     "frames that a page lists": lambda book, trip_id: listed_frames.picked(book, trip_id, best=(), most=50),
     "best of bursts": best_hits,
     "pairs": lambda book, trip_id: pairs_of_trip(book, trip_id, most=6),
+    "files of frames": lambda book, _trip_id: tables.files_of(book, [1, 2, 3]),
 }
 SUMS = {"encounter_sums", "s", "m", "flag_sums"}
 """Rows that grow with encounters, a tenth of the frames."""
@@ -145,6 +146,11 @@ def test_it_does_so_with_sums_too(with_sums: Logbook, what: str) -> None:
 def test_a_question_about_all_trips_reads_sums_alone(with_sums: Logbook, what: str) -> None:
     steps = read_through(with_sums, lambda book, _trip_id: OF_ALL_TRIPS[what](book), 0)
     assert [step for step in steps if step.split()[1] not in SUMS] == []
+
+
+def test_frames_that_have_gone_are_looked_for_among_those_alone(logbook: Logbook) -> None:
+    steps = read_through(logbook, lambda book, _trip_id: tables.gone_frames(book), 0)
+    assert [step for step in steps if "files_gone" not in step] == []
 
 
 def test_a_statement_that_reads_everything_is_found_out(logbook: Logbook) -> None:

@@ -18,6 +18,7 @@ from auditor.desk.work import Work
 from auditor.jobs.crew import Limits
 from auditor.jobs.opening import up_to_date
 from auditor.jobs.views import Views
+from auditor.report.jinja import environment
 from auditor.report.text import values
 from auditor.settings import Settings, load, settings_path
 from auditor.store.logbook import Logbook
@@ -88,15 +89,6 @@ def static_text(name: str) -> str | None:
 
 @cache
 def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("auditor.desk"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=lambda value: values.plain(value) if type(value) is str else value,
-    )
-    environment.globals.update(values=values, version=__version__, as_json=as_json)
-    return environment
+    of_desk = environment("auditor.desk", lambda value: values.plain(value) if type(value) is str else value)
+    of_desk.globals.update(values=values, version=__version__, as_json=as_json)
+    return of_desk

@@ -114,7 +114,7 @@ class Views:
             ((seen,),) = self._crew.results(iter([[view]]))
         except KeyboardInterrupt:  # it was closed
             return Seen(why_not=CLOSED)
-        except BaseException:
+        except BaseException:  # whatever it was: the worker may be at something else than what is asked next
             self._end()
             raise
         shown: Seen = seen

@@ -23,6 +23,7 @@ from auditor.report.charts.figures import MOST_KITS, pictures
 from auditor.report.csp import content_security_policy, json_for_page
 from auditor.report.frame_pictures import Cutter, FramePictures, frame_pictures, here, true_sizes
 from auditor.report.frame_table import frame_table
+from auditor.report.jinja import environment
 from auditor.report.listing import MOST_BEST, ShownFrames, below, shown_frames
 from auditor.report.pair import Pair, pair_of
 from auditor.report.sharing import named_by_dates, without_serials
@@ -60,17 +61,8 @@ _LIBRARIES = ("numpy", "scipy", "onnxruntime")
 @cache
 def _template() -> Template:
     """Read once for all pages: that takes longer than filling one in."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("auditor.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_shown,
-    )
-    environment.globals.update(
+    of_report = environment("auditor.report", _shown)
+    of_report.globals.update(
         values=values,
         outcomes=outcomes,
         comparisons=comparisons,
@@ -78,7 +70,7 @@ def _template() -> Template:
         pair_words=pair_words,
         json_for_page=json_for_page,
     )
-    return environment.get_template("report.html")
+    return of_report.get_template("report.html")
 
 
 def page_text(

@@ -12,6 +12,7 @@ from auditor.errors import OutputError
 from auditor.planning.outing import LIGHTS
 from auditor.planning.plan import KitMap, Plan
 from auditor.report.csp import content_security_policy
+from auditor.report.jinja import environment
 from auditor.report.new_file import write_new
 from auditor.report.text import plan as text
 
@@ -61,12 +62,7 @@ def style_text() -> str:
 
 @cache
 def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    return Environment(
-        loader=PackageLoader("auditor.report"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+    return environment("auditor.report")
 
 
 def _shown(plan: Plan, kit_map: KitMap) -> dict[str, Any]:

@@ -168,8 +168,8 @@ def _print_trips(book: Logbook, trips: list[Trip], logbook: Path | None) -> None
     from auditor.report.trip_lines import trip_lines
     from auditor.store.trip_summaries import trip_summaries
 
-    wanted = {trip.trip_id for trip in trips}
-    rows = [row for row in trip_summaries(book) if row.trip_id in wanted]
+    trip_ids = {trip.trip_id for trip in trips}
+    rows = [row for row in trip_summaries(book) if row.trip_id in trip_ids]
     shown = [row.trip_id for row in rows[:SHOWN_TRIPS]]
     added = added_by_trips(book, shown, common.settings_of(book.path))
     print(f"\nThese frames are of {common.counted(len(rows), 'trip')}; the newest:\n")
@@ -319,11 +319,11 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
 
 def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
     for outcome in outcomes:
-        known = outcome.seen - outcome.read - len(outcome.unreadable)
+        unchanged = outcome.seen - outcome.read - len(outcome.unreadable)
         parts = [
             common.counted(outcome.seen, "file"),
             f"{outcome.read:,} read",
-            f"{max(known, 0):,} unchanged",
+            f"{max(unchanged, 0):,} unchanged",
         ]
         if outcome.back:
             parts.append(f"{outcome.back:,} back again")

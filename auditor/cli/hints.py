@@ -124,7 +124,9 @@ def _answer_hints(
         print(f"Accepted: {common.counted(len(statements), 'hint')}.", end=" ")
         declared.say_declared(number, effect, logbook)
     if rejected:
-        number, _effect = declare_all(book, settings, [every[wanted - 1].rejected for wanted in rejected])
+        number, _effect = declare_all(
+            book, settings, [every[hint_number - 1].rejected for hint_number in rejected]
+        )
         print(f"Rejected, as number {number}: {common.counted(len(rejected), 'hint')}.", end=" ")
         print(f"To see them again: auditor declare undo {number}{common.logbook_option(logbook)}")
 

@@ -33,8 +33,10 @@ def inspect(
     """Everything a file says; with a logbook, also what was measured and decided."""
     from auditor.frames.inspection import inspected
 
-    known = _known(files, logbook)
-    looked_into = [replace(inspected(path), known=frame) for path, frame in zip(files, known, strict=True)]
+    known_frames = _known(files, logbook)
+    looked_into = [
+        replace(inspected(path), known=frame) for path, frame in zip(files, known_frames, strict=True)
+    ]
     if as_json:
         common.print_json([file.document() for file in looked_into])
     else:

@@ -78,14 +78,14 @@ def plan(
         )
     try:
         usual = _usual(logbook, trip_like)
-        known = None if animal is None else _read("--animal", animal_named, animal)
+        species = None if animal is None else _read("--animal", animal_named, animal)
         outing = Outing(
-            length_m=known.length_m if known else length_m or 0.0,
-            height_m=known.height_m if known and height_m is None else height_m,
+            length_m=species.length_m if species else length_m or 0.0,
+            height_m=species.height_m if species and height_m is None else height_m,
             distance_m=usual.distance(distance_m),
             light_ev=usual.light_ev if light is None else _read("--light", light_named, light),
             exposure_time_s=None if shutter is None else _read("--shutter", _seconds, shutter),
-            speed_m_s=known.speed_m_s if known and moving else speed_m_s or 0.0,
+            speed_m_s=species.speed_m_s if species and moving else speed_m_s or 0.0,
         )
         _answer(logbook, outing, lens or [], converter or [], page, as_json)
     except ValueError as error:

@@ -152,8 +152,8 @@ def print_report(book: Logbook, report: Report, logbook: Path | None) -> None:
     from auditor.report.text.values import capital, trip_named
 
     trip, option = report.trip, common.logbook_option(logbook)
-    wanted = selection.Asked(trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
-    chosen = wanted.choose(book)
+    of_trip = selection.Asked(trip=None if trip is None else str(trip.trip_id), all_trips=trip is None)
+    chosen = of_trip.choose(book)
     if trip is None:
         print("\nAll trips of the logbook\n")
     else:

@@ -125,14 +125,18 @@ class Chosen:
         """What the selection asks for besides the trip, in words; empty where it asks for nothing."""
         from auditor.report.text.outcomes import flag_label
 
-        wanted = self.selection
-        parts = [", ".join(self.kit_names[kit_id] for kit_id in wanted.kit_ids)]
-        if wanted.converter_factor is not None:
-            bare = wanted.converter_factor == 1
-            parts.append("bare" if bare else f"{wanted.converter_factor:g}x converter")
-        if wanted.scene_id is not None:
-            parts.append(f"scene {wanted.scene_id}")
-        parts += [wanted.day or "", " or ".join(wanted.verdicts), " and ".join(map(flag_label, wanted.flags))]
+        selection = self.selection
+        parts = [", ".join(self.kit_names[kit_id] for kit_id in selection.kit_ids)]
+        if selection.converter_factor is not None:
+            bare = selection.converter_factor == 1
+            parts.append("bare" if bare else f"{selection.converter_factor:g}x converter")
+        if selection.scene_id is not None:
+            parts.append(f"scene {selection.scene_id}")
+        parts += [
+            selection.day or "",
+            " or ".join(selection.verdicts),
+            " and ".join(map(flag_label, selection.flags)),
+        ]
         return "; ".join(part for part in parts if part)
 
     @property
@@ -193,7 +197,7 @@ class Asked:
             raise typer.BadParameter(
                 f"there is no scene {self.scene}; auditor frames shows their numbers", param_hint="--scene"
             )
-        wanted = store.Selection(
+        selection = store.Selection(
             trip_id=trip_id,
             kit_ids=tuple(_kit_id(text, kit_names, full_names(book)) for text in self.kit or ()),
             converter_factor=1.0 if self.bare else _factor(self.converter, store.converter_factors(book)),
@@ -203,11 +207,11 @@ class Asked:
             flags=tuple(self.flag or ()) if by_outcome else (),
         )
         if trip is None and not self.all_trips:
-            inside = store.trips_of(book, store.Selection(scene_id=wanted.scene_id, day=wanted.day))
+            inside = store.trips_of(book, store.Selection(scene_id=selection.scene_id, day=selection.day))
             if len(inside) == 1:
                 trip = find_trip(book, str(inside[0]))
-                wanted = replace(wanted, trip_id=inside[0])
-        return Chosen(trip=trip, kit_names=kit_names, selection=wanted)
+                selection = replace(selection, trip_id=inside[0])
+        return Chosen(trip=trip, kit_names=kit_names, selection=selection)
 
     def refuse_outcomes(self) -> None:
         """Refuse to count rates among frames that were chosen by what came of them."""
@@ -245,11 +249,11 @@ def narrowed(book: Logbook, chosen: Chosen, *, kits: bool) -> Iterator[None]:
     from auditor.store import selection as store
 
     asked = chosen.selection
-    wanted = store.Selection(scene_id=asked.scene_id, day=asked.day)
+    selection = store.Selection(scene_id=asked.scene_id, day=asked.day)
     if kits:
         both = store.with_bare_kits(book, asked)
-        wanted = replace(wanted, kit_ids=both.kit_ids)
-    with store.narrowed(book, wanted):
+        selection = replace(selection, kit_ids=both.kit_ids)
+    with store.narrowed(book, selection):
         yield
 
 
@@ -276,14 +280,14 @@ def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int
     number = text.strip().lstrip("#")
     if number.isdigit() and int(number) in short:
         return int(number)
-    wanted = _letters(text)
+    letters = _letters(text)
     for names in (short, full):
         for kit_id, name in names.items():
-            if _letters(name) == wanted:
+            if _letters(name) == letters:
                 return kit_id
-    known = [f"{kit_id} = {name}" for kit_id, name in short.items()]
+    listed = [f"{kit_id} = {name}" for kit_id, name in short.items()]
     near = difflib.get_close_matches(text.casefold(), [name.casefold() for name in short.values()], n=1)
-    ordered = sorted(known, key=lambda each: not any(each.casefold().endswith(f"= {name}") for name in near))
+    ordered = sorted(listed, key=lambda each: not any(each.casefold().endswith(f"= {name}") for name in near))
     message = f"there is no kit {text!r}."
     if near:
         message += f" Did you mean {ordered[0].split(' = ', 1)[1]!r}?"
@@ -304,10 +308,12 @@ def _factor(text: str | None, known: list[float]) -> float | None:
     number = text.strip().casefold().removeprefix("x").removesuffix("x").strip()
     names = [f"{factor:g}" for factor in known]
     try:
-        wanted = float(number)
+        asked_factor = float(number)
     except ValueError:
-        wanted = None
-    meant = next((factor for factor in known if wanted is not None and abs(factor - wanted) < 0.005), None)
+        asked_factor = None
+    meant = next(
+        (factor for factor in known if asked_factor is not None and abs(factor - asked_factor) < 0.005), None
+    )
     if meant is None:
         listed = "; ".join("1 (bare)" if name == "1" else name for name in names)
         raise typer.BadParameter(
@@ -319,17 +325,17 @@ def _factor(text: str | None, known: list[float]) -> float | None:
 
 def _day(text: str, known: list[str]) -> str:
     try:
-        wanted = date.fromisoformat(text.strip()).isoformat()
+        asked_day = date.fromisoformat(text.strip()).isoformat()
     except ValueError:
         raise typer.BadParameter(
             f"{text!r} is not a day: write it as 2026-04-18", param_hint="--day"
         ) from None
-    if wanted not in known:
+    if asked_day not in known:
         near = sorted(
-            sorted(known, key=lambda day: abs(date.fromisoformat(day) - date.fromisoformat(wanted)))[:4]
+            sorted(known, key=lambda day: abs(date.fromisoformat(day) - date.fromisoformat(asked_day)))[:4]
         )
         raise typer.BadParameter(
-            f"no frames were taken on {wanted}. The nearest days: {', '.join(near) or 'none'}",
+            f"no frames were taken on {asked_day}. The nearest days: {', '.join(near) or 'none'}",
             param_hint="--day",
         )
-    return wanted
+    return asked_day

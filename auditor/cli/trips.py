@@ -22,9 +22,9 @@ def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
 
     with common.reading(logbook) as book:
         rows = trip_summaries(book)
-        wanted = rows if as_json else rows[:MOST_ANSWERED]
+        answered = rows if as_json else rows[:MOST_ANSWERED]
         settings = common.settings_of(book.path)
-        added = added_by_trips(book, [row.trip_id for row in wanted], settings)
+        added = added_by_trips(book, [row.trip_id for row in answered], settings)
     if as_json:
         common.print_json([asdict(row) | {"answer": _answer(added.get(row.trip_id))} for row in rows])
         return

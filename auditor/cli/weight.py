@@ -33,7 +33,7 @@ def declare_weight(
     from auditor.planning.gear import parse_weight_g
     from auditor.store.declared_facts import Said, WeightFacts
 
-    if sum(part is not None for part in (body, lens, factor)) != 1:
+    if sum(given is not None for given in (body, lens, factor)) != 1:
         raise typer.BadParameter("give one of the three", param_hint="--body, --lens and --converter")
     try:
         weight_g = parse_weight_g(weight)

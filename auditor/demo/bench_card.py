@@ -80,9 +80,9 @@ def _spectrum_of_target() -> NDArray[np.complex128]:
     """Of its light before any optics, drawn FINER times finer than a pixel: all shots are of it."""
     rows, columns = (np.indices((SIDE_PX * FINER, SIDE_PX * FINER)) + 0.5) / FINER - SIDE_PX / 2
     turn = radians(SLANT_DEG)
-    one = np.abs(columns * cos(turn) + rows * sin(turn))
-    other = np.abs(rows * cos(turn) - columns * sin(turn))
-    return np.asarray(np.fft.rfft2(np.where((one < SIDE_PX / 4) & (other < SIDE_PX / 4), DARK, BRIGHT)))
+    across = np.abs(columns * cos(turn) + rows * sin(turn))
+    along = np.abs(rows * cos(turn) - columns * sin(turn))
+    return np.asarray(np.fft.rfft2(np.where((across < SIDE_PX / 4) & (along < SIDE_PX / 4), DARK, BRIGHT)))
 
 
 def _taken(kit: Kit, number: int) -> Taken:

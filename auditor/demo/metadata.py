@@ -42,8 +42,8 @@ def exif(taken: Taken, width_px: int, height_px: int) -> Exif:
 
     kit, body, encounter = taken.kit, taken.kit.body, taken.encounter
     # Behind a silent converter the body knows nothing of the stops and the reach that it takes and gives.
-    known = kit.known_factor / kit.factor
-    focal_mm = kit.focal_length_mm * known
+    known_share = kit.known_factor / kit.factor
+    focal_mm = kit.focal_length_mm * known_share
     loss_ev = kit.converter.light_loss_ev if kit.converter and kit.converter.silent else 0
     unseen = 2 ** (loss_ev / 2)
     block = Exif()

@@ -200,8 +200,8 @@ def _shot(chance: Random, met: _Met, kit: Kit, at: datetime, number: int) -> _Sh
         keywords=(met.animal,),
         file_number=number,
     )
-    found = FoundFile(f"/invented record/{day}/{name}", FileRole.JPEG, 0, f"{day}T00:00:00.000000")
-    read = FileReading(found=found, fingerprint=f"invented:{day}:{number}", recorded=recorded)
+    file = FoundFile(f"/invented record/{day}/{name}", FileRole.JPEG, 0, f"{day}T00:00:00.000000")
+    read = FileReading(found=file, fingerprint=f"invented:{day}:{number}", recorded=recorded)
     return _Shot(read, met, kit, hit)
 
 

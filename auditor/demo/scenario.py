@@ -76,13 +76,13 @@ def encounters(frames: int, random: Random, first_day: date = FIRST_DAY) -> list
     """Encounters for about so many frames, in order of time."""
     count = max(1, round(frames / FRAMES_AN_ENCOUNTER))
     days = max(DAYS, ceil(count / MOST_ENCOUNTERS_A_DAY))
-    found = []
+    invented = []
     for number in range(count):
         day, place = divmod(number * days, count)
         hour = 5.8 + 14.4 * (place / count) + random.uniform(-0.1, 0.1)
         starts_at = datetime.combine(first_day, time()) + timedelta(days=day, hours=hour)
-        found.append(_encounter(number, starts_at, hour, random))
-    return found
+        invented.append(_encounter(number, starts_at, hour, random))
+    return invented
 
 
 def light_at(hour: float) -> float:

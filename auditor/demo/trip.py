@@ -100,7 +100,7 @@ def write(
         render_all = partial(_write_encounters, folder, seed)
         for _done in workers.run(render_all, by_encounter, jobs=jobs, chunk=1, worth_workers=WORTH_WORKERS):
             pass
-        taken = [one for kept in by_encounter for one in kept]
+        taken = [frame for kept in by_encounter for frame in kept]
         _write_sidecars(folder, taken)
         _write_text(folder / "truth.csv", _truth(taken))
         deleted: list[tuple[object, ...]] = [
@@ -121,8 +121,8 @@ def _refused(folder: Path, error: OSError) -> OutputError:
 def _write_encounters(folder: Path, seed: int, encounters: list[list[Taken]]) -> list[None]:
     try:
         for taken in encounters:
-            for one in taken:
-                _write_frame(folder, one, seed)
+            for frame in taken:
+                _write_frame(folder, frame, seed)
     except OSError as error:  # in a worker: what it raises is told here or not at all
         raise _refused(folder, error) from error
     return [None] * len(encounters)
@@ -168,37 +168,37 @@ def _picture(taken: Taken, seed: int) -> PictureSpec:
 
 def _write_sidecars(folder: Path, taken: list[Taken]) -> None:
     """Two sidecars, named in the two ways that are common: without and with the picture's own extension."""
-    rated = [one for one in taken if one.kind == "sharp" and one.rating is None][:2]
-    for one, extension in zip(rated, (".xmp", ".JPG.xmp"), strict=False):
-        path = (folder / one.path).with_suffix(extension)
-        path.write_bytes(sidecar(5, (one.encounter.animal.keyword, "estuary")))
+    rated = [frame for frame in taken if frame.kind == "sharp" and frame.rating is None][:2]
+    for frame, extension in zip(rated, (".xmp", ".JPG.xmp"), strict=False):
+        path = (folder / frame.path).with_suffix(extension)
+        path.write_bytes(sidecar(5, (frame.encounter.animal.keyword, "estuary")))
 
 
 def _truth(taken: list[Taken]) -> str:
     rows: list[tuple[object, ...]] = [_TRUTH]
     rows += [
         (
-            one.path,
-            one.kit.body.model,
-            one.kit.lens.name,
-            one.kit.factor,
-            one.encounter.number,
-            one.burst,
-            one.taken_at.isoformat(timespec="milliseconds"),
-            one.encounter.animal.name,
-            round(one.encounter.distance_m, 1),
-            round(one.light_ev, 2),
-            marked_f_number(one.f_number),
-            one.kind,
-            one.blur_sigma_px,
-            round(one.kit.system_sigma_px, 3),
-            "" if one.direction_deg is None else one.direction_deg,
-            one.focus_x,
-            one.focus_y,
-            one.camera_word,
-            one.verdict,
+            frame.path,
+            frame.kit.body.model,
+            frame.kit.lens.name,
+            frame.kit.factor,
+            frame.encounter.number,
+            frame.burst,
+            frame.taken_at.isoformat(timespec="milliseconds"),
+            frame.encounter.animal.name,
+            round(frame.encounter.distance_m, 1),
+            round(frame.light_ev, 2),
+            marked_f_number(frame.f_number),
+            frame.kind,
+            frame.blur_sigma_px,
+            round(frame.kit.system_sigma_px, 3),
+            "" if frame.direction_deg is None else frame.direction_deg,
+            frame.focus_x,
+            frame.focus_y,
+            frame.camera_word,
+            frame.verdict,
         )
-        for one in taken
+        for frame in taken
     ]
     return _csv(rows)
 

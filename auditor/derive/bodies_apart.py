@@ -32,14 +32,14 @@ def bodies_told_apart(logbook: Logbook) -> set[str]:
     set[str]
         Bodies as `body_key` gives them, without a serial number.
     """
-    known = {
+    already = {
         body
         for body, serials in stored.bodies_without_serial(logbook).items()
         if any(map(is_named_by_files, serials))
     }
     seen = {body for body, frames in stored.days_of_bodies(logbook) if are_two_bodies(frames)}
-    stored.touch_bodies(logbook, seen - known)
-    return known | seen
+    stored.touch_bodies(logbook, seen - already)
+    return already | seen
 
 
 def are_two_bodies(frames: Sequence[NumberedFrame]) -> bool:

@@ -117,7 +117,7 @@ def calibrate(logbook: Logbook) -> list[Key]:
         key = (row["body"], band, row["measured_on"])
         sigmas_of.setdefault(key, array("d")).append(row["sigma_px"])
         hours.setdefault(key, set()).add(row["taken_at"][:13])
-    known = stored.known(logbook)
+    calibrated = stored.known(logbook)
     bodies = stored.touched_bodies(logbook)
     enough = {
         key: (from_readings(sigmas), len(sigmas))
@@ -125,7 +125,7 @@ def calibrate(logbook: Logbook) -> list[Key]:
         if len(sigmas) >= FEWEST_FRAMES and len(hours[key]) >= FEWEST_HOURS
     }
     stored.replace(logbook, bodies, enough)
-    before = {key: value for key, value in known.items() if key[0] in bodies}
+    before = {key: value for key, value in calibrated.items() if key[0] in bodies}
     return sorted(
         key
         for key in before.keys() | enough.keys()

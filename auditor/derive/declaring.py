@@ -196,26 +196,26 @@ def check_bodies(logbook: Logbook, statements: Iterable[Said]) -> None:
     LogbookError
         naming the nearest one, and those that there are.
     """
-    known = declarations.bodies(logbook)
-    words = [word for body in known for word in (body.body_model, body.body_serial) if word]
+    bodies = declarations.bodies(logbook)
+    words = [word for body in bodies for word in (body.body_model, body.body_serial) if word]
     named = {word.lower() for word in words}
     for declaration in statements:
         if declaration.body is not None and declaration.body.lower() not in named:
             near = get_close_matches(declaration.body, words, 1)
             meant = f" Did you mean {near[0]!r}?" if near else ""
-            there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in known]
+            there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in bodies]
             raise LogbookError(
                 f"There is no body {declaration.body!r} in the logbook.{meant} "
                 f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
             )
 
 
-def lens_named(logbook: Logbook, wanted: str) -> str:
+def lens_named(logbook: Logbook, name_or_part: str) -> str:
     """The whole name of a lens of the logbook, from that name or a part of it.
 
     Parameters
     ----------
-    wanted
+    name_or_part
         A whole name, or a part that only one lens has.
 
     Returns
@@ -229,13 +229,13 @@ def lens_named(logbook: Logbook, wanted: str) -> str:
         where none has it, or several have, naming those that there are.
     """
     names = sorted({kit.lens_name for kit in derived.kits_in_use(logbook) if kit.lens_name})
-    part = "".join(wanted.lower().split())
-    meant = [name for name in names if part in "".join(name.lower().split())]
-    whole = [name for name in names if name.lower() == wanted.strip().lower()]
-    if len(whole or meant) != 1 or not part:
+    letters = "".join(name_or_part.lower().split())
+    meant = [name for name in names if letters in "".join(name.lower().split())]
+    whole = [name for name in names if name.lower() == name_or_part.strip().lower()]
+    if len(whole or meant) != 1 or not letters:
         there = "; ".join(meant or names) or "none"
         count = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
-        raise LogbookError(f"{count} named {wanted!r}. It has: {there}.")
+        raise LogbookError(f"{count} named {name_or_part!r}. It has: {there}.")
     return (whole or meant)[0]
 
 
@@ -317,25 +317,25 @@ def _minute(moment: str) -> str:
 
 def _why_nothing(logbook: Logbook, statements: Sequence[Said], effect: Effect) -> str:
     """One line for a person: why a declaration would change nothing."""
-    first = statements[0]
+    statement = statements[0]
     if effect.refused:
         return (
             "Nothing was declared: the frames in that span record another converter, and what a frame "
-            f"records stands ({effect.refused} of {effect.concerned} frames of {first.body})."
+            f"records stands ({effect.refused} of {effect.concerned} frames of {statement.body})."
         )
-    if isinstance(first.facts, ExcludeFacts) and first.facts.paths and not effect.concerned:
-        return f"{first.facts.paths[0]}: the logbook knows no frames there. See: auditor frames"
-    if isinstance(first.facts, TripFacts):
+    if isinstance(statement.facts, ExcludeFacts) and statement.facts.paths and not effect.concerned:
+        return f"{statement.facts.paths[0]}: the logbook knows no frames there. See: auditor frames"
+    if isinstance(statement.facts, TripFacts):
         if effect.concerned:
-            return f"Nothing was declared: these frames are a trip named {first.facts.name!r} already."
+            return f"Nothing was declared: these frames are a trip named {statement.facts.name!r} already."
         return "Nothing was declared: no frames were taken in that span. See: auditor frames"
-    if first.body is not None:
-        own_clock = isinstance(first.facts, ClockFacts)
-        span = declarations.span_of_body(logbook, first.body, by_camera_clock=own_clock)
+    if statement.body is not None:
+        own_clock = isinstance(statement.facts, ClockFacts)
+        span = declarations.span_of_body(logbook, statement.body, by_camera_clock=own_clock)
         if span is not None:
             clock = " by its own clock" if own_clock else ""
             return (
-                f"Nothing was declared: it would change no frame. The frames of {first.body} run from "
+                f"Nothing was declared: it would change no frame. The frames of {statement.body} run from "
                 f"{_minute(span.first_at)} to {_minute(span.last_at)}{clock}."
             )
     return "Nothing was declared: it would change no frame."

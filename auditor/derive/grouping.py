@@ -218,5 +218,5 @@ def _by_number(shots: list[Shot]) -> list[Shot]:
 
 
 def _median(values: Iterable[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return median(known) if known else None
+    numbers = [value for value in values if value is not None]
+    return median(numbers) if numbers else None

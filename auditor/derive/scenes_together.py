@@ -55,8 +55,8 @@ def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
         One a frame that was joined; none for a scene of frames that cannot be compared.
     """
     blurs = []
-    for first in range(0, len(frames), MOST_FRAMES):
-        blurs += _part(frames[first : first + MOST_FRAMES], crop)
+    for start in range(0, len(frames), MOST_FRAMES):
+        blurs += _part(frames[start : start + MOST_FRAMES], crop)
     return blurs
 
 
@@ -74,7 +74,7 @@ def _part(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
     for frame, spectrum in zip(frames, joined, strict=True):
         if spectrum is not None:
             groups.setdefault(spectrum.group, frame.frame_id)
-            blurs.append(_told(frame, spectrum, groups[spectrum.group], crop))
+            blurs.append(_blur_of(frame, spectrum, groups[spectrum.group], crop))
     return blurs
 
 
@@ -121,7 +121,7 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
     return blurs, spreads
 
 
-def _told(frame: SceneFrame, joined: Joined, together_id: int, crop: float) -> SceneBlur:
+def _blur_of(frame: SceneFrame, joined: Joined, together_id: int, crop: float) -> SceneBlur:
     judged = in_scene(frame, (joined.sigma_px, joined.low_px, joined.high_px), crop)
     flags = set(frame.flags) - {FrameFlag.WORDS_DISAGREE.value}
     if judged.verdict != Verdict.MISS:

@@ -27,11 +27,11 @@ def application(desk: Desk, *, port: int, secret: str) -> ASGIApp:
     secret
         Of this run.
     """
-    parts = (trips, looking, pictures, settling, handing_over, mounting)
+    modules = (trips, looking, pictures, settling, handing_over, mounting)
     routes = [
         Route("/favicon.ico", lambda _request: Response(status_code=204)),
         Route("/static/{name}", _static),
-        *(route for part in parts for route in part.routes(desk)),
+        *(route for module in modules for route in module.routes(desk)),
     ]
     app = Starlette(routes=routes, exception_handlers={404: _unknown, 405: _unknown})
     return Guard(app, port=port, secret=secret)

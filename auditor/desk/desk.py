@@ -83,8 +83,8 @@ def as_json(value: object) -> str:
 def static_text(name: str) -> str | None:
     """A style sheet or a module of the desk by its name; None for anything else."""
     folder = resources.files("auditor.desk") / "static"
-    known = {entry.name for entry in folder.iterdir() if entry.is_file()}
-    return (folder / name).read_text(encoding="utf-8") if name in known else None
+    names = {entry.name for entry in folder.iterdir() if entry.is_file()}
+    return (folder / name).read_text(encoding="utf-8") if name in names else None
 
 
 @cache

@@ -46,8 +46,8 @@ def on_form(handler: Callable[[Request, Fields], Response]) -> Callable[..., obj
 
     async def route(request: Request) -> Response:
         body = bytearray()
-        async for part in request.stream():
-            body += part
+        async for chunk in request.stream():
+            body += chunk
             if len(body) > MOST_BYTES:
                 return refused(ValueError("That is more than a form holds."), 413)
         fields = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True)

@@ -125,8 +125,8 @@ def _asked(request: Request, fields: Fields) -> Asked:
     which, way = forms.field(fields, "which"), forms.field(fields, "way")
     if which not in (CHOSEN, SHARPEST, EVERY_HIT):
         raise OutputError("Say which frames: those you chose, the sharpest of each burst, or all in focus.")
-    known = next((each for each in WAYS if each == way), None)
-    if known is None:
+    chosen_way = next((each for each in WAYS if each == way), None)
+    if chosen_way is None:
         raise OutputError("Say how: copies, hard links, symbolic links or sidecars.")
     rating = forms.field(fields, "rating")
     if rating and rating not in [str(number) for number in range(HIGHEST_RATING + 1)]:
@@ -134,15 +134,15 @@ def _asked(request: Request, fields: Fields) -> Asked:
     asked = Asked(
         trip_id=request.path_params["trip_id"],
         which=which,
-        way=known,
+        way=chosen_way,
         folder=forms.field(fields, "folder"),
-        beside=known == "sidecar" and bool(forms.field(fields, "beside")),
+        beside=chosen_way == "sidecar" and bool(forms.field(fields, "beside")),
         rating=int(rating) if rating else None,
         keyword=forms.field(fields, "keyword"),
     )
     if not asked.folder and not asked.beside:
         raise OutputError("Name the folder to hand over to.")
-    if known == "sidecar" and asked.rating is None and not asked.keyword:
+    if chosen_way == "sidecar" and asked.rating is None and not asked.keyword:
         raise OutputError("Say what the sidecars shall hold: a rating or a keyword.")
     if not asked.keyword.isprintable():
         raise OutputError("A keyword is plain words.")

@@ -70,15 +70,15 @@ def routes(desk: Desk) -> list[Route]:
 
     def choose(request: Request, fields: Fields) -> Response:
         """Keep one choice; the answer is what the logbook holds now."""
-        wanted = forms.field(fields, "choice")
-        if wanted not in ("", *Choice):
-            return JSONResponse({"said": f"{values.plain(wanted)!r} is no choice."}, 400)
+        choice = forms.field(fields, "choice")
+        if choice not in ("", *Choice):
+            return JSONResponse({"said": f"{values.plain(choice)!r} is no choice."}, 400)
         try:
             with desk.book() as book:
-                choose_frame(book, request.path_params["frame_id"], Choice(wanted) if wanted else None)
+                choose_frame(book, request.path_params["frame_id"], Choice(choice) if choice else None)
         except AuditorError as error:
             return JSONResponse({"said": str(error)}, 409)
-        return JSONResponse({"choice": wanted, "said": ""})
+        return JSONResponse({"choice": choice, "said": ""})
 
     return [
         Route("/trips/{trip_id:int}/encounters", forms.on_page(encounters)),

@@ -117,8 +117,8 @@ def routes(desk: Desk) -> list[Route]:
         what = forms.field(fields, "what")
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
-            wanted = set(forms.numbers(fields, "burst"))
-            bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.burst_id in wanted]
+            burst_ids = set(forms.numbers(fields, "burst"))
+            bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.burst_id in burst_ids]
             if not bursts:
                 raise LogbookError("Mark the bursts first: press their pictures.")
             return _declared(desk, book, trip.trip_id, _marked(book, bursts, what))
@@ -126,10 +126,10 @@ def routes(desk: Desk) -> list[Route]:
     def name(request: Request, fields: Fields) -> Response:
         with desk.book() as book:
             trip = find_trip(book, str(request.path_params["trip_id"]))
-            wanted = forms.field(fields, "name")
-            if not wanted:
+            new_name = forms.field(fields, "name")
+            if not new_name:
                 raise LogbookError("A trip's name cannot be empty.")
-            facts = TripFacts(name=wanted)
+            facts = TripFacts(name=new_name)
             statement = Said(facts=facts, from_at=trip.first_at, to_at=trip.last_at)
             return _declared(desk, book, trip.trip_id, [statement])
 
@@ -234,9 +234,9 @@ def light_charts(bursts: Sequence[BurstLight], noticed: Sequence[Hint]) -> list[
 
 
 def _chart(body: str, day: str, bursts: Sequence[BurstLight], suspected: set[tuple[str, str]]) -> LightChart:
-    known = [burst.light_value_ev for burst in bursts if burst.light_value_ev is not None] or [0.0]
-    middle = (max(known) + min(known)) / 2
-    half = max(LEAST_RANGE_EV, max(known) - min(known) + 2) / 2  # a stop of room for what is marked
+    lights_ev = [burst.light_value_ev for burst in bursts if burst.light_value_ev is not None] or [0.0]
+    middle = (max(lights_ev) + min(lights_ev)) / 2
+    half = max(LEAST_RANGE_EV, max(lights_ev) - min(lights_ev) + 2) / 2  # a stop of room for what is marked
     stop_px = (CHART_PX - 2 * EDGE_PX) / (2 * half)
 
     def height(light_ev: float) -> float:

@@ -25,7 +25,7 @@ from auditor.store.choices import ChoiceCounts, choice_counts
 from auditor.store.tables import Trip, find_trip
 from auditor.store.trip_summaries import trip_summaries
 
-TOLD_EVERY_S = 0.3
+EVENT_EVERY_S = 0.3
 WAITED_S = 300.0
 """No report takes so long; a page that waits longer asks again."""
 NONE_CHOSEN = ChoiceCounts()
@@ -93,7 +93,9 @@ def routes(desk: Desk) -> list[Route]:
 
     async def progress(request: Request) -> Response:
         return StreamingResponse(
-            _told(desk, request), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"}
+            _progress_events(desk, request),
+            media_type="text/event-stream",
+            headers={"X-Accel-Buffering": "no"},
         )
 
     def stop(_request: Request, _fields: Fields) -> Response:
@@ -158,19 +160,19 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
             book,
             settings,
             jobs=desk.jobs,
-            progress=lambda done: _told_only(tell, done, waiting),
+            progress=lambda done: _tell_measuring(tell, done, waiting),
             stop=desk.work.stop_asked,
         )
     return text.read_card(outcome.read, measured.measured, len(outcome.unreadable) + len(measured.unreadable))
 
 
-def _told_only(tell: Tell, done: int, waiting: int) -> None:
+def _tell_measuring(tell: Tell, done: int, waiting: int) -> None:
     """Tell how far measuring is. `stop` ends it, once all that is measured is kept: not this, in between."""
     with suppress(StopAskedError):
         tell("Measuring", "frames", done, waiting)
 
 
-async def _told(desk: Desk, request: Request) -> AsyncIterator[str]:
+async def _progress_events(desk: Desk, request: Request) -> AsyncIterator[str]:
     """Server-sent events (HTML standard, 9.2): how far the work is, whenever that has changed."""
     before = None
     while not desk.close_asked and not await request.is_disconnected():
@@ -179,4 +181,4 @@ async def _told(desk: Desk, request: Request) -> AsyncIterator[str]:
             before = now
             line = text.progress(now.doing, now.things, now.done, now.total, now.a_second, now.left_s)
             yield f"data: {as_json(asdict(now) | {'line': line})}\n\n"
-        await asyncio.sleep(TOLD_EVERY_S)
+        await asyncio.sleep(EVENT_EVERY_S)

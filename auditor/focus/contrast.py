@@ -38,8 +38,8 @@ def is_blurred(luma: NDArray[np.uint8] | NDArray[Any], region: Region) -> bool:
     bool
         False, too, where nothing but noise is steep.
     """
-    part = cut(luma, region)
-    fine, coarse = (_steepest(part, sigma_px) for sigma_px in (FINE_PX, COARSE_PX))
+    pixels = cut(luma, region)
+    fine, coarse = (_steepest(pixels, sigma_px) for sigma_px in (FINE_PX, COARSE_PX))
     return coarse > STEEP and fine < BLURRED_UNDER * coarse
 
 

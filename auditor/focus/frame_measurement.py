@@ -106,20 +106,20 @@ def _read(
         return reading, reading.kind, ""
     shape = seen.tiles.log2_sigma.shape
     tiles = _tiles_of(_grown(luma, area), region, (shape[0], shape[1]))
-    found = subject.find(seen.tiles, tiles, SOFT_FROM_PX)
-    within = None if found.how == "all" else subject.around(found.tiles)
+    subject_found = subject.find(seen.tiles, tiles, SOFT_FROM_PX)
+    within = None if subject_found.how == "all" else subject.around(subject_found.tiles)
     reading = reading_of(seen, within=within, iso=iso)
-    if found.how == "all":
+    if subject_found.how == "all":
         return _checked(luma, region, area, reading, iso)
-    if found.how == "touched":
-        mostly_on_it = float(found.tiles[tiles].mean()) >= MOSTLY
+    if subject_found.how == "touched":
+        mostly_on_it = float(subject_found.tiles[tiles].mean()) >= MOSTLY
         return _checked(luma, region, area, reading, iso, mostly_on_it=mostly_on_it, flag="subject_found")
-    here = reading_of(seen, within=found.rest, iso=iso)
-    if found.how == "enclosed":
+    here = reading_of(seen, within=subject_found.rest, iso=iso)
+    if subject_found.how == "enclosed":
         return here, "elsewhere" if _sharper(reading, here) else here.kind, "sharper_around"
     if _soft(reading):
         return reading, reading.kind, ""
-    return _one_of(reading, here, UNSURE[found.how])
+    return _one_of(reading, here, UNSURE[subject_found.how])
 
 
 def _checked(
@@ -202,19 +202,19 @@ def _region(
     least_px = regions.side_px(shape, magnified)
     if not areas:
         return regions.sharpest_part(luma, least_px=least_px), None, ["found_not_recorded"]
-    found = [regions.around(shape, *area, least_px=least_px) for area in areas]
-    region, flags, area = found[0], [], areas[0]
-    if len(found) > MOST_AREAS:
-        tops, bottoms, lefts, rights = zip(*found, strict=True)
+    candidates = [regions.around(shape, *area, least_px=least_px) for area in areas]
+    region, flags, area = candidates[0], [], areas[0]
+    if len(candidates) > MOST_AREAS:
+        tops, bottoms, lefts, rights = zip(*candidates, strict=True)
         region = min(tops), max(bottoms), min(lefts), max(rights)
-    elif len(found) > 1:
-        region = regions.strongest(luma, found)
-        area = areas[found.index(region)]
+    elif len(candidates) > 1:
+        region = regions.strongest(luma, candidates)
+        area = areas[candidates.index(region)]
         flags.append("one_of_areas")
     if regions.is_large(region, least_px):
         region = regions.sharpest_part(luma, region, least_px=least_px)
         flags.append("part_of_area")
-    if len(found) > MOST_AREAS:
+    if len(candidates) > MOST_AREAS:
         return region, None, flags
     return region, regions.around(shape, *area, least_px=round(SPOT_PX * magnified)), flags
 

@@ -55,16 +55,16 @@ def sharper_elsewhere(
         return None
     sharpest: tuple[Region, SharpnessReading] | None = None
     side = min(CANDIDATE_PX, side_px(luma.shape))
-    apart = [
-        part
-        for part in sharpest_parts(luma, count=CANDIDATES + 2, least_px=side)
-        if shared(part, region) <= MOST_SHARED
+    candidates = [
+        candidate
+        for candidate in sharpest_parts(luma, count=CANDIDATES + 2, least_px=side)
+        if shared(candidate, region) <= MOST_SHARED
     ]
-    for part in apart[:CANDIDATES]:
-        there = measure(luma, region=part, camera_blur_px=camera_blur_px, iso=iso)
+    for candidate in candidates[:CANDIDATES]:
+        there = measure(luma, region=candidate, camera_blur_px=camera_blur_px, iso=iso)
         if there.sigma_px is None or there.high is None:
             continue
         clearly = there.sigma_px * CLEARLY < reading.sigma_px
         if clearly and (sharpest is None or there.sigma_px < (sharpest[1].sigma_px or 0)):
-            sharpest = part, there
+            sharpest = candidate, there
     return sharpest

@@ -229,6 +229,6 @@ def is_large(region: Region, least_px: int = LEAST_PX) -> bool:
 
 def _span(length: int, centre: float, share: float, least: int) -> tuple[int, int]:
     size = min(length, max(least, round(length * share)))
-    first = round(length * centre - size / 2)
-    first = min(max(first, 0), length - size)
-    return first, first + size
+    start = round(length * centre - size / 2)
+    start = min(max(start, 0), length - size)
+    return start, start + size

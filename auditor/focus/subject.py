@@ -119,8 +119,8 @@ def around(mask: Mask) -> Mask:
     """
     box = np.zeros_like(mask)
     rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
-    first = [max(0, int(ends[0]) - MARGIN_TILES) for ends in (rows, columns)]
-    box[first[0] : rows[-1] + MARGIN_TILES + 1, first[1] : columns[-1] + MARGIN_TILES + 1] = True
+    top, left = (max(0, int(places[0]) - MARGIN_TILES) for places in (rows, columns))
+    box[top : rows[-1] + MARGIN_TILES + 1, left : columns[-1] + MARGIN_TILES + 1] = True
     return box
 
 
@@ -238,10 +238,10 @@ def _patches_met(mask: Mask, near: Mask) -> Mask:
 
 def _enclosed(soft: Mask, area: Mask) -> bool:
     """Whether the soft part that the area is on fills less than half of the region's border."""
-    part = _patches_met(soft, area)
-    border = np.ones_like(part)
+    patch = _patches_met(soft, area)
+    border = np.ones_like(patch)
     border[1:-1, 1:-1] = False
-    return bool(part[border].mean() < 0.5)
+    return bool(patch[border].mean() < 0.5)
 
 
 def _share(mask: Mask, within: Mask) -> float:

@@ -59,7 +59,7 @@ class Inspection:
 
     def document(self) -> dict[str, Any]:
         """As JSON has it: the columns that need no logbook, and, apart, what a logbook knows."""
-        known = self.known and {
+        in_logbook = self.known and {
             **asdict(self.known.facts),
             **{each.name: getattr(self.known, each.name) for each in fields(KnownFrame)[1:]},
         }
@@ -67,7 +67,7 @@ class Inspection:
             columns = {"path": self.path, "error": type(self.error).__name__, "reason": self.error.reason}
         else:
             columns = {name: getattr(self.facts, name) for name in BY_ITSELF}
-        return {**columns, "in_logbook": known}
+        return {**columns, "in_logbook": in_logbook}
 
 
 def inspected(path: Path) -> Inspection:

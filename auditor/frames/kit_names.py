@@ -109,10 +109,10 @@ def names_of(kits: Iterable[KnownKit]) -> dict[int, str]:
     dict[int, str]
         Name by kit id.
     """
-    known = list(kits)
-    serial = _serials(known)
+    all_kits = list(kits)
+    serial = _serials(all_kits)
     names = {}
-    for kit in known:
+    for kit in all_kits:
         body = (kit.body_model or UNKNOWN_BODY) + serial(kit)
         names[kit.kit_id] = " + ".join(
             part for part in (body, kit.lens_name or UNKNOWN_LENS, _converter(kit)) if part
@@ -136,15 +136,15 @@ def short_names(kits: Iterable[KnownKit]) -> dict[int, str]:
     -------
     A name for each kit_id; no two are the same.
     """
-    known = list(kits)
-    serial = _serials(known)
+    all_kits = list(kits)
+    serial = _serials(all_kits)
     bodies = _distinct(
-        {("", kit.body_make, kit.body_model) for kit in known},
+        {("", kit.body_make, kit.body_model) for kit in all_kits},
         [_model, lambda make, model: " ".join(filter(None, (make, _model(make, model))))],
     )
     # Lenses of one maker's bodies can be swapped between them: among those a name must tell them apart.
     lenses = _distinct(
-        {(kit.body_make or "", kit.body_make, kit.lens_name) for kit in known},
+        {(kit.body_make or "", kit.body_make, kit.lens_name) for kit in all_kits},
         [
             lambda _make, name: _focal_length(name),
             lambda _make, name: _focal_length_and_f_number(name),
@@ -152,7 +152,7 @@ def short_names(kits: Iterable[KnownKit]) -> dict[int, str]:
         ],
     )
     names = {}
-    for kit in known:
+    for kit in all_kits:
         body = bodies[kit.body_make, kit.body_model] + serial(kit)
         factor = kit.converter_factor
         behind = " x ?" if factor is None else f" x {factor:g}" if factor > 1 else ""

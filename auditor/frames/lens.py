@@ -86,12 +86,12 @@ def _identify(
     short_mm, long_mm = short_mm or named.short_mm, long_mm or named.long_mm
     at_short, at_long = at_short or named.widest_at_short, at_long or named.widest_at_long
     if short_mm is None or long_mm is None or at_short is None:
-        known = gear_database.lens(name)
-        if known is not None:
-            short_mm, long_mm = short_mm or known.short_mm, long_mm or known.long_mm
-            at_short = at_short or known.widest
+        entry = gear_database.lens(name)
+        if entry is not None:
+            short_mm, long_mm = short_mm or entry.short_mm, long_mm or entry.long_mm
+            at_short = at_short or entry.widest
             # The database has the short end's only: at the long end it holds for a prime alone.
-            at_long = at_long or (known.widest if known.short_mm == known.long_mm else None)
+            at_long = at_long or (entry.widest if entry.short_mm == entry.long_mm else None)
     return Lens(
         name=name,
         short_mm=short_mm,

@@ -24,7 +24,7 @@ def by_workers(settings: Settings) -> Callable[[Sequence[FrameToShow]], Iterator
     """
 
     def cutter(frames: Sequence[FrameToShow]) -> Iterator[OfFrame]:
-        cut_parts = workers.run(
+        batches = workers.run(
             cut_frames,
             frames,
             jobs=workers.default_jobs(),
@@ -35,9 +35,9 @@ def by_workers(settings: Settings) -> Callable[[Sequence[FrameToShow]], Iterator
             prepare=load_what_cuts,
         )
         try:
-            with closing(cut_parts):
-                for part in cut_parts:
-                    yield from part
+            with closing(batches):
+                for batch in batches:
+                    yield from batch
         except WorkerLostError:
             return
 

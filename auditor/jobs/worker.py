@@ -48,8 +48,8 @@ def serve(
     with suppress(EOFError, OSError):  # the other end is gone
         while True:
             items, step = pipe.recv()
-            for first in range(0, len(items), step):
-                pipe.send(_answer(task, items[first : first + step]))
+            for start in range(0, len(items), step):
+                pipe.send(_answer(task, items[start : start + step]))
 
 
 def _answer(task: Callable[[list[Any]], list[Any]], items: list[Any]) -> tuple[bool, Any]:

@@ -102,7 +102,7 @@ def finest_detail_per_um(
     contrast
         Of the bars on the animal, 0 to 1.
     threshold
-        Signal over noise from which bars count as told.
+        Signal over noise from which bars can be told apart.
 
     Returns
     -------
@@ -110,7 +110,7 @@ def finest_detail_per_um(
         Cycles per um.
     """
 
-    def told(frequency_per_um: float) -> bool:
+    def resolves(frequency_per_um: float) -> bool:
         return (
             signal_to_noise(
                 frequency_per_um,
@@ -124,11 +124,11 @@ def finest_detail_per_um(
 
     nyquist = 1 / (2 * chain.pixel_um)
     low, high = 1 / (1000 * chain.pixel_um), nyquist
-    if told(high):
+    if resolves(high):
         return high
-    if not told(low):
+    if not resolves(low):
         return 0.0
     for _half in range(40):
         middle = math.sqrt(low * high)
-        low, high = (middle, high) if told(middle) else (low, middle)
+        low, high = (middle, high) if resolves(middle) else (low, middle)
     return low

@@ -203,7 +203,7 @@ def kits_to_mount(
     declared = declared or Declared()
     bodies: dict[tuple[str, str, str], Body] = {}
     pairs: dict[tuple[tuple[str, str, str], str], Lens] = {}
-    known: dict[tuple[tuple[str, str, str], str, float], int] = {}
+    kit_ids: dict[tuple[tuple[str, str, str], str, float], int] = {}
     owned_factors = {1.0, *(kit.converter_factor for kit in used)}
     factors = owned_factors | set(considered_factors)
     for kit in used:
@@ -218,13 +218,14 @@ def kits_to_mount(
         longer = pairs.get((kit.body_key, lens.name))
         if longer is None or longer.focal_length_mm < lens.focal_length_mm:
             pairs[kit.body_key, lens.name] = lens
-        known[kit.body_key, lens.name, kit.converter_factor] = kit.kit_id
+        kit_ids[kit.body_key, lens.name, kit.converter_factor] = kit.kit_id
     for lens in considered_lenses:
         for key in bodies:
             pairs.setdefault((key, lens.name), lens)
     kits = [
         PlannedKit(
-            body=bodies[key], lens=lens, converter_factor=factor, kit_id=known.get((key, lens.name, factor)),
+            body=bodies[key], lens=lens, converter_factor=factor,
+            kit_id=kit_ids.get((key, lens.name, factor)),
             longest_mm=lens.focal_length_mm * max(factors),
             converter_considered=factor not in owned_factors,
             converter_weight_g=declared.converter_weight_g(factor) if factor > 1 else None,

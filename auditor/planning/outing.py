@@ -142,9 +142,9 @@ def light_named(name: str) -> float:
 
 
 def _nearest(name: str, table: Collection[str], what: str, other_way: str) -> str:
-    wanted = " ".join(name.lower().split())
-    if wanted in table:
-        return wanted
-    close = get_close_matches(wanted, table, n=1)
+    key = " ".join(name.lower().split())
+    if key in table:
+        return key
+    close = get_close_matches(key, table, n=1)
     meant = f" Did you mean {close[0]}?" if close else ""
     raise ValueError(f"no {what} named {name!r}.{meant} Known: {', '.join(table)}; or give {other_way}")

@@ -86,7 +86,7 @@ def outlook(
     outing
         Animal, distance, light and shutter.
     threshold
-        Signal over noise at which detail counts as told.
+        Signal over noise from which bars can be told apart.
 
     Returns
     -------

@@ -56,7 +56,7 @@ class OwnRecord:
         self._by_kit = _by_kit(hits)
         self._icc = pooled_icc([_counts(kit_hits) for kit_hits in self._by_kit.values()]) if hits else 0.0
         self._overall = _overall(hits)
-        self._told: dict[float, dict[int, OwnRate]] = {}
+        self._rates_by_light: dict[float, dict[int, OwnRate]] = {}
 
     def rates(self, light_ev: float) -> dict[int, OwnRate]:
         """Hit rates by kit id, from encounters in like light, or from all where those are too few.
@@ -71,9 +71,9 @@ class OwnRecord:
         dict[int, OwnRate]
             By kit id.
         """
-        if light_ev not in self._told:  # a map asks for one light at many distances
-            self._told[light_ev] = self._rates(light_ev)
-        return self._told[light_ev]
+        if light_ev not in self._rates_by_light:  # a map asks for one light at many distances
+            self._rates_by_light[light_ev] = self._rates(light_ev)
+        return self._rates_by_light[light_ev]
 
     def _rates(self, light_ev: float) -> dict[int, OwnRate]:
         counted = {}
@@ -110,7 +110,7 @@ class OwnRecord:
 
         frames = sum(row.frames for row in rows)
         base, share = (
-            sum(part) / frames for part in zip(*((row.base, row.told) for row in rows), strict=True)
+            sum(column) / frames for column in zip(*((row.base, row.told) for row in rows), strict=True)
         )
         return told(clustered_wilson(*_counts(rows), pooled_icc=self._icc), base, share)
 
@@ -121,10 +121,10 @@ class OwnRecord:
 
 def _overall(hits: Sequence[KitHits]) -> float:
     """The share of hits in the mean of all encounters; of plain probabilities where those tell nothing."""
-    told = sum(row.told / row.frames for row in hits)
-    if not told:
+    shown = sum(row.told / row.frames for row in hits)
+    if not shown:
         return fmean(row.hits / row.frames for row in hits) if hits else 0.0
-    return min(1.0, max(0.0, sum((row.hits - row.base) / row.frames for row in hits) / told))
+    return min(1.0, max(0.0, sum((row.hits - row.base) / row.frames for row in hits) / shown))
 
 
 def _by_kit(hits: Iterable[KitHits]) -> dict[int, list[KitHits]]:
@@ -173,7 +173,7 @@ def _ranges(expected: Sequence[float], spread: float, trips: Sequence[int]) -> l
     size = 1 / np.minimum(spread * (1 + 1 / np.array(trips, dtype=float)), 0.9) - 1
     mean = np.clip(shares, 0.01, 0.99)
     tail = (1 - EXPECTED_SHARE) / 2
-    low, high = (betaincinv(mean * size, (1 - mean) * size, part) for part in (tail, 1 - tail))
+    low, high = (betaincinv(mean * size, (1 - mean) * size, end) for end in (tail, 1 - tail))
     return list(zip(np.minimum(low, shares).tolist(), np.maximum(high, shares).tolist(), strict=True))
 
 

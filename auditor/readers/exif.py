@@ -290,7 +290,7 @@ def subject_area(block: Tags, width_px: int | None, height_px: int | None) -> Fo
 def as_text(value: Values | None) -> str | None:
     """Text without its padding; None where nothing is left."""
     if isinstance(value, list):  # some write text as bytes
-        value = bytes(part for part in value if isinstance(part, int) and 0 <= part < 256)
+        value = bytes(byte for byte in value if isinstance(byte, int) and 0 <= byte < 256)
     if isinstance(value, bytes):
         value = value.split(b"\0", 1)[0].decode("utf-8", errors="replace")
     if not value:

@@ -133,11 +133,11 @@ def _plain(values: Any) -> Values:
         return values
     plain: list[int | float | Quotient] = []
     for value in values[:MOST_VALUES]:
-        part = value[0] if isinstance(value, tuple) and value else value  # floats stay in their tuple
-        if isinstance(part, int | float):
-            plain.append(part)
-        elif hasattr(part, "denominator"):
-            plain.append(Quotient(part.numerator, part.denominator))
+        number = value[0] if isinstance(value, tuple) and value else value  # floats stay in their tuple
+        if isinstance(number, int | float):
+            plain.append(number)
+        elif hasattr(number, "denominator"):
+            plain.append(Quotient(number.numerator, number.denominator))
     return plain
 
 

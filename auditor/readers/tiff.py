@@ -102,14 +102,14 @@ class TiffBlock:
         if count > MAX_ENTRIES:
             raise CorruptFileError(self.source.path, f"a directory with {count} entries")
         table = self.source.read_up_to(start + 2, 12 * count)
-        wanted = tag.to_bytes(2, "little" if self.byte_order == "<" else "big")
-        position = table.find(wanted)
+        tag_bytes = tag.to_bytes(2, "little" if self.byte_order == "<" else "big")
+        position = table.find(tag_bytes)
         while position >= 0:
             if position % 12 == 0 and position + 12 <= len(table):
                 entry = self._entry(start + 2 + position, table[position : position + 12])
                 if entry is not None:
                     return entry
-            position = table.find(wanted, position + 1)
+            position = table.find(tag_bytes, position + 1)
         return None
 
     def _entry(self, place: int, data: bytes) -> IfdEntry | None:

@@ -163,5 +163,5 @@ def _full_size(block: TiffBlock, directories: list[Directory]) -> tuple[int | No
     sizes = [
         (_integer(block, directory, _WIDTH), _integer(block, directory, _HEIGHT)) for directory in directories
     ]
-    known = [(width, height) for width, height in sizes if width and height]
-    return max(known, key=lambda size: size[0] * size[1], default=(None, None))
+    complete = [(width, height) for width, height in sizes if width and height]
+    return max(complete, key=lambda size: size[0] * size[1], default=(None, None))

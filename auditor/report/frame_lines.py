@@ -61,8 +61,8 @@ def frame_lines(
     yield textwrap.fill(units, width)
     flags = sorted({flag for frame in frames for flag in frame.flags})
     if flags:
-        known = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
-        yield textwrap.fill(f"To choose by flag, --flag: {known}.", width)
+        meanings = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
+        yield textwrap.fill(f"To choose by flag, --flag: {meanings}.", width)
 
 
 def _place(frame: FrameFacts, folders: list[str]) -> tuple[str, str]:

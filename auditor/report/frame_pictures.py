@@ -60,11 +60,11 @@ def frame_pictures(
     -------
     A part that cannot be shown is None.
     """
-    wanted = {frame.frame_id: frame for frame in frames}
-    pictures = {frame_id: _kept_of(logbook_path, frame_id) for frame_id in wanted}
+    by_id = {frame.frame_id: frame for frame in frames}
+    pictures = {frame_id: _kept_of(logbook_path, frame_id) for frame_id in by_id}
     lacking = [
         frame
-        for frame_id, frame in wanted.items()
+        for frame_id, frame in by_id.items()
         if frame.path is not None
         and None in (pictures[frame_id].area, pictures[frame_id].whole)
         and as_path(frame.path).is_file()

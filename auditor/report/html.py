@@ -135,7 +135,7 @@ def page_text(
         pair=pair,
         looks=tables.counts(logbook)["trips"] if trip is None else 0,
         unfinished=in_place_of_answer(findings.measuring, option),
-        told=screen,
+        screen=screen,
         most_lost=drawing.most_drawn(line.loss for line in screen.lines),
         may_be_mixed=mixed_kits(asked, trip_id, option),
         mixed_kit_ids=kits_that_may_be_mixed(asked),

@@ -109,7 +109,7 @@ def shown_frames(
         logbook, {frame.burst_id for frame in facts.values() if frame.burst_id is not None}
     )
     rows = [
-        _told(facts[frame_id], folders, kit_looks, kit_names, frame_id in best, bursts)
+        _listed(facts[frame_id], folders, kit_looks, kit_names, frame_id in best, bursts)
         for frame_id in order
         if frame_id in facts
     ]
@@ -160,7 +160,7 @@ def below(path: str | None, folders: list[str]) -> str:
     return Path(path).relative_to(max(holding, key=len)).as_posix()
 
 
-def _told(
+def _listed(
     frame: FrameFacts,
     folders: list[str],
     kit_looks: dict[int, Look],

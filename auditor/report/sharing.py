@@ -16,9 +16,9 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 def without_serials(kits: Iterable[KnownKit]) -> list[KnownKit]:
     """The kits with a letter in place of each serial number, so that two bodies of a model stay apart."""
-    known = list(kits)
+    all_kits = list(kits)
     bodies: dict[tuple[str | None, str | None], list[str | None]] = defaultdict(list)
-    for kit in known:
+    for kit in all_kits:
         serials = bodies[kit.body_make, kit.body_model]
         if kit.body_serial not in serials:
             serials.append(kit.body_serial)
@@ -28,7 +28,7 @@ def without_serials(kits: Iterable[KnownKit]) -> list[KnownKit]:
         place = serials.index(kit.body_serial)
         return LETTERS[place % len(LETTERS)] if len(serials) > 1 else None
 
-    lettered = [replace(kit, body_serial=letter(kit)) for kit in known]
+    lettered = [replace(kit, body_serial=letter(kit)) for kit in all_kits]
     names = names_of(lettered)
     return [replace(kit, kit_name=names[kit.kit_id]) for kit in lettered]
 

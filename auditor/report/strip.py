@@ -58,9 +58,9 @@ def write_strip(
         page.parent.mkdir(parents=True, exist_ok=True)
         unfinished = page.with_name(f".unfinished-strip-{os.getpid()}")
         try:
-            wanted = list(frames)
-            shown = _pictures(wanted, logbook_path, list(to_show), cutter)
-            unfinished.write_text(_text(wanted, title, shown), encoding="utf-8", newline="\n")
+            all_frames = list(frames)
+            shown = _pictures(all_frames, logbook_path, list(to_show), cutter)
+            unfinished.write_text(_text(all_frames, title, shown), encoding="utf-8", newline="\n")
             unfinished.replace(page)
         finally:
             unfinished.unlink(missing_ok=True)
@@ -97,14 +97,14 @@ def _text(frames: list[FrameFacts], title: str, pictures: Mapping[int, FramePict
 def _pictures(
     frames: list[FrameFacts], logbook_path: Path, to_show: list[FrameToShow], cutter: Cutter
 ) -> dict[int, FramePictures]:
-    known = {shown.frame_id: shown for shown in to_show}
-    wanted = []
+    sources = {shown.frame_id: shown for shown in to_show}
+    shown_frames = []
     for place, frame in enumerate(frames):
-        shown = known.get(frame.frame_id) or FrameToShow(
+        shown = sources.get(frame.frame_id) or FrameToShow(
             frame_id=frame.frame_id, path=None, orientation=None, x=0.5, y=0.5
         )
-        wanted.append(shown if place < MOST_DECODED else replace(shown, path=None))
-    return frame_pictures(logbook_path, wanted, cutter)
+        shown_frames.append(shown if place < MOST_DECODED else replace(shown, path=None))
+    return frame_pictures(logbook_path, shown_frames, cutter)
 
 
 def _frame(frame: FrameFacts, pictures: FramePictures) -> dict[str, Any]:

@@ -83,13 +83,15 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
     """
     fits = [fit(arms) for _kit, arms in kits]
     places = [number for number, fitted in enumerate(fits) if fitted is not None]
-    known = [fitted for fitted in fits if fitted is not None]
-    words = firm_words(known, least_fall=least_fall)
+    fits_made = [fitted for fitted in fits if fitted is not None]
+    words = firm_words(fits_made, least_fall=least_fall)
     priors = pooled(
-        [kits[n][0] for n in places], [fitted.loss for fitted in known], [fitted.error for fitted in known]
+        [kits[n][0] for n in places],
+        [fitted.loss for fitted in fits_made],
+        [fitted.error for fitted in fits_made],
     )
     results: list[Answer | None] = [None] * len(kits)
-    for number, fitted, word, prior in zip(places, known, words, priors, strict=True):
+    for number, fitted, word, prior in zip(places, fits_made, words, priors, strict=True):
         drawn = likely(fitted, prior)
         answer = _answer(fitted, word, drawn, least_fall)
         answer = replace(answer, lent=drawn.loss - likely(fitted).loss)

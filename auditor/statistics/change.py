@@ -176,13 +176,13 @@ def _told_apart(residuals: Floats, block: NDArray[np.int64]) -> tuple[int, int, 
     cuts = _cuts(len(residuals))
     fallen = np.empty((1 + ORDERS, len(cuts)))
     fallen[0] = _fallen(residuals[None], cuts)[0]
-    for first in range(1, 1 + ORDERS, ORDERS_AT_ONCE):
-        numbers = range(min(ORDERS_AT_ONCE, 1 + ORDERS - first))
+    for start in range(1, 1 + ORDERS, ORDERS_AT_ONCE):
+        numbers = range(min(ORDERS_AT_ONCE, 1 + ORDERS - start))
         encounters = np.stack([chance.permutation(len(size)) for _order in numbers])
         bursts = size[encounters]
         moved = begins[encounters] - (np.cumsum(bursts, axis=1) - bursts)
         places = np.repeat(moved.ravel(), bursts.ravel()).reshape(len(numbers), -1) + np.arange(len(block))
-        fallen[first : first + len(numbers)] = _fallen(residuals[by_encounter[places]], cuts)
+        fallen[start : start + len(numbers)] = _fallen(residuals[by_encounter[places]], cuts)
     depths = np.full((len(fallen), 2), -np.inf)
     for column, to_the_end in enumerate((True, False)):
         for _first, _afters, order_depths in _depths(fallen, cuts, to_the_end=to_the_end):

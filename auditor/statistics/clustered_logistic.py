@@ -98,11 +98,11 @@ def _errors(
     size = np.bincount(cluster)[cluster[order]]
     for rows_a_cluster in np.unique(size):  # clusters of one size at once: there may be 100,000
         rows = order[size == rows_a_cluster].reshape(-1, rows_a_cluster)
-        part = design[rows]
-        leverage = (part * variance[rows][..., None]) @ inverse @ part.transpose(0, 2, 1)
+        stacked = design[rows]
+        leverage = (stacked * variance[rows][..., None]) @ inverse @ stacked.transpose(0, 2, 1)
         kept = np.eye(rows_a_cluster) * (1 + RIDGE) - leverage
         freed = np.linalg.solve(kept, residual[rows][..., None])
-        score = (part.transpose(0, 2, 1) @ freed)[..., 0]
+        score = (stacked.transpose(0, 2, 1) @ freed)[..., 0]
         meat += score.T @ score
     return np.asarray(np.sqrt(np.clip(np.diag(inverse @ meat @ inverse), 0, None)))
 

@@ -90,6 +90,6 @@ def with_excess_missed(arms: Arms, deleted: Deleted) -> Arms:
     high, low = max(deleted.share, deleted.share_bare), min(deleted.share, deleted.share_bare)
     if arms.deleted is None or high == 0:
         return arms
-    part = (high - low) / high
+    excess = (high - low) / high
     of_that_kit: NDArray[Any] = arms.treated == more_with_it
-    return replace(arms, frames=arms.frames + part * arms.deleted * of_that_kit)
+    return replace(arms, frames=arms.frames + excess * arms.deleted * of_that_kit)

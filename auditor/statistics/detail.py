@@ -236,21 +236,21 @@ def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray
     if kit.light_ev is None or bare.light_ev is None or not len(weights) or not len(weights_bare):
         return weights, weights_bare, False
     light = np.concatenate([kit.light_ev, bare.light_ev])
-    known = np.isfinite(light)
-    if not known.any():
+    has_light = np.isfinite(light)
+    if not has_light.any():
         return weights, weights_bare, False
-    stratum = np.floor(np.where(known, light, light[known].min()) / LIGHT_BIN_EV).astype(np.int64)
+    stratum = np.floor(np.where(has_light, light, light[has_light].min()) / LIGHT_BIN_EV).astype(np.int64)
     stratum -= stratum.min()
     strata = int(stratum.max()) + 1
     kit_strata, bare_strata = stratum[: len(weights)], stratum[len(weights) :]
-    lit, told_bare = known[: len(weights)], known[len(weights) :]
+    lit, lit_bare = has_light[: len(weights)], has_light[len(weights) :]
     scenes = np.bincount(kit_strata, weights * lit, minlength=strata)
-    scenes_bare = np.bincount(bare_strata, weights_bare * told_bare, minlength=strata)
+    scenes_bare = np.bincount(bare_strata, weights_bare * lit_bare, minlength=strata)
     both = (scenes > 0) & (scenes_bare > 0)
     if scenes[both].sum() < LEAST_MATCHED_SHARE * weights.sum():
         return weights, weights_bare, False
     ratio = np.divide(scenes, scenes_bare, out=np.zeros(strata), where=both)
-    return weights * lit * both[kit_strata], weights_bare * told_bare * ratio[bare_strata], True
+    return weights * lit * both[kit_strata], weights_bare * lit_bare * ratio[bare_strata], True
 
 
 def _by_scene(scene: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -296,8 +296,8 @@ def _drawn_quartiles(
     width = int(bins.max()) + 1
     table = np.bincount(group * width + bins, weights=weights, minlength=groups * width)
     reached = np.cumsum(draws @ table.reshape(groups, width), axis=1)
-    wanted = LOWER_QUARTILE * reached[:, -1:]
-    quartiles = (reached < wanted).sum(axis=1) * BIN
+    quarter = LOWER_QUARTILE * reached[:, -1:]
+    quartiles = (reached < quarter).sum(axis=1) * BIN
     return np.where(reached[:, -1] > 0, quartiles, np.nan)
 
 
@@ -307,8 +307,8 @@ def _weighted_quartile(values: NDArray[np.float64], weights: NDArray[np.float64]
     else:
         below, near = _near_quartile(values, weights)
     order = near[np.argsort(values[near], kind="stable")]
-    wanted = LOWER_QUARTILE * weights.sum() - below
-    return weighted_quantile_at(values[order], weights[order], wanted)
+    quarter = LOWER_QUARTILE * weights.sum() - below
+    return weighted_quantile_at(values[order], weights[order], quarter)
 
 
 def _near_quartile(

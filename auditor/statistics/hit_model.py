@@ -184,10 +184,10 @@ def fit(arms: Arms) -> Fit | None:
         precision = gram[:-1, :-1] + np.diag(penalty)
         beta = np.linalg.solve(precision, gram[:-1, -1])
     precisions = _precisions(arms, columns, theta, penalty)
-    return _told(arms, design, beta, precisions, theta, share)
+    return _as_fit(arms, design, beta, precisions, theta, share)
 
 
-def _told(
+def _as_fit(
     arms: Arms,
     design: Floats,
     beta: Floats,
@@ -209,7 +209,12 @@ def _told(
     # The direction in which coefficients move as the loss does.
     along = covariance @ gradient / np.sqrt(gradient @ covariance @ gradient)
     betas = beta + np.outer(DEVIATIONS, along)
-    losses = np.array([(_logistic(bare @ one) - _logistic(with_it @ one)).mean() for one in betas])
+    losses = np.array(
+        [
+            (_logistic(bare @ coefficients) - _logistic(with_it @ coefficients)).mean()
+            for coefficients in betas
+        ]
+    )
     kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
     both, sittings = int((kits[0] & kits[1]).sum()), len(np.unique(arms.sitting))
     return Fit(
@@ -237,16 +242,16 @@ def _precisions(arms: Arms, columns: Floats, theta: Floats, penalty: Floats) -> 
     """Inverse covariance of the coefficients after so many arms: wherever a trip ends."""
     ends = np.append(np.flatnonzero(np.diff(arms.trip)) + 1, len(arms.trip))
     levels = arms.levels
-    first, precision, precisions = 0, np.diag(penalty), {}
+    start, precision, precisions = 0, np.diag(penalty), {}
     for end in ends.tolist():
-        if end < LEAST_GROWTH * first and end < len(arms.trip):
+        if end < LEAST_GROWTH * start and end < len(arms.trip):
             continue
-        added = slice(first, end)
+        added = slice(start, end)
         covariance = nested_covariance(theta[None], arms.frames[added])
         grams, _log = Nest.of(levels[added]).products(columns[added], covariance)
         precision = precision + grams[0, :-1, :-1]
         precisions[end] = precision
-        first = end
+        start = end
     return precisions
 
 
@@ -327,12 +332,12 @@ def _distance(arms: Arms) -> tuple[Floats | None, float]:
     """Doublings of distance, or what kit and light let expect; and the share that is known."""
     if arms.distance_log2 is None:
         return None, 0.0
-    known = np.isfinite(arms.distance_log2)
-    share = float(known.mean())
-    fewest = min((known & arms.treated).sum(), (known & ~arms.treated).sum())
+    has_distance = np.isfinite(arms.distance_log2)
+    share = float(has_distance.mean())
+    fewest = min((has_distance & arms.treated).sum(), (has_distance & ~arms.treated).sum())
     if fewest < FEWEST_WITH_DISTANCE or share < LEAST_DISTANCE_SHARE:
         return None, 0.0
     light = arms.light_ev - np.median(arms.light_ev)
-    predictors = np.column_stack([np.ones(len(known)), arms.treated, light])
-    coefficients = np.linalg.lstsq(predictors[known], arms.distance_log2[known], rcond=None)[0]
-    return np.where(known, arms.distance_log2, predictors @ coefficients), share
+    predictors = np.column_stack([np.ones(len(has_distance)), arms.treated, light])
+    coefficients = np.linalg.lstsq(predictors[has_distance], arms.distance_log2[has_distance], rcond=None)[0]
+    return np.where(has_distance, arms.distance_log2, predictors @ coefficients), share

@@ -64,11 +64,11 @@ def encounters_to_settle(fit: Fit, expected: Likely, *, least_fall: float = LEAS
     """
     trips = len(fit.looks)
     times = np.arange(1, math.ceil((MOST_TIMES - 1) * trips) + 1) / trips + 1
-    told = _told(fit, expected, times, least_fall).mean(axis=0) >= AS_LIKELY_AS_NOT
-    return max(1, math.ceil(fit.encounters * (times[np.argmax(told)] - 1))) if told.any() else None
+    settled = _settled(fit, expected, times, least_fall).mean(axis=0) >= AS_LIKELY_AS_NOT
+    return max(1, math.ceil(fit.encounters * (times[np.argmax(settled)] - 1))) if settled.any() else None
 
 
-def _told(fit: Fit, expected: Likely, times: NDArray[Any], least_fall: float) -> NDArray[np.bool_]:
+def _settled(fit: Fit, expected: Likely, times: NDArray[Any], least_fall: float) -> NDArray[np.bool_]:
     """Whether a firm word was told by each look, on ways on from here, shape (ways, looks).
 
     A photographer looks after each trip, and the first look that tells is the one that settles it: by any

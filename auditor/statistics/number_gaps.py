@@ -64,12 +64,12 @@ def deleted_frames(
         Frames of each scene, and whether they can be told.
     """
     deleted, back_and_forth = np.zeros(len(numbered)), np.zeros(len(numbered), dtype=np.bool_)
-    known = np.flatnonzero((numbered > 0) & ~np.isnat(first_at) & ~np.isnat(last_at))
-    if not len(known):
+    numbered_scenes = np.flatnonzero((numbered > 0) & ~np.isnat(first_at) & ~np.isnat(last_at))
+    if not len(numbered_scenes):
         return Gaps(deleted, back_and_forth)
-    bodies = np.unique(body[known].astype(str), return_inverse=True)[1].astype(np.int64)
-    order = np.lexsort((first_at[known], bodies))
-    rows, bodies = known[order], bodies[order]
+    bodies = np.unique(body[numbered_scenes].astype(str), return_inverse=True)[1].astype(np.int64)
+    order = np.lexsort((first_at[numbered_scenes], bodies))
+    rows, bodies = numbered_scenes[order], bodies[order]
     first_us, last_us = (
         times[rows].astype("datetime64[us]").astype(np.int64) for times in (first_at, last_at)
     )
@@ -85,10 +85,10 @@ def deleted_frames(
     low, high = over(np.fmin, lowest), over(np.fmax, highest)
     # The counter began again in between.
     around = high - low > LAST_NUMBER / 2
-    first = np.where(around, over(np.fmin, lowest_of_high), low)
-    last = np.where(around, over(np.fmax, highest_of_low), high)
-    inside = (last - first) % LAST_NUMBER + 1 - frames
-    before = np.append(np.nan, (first[1:] - last[:-1]) % LAST_NUMBER - 1)
+    first_number = np.where(around, over(np.fmin, lowest_of_high), low)
+    last_number = np.where(around, over(np.fmax, highest_of_low), high)
+    inside = (last_number - first_number) % LAST_NUMBER + 1 - frames
+    before = np.append(np.nan, (first_number[1:] - last_number[:-1]) % LAST_NUMBER - 1)
     own_body = bodies[starts]
     pause = over(np.fmin, first_at)[1:] - over(np.fmax, last_at)[:-1]
     follows = np.append(False, (own_body[1:] == own_body[:-1]) & (pause < LONGEST_PAUSE))

@@ -246,7 +246,10 @@ def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> flo
         return None
     count = int(held.sum())
     start = _Kinds(
-        *(np.repeat(part, count, axis=0) for part in (kinds.sharp, kinds.missed, kinds.share, kinds.spreads))
+        *(
+            np.repeat(values, count, axis=0)
+            for values in (kinds.sharp, kinds.missed, kinds.share, kinds.spreads)
+        )
     )
     settled = start.settled(weights[held], MORE_ROUNDS)
     return quantile(0.5 + confidence / 2, fewest - 1) * float(settled.ratios().std())

@@ -63,7 +63,9 @@ def supposed_rate(kit: Counts, encounter: Counts, probability: Floats) -> float:
         chosen = kit == own
         names, encounters = np.unique(encounter[chosen], return_inverse=True)
         if len(encounters) >= FEWEST_FRAMES and len(names) >= FEWEST_ENCOUNTERS:
-            likely += [_log_likelihood(np.exp(logits[chosen] - one), encounters) for one in SUPPOSED]
+            likely += [
+                _log_likelihood(np.exp(logits[chosen] - supposed), encounters) for supposed in SUPPOSED
+            ]
     best = int(np.clip(np.argmax(likely), 1, len(SUPPOSED) - 2))
     before, middle, after = likely[best - 1 : best + 2]
     bend = before - 2 * middle + after
@@ -98,7 +100,7 @@ def _log_likelihood(ratios: Floats, encounter: Counts) -> float:
     """Of a kit's readings, each encounter with a rate of its own."""
     frames = np.bincount(encounter)
     by_frame = np.log(RATES[:, None] * ratios + 1 - RATES[:, None])
-    by_rate = np.array([np.bincount(encounter, one) for one in by_frame])
+    by_rate = np.array([np.bincount(encounter, row) for row in by_frame])
     most = by_rate.max(axis=0)
     scaled = np.exp(by_rate - most)
     weights = np.full(len(RATES), 1 / len(RATES))

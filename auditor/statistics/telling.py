@@ -79,9 +79,9 @@ def tellings_of_readings(kit: Counts, encounter: Counts, probability: Floats) ->
     rate = kit_rate(ratios)
     sums = {int(own): _sums(probability[kit == own], ratios[kit == own], rate) for own in np.unique(kit)}
     of_all = np.sum(list(sums.values()), axis=0)
-    found = {ALL_KITS: _drawn(*_means(of_all, USUAL_MISS, USUAL_HIT))}
-    miss, hit = found[ALL_KITS].base, found[ALL_KITS].base + found[ALL_KITS].share
-    return found | {own: _drawn(*_means(of_kit, miss, hit)) for own, of_kit in sums.items()}
+    tellings = {ALL_KITS: _drawn(*_means(of_all, USUAL_MISS, USUAL_HIT))}
+    miss, hit = tellings[ALL_KITS].base, tellings[ALL_KITS].base + tellings[ALL_KITS].share
+    return tellings | {own: _drawn(*_means(of_kit, miss, hit)) for own, of_kit in sums.items()}
 
 
 def _sums(probability: Floats, ratios: Floats, usual: float) -> Floats:

@@ -77,8 +77,8 @@ class Fields:
             values = self.block.rationals(entry)[:count]
         except AuditorError:
             return ()
-        known = tuple(value for value in values if value is not None)
-        return known if len(known) == count else ()
+        numbers = tuple(value for value in values if value is not None)
+        return numbers if len(numbers) == count else ()
 
     def positive(self, tag: int) -> float | None:
         """A RATIONAL above 0, such as a focal length or an f-number."""

@@ -175,7 +175,7 @@ def _tell(canvas: Canvas, own: Sequence[Share], light: Scale) -> None:
     """The numbers of one step of light, all kits of the panel together."""
     for ev in sorted({share.light_ev for share in own}):
         inside = [share for share in own if share.light_ev == ev]
-        told = "; ".join(
+        numbers = "; ".join(
             f"{share.kit.name} {100 * share.share:.0f} of 100 in focus "
             f"({100 * share.low:.0f} to {100 * share.high:.0f}), {values.count(share.frames, 'frame')}"
             for share in inside
@@ -183,7 +183,7 @@ def _tell(canvas: Canvas, own: Sequence[Share], light: Scale) -> None:
         left, right = light(ev), light(ev + LIGHT_STEP_EV)
         kit_id = inside[0].kit.kit_id if len(inside) == 1 else None
         canvas.tell(
-            f"EV {ev:g} to {ev + LIGHT_STEP_EV:g}: {told}.",
+            f"EV {ev:g} to {ev + LIGHT_STEP_EV:g}: {numbers}.",
             kit_id,
             (),
             (left, TOP, right - left, BOTTOM - TOP),

@@ -76,7 +76,7 @@ def _column(
     frames = sum(row.frames for _kit, row in used)
     if not frames:
         return
-    x, told = left, []
+    x, counts = left, []
     parts: dict[int, str] = defaultdict(str)
     for kit, row in used:
         wide = (column - 4) * row.frames / frames
@@ -85,9 +85,9 @@ def _column(
             f'<g class="{kit.look.colour}">{box(x, y, wide, RIBBON, "ribbon")}'
             f"{box(x, y + RIBBON - full, wide, full, 'ribbon-full')}</g>"
         )
-        told.append(f"{kit.name}: {values.count(row.frames, 'frame')}, {row.hits:,} in focus")
+        counts.append(f"{kit.name}: {values.count(row.frames, 'frame')}, {row.hits:,} in focus")
         x += wide
     for kit_id, drawn in parts.items():
         canvas.add(of_kit(kit_id, drawn))
     name = rows[0].name
-    canvas.tell(f"{name}. {'; '.join(told)}.", None, (), (left, y - 6, column - 4, RIBBON + 12))
+    canvas.tell(f"{name}. {'; '.join(counts)}.", None, (), (left, y - 6, column - 4, RIBBON + 12))

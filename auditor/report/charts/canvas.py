@@ -43,7 +43,7 @@ class Canvas:
 
     def tell(
         self,
-        told: str,
+        summary: str,
         kit_id: int | None,
         drawn: Iterable[str],
         area: tuple[float, float, float, float],
@@ -52,7 +52,7 @@ class Canvas:
 
         Parameters
         ----------
-        told
+        summary
             Its numbers, as one sentence.
         kit_id
             The kit that it belongs to; None for all.
@@ -66,7 +66,7 @@ class Canvas:
         left, top = left - (wide - width) / 2, top - (high - height) / 2
         of_kit = "" if kit_id is None else f' data-kit="{kit_id}"'
         self.marks.append(
-            f'<g class="tells" role="img" aria-label="{escape(values.plain(told))}"{of_kit}>'
+            f'<g class="tells" role="img" aria-label="{escape(values.plain(summary))}"{of_kit}>'
             f'<rect class="reach" x="{number(left)}" y="{number(top)}" '
             f'width="{number(wide)}" height="{number(high)}"/>{"".join(drawn)}</g>'
         )

@@ -118,9 +118,9 @@ def _title(shown: Sequence[_Timed], drawn: dict[int, Kit], fell: Sequence[Change
 
 def _mean_light(rows: Sequence[_Timed]) -> float | None:
     """Weighted by frames."""
-    known = [(row.light_ev, row.frames) for row in rows if row.light_ev is not None]
-    frames = sum(count for _light, count in known)
-    return sum(light * count for light, count in known) / frames if frames else None
+    lit = [(row.light_ev, row.frames) for row in rows if row.light_ev is not None]
+    frames = sum(count for _light, count in lit)
+    return sum(light * count for light, count in lit) / frames if frames else None
 
 
 def _drawing(
@@ -182,11 +182,11 @@ def _day_name(day: str) -> str:
 
 def _light(canvas: Canvas, shown: Sequence[_Timed], days: dict[str, _Day]) -> None:
     """The curve of light, with the words of light at its left."""
-    known = [(row, row.light_ev) for row in shown if row.light_ev is not None]
-    if not known:
+    lit = [(row, row.light_ev) for row in shown if row.light_ev is not None]
+    if not lit:
         canvas.text(LEFT, LIGHT_TOP + 30, "The light is not known.", kind="quiet")
         return
-    low, high = (end(ev for _row, ev in known) for end in (min, max))
+    low, high = (end(ev for _row, ev in lit) for end in (min, max))
     light = Scale(low - 0.7, max(high, low + 3) + 0.7, LIGHT_BOTTOM, LIGHT_TOP)
     for ev, word in lights(light.low, light.high):
         y = light(ev)
@@ -195,7 +195,7 @@ def _light(canvas: Canvas, shown: Sequence[_Timed], days: dict[str, _Day]) -> No
             canvas.line(day.hour.start, y, day.hour.end, y, "rule" if word else "grid")
     canvas.text(0, 14, "Light, EV", kind="quiet")
     for name, day in days.items():
-        own = [(row.from_h, ev) for row, ev in known if row.day == name]
+        own = [(row.from_h, ev) for row, ev in lit if row.day == name]
         places = {(round(day.hour(from_h)), round(light(ev))) for from_h, ev in own}
         canvas.add(dots(sorted(places), "light-dots"))
         for stretch in _curves(own):
@@ -306,9 +306,9 @@ def _misses(rows: Sequence[_Timed], days: dict[str, _Day]) -> dict[int, list[flo
 def _fallen(canvas: Canvas, change: Change, days: dict[str, _Day], y: float) -> None:
     """A box around the stretch in which a kit's hits fell."""
     for name, day in days.items():
-        first = max(change.from_at[:10], name)
-        last = name if change.until_at is None else min(change.until_at[:10], name)
-        if first != name or last != name:
+        first_day = max(change.from_at[:10], name)
+        last_day = name if change.until_at is None else min(change.until_at[:10], name)
+        if first_day != name or last_day != name:
             continue
         from_h = _hour(change.from_at) if change.from_at[:10] == name else day.hour.low
         to_h = day.hour.high
@@ -334,14 +334,14 @@ def _tell(
         for place, own in sorted(inside.items()):
             ids = {row.kit_id for row in own}
             canvas.tell(
-                _told(own, drawn, day),
+                _summary(own, drawn, day),
                 ids.pop() if len(ids) == 1 else None,
                 (),
                 (day.hour.start + place * cell, y - 4, cell, RIBBON + 18),
             )
 
 
-def _told(rows: Sequence[_Timed], drawn: dict[int, Kit], day: _Day) -> str:
+def _summary(rows: Sequence[_Timed], drawn: dict[int, Kit], day: _Day) -> str:
     first, last = rows[0].first_at[11:16], max(row.last_at for row in rows)[11:16]
     light = _mean_light(rows)
     parts = []

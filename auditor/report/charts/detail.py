@@ -65,14 +65,14 @@ def detail_on_animal(measured: Measured, kits: Sequence[Kit], answers: Sequence[
             )
         )
         scenes = len({row[0] for row in measured[kit.kit_id]})
-        told = f"{kit.name}: {said}, {values.count(scenes, 'scene')}."
-        canvas.tell(told, kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
+        summary = f"{kit.name}: {said}, {values.count(scenes, 'scene')}."
+        canvas.tell(summary, kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
     return Picture(key="detail", title=title, words=words, drawings=(canvas.svg("detail", title, words),))
 
 
 def _title(kits: Sequence[Kit], answers: Sequence[KitAnswer]) -> str:
     names = {kit.kit_id: kit.name for kit in kits}
-    told = []
+    sentences = []
     for outcome, sentence in _FINER.items():
         named = [
             names[answer.kit_id]
@@ -83,8 +83,10 @@ def _title(kits: Sequence[Kit], answers: Sequence[KitAnswer]) -> str:
         ]
         if named:
             many = f"{len(named)} kits with a converter"
-            told.append(sentence.format(names=values.listed(named) if len(named) <= MOST_NAMED else many))
-    return "; ".join(told) if told else "Detail on the animal: not settled between converter and bare lens"
+            sentences.append(
+                sentence.format(names=values.listed(named) if len(named) <= MOST_NAMED else many)
+            )
+    return "; ".join(sentences) or "Detail on the animal: not settled between converter and bare lens"
 
 
 def iso_and_noise(measured: Measured, kit_rows: Sequence[KitRow], kits: Sequence[Kit]) -> Picture | None:
@@ -152,7 +154,7 @@ def _iso_lane(canvas: Canvas, kit: Kit, row: KitRow, alike: float | None, across
     lane_name(canvas, kit, y + 14, said)
     middle = y + 27
     parts = [line(across(row.lower_iso or used), middle, across(row.upper_iso or used), middle, "whisker")]
-    told = f"{kit.name}: median {said}"
+    summary = f"{kit.name}: median {said}"
     if pushed and bare is not None:
         x = across(bare)
         parts.append(f'<circle class="ring" cx="{x:.1f}" cy="{middle:.1f}" r="4.5"/>')
@@ -160,7 +162,7 @@ def _iso_lane(canvas: Canvas, kit: Kit, row: KitRow, alike: float | None, across
         x = across(alike)
         parts.append(line(x - 4, middle - 4, x + 4, middle + 4, "cross"))
         parts.append(line(x - 4, middle + 4, x + 4, middle - 4, "cross"))
-        told += f"; as noisy on the animal as the bare lens at ISO {values.typical_iso(alike)}"
+        summary += f"; as noisy on the animal as the bare lens at ISO {values.typical_iso(alike)}"
     canvas.add(
         of_kit(
             kit.kit_id,
@@ -168,7 +170,7 @@ def _iso_lane(canvas: Canvas, kit: Kit, row: KitRow, alike: float | None, across
             kit_mark(kit.look, across(used), middle),
         )
     )
-    canvas.tell(f"{told}.", kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
+    canvas.tell(f"{summary}.", kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
 
 
 def _lanes(own: Sequence[Kit], across: Scale, ticks: Sequence[float], unit: str) -> Canvas:

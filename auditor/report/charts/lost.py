@@ -63,18 +63,18 @@ def _title(bursts: Mapping[int, LostBursts], rows: Mapping[int, KitRow]) -> str:
     of = sum(row.bursts for row in bursts.values())
     pushed = sum(row.iso_pushed_frames for row in rows.values())
     maybe = sum(row.open for row in bursts.values())
-    told = f"{lost:,} of {values.count(of, 'burst')} {'has' if lost == 1 else 'have'} no sharp frame"
+    title = f"{lost:,} of {values.count(of, 'burst')} {'has' if lost == 1 else 'have'} no sharp frame"
     if not of:
-        told = "Why frames were missed"
+        title = "Why frames were missed"
     elif not lost:
-        told = (
+        title = (
             f"{maybe:,} of {of:,} bursts may have no sharp frame"
             if maybe
             else "Every burst has a sharp frame"
         )
     if pushed:
-        told += f", and converters took {values.count(pushed, 'frame')} over your ISO limit"
-    return told
+        title += f", and converters took {values.count(pushed, 'frame')} over your ISO limit"
+    return title
 
 
 def _reasons(missed: Sequence[MissCount], drawn: Mapping[int, Kit]) -> dict[int, dict[str, int]]:
@@ -120,10 +120,10 @@ def _pushed(rows: Mapping[int, KitRow], own: Sequence[Kit]) -> Canvas:
     return canvas
 
 
-def _bar(canvas: Canvas, kit: Kit, y: float, said: str, parts: Sequence[str], told: str) -> None:
+def _bar(canvas: Canvas, kit: Kit, y: float, said: str, parts: Sequence[str], summary: str) -> None:
     lane_name(canvas, kit, y + 14, said)
     canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
-    canvas.tell(told, kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
+    canvas.tell(summary, kit.kit_id, (), (0, y + 2, PANEL, LANE - 8))
 
 
 def _missed(reasons: Mapping[int, Mapping[str, int]], kits: Sequence[Kit]) -> Canvas:
@@ -144,6 +144,7 @@ def _missed(reasons: Mapping[int, Mapping[str, int]], kits: Sequence[Kit]) -> Ca
             before += frames
         canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{"".join(parts)}</g>'))
         canvas.text(0, y + 46, ", ".join(f"{frames:,} {short}" for frames, short in cut), kind="quiet")
-        told = ", ".join(f"{frames:,} {full[short]}" for frames, short in cut)
-        canvas.tell(f"{kit.name}, missed frames: {told}.", kit.kit_id, (), (0, y + 2, PANEL, MISSED_LANE - 8))
+        by_reason = ", ".join(f"{frames:,} {full[short]}" for frames, short in cut)
+        summary = f"{kit.name}, missed frames: {by_reason}."
+        canvas.tell(summary, kit.kit_id, (), (0, y + 2, PANEL, MISSED_LANE - 8))
     return canvas

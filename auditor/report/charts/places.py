@@ -67,12 +67,12 @@ def _drawing(counted: Sequence[FocusPlace], middle: Interval, rest: Interval) ->
         canvas.add(
             f'<circle class="weighed" cx="{x}" cy="{y}" r="{number(radius * math.sqrt(hits / judged))}"/>'
         )
-    canvas.tell(f"Away from the middle: {_told(rest)}.", None, (), (0, 0, PANEL, canvas.height))
-    canvas.tell(f"In the middle: {_told(middle)}.", None, (), inner)
+    canvas.tell(f"Away from the middle: {_summary(rest)}.", None, (), (0, 0, PANEL, canvas.height))
+    canvas.tell(f"In the middle: {_summary(middle)}.", None, (), inner)
     return canvas
 
 
-def _told(share: Interval) -> str:
+def _summary(share: Interval) -> str:
     ends = values.interval(share.low, share.high)
     frames = values.count(share.frames, "frame")
     return f"{values.percent(share.estimate)} of {frames} in focus (95 % interval {ends})"

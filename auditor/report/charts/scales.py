@@ -100,9 +100,9 @@ def hours(first_h: float, last_h: float, room: float, letters: float) -> list[in
     """
     most = max(1, int(room / letters))
     for step in (1, 2, 3, 6, 12):
-        found = [hour for hour in range(math.ceil(first_h), math.floor(last_h) + 1) if hour % step == 0]
-        if len(found) <= most:
-            return found
+        marked = [hour for hour in range(math.ceil(first_h), math.floor(last_h) + 1) if hour % step == 0]
+        if len(marked) <= most:
+            return marked
     return []
 
 

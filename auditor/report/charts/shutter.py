@@ -89,8 +89,8 @@ def _lane(
     )
     canvas.add(of_kit(kit.kit_id, f'<g class="{kit.look.colour}">{circles}</g>'))
     canvas.line(across(reach_s), y + 19, across(reach_s), y + 41, "limit")
-    told = (
+    summary = (
         f"{kit.name}: {slow:,} of {values.count(frames, 'frame')} slower than 1 / focal length, {smeared:,} "
         "blurred by motion."
     )
-    canvas.tell(told, kit.kit_id, (), (0, y + 4, PANEL, LANE - 8))
+    canvas.tell(summary, kit.kit_id, (), (0, y + 4, PANEL, LANE - 8))

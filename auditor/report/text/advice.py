@@ -48,25 +48,25 @@ def _got(kit: KitRow) -> list[str]:
 
 def bounds(kit: KitRow) -> list[str]:
     """What unclear and deleted frames could make of the rate."""
-    told = []
+    sentences = []
     if kit.unclear:
         low, high = kit.hit_rate_if_unclear_missed, kit.hit_rate_if_unclear_hit
         same = percent(low) == percent(high)
-        told.append(
+        sentences.append(
             f"{count(kit.unclear, 'unclear frame')}: counted as misses or as hits, "
             f"{f'{percent(low)} either way' if same else values.interval(low, high)}."
         )
     if kit.deleted:
-        told.append(
+        sentences.append(
             f"{count(kit.deleted, 'frame')} may have been deleted in camera; counted as misses, "
             f"{percent(kit.hit_rate_if_deleted_missed)}."
         )
     if kit.numbers_of_several:
-        told.append(
+        sentences.append(
             "Its file numbers run back and forth, as where two bodies of one model record no serial number "
             "and name files alike: they count as one body, and what was deleted in camera cannot be told."
         )
-    return told
+    return sentences
 
 
 def _cost(kit: KitRow) -> list[str]:

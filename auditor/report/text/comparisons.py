@@ -103,10 +103,10 @@ def kit_flags(answers: Sequence[KitAnswer]) -> list[dict[str, str]]:
     """A row a flag on a kit, by flag and then by kit: kit_name, flag, reason in words and numbers."""
     return [
         {"kit_name": answer.kit_name, "flag": str(flag), "reason": reason}
-        for wanted in KitFlag
+        for kind in KitFlag
         for answer in answers
         for flag, reason in reasons(answer)
-        if flag is wanted
+        if flag is kind
     ]
 
 

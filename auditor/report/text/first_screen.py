@@ -64,7 +64,7 @@ def _heading(answers: Sequence[KitAnswer], converted: Sequence[KitAnswer], names
         return f"Nothing to compare with yet: no bare frames beside {_named(converted, names)}."
     groups: dict[tuple[int, str], list[KitAnswer]] = {}
     for answer in converted:
-        if (ranked_template := _told(answer)) is not None:
+        if (ranked_template := _ranked_sentence(answer)) is not None:
             groups.setdefault(ranked_template, []).append(answer)
     if not groups:
         return _cannot_say(converted, names)
@@ -94,7 +94,7 @@ _LITTLE_COST = {
 """What to mount, what it cost and what it brought, by what is known of its detail."""
 
 
-def _told(answer: KitAnswer) -> tuple[int, str] | None:
+def _ranked_sentence(answer: KitAnswer) -> tuple[int, str] | None:
     """What is said of a kit, with its place among the others: firm words first, losses before gains."""
     if answer.comparison is None or losses.unmetered(answer.kit):
         return None
@@ -116,10 +116,8 @@ def _told(answer: KitAnswer) -> tuple[int, str] | None:
         return None
     if not claim.more and (claim.loss > LITTLE or claim.word != SURE):
         return None
-    way = "more than" if claim.more else "under"
-    return (
-        6 if claim.more else 7
-    ), f"{{Names}} {claim.word} lost {way} {100 * claim.loss:.0f} of 100 frames."
+    rank, way = (6, "more than") if claim.more else (7, "under")
+    return rank, f"{{Names}} {claim.word} lost {way} {100 * claim.loss:.0f} of 100 frames."
 
 
 def _sentence(
@@ -174,7 +172,7 @@ def _all_off(converted: Sequence[KitAnswer]) -> str:
 
 
 def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
-    wanted = [
+    needed = [
         (answer.comparison.hits.answer.encounters_to_settle, answer)
         for answer in converted
         if answer.comparison is not None
@@ -182,9 +180,9 @@ def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
         and answer.comparison.hits.outcome in losses.OPEN
         and answer.comparison.hits.answer.encounters_to_settle is not None
     ]
-    if not wanted:
+    if not needed:
         return "These frames cannot say yet what to mount."
-    number, answer = min(wanted, key=lambda item: item[0] or 0)
+    number, answer = min(needed, key=lambda item: item[0] or 0)
     return (
         f"These frames cannot say yet: about {count(number or 0, 'more encounter')} with "
         f"{names[answer.kit_id]} would."
@@ -258,7 +256,7 @@ def _moved(now: float, before: float) -> str:
 
 def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     """One sentence on what would settle the open ones; and one on frames whose light is not known."""
-    wanted: list[tuple[int, str]] = []
+    needed: list[tuple[int, str]] = []
     near, alone = [], []
     for answer in converted:
         row, name = answer.comparison, names[answer.kit_id]
@@ -271,10 +269,10 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             if number is None:
                 near.append(name)
             else:
-                wanted.append((number, f"{name} (about {count(number, 'more encounter')})"))
+                needed.append((number, f"{name} (about {count(number, 'more encounter')})"))
     sentences = []
-    if wanted:
-        soonest = [text for _number, text in sorted(wanted, key=lambda item: item[0])]
+    if needed:
+        soonest = [text for _number, text in sorted(needed, key=lambda item: item[0])]
         sentences.append(f"Still open: {_some(soonest)}. Animals taken with it and without count for more.")
     if near:
         sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")

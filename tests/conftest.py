@@ -19,6 +19,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
+    from tests.windows import Windows
+
 # As root in a container there is no sandbox; the rest keeps the browser from looking for its maker's hosts.
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -99,6 +101,13 @@ def browser() -> Iterator[Browser]:
         started = driver.chromium.launch(executable_path=chromium, args=CHROMIUM_ARGUMENTS)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def windows(browser: Browser) -> Windows:
+    from tests.windows import Windows
+
+    return Windows(browser)
 
 
 @pytest.fixture(scope="session")

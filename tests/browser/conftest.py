@@ -17,7 +17,9 @@ from auditor.store.logbook import open_logbook
 from auditor.store.tables import find_trip
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
+
+    from tests.windows import Windows
 
 OpenPage = Callable[..., "Page"]
 
@@ -34,33 +36,17 @@ def report(logbook: Path) -> Path:
 
 
 @pytest.fixture
-def opened(browser: Browser) -> Iterator[OpenPage]:
+def opened(windows: Windows) -> Iterator[OpenPage]:
     """Opens a file; what it asks the network for or says on the console fails the test at its end."""
-    contexts = []
-    complaints: list[str] = []
 
     def open_page(path: Path, **options: Any) -> Page:
-        options = {"viewport": {"width": 1100, "height": 900}, **options}
-        context = browser.new_context(offline=True, **options)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("console", lambda message: complaints.append(f"console: {message.text}"))
-        page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
-        page.on(
-            "request",
-            lambda request: (
-                None
-                if request.url.startswith(("file:", "data:"))
-                else complaints.append(f"request: {request.url}")
-            ),
-        )
+        page = windows.lend(offline=True, **{"viewport": {"width": 1100, "height": 900}, **options})
         page.goto(path.as_uri())
         return page
 
     yield open_page
-    for context in contexts:
-        context.close()
-    assert complaints == []
+    allowed = ("request: file:", "request: data:", "request: about:blank")
+    assert [each for each in windows.take_back() if not each.startswith(allowed)] == []
 
 
 @pytest.fixture

@@ -549,17 +549,16 @@ def test_accessibility_by_axe(opened: OpenPage, report: Path, axe: str, options:
     page = opened(report, **options)
     page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
     page.evaluate(axe)
-    found = page.evaluate("axe.run(document)")
+    # Rules that pass are told without the elements they passed on, which take most of the time.
+    found = page.evaluate("axe.run(document, { resultTypes: ['violations', 'incomplete'] })")
     assert len(found["passes"]) > 20
     bad = [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html'][:200]}" for rule in found["violations"]]
     assert bad == []
-    contrast = page.evaluate("axe.run(document, { runOnly: ['color-contrast'] })")
-    assert contrast["violations"] == []
     still_open = [
         node["html"]
-        for rule in contrast["incomplete"]
+        for rule in found["incomplete"]
         for node in rule["nodes"]
-        if not node["html"].startswith("<text")
+        if rule["id"] == "color-contrast" and not node["html"].startswith("<text")
     ]
     assert still_open == []
     drawn = page.evaluate(CONTRAST_OF_LETTERS)

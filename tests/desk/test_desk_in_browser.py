@@ -14,7 +14,9 @@ from auditor.store.logbook import open_logbook
 from tests.desk.conftest import Running, StartDesk
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
+
+    from tests.windows import Windows
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 LAPTOP = {"viewport": {"width": 1024, "height": 768}}
@@ -23,23 +25,16 @@ Enter = Callable[..., "Page"]
 
 
 @pytest.fixture
-def enter(browser: Browser) -> Iterator[Enter]:
+def enter(windows: Windows) -> Iterator[Enter]:
     """Opens a desk by its address; what it complains of on the console fails the test at its end."""
-    contexts = []
-    complaints: list[str] = []
 
     def opened(running: Running, **options: Any) -> Page:
-        context = browser.new_context(**{**LAPTOP, **options})
-        contexts.append(context)
-        page = context.new_page()
-        page.on("console", lambda message: complaints.append(f"console: {message.text}"))
-        page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
+        page = windows.lend(**{**LAPTOP, **options})
         page.goto(running.address)
         return page
 
     yield opened
-    for context in contexts:
-        context.close()
+    complaints = [each for each in windows.take_back() if not each.startswith("request: ")]
     assert [each for each in complaints if "ERR_CONNECTION_REFUSED" not in each] == []
 
 
@@ -205,7 +200,7 @@ def test_accessibility_by_axe(enter: Enter, running: Running, axe: str, options:
     encounter = page.locator(".encounters a").first.get_attribute("href")
     for path in ("/", "/trips/1/encounters", encounter, "/trips/1/settle", "/trips/1/hand-over", "/mount"):
         page.goto(f"{place}{path}")
-        found = page.evaluate(axe + "\naxe.run(document)")
+        found = page.evaluate(axe + "\naxe.run(document, { resultTypes: ['violations'] })")
         serious = [each["id"] for each in found["violations"] if each["impact"] in ("serious", "critical")]
         assert serious == [], path
         wide = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")

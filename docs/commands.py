@@ -24,8 +24,9 @@ def commands(command: Any = None, name: str = "auditor") -> Iterator[tuple[str, 
     """Every command with its whole name, groups before their members."""
     command = get_command(app) if command is None else command
     yield name, command
-    for word, below in getattr(command, "commands", {}).items():
-        yield from commands(below, f"{name} {word}")
+    if hasattr(command, "commands"):
+        for word in command.list_commands(typer.Context(command)):
+            yield from commands(command.commands[word], f"{name} {word}")
 
 
 def help_of(name: str, command: Any) -> str:

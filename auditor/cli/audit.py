@@ -36,7 +36,7 @@ FoldersArgument = Annotated[
 WorkersOption = Annotated[
     str | None,
     typer.Option(
-        "--workers", metavar="ADDRESS", help="Let the workers of a Dask scheduler read: tcp://HOST:PORT."
+        "--workers", metavar="ADDRESS", help="Have the workers of a Dask scheduler read: tcp://HOST:PORT."
     ),
 ]
 

@@ -50,10 +50,6 @@ JobsOption = Annotated[
     int | None,
     typer.Option("--jobs", metavar="N", min=1, help="How many files to read at once. Default: one per core."),
 ]
-TripOption = Annotated[
-    str | None, typer.Option("--trip", help="A trip by name or number. Default: the newest.")
-]
-AllTripsOption = Annotated[bool, typer.Option("--all-trips", help="All trips in the logbook.")]
 
 
 class AdviceFrom(Enum):

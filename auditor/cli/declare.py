@@ -11,6 +11,7 @@ import typer
 
 from auditor.cli import common, selection
 from auditor.cli.declared import as_document, line_of, say_changed, say_declared
+from auditor.cli.help import in_order
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
 from auditor.frames import typed_times
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     name="declare",
+    cls=in_order(
+        "converter", "body", "clock", "trip", "exclude", "elsewhere", "weight", "hints", "list", "undo"
+    ),
     help="Say what no file records: a converter that did not report itself, facts of a body, a clock that "
     "was wrong, a trip's name and dates, frames to leave out. Everything can be undone.",
     no_args_is_help=True,
@@ -34,7 +38,7 @@ FromOption = Annotated[
 ToOption = Annotated[
     str | None, typer.Option("--to", metavar="MOMENT", help="End, that day or minute included.")
 ]
-AlwaysOption = Annotated[bool, typer.Option("--always", help="For all time, instead of --from and --to.")]
+AlwaysOption = Annotated[bool, typer.Option("--always", help="At all times, instead of --from and --to.")]
 
 
 @app.command("converter")
@@ -116,7 +120,7 @@ def declare_clock(
     always: AlwaysOption = False,
     logbook: common.LogbookOption = None,
 ) -> None:
-    """A body's clock that was wrong for a while.
+    """A body's clock that was wrong.
 
     --from and --to are times by that clock, as the files record them.
     """
@@ -218,7 +222,7 @@ def list_declarations(logbook: common.LogbookOption = None, as_json: common.Json
 @app.command("undo")
 def undo(
     number: Annotated[
-        int, typer.Argument(metavar="NUMBER", help="The number that `auditor declare list` shows.")
+        int, typer.Argument(metavar="NUMBER", help="The number that auditor declare list shows.")
     ],
     logbook: common.LogbookOption = None,
 ) -> None:

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Annotated
 
 import typer
 
-from auditor.cli import common, selection
+from auditor.cli import common
 from auditor.cli.declare import AlwaysOption, BodyOption, FromOption, ToOption, span_said
 from auditor.cli.declared import say_declared
 
 
 def declare_elsewhere(
     body: BodyOption,
-    trip: selection.TripOption = None,
+    trip: Annotated[
+        str | None,
+        typer.Option(
+            "--trip", metavar="TRIP", help="One trip by name or number, instead of --from and --to."
+        ),
+    ] = None,
     from_: FromOption = None,
     to: ToOption = None,
     always: AlwaysOption = False,
@@ -27,6 +33,8 @@ def declare_elsewhere(
     from auditor.store.declared_facts import ElsewhereFacts, Said
     from auditor.store.tables import find_trip
 
+    if not (trip or from_ or to or always):
+        raise typer.BadParameter("give --trip, or --from and --to, or --always")
     statement = Said(facts=ElsewhereFacts(), body=body)
     if trip is None:
         from_at, to_at = span_said(from_, to, always)

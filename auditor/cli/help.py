@@ -8,7 +8,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-from typer.core import TyperCommand
+from typer.core import TyperCommand, TyperGroup
 
 _TYPE = re.compile(r" <[^<>]*>$")
 _BOUNDS = re.compile(r"(?:(-?[\d.]+)<=x<=(-?[\d.]+))|(?:x>=(-?[\d.]+))|(?:x<=(-?[\d.]+))")
@@ -42,6 +42,17 @@ class PlainCommand(TyperCommand):
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """The usage line: FOLDER..., or [FOLDER] where it may be left out."""
         return [_usage(piece) for piece in super().collect_usage_pieces(ctx)]
+
+
+def in_order(*names: str) -> type[TyperGroup]:
+    """A group whose help lists its commands in this order; each must be named."""
+
+    class InOrder(TyperGroup):
+        def list_commands(self, ctx: Any) -> list[str]:
+            """All of them: one that is not named is an error, not left out."""
+            return sorted(super().list_commands(ctx), key=names.index)
+
+    return InOrder
 
 
 def bounds_in_words(text: str) -> str:

@@ -34,7 +34,7 @@ def declare_hints(
 ) -> None:
     """Questions about what no file says, to accept or reject.
 
-    They are numbered over all trips, and start again from 1 once some are answered.
+    They are numbered across all trips, and anew from 1 once some are answered.
     """
     from auditor.analysis.hints import hints
 

@@ -156,7 +156,8 @@ def check(
         bool,
         typer.Option(
             "--tidy",
-            help="Remove kept pictures that no frame has any more, and the oldest beyond focus_pictures_mb.",
+            help="Remove kept pictures that no frame has any more, and the oldest beyond the setting "
+            "focus_pictures_mb.",
         ),
     ] = False,
     logbook: common.LogbookOption = None,

@@ -70,7 +70,8 @@ def keeper_filter(
         typer.Option(
             "--word",
             metavar="WORD",
-            help=f"Only with this camera word: confirmed, not_confirmed, manual or silent. {MAY_REPEAT}",
+            help="Only where the camera said this of its focus: confirmed, not_confirmed, manual or "
+            f"silent. {MAY_REPEAT}",
         ),
     ] = None,
     blur_px: Annotated[
@@ -169,5 +170,5 @@ def _check_moment(option: str, text: str | None) -> None:
 
 
 def with_keeper_filter(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of `keeper_filter`; it gets what was asked for as `wanted`."""
-    return with_group(command, "wanted", selection.with_selection(keeper_filter), last=True)
+    """Give a command the options of `keeper_filter`; it gets what was asked for as `keeper_filter`."""
+    return with_group(command, "keeper_filter", selection.with_selection(keeper_filter), last=True)

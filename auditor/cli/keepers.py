@@ -30,7 +30,7 @@ class ListsByDefault(TyperGroup):
             for before, word in pairwise(args):
                 if word in self.commands and not before.startswith("-"):
                     ctx.fail(
-                        f"Write the subcommand first, conditions behind it: auditor keepers {word} --best 2"
+                        f"Write the subcommand first, conditions after it: auditor keepers {word} --best 2"
                     )
             args = ["list", *args]
         return super().parse_args(ctx, args)
@@ -40,15 +40,17 @@ app = typer.Typer(
     name="keepers",
     cls=ListsByDefault,
     help="Frames worth keeping: listed, or handed over with their raws and sidecars.\n\n"
-    "Without a subcommand they are listed. Subcommands that write something take the same conditions "
-    "after their name: auditor keepers copy FOLDER --best 2. Everything written has a receipt, and "
-    "auditor keepers undo takes it back.",
+    "Without a subcommand they are listed: auditor keepers --best 2. With one, conditions come after its "
+    "name: auditor keepers copy FOLDER --best 2. auditor keepers list --help shows all conditions. "
+    "Everything written has a receipt, and auditor keepers undo takes it back.",
     rich_markup_mode=None,
 )
 
 FolderArgument = Annotated[
     Path,
-    typer.Argument(metavar="FOLDER", parser=common.path_given, help="A folder outside the scanned ones."),
+    typer.Argument(
+        metavar="FOLDER", parser=common.path_given, help="Where to put them: outside the scanned folders."
+    ),
 ]
 DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Only show what would be done.")]
 
@@ -56,7 +58,7 @@ DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Only show what wo
 @app.command("list")
 @with_keeper_filter
 def list_keepers(
-    wanted: KeeperFilter,
+    keeper_filter: KeeperFilter,
     nul: Annotated[bool, typer.Option("--nul", help="Print only paths, each followed by NUL.")] = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV instead of text.")] = False,
     logbook: common.LogbookOption = None,
@@ -69,14 +71,14 @@ def list_keepers(
     hits pass; unclear frames are counted separately.
     """
     with common.reading(logbook) as book:
-        _chosen, passed = wanted.choose(book, quiet)
+        _chosen, passed = keeper_filter.choose(book, quiet)
         _print_list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json)
 
 
 @app.command("copy")
 @with_keeper_filter
 def copy(
-    wanted: KeeperFilter,
+    keeper_filter: KeeperFilter,
     folder: FolderArgument,
     dry_run: DryRunOption = False,
     logbook: common.LogbookOption = None,
@@ -84,13 +86,13 @@ def copy(
     quiet: common.QuietOption = False,
 ) -> None:
     """Copy keepers with their raws and sidecars, each copy verified."""
-    _hand_over(wanted, folder, "copy", dry_run, logbook, as_json, quiet)
+    _hand_over(keeper_filter, folder, "copy", dry_run, logbook, as_json, quiet)
 
 
 @app.command("link")
 @with_keeper_filter
 def link(
-    wanted: KeeperFilter,
+    keeper_filter: KeeperFilter,
     folder: FolderArgument,
     symbolic: Annotated[
         bool,
@@ -103,19 +105,19 @@ def link(
 ) -> None:
     """Hard links instead of copies: no space taken, same disk only."""
     way: Way = "symbolic_link" if symbolic else "hard_link"
-    _hand_over(wanted, folder, way, dry_run, logbook, as_json, quiet)
+    _hand_over(keeper_filter, folder, way, dry_run, logbook, as_json, quiet)
 
 
 @app.command("sidecars")
 @with_keeper_filter
 def sidecars(
-    wanted: KeeperFilter,
+    keeper_filter: KeeperFilter,
     folder: Annotated[
         Path | None,
         typer.Argument(
             metavar="FOLDER",
             parser=common.path_given,
-            help="A folder outside the scanned ones, for sidecars with the frames' own paths.",
+            help="Where to put them, outside the scanned folders; each keeps its frame's path.",
         ),
     ] = None,
     beside_originals: Annotated[
@@ -164,7 +166,7 @@ def sidecars(
         replace_ratings=replace_ratings,
     )
     with common.reading(logbook) as book:
-        _chosen, passed = wanted.choose(book, quiet)
+        _chosen, passed = keeper_filter.choose(book, quiet)
         plan = plan_sidecars(book, passed.kept, marks, folder)
         handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
     _tell_gone(passed)
@@ -173,7 +175,7 @@ def sidecars(
 @app.command("strip")
 @with_keeper_filter
 def strip(
-    wanted: KeeperFilter,
+    keeper_filter: KeeperFilter,
     file: Annotated[
         Path,
         typer.Argument(
@@ -186,7 +188,7 @@ def strip(
 ) -> None:
     """Write a contact strip: one page with the focus areas of keepers."""
     with common.reading(logbook) as book:
-        chosen, passed = wanted.choose(book, quiet)
+        chosen, passed = keeper_filter.choose(book, quiet)
         handover.write_strip(book, passed.kept, file, chosen.told, dry_run)
 
 
@@ -211,7 +213,7 @@ def undo(
 
 
 def _hand_over(
-    wanted: KeeperFilter,
+    keeper_filter: KeeperFilter,
     folder: Path,
     way: Way,
     dry_run: bool,
@@ -222,7 +224,7 @@ def _hand_over(
     from auditor.keepers.plan import plan_keepers
 
     with common.reading(logbook) as book:
-        _chosen, passed = wanted.choose(book, quiet)
+        _chosen, passed = keeper_filter.choose(book, quiet)
         common.say("Checking what is there already ...", quiet)
         plan = plan_keepers(book, passed.kept, folder, way=way)
         handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)

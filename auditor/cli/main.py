@@ -31,11 +31,17 @@ from auditor.cli import (
     trips,
     weight,
 )
-from auditor.cli.help import PlainCommand
+from auditor.cli.help import PlainCommand, in_order
 from auditor.errors import AuditorError
 
+# As in README: what is done after a trip, what is asked then, what is needed now and then.
+ORDER = (
+    "audit", "scan", "measure", "report", "desk", "kits", "trips", "flags", "frames", "keepers", "inspect",
+    "declare", "plan", "drop", "bench", "demo", "check",
+)  # fmt: skip
 app = typer.Typer(
     name="auditor",
+    cls=in_order(*ORDER),
     help="After a wildlife trip: which frames are in focus, and which kit paid for itself.\n\n"
     "Point it at a folder of frames: auditor audit FOLDER. It never writes into that folder.",
     no_args_is_help=True,

@@ -40,7 +40,9 @@ def plan(
     speed_m_s: Annotated[
         float | None, typer.Option("--speed", metavar="NUMBER", help="Its speed, m/s. Default: at rest.")
     ] = None,
-    moving: Annotated[bool, typer.Option("--moving", help="Moving at the usual speed of its kind.")] = False,
+    moving: Annotated[
+        bool, typer.Option("--moving", help="It moves at the usual speed of its kind.")
+    ] = False,
     shutter: Annotated[
         str | None, typer.Option("--shutter", metavar="TIME", help="Shutter speed, such as 1/1000.")
     ] = None,

@@ -22,7 +22,8 @@ IntoOption = Annotated[
         "--into",
         metavar="FOLDER",
         parser=common.path_given,
-        help="Folder for the report. Default: reports/ here, or beside the logbook if here is scanned.",
+        help="Folder for the report. Default: reports/ in this folder, or beside the logbook if this folder "
+        "is scanned.",
     ),
 ]
 

@@ -162,10 +162,10 @@ def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:
 
 
 def _camera_blur_px(
-    reading: Reading | None, recorded: Recorded, known: dict[camera_blur.Key, float]
+    reading: Reading | None, recorded: Recorded, calibrated: dict[camera_blur.Key, float]
 ) -> float | None:
     """The camera's own blur where it is calibrated; None for the default."""
     band = camera_blur.iso_band(recorded.iso)
     if reading is None or band is None:
         return None
-    return known.get((body_key(recorded), band, reading.measured_on))
+    return calibrated.get((body_key(recorded), band, reading.measured_on))

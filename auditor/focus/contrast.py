@@ -43,11 +43,11 @@ def is_blurred(luma: NDArray[np.uint8] | NDArray[Any], region: Region) -> bool:
     return coarse > STEEP and fine < BLURRED_UNDER * coarse
 
 
-def _steepest(part: Luma, sigma_px: float) -> float:
+def _steepest(pixels: Luma, sigma_px: float) -> float:
     """The steepest slopes after so much more blur, grey levels a px."""
     from scipy.ndimage import gaussian_filter
 
-    smooth = gaussian_filter(part, sigma_px, truncate=3.0)
+    smooth = gaussian_filter(pixels, sigma_px, truncate=3.0)
     slopes = np.hypot(smooth[2:, 1:-1] - smooth[:-2, 1:-1], smooth[1:-1, 2:] - smooth[1:-1, :-2]) / 2
     edge = int(3 * COARSE_PX)
     inner = slopes[edge:-edge, edge:-edge]

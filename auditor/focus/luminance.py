@@ -71,9 +71,9 @@ def cell_means(values: Luma, grid: tuple[int, int]) -> Luma:
 
 def _cell_sums(values: Luma, count: int) -> Luma:
     """Sums over `count` equal spans of rows."""
-    first, rest = np.divmod(np.arange(count + 1) * len(values), count)
+    starts, rest = np.divmod(np.arange(count + 1) * len(values), count)
     if not rest.any():
         return np.asarray(values.reshape(count, -1, values.shape[1]).sum(axis=1))
     # A span that ends within a row takes that row's share, and leaves the other share to the next span.
-    shares = (rest / count).astype(np.float32)[:, None] * values[np.minimum(first, len(values) - 1)]
-    return np.asarray(np.add.reduceat(values, first[:-1], axis=0) + np.diff(shares, axis=0))
+    shares = (rest / count).astype(np.float32)[:, None] * values[np.minimum(starts, len(values) - 1)]
+    return np.asarray(np.add.reduceat(values, starts[:-1], axis=0) + np.diff(shares, axis=0))

@@ -115,12 +115,12 @@ def _square(shape: tuple[int, int], region: Region) -> tuple[int, int, int] | No
     return row, column, side
 
 
-def _power(part: NDArray[np.float32]) -> NDArray[Any]:
+def _power(square: NDArray[np.float32]) -> NDArray[Any]:
     from scipy import fft
 
-    side = part.shape[0]
+    side = square.shape[0]
     window, cell, _count, scale = _tables(side)
-    spectrum = fft.rfft2((part - (part * window).sum() / window.sum()) * window)
+    spectrum = fft.rfft2((square - (square * window).sum() / window.sum()) * window)
     power = np.square(spectrum.real) + np.square(spectrum.imag)
     summed = np.bincount(cell, power.ravel(), SECTORS * RINGS + 1)[: SECTORS * RINGS]
     return np.asarray(summed.reshape(SECTORS, RINGS) * scale)

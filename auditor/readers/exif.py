@@ -56,16 +56,16 @@ def facts(blocks: Tags) -> tuple[Facts, Missing]:
 class _Reader:
     """Values of tags as plain numbers and text; what cannot be true is noted and left out."""
 
-    def __init__(self, found: Tags) -> None:
-        self.found = found
+    def __init__(self, tags: Tags) -> None:
+        self.tags = tags
         self.facts: Facts = {}
         self.missing: Missing = {}
 
     def text(self, tag: int) -> str | None:
-        return as_text(self.found.get(tag))
+        return as_text(self.tags.get(tag))
 
     def integer(self, tag: int) -> int | None:
-        number = first_number(self.found.get(tag))
+        number = first_number(self.tags.get(tag))
         return int(number) if number is not None else None
 
     def keep(self, column: str, value: float | None, allowed: tuple[float, float]) -> bool:
@@ -82,7 +82,7 @@ class _Reader:
         return False
 
     def keep_number(self, column: str, tag: int, allowed: tuple[float, float]) -> bool:
-        number = first_number(self.found.get(tag))
+        number = first_number(self.tags.get(tag))
         return self.keep(column, None if number is None else float(number), allowed)
 
     def keep_code(self, column: str, tag: int, allowed: tuple[int, int]) -> bool:
@@ -161,7 +161,7 @@ def _body_and_lens(reader: _Reader) -> None:
 
 def _lens_range(reader: _Reader) -> None:
     """LensSpecification (or DNG LensInfo): an unknown part is 0/0 by the standard, 0/1 from some bodies."""
-    specification = reader.found.get(0xA432) or reader.found.get(0xC630)
+    specification = reader.tags.get(0xA432) or reader.tags.get(0xC630)
     if not isinstance(specification, list) or len(specification) < 4:
         return
     columns = ("lens_short_mm", "lens_long_mm", "lens_widest_at_short", "lens_widest_at_long")
@@ -186,7 +186,7 @@ def _exposure(reader: _Reader) -> None:
     reader.keep("widest_f_number", _apex_f_number(reader, 0x9205), _F_NUMBERS)
     _iso(reader)
     if not reader.keep_number("exposure_time_s", 0x829A, _EXPOSURE_S):
-        speed = first_number(reader.found.get(0x9201))
+        speed = first_number(reader.tags.get(0x9201))
         if speed is not None:
             reader.keep("exposure_time_s", 2.0**-speed if abs(speed) < 64 else 0.0, _EXPOSURE_S)
     reader.keep_number("exposure_bias_ev", 0x9204, _BIAS_EV)
@@ -199,13 +199,13 @@ def _exposure(reader: _Reader) -> None:
 
 def _apex_f_number(reader: _Reader, tag: int) -> float | None:
     """Av = 2 log2 N. An Av of 0 or less is what bodies write for a lens that they do not know."""
-    apex = first_number(reader.found.get(tag))
+    apex = first_number(reader.tags.get(tag))
     return None if apex is None or apex <= 0 else 2.0 ** (min(apex, 64.0) / 2)
 
 
 def _iso(reader: _Reader) -> None:
     """PhotographicSensitivity; where that is at its end, the figure that SensitivityType names."""
-    iso = first_number(reader.found.get(0x8827))
+    iso = first_number(reader.tags.get(0x8827))
     if iso and iso != _SATURATED_ISO:
         reader.keep("iso", float(iso), _ISO)
         return
@@ -214,14 +214,14 @@ def _iso(reader: _Reader) -> None:
     named = {1: (0x8831,), 2: (0x8832,), 3: (0x8833,), 4: (0x8832, 0x8831), 5: (0x8831, 0x8833),
              6: (0x8832, 0x8833), 7: (0x8832, 0x8831, 0x8833)}  # fmt: skip
     for tag in named.get(kind or 0, (0x8832, 0x8831, 0x8833)):
-        if (value := first_number(reader.found.get(tag))) and reader.keep("iso", float(value), _ISO):
+        if (value := first_number(reader.tags.get(tag))) and reader.keep("iso", float(value), _ISO):
             return
     if iso is not None:
         reader.missing["iso"] = "out_of_range"
 
 
 def _picture(reader: _Reader) -> None:
-    turned = orientation(reader.found)
+    turned = orientation(reader.tags)
     if turned is not None:
         reader.facts["orientation"] = turned
     for column, tag in (("recorded_width_px", 0xA002), ("recorded_height_px", 0xA003)):
@@ -235,7 +235,7 @@ def _picture(reader: _Reader) -> None:
 
 
 def _pitch(reader: _Reader) -> None:
-    resolution = first_number(reader.found.get(0xA20E))
+    resolution = first_number(reader.tags.get(0xA20E))
     unit = _UNIT_UM.get(reader.integer(0xA210) or 2)
     if resolution is None:
         return
@@ -246,7 +246,7 @@ def _pitch(reader: _Reader) -> None:
 
 
 def _subject(reader: _Reader) -> None:
-    distance = reader.found.get(0x9206)
+    distance = reader.tags.get(0x9206)
     if not isinstance(distance, list) or not distance:
         return
     metres = as_number(distance[0])
@@ -299,11 +299,11 @@ def as_text(value: Values | None) -> str | None:
     return text or None
 
 
-def as_number(part: float | Quotient) -> float | None:
+def as_number(value: float | Quotient) -> float | None:
     """A finite number; None for a quotient by zero."""
-    if isinstance(part, Quotient):
-        return part.numerator / part.denominator if part.denominator else None
-    return part if math.isfinite(part) else None
+    if isinstance(value, Quotient):
+        return value.numerator / value.denominator if value.denominator else None
+    return value if math.isfinite(value) else None
 
 
 def first_number(value: Values | None) -> float | None:

@@ -157,7 +157,7 @@ def _properties(source: ByteSource, inside: dict[bytes, Box], held: Contents) ->
             held.orientation = combined(held.orientation, _MIRROR[value[0] & 1])
 
 
-def _uses(source: ByteSource, uses: Box, wanted: int) -> list[int]:
+def _uses(source: ByteSource, uses: Box, item: int) -> list[int]:
     """Which properties an item has, in the order in which they are applied."""
     cursor = Cursor(payload(source, uses, _LONGEST_META_BYTES), source.path)
     head = cursor.number(4)
@@ -167,6 +167,6 @@ def _uses(source: ByteSource, uses: Box, wanted: int) -> list[int]:
     for _ in range(cursor.number(4)):
         number = cursor.number(number_bytes)
         indexes = [cursor.number(index_bytes) & (marked - 1) for _ in range(cursor.number(1))]
-        if number == wanted:
+        if number == item:
             return indexes
     return []

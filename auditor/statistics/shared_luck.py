@@ -152,22 +152,22 @@ class Nest:
                 sums[:, self.together] = 0.0
                 sums[:, self.together[self.encounters]] = above
                 gram, log = gram - less, log + more
-            for starts, part in ((self.sittings, sitting), (self.trips, trip)):
-                sums, less, more = _shared(np.add.reduceat(sums, starts, axis=1), part)
+            for starts, variance in ((self.sittings, sitting), (self.trips, trip)):
+                sums, less, more = _shared(np.add.reduceat(sums, starts, axis=1), variance)
                 gram, log = gram - less, log + more
             grams.append(gram)
             logs.append(log)
         return np.array(grams), np.array(logs)
 
 
-def _shared(sums: Floats, part: float) -> tuple[Floats, Floats, float]:
+def _shared(sums: Floats, variance: float) -> tuple[Floats, Floats, float]:
     """What goes on to the next level, what products lose, and the logarithm that the determinant gains.
 
     The last of `sums` is of ones.
     """
-    held = 1 + part * sums[-1]
+    held = 1 + variance * sums[-1]
     above = sums / held
-    return above, part * (sums[:-1] @ above[:-1].T), float(np.log(held).sum())
+    return above, variance * (sums[:-1] @ above[:-1].T), float(np.log(held).sum())
 
 
 def fitted_parts(columns: Floats, levels: NDArray[np.int64], frames: Floats, penalty: Floats) -> Floats:

@@ -50,4 +50,7 @@ def test_it_is_of_a_trip_or_of_a_span(logbook: Path) -> None:
     assert "would change no frame" in error_line(other)
     both = run("declare", "elsewhere", "--body", "1001", "--trip", "1", "--always", "--logbook", logbook)
     assert both.returncode == 2
+    neither = run("declare", "elsewhere", "--body", "1001", "--logbook", logbook)
+    assert neither.returncode == 2
+    assert "give --trip, or --from and --to, or --always" in error_line(neither)
     assert deleted(logbook) == 4

@@ -32,6 +32,13 @@ def test_the_page_of_commands_is_up_to_date() -> None:
     assert PAGES.PAGE.read_text(encoding="utf-8") == PAGES.page(), "run python docs/commands.py"
 
 
+def test_commands_are_listed_in_the_order_of_the_readme() -> None:
+    readme = (DOCS.parent / "README.md").read_text(encoding="utf-8")
+    assert [name.split()[1] for name in COMMANDS if name.count(" ") == 1] == re.findall(
+        r"^\| `auditor (\w+)", readme, flags=re.MULTILINE
+    )
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_tells_all_that_it_takes(name: str) -> None:
     command: Any = COMMANDS[name]

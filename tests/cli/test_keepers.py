@@ -183,7 +183,7 @@ def test_values_that_cannot_be_meant_give_one_clear_line(
         (("--keyword", "oter"), "Did you mean 'otter'?"),
         (("cpoy", "a"), "Did you mean 'copy'?"),
         (("--per", "scenes"), "Did you mean 'scene'?"),
-        (("--best", "2", "copy", "a"), "conditions behind it: auditor keepers copy --best 2"),
+        (("--best", "2", "copy", "a"), "conditions after it: auditor keepers copy --best 2"),
     ],
 )
 def test_a_word_that_is_none_is_refused_with_the_nearest(

@@ -97,7 +97,7 @@ def _hour(taken_at: str) -> float:
 
 def _title(shown: Sequence[_Timed], drawn: dict[int, Kit], fell: Sequence[Change]) -> str:
     if fell:
-        change = min(fell, key=lambda one: one.p_value)
+        change = min(fell, key=lambda change: change.p_value)
         until = "on" if change.until_at is None else f"to {change.until_at[11:16]}"
         return (
             f"{drawn[change.kit_id].name} had fewer in focus from {change.from_at[11:16]} {until}: "

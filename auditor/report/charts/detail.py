@@ -99,7 +99,7 @@ def iso_and_noise(measured: Measured, kit_rows: Sequence[KitRow], kits: Sequence
     pushed = [kit for kit in own if (rows[kit.kit_id].median_forced_push_ev or 0) > 0]
     title = "No converter pushed ISO"
     if pushed:
-        kit = max(pushed, key=lambda one: rows[one.kit_id].median_forced_push_ev or 0)
+        kit = max(pushed, key=lambda kit: rows[kit.kit_id].median_forced_push_ev or 0)
         row = rows[kit.kit_id]
         title = (
             f"{kit.name} was at ISO {values.typical_iso(row.median_iso)}; the bare lens would have needed up "

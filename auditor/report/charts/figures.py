@@ -42,8 +42,8 @@ class Drawn:
 def pictures(
     logbook: Logbook,
     trip_id: int | None,
-    found: Findings,
-    known: Sequence[KnownKit],
+    findings: Findings,
+    all_kits: Sequence[KnownKit],
     looks: Mapping[int, Look],
     settings: Settings,
 ) -> Drawn:
@@ -51,15 +51,15 @@ def pictures(
 
     Parameters
     ----------
-    found
+    findings
         With the short names of kits.
-    known
+    all_kits
         The kits of the logbook.
     looks
         How each is drawn, by kit_id.
     """
-    kits = kits_drawn(found, known, looks)
-    refused = {row.kit_id for row in found.table if row.hit_rate_missing == NoRate.CRITERION_TOO_FINE}
+    kits = kits_drawn(findings, all_kits, looks)
+    refused = {row.kit_id for row in findings.table if row.hit_rate_missing == NoRate.CRITERION_TOO_FINE}
     judged = [kit for kit in kits if kit.kit_id not in refused]
     if not kits:
         return Drawn(kits=[], pictures=[])
@@ -67,7 +67,7 @@ def pictures(
     made = (
         kits_by_trip(queries.by_trip(logbook), kits)
         if trip_id is None
-        else light_and_kits(queries.stretches(logbook, trip_id), kits, found.changes),
+        else light_and_kits(queries.stretches(logbook, trip_id), kits, findings.changes),
         hits_by_light(queries.hits_by_light(logbook, None), judged, whole_record=trip_id is not None),
         blur_of_frames(
             queries.blurs(logbook, trip_id),
@@ -76,22 +76,25 @@ def pictures(
             settings.crop,
         ),
         what_was_lost(
-            queries.lost_bursts(logbook, trip_id), queries.why_missed(logbook, trip_id), found.table, judged
+            queries.lost_bursts(logbook, trip_id),
+            queries.why_missed(logbook, trip_id),
+            findings.table,
+            judged,
         ),
-        detail_on_animal(measured, kits, found.kits),
-        iso_and_noise(measured, found.table, kits),
+        detail_on_animal(measured, kits, findings.kits),
+        iso_and_noise(measured, findings.table, kits),
         shutter(queries.shutter_by_focal_length(logbook, trip_id), kits),
         focus_places(queries.focus_places(logbook, trip_id), queries.focus_in_middle(logbook, trip_id)),
     )
     return Drawn(kits=kits, pictures=[picture for picture in made if picture is not None])
 
 
-def kits_drawn(found: Findings, known: Sequence[KnownKit], looks: Mapping[int, Look]) -> list[Kit]:
+def kits_drawn(findings: Findings, all_kits: Sequence[KnownKit], looks: Mapping[int, Look]) -> list[Kit]:
     """The most used kits, in the order of the kit table."""
-    identities = {kit.kit_id: kit for kit in known}
-    most_used = sorted(found.table, key=lambda row: -row.frames)[:MOST_KITS]
+    identities = {kit.kit_id: kit for kit in all_kits}
+    most_used = sorted(findings.table, key=lambda row: -row.frames)[:MOST_KITS]
     shown = {row.kit_id for row in most_used}
-    rows = [row for row in found.table if row.kit_id in shown]
+    rows = [row for row in findings.table if row.kit_id in shown]
     outfits = [_outfit(row.kit_name, identities[row.kit_id]) for row in rows]
     bodies = [_body(identities[row.kit_id]) for row in rows]
     known_by = len(_common_words(set(outfits)))

@@ -219,14 +219,14 @@ def _rate(answer: KitAnswer) -> str:
 def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     """What the trip that is looked at did to the answer of the record, in one sentence."""
     moved: list[tuple[float, str]] = []
-    first, differing, added = [], [], False
+    newly_used, differing, added = [], [], False
     for answer in converted:
         row, name = answer.comparison, names[answer.kit_id]
         if row is None or row.trip is None or row.hits.answer is None:
             continue
         added = True
         if row.trip.most_likely_before is None:
-            first.append(name)
+            newly_used.append(name)
         elif change := _moved(row.hits.answer.likely.loss, row.trip.most_likely_before):
             by = abs(row.hits.answer.likely.loss - row.trip.most_likely_before)
             moved.append((-by, f"{name} from {change}"))
@@ -235,12 +235,12 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     parts = []
     if moved:
         parts.append(f"This trip moved {_some([text for _by, text in sorted(moved)])} of 100 in focus")
-    elif added and not first:
+    elif added and not newly_used:
         parts.append("This trip changed little of that")
-    if len(first) == len(converted) > 1:
+    if len(newly_used) == len(converted) > 1:
         parts.append("This trip was the first with any of them")
-    elif first:
-        parts.append(f"{'it' if parts else 'This trip'} was the first with {_some(first)}")
+    elif newly_used:
+        parts.append(f"{'it' if parts else 'This trip'} was the first with {_some(newly_used)}")
     if differing:
         which = "that" if len(moved) == len(differing) == 1 else f"with {_named(differing, names)} it"
         parts.append(f"{which} differs from the rest beyond chance")

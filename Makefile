@@ -18,7 +18,7 @@ audit: $(VENV)/installed build/logbook.sqlite
 	$(BIN)/auditor audit sample_images --logbook build/logbook.sqlite --into build/report
 
 build/logbook.sqlite:
-	$(BIN)/auditor demo build --record 8
+	$(BIN)/auditor demo build/ --record 8
 
 # A process per core, each with files of its own: tests of one file share what is slow to make. The order is
 # that of tests/conftest.py.

@@ -3,7 +3,7 @@
     python benchmarks/train_focus.py FOLDER [--minutes 10] [--from CHECKPOINT] [--out build/focus_network]
 
 Frames are drawn anew all the time (benchmarks/focus_training): scenes, optics and cameras. An accelerator
-draws and learns far faster than a CPU; both do. Photographs are held out to calibrate and to score on
+draws and learns far faster than a CPU; either will do. Photographs are held out to calibrate and to score on
 (photograph_roles.py). Writes the network (blur_trunk.onnx, blur_head.npz), a checkpoint to go on from, what
 it tells of frames held out (told_*.npz), and its score. Needs the train extra: pip install -e ".[train]".
 """

@@ -127,7 +127,7 @@ class Recorded:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitIdentity:
-    """What makes a kit: a body, a lens and a converter. None where frames do not tell."""
+    """What makes a kit: a body, a lens and a converter. None where frames do not say."""
 
     body_make: str | None
     body_model: str | None
@@ -216,7 +216,7 @@ class ReadFailure:
 
     path: str
     size_bytes: int | None = None
-    """With `modified_at` as it was when it failed; None where not even that could be told."""
+    """With `modified_at` as it was when it failed; None where not even that is known."""
     modified_at: str | None = None
     stage: str
     reason: str

@@ -77,7 +77,7 @@ def logbook_path(given: Path | None) -> Path:
 
     try:
         return platformdirs.user_data_path("auditor", appauthor=False) / "logbook.sqlite"
-    except RuntimeError as error:  # neither HOME nor the system tells of a home folder
+    except RuntimeError as error:  # neither HOME nor the system names a home folder
         raise LogbookError(
             "Your home folder is not known here, so there is no place for the logbook. "
             "Name one with --logbook."

@@ -170,5 +170,5 @@ def _check_moment(option: str, text: str | None) -> None:
 
 
 def with_keeper_filter(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of `keeper_filter`; it gets what was asked for as `keeper_filter`."""
+    """Give a command the options of the function `keeper_filter`; it gets its result under that name."""
     return with_group(command, "keeper_filter", selection.with_selection(keeper_filter), last=True)

@@ -92,7 +92,7 @@ def _print_kits(
 
 
 def _asks_for_kits(chosen: Chosen) -> bool:
-    """Whether kits were named: then it is told how the answer on each was worked out."""
+    """Whether kits were named: then how the answer on each was worked out is shown too."""
     return bool(chosen.selection.kit_ids) or chosen.selection.converter_factor is not None
 
 

@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     from auditor.analysis.trips import Added
 
 MOST_ANSWERED = 4
-"""The newest trips are told by what they added to the answer; older ones by their counts, since the record
-is judged anew for each. --json has them all."""
+"""The newest trips show what they added to the answer. Older ones show their counts, since the record is
+judged anew for each. --json has them all."""
 
 
 def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:

@@ -1,4 +1,4 @@
-"""Rendering one frame of the invented trip: an animal on a soft estuary, blurred and noisy as told.
+"""Rendering one frame of the invented trip: an animal on a soft estuary, as blurred and noisy as asked for.
 
 Everything is done in linear light on float arrays of shape (rows, columns) or (rows, columns, 3);
 the last step makes it the picture that a camera would write.

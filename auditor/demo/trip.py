@@ -123,7 +123,7 @@ def _write_encounters(folder: Path, seed: int, encounters: list[list[Taken]]) ->
         for taken in encounters:
             for frame in taken:
                 _write_frame(folder, frame, seed)
-    except OSError as error:  # in a worker: what it raises is told here or not at all
+    except OSError as error:  # in a worker: what it raises is reported here or not at all
         raise _refused(folder, error) from error
     return [None] * len(encounters)
 

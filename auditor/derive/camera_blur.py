@@ -21,9 +21,9 @@ from auditor.store.readings import Reading
 FEWEST_FRAMES = 40
 FEWEST_HOURS = 3
 SHARPEST_SHARE, FEWEST_SHARPEST = 0.03, 4
-"""The floor is what the last of the sharpest reads: so many of 100, and four at least. Of a tenth, as it was
-before, much is the photographer's own blur: taken for the camera's, it favours the bare lens, which shows the
-animal smaller (3 points in benchmarks/told.py)."""
+"""The camera's own blur is what the last of the sharpest frames reads: 3 of 100, and at least four. A tenth,
+as it was before, holds much of the photographer's own blur; taken for the camera's, that favours the bare
+lens, which shows the animal smaller (3 points in benchmarks/told.py)."""
 LARGEST_PX = 0.9
 """More than this is the photographer's blur, not the camera's."""
 STEP_PX = 0.05

@@ -1,4 +1,4 @@
-"""Whether the derived tables are up to date: told without loading what rebuilds them."""
+"""Whether the derived tables are up to date, found out without loading what rebuilds them."""
 
 from __future__ import annotations
 

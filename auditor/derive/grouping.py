@@ -85,7 +85,7 @@ class Encounter:
 
     @property
     def light_value_ev(self) -> float | None:
-        """Median over its bursts; None where none tells the light."""
+        """Median over its bursts; None where the light of none is known."""
         return _median(burst.light_value_ev for burst in self.bursts)
 
     def scenes(self) -> dict[int, list[Shot]]:

@@ -51,7 +51,7 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         if facts_stale:
             derived.touch_all(logbook)
         elif groups_stale:
-            derived.touch_measured(logbook)  # what scenes tell of them may change
+            derived.touch_measured(logbook)  # what scenes say of them may change
         declared = Declared(declarations.history(logbook))
         before = scene_blur.read_together(logbook)
         derived.touch(logbook, before)

@@ -40,7 +40,7 @@ UNKNOWN_SPREAD = 1.0
 
 
 def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
-    """What the frames of one scene tell together: of those that were joined with others.
+    """What the frames of one scene say together, for each that was joined with others.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def _readings(frames: list[SceneFrame]) -> tuple[NDArray[np.float64], NDArray[np
         if sigma_px is None or low_px is None or high_px is None:
             continue
         if reading.kind == BlurKind.ELSEWHERE or MAY_BE_BACKGROUND & set(reading.flags):
-            continue  # what was read may not be the animal: its scene tells
+            continue  # what was read may not be the animal: its scene decides
         blurs[place] = sigma_px
         spreads[place] = math.log(high_px / low_px) / SPREADS_IN_90
     return blurs, spreads

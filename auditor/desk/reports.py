@@ -15,7 +15,7 @@ State = tuple[object, ...]
 
 
 class Reports:
-    """Pages by trip. The first time one is asked for, it is begun, and the asker is told to wait."""
+    """Pages by trip. The first request for one begins it."""
 
     def __init__(self) -> None:
         self._pages: dict[int, tuple[State, Future[str]]] = {}

@@ -11,11 +11,11 @@ from auditor.focus.sharpness import SOFT_FROM_PX, SharpnessReading, measure, ove
 
 CANDIDATES = 2
 CLEARLY = 2.0
-"""So many times sharper is elsewhere."""
+"""What is this many times as sharp as the focus area counts as elsewhere."""
 MOST_SHARED = 0.25
 """A part may share this much of itself with the focus area: in a small picture nothing lies farther off."""
 CANDIDATE_PX = 256
-"""Smaller than a focus area's region, and so quicker: it need only be told to be clearly sharper."""
+"""Smaller than a focus area's region, and so quicker: all that is asked is whether it is clearly sharper."""
 
 
 def sharper_elsewhere(

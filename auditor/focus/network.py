@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 TRUNK, HEAD, CALIBRATION = "blur_trunk.onnx", "blur_head.npz", "blur_calibration.json"
 TILE_PX = 16
 LEVELS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.95)
-"""Of the quantiles that the head tells."""
+"""Of the quantiles that the head gives."""
 
 Floats = NDArray[np.float32]
 

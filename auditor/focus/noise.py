@@ -19,7 +19,7 @@ SECOND_DIFFERENCES_GAIN = 36.0
 
 
 def _usable(brightness: Luma) -> NDArray[np.bool_]:
-    """Clipped tiles are flat without noise: they tell nothing, unless there is no other."""
+    """Tiles that are not clipped, since those show no noise; all of them where every tile is clipped."""
     usable = (brightness > DARKEST) & (brightness < BRIGHTEST)
     return usable if usable.any() else np.ones_like(usable)
 

@@ -46,9 +46,9 @@ Chosen with SCENE_BIAS and OWN_SPREAD on bursts that are not scored: 90 % interv
 LARGEST_OFFSET = 0.12
 """Contrast may differ by exp(0.12) between frames of one subject in one light: in bursts it does by 0.1."""
 LARGEST_MISFIT = 1.5
-"""Farther about the line than so many expected spreads, the two frames do not show the same."""
+"""Where points lie farther off the line than this many expected spreads, two frames show different things."""
 MAY_DISAGREE = 2
-"""Of the quarters and the middle, all but two must tell the same difference."""
+"""Of the quarters and the middle, all but two must show the same difference."""
 PARTS_APART, LEAST_APART_PX2 = 0.35, 0.1
 """So far apart are parts of one subject anyway: it has depth, and its edges leave one part for the next."""
 SCENE_BIAS = 0.25
@@ -88,7 +88,7 @@ class Pairs:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """A frame's blur as its scene tells it, px: without the camera's own, as the readings that went in."""
+    """A frame's blur by its scene, px: without the camera's own, as in the readings that went in."""
 
     sigma_px: float
     low_px: float

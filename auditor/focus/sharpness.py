@@ -31,17 +31,18 @@ SMALLEST_REGION_PX = 64
 LARGEST_READ_PX = 640
 """Of a larger region the part with the strongest detail is read: time grows with the area."""
 TOO_WIDE = 6.0
-"""Nothing is told where the 90 % quantile is over this many times the 10 % quantile, or times what nothing
-sharper reads."""
+"""A reading says nothing where its 90 % quantile is over this many times its 10 % quantile, or over this many
+times the least that anything reads."""
 UNSURE = 4.0
-"""A 90 % interval that spans a larger factor, from what nothing sharper reads on, is no near call."""
+"""A 90 % interval that spans a larger factor, counted from the least that anything reads, is no near call."""
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.6
-"""Of soft pieces to calibrate on (calibrate_focus.py) all moved ones are then told, .05 of defocused."""
+"""From this probability on a soft reading is called motion. Of the soft pieces to calibrate on
+(calibrate_focus.py) that finds all that moved, and takes .05 of the defocused ones for motion."""
 
 DECIDES_FROM = 0.8
-"""So likely must be what a reading is taken to say: the middle way between many verdicts and right ones."""
+"""How likely a verdict must be to be given: the middle way between many verdicts and right ones."""
 
 Kind = Literal["sharp", "soft", "smeared", "undetermined"]
 
@@ -332,7 +333,7 @@ def _why_undetermined(low_px: float, high_px: float) -> str:
 
 
 def either(one: SharpnessReading, other: SharpnessReading, flag: str) -> SharpnessReading:
-    """What is told where nothing says which of two things is the subject: as likely the one as the other.
+    """The reading where nothing says which of two things is the subject: each as likely as the other.
 
     Parameters
     ----------

@@ -85,7 +85,7 @@ def _stated_crop(recorded: Recorded) -> float | None:
 def _is_cropped(
     crop: float | None, stated_crop: float | None, picture_px: float | None, pitch_um: float | None
 ) -> bool:
-    """Whether the camera kept a part of its sensor: told by its 35 mm-equivalent, or by its pixels."""
+    """Whether the camera kept a part of its sensor: its 35 mm-equivalent shows it, or its pixels."""
     if crop is None:
         return False
     covered = [crop / stated_crop] if stated_crop else []

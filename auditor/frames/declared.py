@@ -132,7 +132,7 @@ class Declared:
         return self._converter(recorded, shifted(recorded.taken_at, self._offset_s(recorded)))
 
     def kept_elsewhere(self, recorded: Recorded) -> bool:
-        """Whether frames beside this one were kept on other media, so that gaps in its numbers tell nothing.
+        """Whether frames beside this one were kept on other media, so that gaps in its numbers mean nothing.
 
         Parameters
         ----------

@@ -1,4 +1,4 @@
-"""Everything that can be told of one frame without its neighbours."""
+"""Everything that can be known of one frame without its neighbours."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _reasons(recorded: Recorded, kit: Kit, light: Light) -> dict[str, str]:
     reasons = {
         name: recorded.missing.get(name, "not_recorded")
         for name in REASONED
-        if name != "pixel_pitch_um"  # the kit's own reason tells more
+        if name != "pixel_pitch_um"  # the kit's own reason says more
         and getattr(recorded, name) in (None, ())
     }
     for column, follows in _FOLLOWS.items():

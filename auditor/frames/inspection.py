@@ -1,4 +1,4 @@
-"""One file: what it tells by itself, and what a logbook knows of it besides."""
+"""One file: what it says by itself, and what a logbook knows about it besides."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ BY_ITSELF = tuple(
     if column.name
     in _INFERRED | _RECORDED | {"path", "kit_name", "focal_length_recorded_mm", "f_number_recorded"}
 )
-"""What of FrameFacts a file tells without a logbook."""
+"""What of FrameFacts a file gives without a logbook."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +50,7 @@ class KnownFrame:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inspection:
-    """A file that was looked into: what it tells, or why it cannot be read."""
+    """A file that was looked into: what it says, or why it cannot be read."""
 
     path: str
     facts: FrameFacts | None
@@ -90,7 +90,7 @@ def inspected(path: Path) -> Inspection:
 
 
 def facts_of_file(path: Path) -> FrameFacts:
-    """What a file tells by itself: the columns BY_ITSELF.
+    """What a file says by itself: the columns BY_ITSELF.
 
     Parameters
     ----------

@@ -161,7 +161,7 @@ def _by_geometry(recorded: Recorded, lens: Lens) -> tuple[float | None, str]:
         return _beyond_the_long_end(recorded, lens, reach)
     if lens.is_prime or focal_mm < lens.short_mm * min(MARKED_FACTORS) * (1 - FOCAL_TOLERANCE):
         return 1.0, "none"
-    # Inside a zoom's range: only an aperture too wide for any 1.4x tells that there was none.
+    # Inside a zoom's range: only an aperture too wide for any 1.4x shows that there was none.
     widest_seen = min(
         (number for number in (recorded.widest_f_number, recorded.f_number) if number), default=None
     )

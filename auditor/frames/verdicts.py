@@ -17,7 +17,7 @@ from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictS
 
 _BY_CAMERA_WORD = {CameraWord.CONFIRMED: Verdict.HIT, CameraWord.NOT_CONFIRMED: Verdict.MISS}
 FINEST_TOLD_PX = 0.8
-"""Sharper than this, blur cannot be told from none: a finer criterion is answered `unclear`."""
+"""Blur below this cannot be told from none: by a finer criterion every frame is `unclear`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +28,9 @@ class Judged:
     source: VerdictSource
     on_subject: Verdict | None = None
     missing: MissingReason | None = None
-    """Why pixels could not tell."""
+    """Why the pixels could not decide."""
     hit_probability: float | None = None
-    """How likely it is a hit on the subject, by the pixels; None where they do not tell."""
+    """How likely it is a hit on the subject, by the pixels; None where they do not say."""
 
 
 def from_camera_word(camera_word: str | None) -> tuple[Verdict, VerdictSource]:
@@ -125,7 +125,7 @@ def judge(
     verdict = _against(reading, limit_px)
     too_fine = verdict == Verdict.UNCLEAR and limit_px < FINEST_TOLD_PX
     if too_fine and limit_px * reading.scale >= FINEST_TOLD_PX:
-        # The frame's own pixels would tell, but only a smaller picture of it was there.
+        # The full-size picture would decide, but there was only a smaller one.
         return Judged(*from_camera_word(camera_word), missing=MissingReason.FINER_THAN_MEASURABLE)
     return Judged(
         verdict=verdict,
@@ -213,7 +213,7 @@ def _with_scene(own: Verdict, together_px: tuple[float, float, float], limit_px:
 
 
 def _probability(reading: Reading, limit_px: float) -> float | None:
-    """How likely the blur of a reading is under a limit; None where the limit is finer than can be told."""
+    """How likely the blur of a reading is under a limit; None where the limit is too fine to measure."""
     if reading.kind == BlurKind.ELSEWHERE:
         return LEAST_PROBABILITY
     if limit_px < FINEST_TOLD_PX:

@@ -53,7 +53,7 @@ def failure_of(path: str, size_bytes: int, modified_at: str, error: AuditorError
 
 
 def why_lost(loss: Loss) -> str:
-    """What is told of a file over which a worker was lost.
+    """What is said of a file over which a worker was lost.
 
     Parameters
     ----------

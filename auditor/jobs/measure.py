@@ -202,7 +202,7 @@ def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outc
     with logbook.writing():
         readings.write(logbook, read)
         readings.note_crops(logbook, recut, side_px)
-        # A file that has gone is no file that cannot be read: the next scan tells that it has gone.
+        # A file that has gone is not unreadable: the next scan notes that it has gone.
         in_reach = [failure for failure in failures if as_path(failure.path).exists()]
         store_failures(logbook, in_reach, seen_at=now_utc())
         readings.withdraw(logbook, [result.frame_id for result in lasting])

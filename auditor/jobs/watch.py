@@ -9,7 +9,7 @@ from pathlib import Path
 from auditor.readers.folder import walk
 
 LOOK_EVERY_S = 2.0
-"""A mounted disk tells no watcher of files that it appeared, so its place is looked at again and again."""
+"""No file watcher hears of a disk being mounted, so its place is looked at again and again."""
 Content = tuple[tuple[str, int, str], ...]
 
 

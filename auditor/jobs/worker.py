@@ -1,4 +1,4 @@
-"""What runs in a worker process: calls the task as it is told, and ends with the process that started it."""
+"""What runs in a worker process: calls the task it is given, and ends with the process that started it."""
 
 from __future__ import annotations
 

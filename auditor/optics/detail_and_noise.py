@@ -1,4 +1,4 @@
-"""Detail weighed against noise: the finest detail on the animal that can be told at a number of photons.
+"""Detail weighed against noise: the finest detail on the animal that so many photons can show.
 
 A kit that magnifies spreads the animal's light over more pixels. At the same shutter speed and pupil the
 photons from each square of the animal stay the same; only the read noise is paid more often.
@@ -15,10 +15,10 @@ import math
 from auditor.optics.resolution import Chain, system_mtf
 
 ROSE_THRESHOLD = 5.0
-"""Signal over noise at which a pattern is told with certainty (R); the advice depends on it, so it is a
+"""Signal over noise at which a pattern is seen with certainty (R); the advice depends on it, so it is a
 setting where advice is given."""
 CYCLES = 5.0
-"""Bars of the pattern that must be told."""
+"""Bars of the pattern that must be seen."""
 
 
 def read_noise_cost_stops(electrons_per_px: float, read_noise_e: float, factor: float) -> float:
@@ -87,9 +87,9 @@ def finest_detail_per_um(
     contrast: float,
     threshold: float = ROSE_THRESHOLD,
 ) -> float:
-    """Finest bars that are still told, in cycles per um of the bare lens's focal plane, at most Nyquist.
+    """Finest bars that can be told apart, in cycles per um of the bare lens's focal plane, at most Nyquist.
 
-    0 where not even the coarsest bars that fit a thousand pixels are told.
+    0 where not even the coarsest bars that fit a thousand pixels can be.
 
     Parameters
     ----------

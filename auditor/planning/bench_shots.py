@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from auditor.focus.luminance import Region
 
 CURVE_CYCLES_PER_PX = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
-"""Where the curve of contrast is told, up to the highest frequency that pixels record."""
+"""Where the curve of contrast is given, up to the highest frequency that pixels record."""
 CLOSE_SPREAD = 0.5
 """Edges of one shot further apart than this, as a share, are not of one target."""
 
@@ -156,7 +156,7 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     edges = [edge for edge in edges if edge.response.mtf50]
     if not edges:
         raise ValueError(why)
-    # A smaller preview has larger pixels: frequencies are told for those of the sensor.
+    # A smaller preview has larger pixels: frequencies are given for those of the sensor.
     scale = max(facts.width_px or 0, facts.height_px or 0) / max(pixels.luma.shape)
     scale = scale if scale > 0 else 1.0
     across, down = (_middle(edges, follows, scale) for follows in ("columns", "rows"))

@@ -63,7 +63,7 @@ class Outlook:
     shutter_for_motion_s: float
     """Longest exposure in which the animal moves less than what counts as sharp; infinite at rest."""
     finest_detail_mm: float | None
-    """Width of the finest bars told on the animal; None where light is too low to tell any."""
+    """Width of the finest bars that can be seen on the animal; None where light is too low for any."""
 
     @property
     def fits(self) -> bool:

@@ -39,9 +39,9 @@ class Reason(StrEnum):
     CUT_OFF = "cut_off"
     """The animal does not fit the frame."""
     NO_FOCUS = "no_focus"
-    """Darker wide open than the body focuses with."""
+    """Too dark, even wide open, for the body to focus."""
     TOO_DARK = "too_dark"
-    """Too little light to tell any detail."""
+    """Too little light to show any detail."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

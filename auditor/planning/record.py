@@ -18,9 +18,9 @@ LIKE_LIGHT_EV = 1.5
 """Encounters this close in light are like the outing's."""
 FEWEST_ENCOUNTERS = 3
 PRIOR_ENCOUNTERS = 4.0
-"""So many encounters at the rate of all kits together are added to a kit's own, for expecting."""
+"""Encounters at the rate of all kits together that are added to a kit's own, for what to expect of it."""
 EXPECTED_SHARE = 0.90
-"""Of outings whose share of hits lies in the range that is told."""
+"""Share of outings whose share of hits lies in the range that is given."""
 PRIOR_SPREAD = 0.25
 """Variance of the share of hits from trip to trip, as a part of the largest that there can be (all or
 nothing): assumed before there are trips, about that of invented photographers (benchmarks/plan.py)."""
@@ -36,7 +36,7 @@ class OwnRate:
     low: float
     high: float
     expected: float
-    """Drawn towards the rate of all kits: what to expect in the mean."""
+    """Drawn towards the rate of all kits: what to expect on average."""
     expected_low: float
     expected_high: float
     """One outing's share lies between these in EXPECTED_SHARE of all cases: trips differ."""
@@ -120,7 +120,7 @@ class OwnRecord:
 
 
 def _overall(hits: Sequence[KitHits]) -> float:
-    """The share of hits in the mean of all encounters; of plain probabilities where those tell nothing."""
+    """The share of hits in the mean of all encounters; of plain probabilities where those say nothing."""
     shown = sum(row.told / row.frames for row in hits)
     if not shown:
         return fmean(row.hits / row.frames for row in hits) if hits else 0.0

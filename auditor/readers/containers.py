@@ -68,7 +68,7 @@ def largest_embedded(source: ByteSource) -> EmbeddedPicture | None:
 
 
 def is_cut_short(source: ByteSource) -> bool:
-    """Whether a file states that it is longer than it is. JPEGs state no length: decoding them tells."""
+    """Whether a file states that it is longer than it is. JPEGs state no length: decoding them shows it."""
     ends: dict[str | None, Callable[[ByteSource], int]] = {
         "tiff": tiff_like.stated_end,
         "cr3": isobmff.stated_end,

@@ -48,7 +48,7 @@ def found_file(path: Path) -> FoundFile:
         raise FileAccessError(path, reason, stage="open") from error
     if not Path(absolute).is_file():
         raise UnsupportedFileError(path, "not a file", stage="open")
-    # The bytes decide what a file is; only a sidecar is told by its name.
+    # The bytes decide what a file is; only a sidecar is known by its name.
     return folder.found(absolute, role_of_name(Path(absolute).name) or FileRole.JPEG, facts)
 
 

@@ -88,7 +88,7 @@ def _fill_lens(facts: dict[str, Any], note: MakerFacts) -> None:
     if not any(facts.get(name) for name in ranges):
         facts |= {name: getattr(note, name) for name in ranges}
     elif any(facts.get(name) != getattr(note, name) for name in ranges):
-        return  # the two tell the range differently (with and without converter): so they may the apertures
+        return  # with and without converter: the apertures may differ in the same way
     widest = ("lens_widest_at_short", "lens_widest_at_long")
     if not any(facts.get(name) for name in widest):
         facts |= {name: getattr(note, name) for name in widest}

@@ -1,4 +1,4 @@
-"""The preview of an ORF raw: its place is told in the maker's note alone.
+"""The preview of an ORF raw: only the maker's note says where it is.
 
 Reference: exiv2 0.28, tag group OlympusCs (PreviewImageStart counts from the note). Compared with exiv2's
 values on two real JPEGs; on ORF files only as the tests write them.

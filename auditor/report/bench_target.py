@@ -126,7 +126,7 @@ def _pdf_file(*objects: str) -> bytes:
 
 
 def write_target(path: Path, distance_m: float) -> None:
-    """Write the target as SVG or PDF, told by the name; nothing is replaced.
+    """Write the target as SVG or PDF, by its name's ending; nothing is replaced.
 
     Raises
     ------

@@ -213,7 +213,7 @@ def _pair(
 
 
 def _full_names(in_use: Sequence[KnownKit], kits: Sequence[KitRow]) -> dict[int, str]:
-    """Full names by kit_id, each told once: of a converter beside its bare kit the name says all there is."""
+    """Full names by kit_id, each given once: that of a bare kit says enough for its converters too."""
     shown = {row.kit_id for row in kits}
     names = {kit.kit_id: kit.kit_name for kit in in_use if kit.kit_id in shown}
     bare = set(names.values())

@@ -52,7 +52,7 @@ LABELS = {
 
 
 def inspected_text(file: Inspection, *, width: int) -> str:
-    """What a file tells, and what the logbook knows of it, as text.
+    """What a file says, and what the logbook knows about it, as text.
 
     Parameters
     ----------

@@ -17,7 +17,7 @@ COLOURS = {1.0: "k-bare", 1.25: "k-125", 1.4: "k-14", 1.7: "k-17", 2.0: "k-2"}
 """One for each converter, as a class of charts.css, where light and dark paper have their own tones."""
 OTHER_COLOUR = "k-other"
 FULL = {1.0: 0.0, 1.25: 0.4, 1.4: 0.55, 1.7: 0.75, 2.0: 1.0}
-"""How much of its mark a converter fills, so that it is told without colour too: hollow is bare."""
+"""How much of its mark a converter fills, so that it can be seen without colour too: hollow is bare."""
 DASHES = {1.0: "", 1.25: "10 4", 1.4: "6 4", 1.7: "8 3 2 3", 2.0: "2 3"}
 """How its lines are dashed."""
 _CORNERS = {
@@ -34,7 +34,7 @@ _CORNERS = {
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a kit is drawn: its shape tells body and lens, its colour and how full it is the converter."""
+    """How a kit is drawn: the shape stands for body and lens, colour and fill for the converter."""
 
     shape: str
     factor: float | None

@@ -130,7 +130,7 @@ def _check_place(folder: Path, scanned: Iterable[str], names: list[str]) -> None
 
 
 def _is_ours(path: Path) -> bool:
-    """Whether the auditor wrote this file, told by how it begins."""
+    """Whether the auditor wrote this file, judged by how it begins."""
     if path.suffix == ".parquet":
         return parquet_is_ours(path)
     with path.open(encoding="utf-8", errors="replace") as file:

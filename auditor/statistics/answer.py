@@ -145,7 +145,7 @@ def _weakened(answer: Answer, word: FirmWord, arms: Arms, least_fall: float) -> 
 
 
 def _paired_fell(arms: Arms, least_fall: float) -> bool:
-    """Whether the encounters with both kits tell a fall by themselves: there distance is the same."""
+    """Whether the encounters with both kits show a fall by themselves: in those distance is the same."""
     arms = arms.only(arms.frames > 0)
     both = np.intersect1d(arms.encounter[arms.treated], arms.encounter[~arms.treated])
     if len(both) < FEWEST_BOTH:

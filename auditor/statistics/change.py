@@ -1,8 +1,9 @@
 """Did a kit's hits fall inside a trip: a knock, a drift, the shimmer of midday air?
 
-Bursts in order of time are freed of what the light explains; then the stretch is looked for whose hits lie
-furthest below the rest: one that lasts to the end (a knock), and one that passes (shimmer). How likely such a
-stretch is by chance is told by putting whole encounters, whose bursts share their luck, into other orders.
+What the light explains is taken out of the bursts, in order of time. Then the stretch whose hits lie
+furthest below the rest is looked for: one that lasts to the end (a knock), and one that passes (shimmer).
+How likely such a stretch is by chance follows from putting whole encounters, whose bursts share their luck,
+into other orders.
 
 References
 ----------
@@ -27,7 +28,7 @@ FEWEST_ENCOUNTERS = 8
 EDGE = 0.1
 """A stretch begins after a tenth of the bursts at the earliest, and holds a tenth to nine tenths of them."""
 MOST_CUTS = 60
-"""Longer trips are cut at this many places, evenly: the stretch is then told a little more coarsely."""
+"""Longer trips are cut at this many places, evenly: the ends of the stretch are then a little coarser."""
 ORDERS = 999
 ORDERS_AT_ONCE = 111
 """So that a trip of thousands of bursts takes some megabytes."""
@@ -56,7 +57,7 @@ class Change:
 def fall(
     hits: ArrayLike, frames: ArrayLike, encounter: ArrayLike, covariates: ArrayLike | None = None
 ) -> Change | None:
-    """Look for a stretch of fewer hits; None where the bursts are too few or too alike to tell one.
+    """Look for a stretch of fewer hits; None where the bursts are too few or too alike to show one.
 
     Parameters
     ----------
@@ -165,7 +166,7 @@ def _depths(
 
 
 def _told_apart(residuals: Floats, block: NDArray[np.int64]) -> tuple[int, int, float]:
-    """First burst of the stretch, burst after it, and how often other orders show one as low.
+    """The first burst of the stretch, the burst after it, and how often other orders show one as low.
 
     Each order is judged by the rarer of its two stretches, lasting and passing, so that having looked twice
     is paid for once."""
@@ -200,7 +201,7 @@ def _share_as_deep(depths: Floats) -> Floats:
 
 
 def _residuals(y: Floats, m: Floats, block: NDArray[np.int64], covariates: ArrayLike | None) -> Floats | None:
-    """What the covariates leave of each burst's hits, in spreads; None where they leave nothing to tell."""
+    """What the covariates leave of each burst's hits, in spreads; None where they leave no difference."""
     columns = [np.ones(len(y))]
     for column in () if covariates is None else np.asarray(covariates, dtype=float).reshape(len(y), -1).T:
         if np.ptp(column) > 0:

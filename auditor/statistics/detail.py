@@ -144,7 +144,7 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
 
 
 def bend(kit: Blurs, bare: Blurs, weights: NDArray[np.float64], weights_bare: NDArray[np.float64]) -> float:
-    """How much coarser the kit may be than readings tell, because they differ in px.
+    """How much coarser the kit may be than readings say, because they differ in px.
 
     Parameters
     ----------

@@ -203,7 +203,7 @@ def p_of_no_loss(fit: Fit) -> float:
 
 
 def _tail_over_bar(fit: Fit) -> float:
-    """How likely an estimate this far from no loss is, over what the bar allows; at most 1 it is told."""
+    """How likely an estimate this far from no loss is, over what the bar allows: up to 1 it is a fall."""
     return p_of_no_loss(fit) / normal_share(-bar(fit, FELL_ERROR))
 
 

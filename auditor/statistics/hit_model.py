@@ -2,7 +2,7 @@
 
 The chance of a hit follows the kit, the light and, where known, distance, shutter speed and what the
 animal did (a logit). Frames go together in the scene of a kit, the encounter, the sitting and the trip; how
-much they do is told from the record. So an encounter with both kits on one animal weighs most by itself:
+much they do is learned from the record. So an encounter with both kits on one animal weighs most by itself:
 what its frames share cancels. These are generalised estimating equations whose working covariance is that
 of nested random effects (`shared_luck`).
 
@@ -44,11 +44,11 @@ SPREAD_OF_COEFFICIENTS = 2.5
 """Logits for a covariate's own spread: so wide that it only holds what no data determine."""
 SPREAD_OF_ACTIVITIES = 1.0
 LEAST_SHARE = 0.02
-ROUNDS, TELLS_PARTS = 6, 2
-"""Rounds of the fit, and the one that tells how much frames share."""
+ROUNDS, LEARNS_PARTS = 6, 2
+"""Rounds of the fit, and the one in which what frames share is learned."""
 BETWEEN_SITTINGS = 4
-"""Coefficients that sittings tell more than encounters within one: level, kit, light and distance. Animals
-with both kits tell the kit by themselves, each like a sitting."""
+"""Coefficients that rest on sittings more than on encounters within one: level, kit, light and distance.
+Animals with both kits show the kit's by themselves, each like a sitting."""
 KIT, LIGHT = 1, 2
 """Columns of the design."""
 DEVIATIONS = np.linspace(-8, 8, 161)
@@ -123,7 +123,7 @@ class Fit:
     degrees_of_freedom: int
     """Of its error: a few hours with either kit are a few looks at luck, however many animals they held."""
     deviations: Floats
-    """Standard errors, from -8 to 8, at which losses are told: it is on the scale of logits that an error is
+    """Standard errors, from -8 to 8, at which losses are given: it is on the scale of logits that an error is
     even to both sides."""
     losses: Floats
     """The loss at each of them, rising."""
@@ -178,7 +178,7 @@ def fit(arms: Arms) -> Fit | None:
     theta = usual_parts()
     for turn in range(ROUNDS):
         columns = _linearised(design, beta, rates)
-        if turn == TELLS_PARTS:
+        if turn == LEARNS_PARTS:
             theta = fitted_parts(columns, arms.levels, arms.frames, penalty)
         gram = nest.products(columns, nested_covariance(theta[None], arms.frames))[0][0]
         precision = gram[:-1, :-1] + np.diag(penalty)

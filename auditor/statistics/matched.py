@@ -213,7 +213,7 @@ def _second_opinion(
     matched: NDArray[np.bool_],
     matched_by: dict[str, NDArray[np.float64]],
 ) -> float:
-    """One-sided p of a fall by regression; 1 where none can be fitted: no fall is told on one opinion."""
+    """One-sided p of a fall by regression; 1 where none can be fitted, since both tests must agree."""
     columns = [np.ones(matched.sum()), clusters.treated[matched].astype(float), clusters.light_ev[matched]]
     columns[2] = columns[2] - columns[2].mean()
     activities: list[NDArray[np.float64]] = []

@@ -1,8 +1,8 @@
 """What would settle an open question: about how many more encounters, and in which light.
 
 As if the photographer went on as until now: each further encounter with the converter brings as much as those
-so far did. The number is the least by which a firm word was told as likely as not, over all losses that the
-record leaves possible and all that chance may bring: whichever look tells first.
+so far did. The number is the smallest at which a firm word is as likely as not, over all losses that the
+record leaves possible and all that chance may bring. The first look that gives one counts.
 
 References
 ----------
@@ -38,7 +38,7 @@ MOST_TIMES = 30.0
 """Beyond so many times the record there is no honest number."""
 AS_LIKELY_AS_NOT = 0.5
 PATHS, SEED = 400, 1947
-"""Ways on that are drawn: the share of them that ends in a word is right to 3 in 100."""
+"""How many ways on are drawn: the share that ends in a firm word is then right to 3 in 100."""
 MOST_USE = 0.85
 """Light in which an encounter brings at least this share of the best."""
 
@@ -69,10 +69,10 @@ def encounters_to_settle(fit: Fit, expected: Likely, *, least_fall: float = LEAS
 
 
 def _settled(fit: Fit, expected: Likely, times: NDArray[Any], least_fall: float) -> NDArray[np.bool_]:
-    """Whether a firm word was told by each look, on ways on from here, shape (ways, looks).
+    """Whether each look has brought a firm word, or one before it has, on drawn ways on; shape (ways, looks).
 
-    A photographer looks after each trip, and the first look that tells is the one that settles it: by any
-    look more ways have been told than stand over the bar at it.
+    A photographer looks after each trip, and the first look that gives a firm word settles it. So by any look
+    more ways are settled than stand over the bar at it.
     """
     chance = np.random.default_rng(SEED)
     losses = expected.mean + expected.spread * _normal_quantiles((chance.permutation(PATHS) + 0.5) / PATHS)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 Floats = NDArray[Any]
 
 STEP = 1e-3
-"""Of the differences: their error in a slope is about its square, far under what a fit can tell."""
+"""Of the differences: their error in a slope is about its square, far below what a fit can resolve."""
 CLOSE = 1e-4
 """A step so short is the last: what is left is about its square."""
 NOISE = 1e-12

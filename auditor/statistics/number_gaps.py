@@ -21,13 +21,13 @@ Floats = NDArray[np.float64]
 
 
 class Gaps(NamedTuple):
-    """What the file numbers tell of each scene, shape (scenes,)."""
+    """What the file numbers say about each scene, shape (scenes,)."""
 
     deleted: Floats
     """Frames that may have been deleted, fractions too."""
     back_and_forth: NDArray[np.bool_]
-    """Where the body's numbers run back and forth, as of several bodies: nothing can be told, and
-    `deleted` is 0."""
+    """Where the body's numbers run back and forth, as where there are several bodies. Nothing can be said
+    then, and `deleted` is 0."""
 
 
 def deleted_frames(

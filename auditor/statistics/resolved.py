@@ -3,13 +3,13 @@
 A quartile over all frames sinks with the misses, and a quartile over the frames that were called sharp is
 finer for free the more the kit blurs, since the criterion cuts the others off. So all frames enter, as two
 kinds: sharp ones, whose blur lies about one angle, and missed ones, whose blur lies anywhere above. How
-likely a frame is of either kind is told from the blurs themselves.
+likely a frame is of either kind follows from the blurs themselves.
 
 Where focus misses by any amount, small ones too, missed frames are no kind of their own: the small misses
 count as sharp, and blur them, the more so the more a kit misses. How much follows from how far the kinds are
 apart and how much more one kit misses than the other; it is taken off (`SMALL_MISSES`). Since that rests on
 simulated focus alone, the interval reaches to where it would lie without, and a kit that misses more than the
-bare lens is never told to gain nothing where the kinds are not apart.
+bare lens is never said to gain nothing where the kinds are not apart.
 
 References
 ----------
@@ -60,7 +60,7 @@ SMALL_MISSES = 0.28
 closer than `APART`, and for all frames missed more (fitted to simulated focus that misses by any amount,
 benchmarks/answers.py; where misses are a kind of their own it adds next to nothing)."""
 MISSES_MORE = 0.05
-"""A kit that misses so much more than the bare one, as a share, has its gain told too low without that."""
+"""Without that, the gain of a kit that misses this much more than the bare one, as a share, is too low."""
 LEAST_KIND, MOST_KIND = 0.05, 0.98
 """Bounds of the share of sharp frames."""
 

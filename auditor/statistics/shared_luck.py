@@ -30,7 +30,7 @@ SPREAD_OF_PARTS = 1.2
 """How far such a part may usually lie off, in logarithms of its ratio to a frame's own luck (assumed)."""
 SENSIBLE_PARTS = (-6.0, 3.0)
 MOST_ROWS = 3000
-"""So many rows tell how much frames go together; more would only take longer."""
+"""So many rows are enough to learn how much frames go together; more would only take longer."""
 
 
 def usual_parts() -> Floats:

@@ -34,7 +34,7 @@ kits, or half a year of usual trips."""
 LEAST_GROWTH = 1.03
 """A look at a record whose information has grown by less keeps the bar of the look before."""
 HIGHEST, BAR_STEP = 10.0, 10.0 / 2**24
-"""Of bars, in standard errors: they are told to a millionth, rounded up."""
+"""Of bars, in standard errors: they are found to a millionth, rounded up."""
 CLOSE, ROUNDS = 1e-12, 50
 NODES, LOWEST = 48, -5.0
 """Of the density, from so many standard errors below nothing up to the bar: bars are right to 0.001."""

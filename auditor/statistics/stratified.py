@@ -28,12 +28,12 @@ class Difference:
     shares: tuple[float, float]
     """Treated and bare, each standardised to the weights of the strata."""
     effective_frames: tuple[float, float]
-    """How many frames in one stratum would tell these shares as surely."""
+    """How many frames in one stratum would show these shares as surely."""
     told: float = 1.0
     """How much of a difference in hits shows in the shares: the difference is that of hits."""
 
     def of_hits(self, told: float) -> Difference:
-        """The difference in hits that a difference in these shares tells.
+        """The difference in hits behind a difference in these shares.
 
         Parameters
         ----------
@@ -43,7 +43,7 @@ class Difference:
         Returns
         -------
         Difference
-            Larger, and less sure.
+            Larger, and less certain.
         """
         return replace(
             self, estimate=self.estimate / told, standard_error=self.standard_error / told, told=told

@@ -1,10 +1,10 @@
-"""How much probabilities of being a hit tell of hits: what must be undone before rates are compared.
+"""How much the probabilities of being a hit say about hits: what must be undone before rates are compared.
 
 A frame counts by how likely it is a hit. That probability rests on its reading and on how often frames are
 hits in general; so unclear frames of a kit that misses more count too high, those of one that misses less too
-low, and rates draw together. The mean one of a group of frames is `base + share * rate`, whatever its rate,
-where misses have `base` in the mean and hits `share` more. Rates are therefore told from means as
-(mean - base) / share; and a frame is worth `share` of one whose hit or miss is known. Of readings, both
+low, and rates draw together. The mean probability of a group of frames is `base + share * rate`, whatever
+its rate, where misses have `base` on average and hits `share` more. Rates are therefore (mean - base) / share
+of means, and a frame is worth `share` of one whose hit or miss is known. Of readings, both
 follow from what each says of a hit against a miss (`supposed_rate`), kit by kit: some read more clearly.
 
 References
@@ -37,26 +37,26 @@ calibrated (chosen). Such frames count as sure here."""
 SURE = 0.0002
 """How likely the opposite is taken to be of a frame that counts as sure."""
 USUAL_MISS, USUAL_HIT = 0.09, 0.91
-"""Mean probabilities of misses and hits before a record tells, as if some frames had shown it: a record of
-hits alone says nothing of misses (assumed; the sample trip shows .10 and .93)."""
+"""Mean probabilities of misses and hits before there is a record, as if some frames had shown them: a record
+of hits alone says nothing about misses (assumed; the sample trip shows .10 and .93)."""
 ALL_KITS = -1
-"""Stands for kits with too few frames to tell."""
+"""Stands for kits with too few frames of their own."""
 LEAST_SHARE = 0.1
-"""Where probabilities tell less than this, a rate cannot be told from them."""
+"""Where probabilities say less than this about hits, they give no rate."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Telling:
-    """Of a kind of probabilities."""
+    """What one kind of probabilities says about hits."""
 
     base: float = 0.0
     """Mean probability of misses."""
     share: float = 1.0
-    """How much further that of hits lies; 0 to 1."""
+    """How much higher that of hits is; 0 to 1."""
 
 
 def tellings_of_readings(kit: Counts, encounter: Counts, probability: Floats) -> dict[int, Telling]:
-    """What the probabilities of readings tell, of each kit.
+    """What the probabilities of readings say, for each kit.
 
     Parameters
     ----------
@@ -103,12 +103,12 @@ def _drawn(miss: float, hit: float) -> Telling:
 
 
 def telling_of_words(frames: int, hits: float, squares: float) -> Telling:
-    """What the camera's word tells: how often each word was right is a probability, too.
+    """What the camera's word says: how often each word was right is a probability, too.
 
     Parameters
     ----------
     frames
-        How many frames only a word tells of.
+        How many frames have only the camera's word.
     hits, squares
         The sum of their probabilities, and of the squares.
 
@@ -131,12 +131,12 @@ def told(rate: Interval, base: float, share: float) -> Interval:
     rate
         The mean of the probabilities of a group of frames, with its interval.
     base, share
-        Means of what its frames tell.
+        Means over its frames of `base` and `share`.
 
     Returns
     -------
     Interval
-        All that is possible where they tell less than `LEAST_SHARE`; the mean is the best guess then.
+        From 0 to 1 where `share` is less than `LEAST_SHARE`; the mean is the best guess then.
     """
     if share < LEAST_SHARE:
         return replace(rate, low=0.0, high=1.0)

@@ -100,7 +100,7 @@ def _main_directory(note: MakerNote) -> Fields:
 
 
 def _directory(main: Fields, tag: int) -> Fields:
-    """One of the directories that the note points to; each tells its version in tag 0, or it is not one."""
+    """One of the directories that the note points to; each gives its version in tag 0, or it is not one."""
     entry = main.entry(tag)
     if entry is None:
         return Fields(main.block, None)

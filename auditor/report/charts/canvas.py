@@ -1,4 +1,4 @@
-"""A drawing as SVG text: a ground that is only looked at, and marks that tell their numbers.
+"""A drawing as SVG text: a ground that is only looked at, and marks that show their numbers.
 
 Colours, letters and lines are classes of charts.css, so that a drawing follows light and dark paper.
 """
@@ -48,7 +48,7 @@ class Canvas:
         drawn: Iterable[str],
         area: tuple[float, float, float, float],
     ) -> None:
-        """A mark that tells its numbers when it is pointed at, tapped or reached by keys.
+        """A mark that shows its numbers when it is pointed at, tapped or reached by keys.
 
         Parameters
         ----------

@@ -26,7 +26,7 @@ HOUR = 44.0
 PAUSE = 12.0
 """Between two days."""
 STEP_H = 1 / 3
-"""Light is told in the mean of twenty minutes."""
+"""Light is shown as the mean of twenty minutes."""
 LONGEST_PAUSE_H = 2.0
 """Over longer pauses no line is drawn."""
 SAME_STRETCH_H = 2.5

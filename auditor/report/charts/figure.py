@@ -93,5 +93,5 @@ def heading(canvas: Canvas, text: str) -> None:
 
 
 def listed(parts: Sequence[str]) -> str:
-    """Parts of a told sentence."""
+    """Parts as one sentence."""
     return "; ".join(parts)

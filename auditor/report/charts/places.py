@@ -18,7 +18,7 @@ FEWEST_ENCOUNTERS = 8
 
 
 def focus_places(counted: Sequence[FocusPlace], by_encounter: Sequence[FocusInMiddle]) -> Picture | None:
-    """The picture; None where middle and rest are not clearly apart, or too few to tell.
+    """The picture; None where middle and rest are not clearly apart, or frames are too few.
 
     Parameters
     ----------

@@ -20,7 +20,7 @@ SLOWER = 1.06
 
 
 def shutter(counted: Sequence[ShutterCount], kits: Sequence[Kit]) -> Picture | None:
-    """A lane a kit, a dot a third stop; None where no frame tells its exposure.
+    """A lane a kit, a dot a third stop; None where no frame records its exposure.
 
     Parameters
     ----------

@@ -44,7 +44,7 @@ def kit_row(kit: KitBench) -> list[str]:
 
 HEADS = ["Kit", "Shots", "c/px", "lp/mm", "c/mrad", "Spread", "Shift"]
 CURVE_AT = (0.1, 0.2, 0.3, 0.4, 0.5)
-"""Cycles a pixel at which the terminal tells contrast; --json has more of the curve."""
+"""Cycles a pixel at which the terminal shows contrast; --json has more of the curve."""
 CURVE_HEADS = ["Best shot", "Across", "Down", "10 %", "Angle", "Noise", *(f"{at:g}" for at in CURVE_AT)]
 
 

@@ -15,7 +15,7 @@ from auditor.report.text.values import count, percent
 from auditor.words import DetailOutcome
 
 FACTS = ("In focus", "Cost", "Detail", "Change", "Limits")
-"""What each card tells, in this order."""
+"""What each card says, in this order."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

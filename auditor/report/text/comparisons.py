@@ -14,7 +14,7 @@ from auditor.report.text.values import count
 from auditor.words import DetailOutcome, FocusOutcome, KitFlag
 
 FEWEST = 3
-"""With fewer encounters or scenes of either kit only counts are told."""
+"""With fewer encounters or scenes of either kit only counts are shown."""
 DETAIL_NOTE = (
     "Detail is compared in the light that the kits share, where they share enough; it is not adjusted for "
     "shutter speed or distance."
@@ -82,7 +82,7 @@ def alternative(row: Alternative) -> str:
 
 
 def _chance(p_value: float) -> str:
-    """A p value of two decimals, which is never told as nothing."""
+    """A p value with two decimals, never shown as 0.00."""
     return "p below 0.01" if p_value < 0.005 else f"p = {p_value:.2f}"
 
 

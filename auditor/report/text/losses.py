@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from auditor.statistics.likely_loss import Claim
 
 LEAST_LENT = 0.005
-"""Less than half a frame of 100 that other kits lend is not told."""
+"""What other kits lend is not mentioned below half a frame of 100."""
 UNMETERED_SHARE = 0.2
 OPEN = (FocusOutcome.INCONCLUSIVE, FocusOutcome.NOT_ENOUGH_EVIDENCE)
 
@@ -46,7 +46,7 @@ def side_by_side(answer: Answer) -> str:
 
 
 def sentences(row: Comparison) -> list[str]:
-    """Everything that the record tells of a kit's hits, a sentence each; empty where no model was fitted."""
+    """All that the record says about a kit's hits, a sentence each; empty where no model was fitted."""
     answer = row.hits.answer
     if answer is None:
         return []

@@ -155,7 +155,7 @@ def _weight(kit: PlannedKit) -> str:
 
 
 def not_weighed(plan: Plan) -> str | None:
-    """Of which kits no weight can be told, and how to give it; None where all have one."""
+    """Which kits have no weight, and how to give it; None where all have one."""
     missing = [row.outlook.kit for row in plan.ranked if row.outlook.kit.weight_g is None]
     if not missing:
         return None

@@ -261,7 +261,7 @@ def part_of(
                 "iso_without_converter": iso / factor**2,
                 "excluded": 0,
                 "flags": flags,
-                "missing": "{}",
+                "missing": 0,
             }
             | stamp
         )

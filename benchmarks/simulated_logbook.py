@@ -102,7 +102,7 @@ _INSERT = {
         "converter_factor, converter_source, lens_widest_f_number, crop_factor, pixel_pitch_um, "
         "forced_push_ev, "
         "iso_without_converter, excluded, flags, missing, stamp) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', '{}', '" + FACTS_STAMP + "')"
+        "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', 0, '" + FACTS_STAMP + "')"
     ),
     "membership": "INSERT INTO membership VALUES (?, ?, ?, ?, ?, ?)",
     "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + FACTS_STAMP + "', NULL)",

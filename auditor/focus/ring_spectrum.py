@@ -6,6 +6,7 @@ like, as long as it is the same subject, about as large, under the same settings
 
 from __future__ import annotations
 
+import zlib
 from functools import lru_cache
 from typing import Any
 
@@ -25,6 +26,10 @@ SECTORS = 4
 PARTS = 5
 """The middle of the square, then its quarters: from above left, by rows."""
 ROWS = SECTORS + PARTS
+STEP = 1 / 64
+"""Of logarithms to the base 2, as stored."""
+_BEFORE_BYTES = 2 * ROWS * RINGS
+"""Of numbers of half precision; as many before zlib packs them."""
 SIDE_PX = 512
 SMALLEST_PX = 256
 GAMMA = 2.2
@@ -68,7 +73,9 @@ def ring_spectrum(luma: NDArray[np.uint8], region: Region) -> NDArray[np.float32
 
 
 def packed(rings: NDArray[Any] | None) -> bytes | None:
-    """As stored: logarithms to the base 2, half-precision numbers, 504 bytes a frame.
+    """As stored: logarithms to the base 2, in steps, as what each ring adds to the last one; packed by zlib.
+
+    Some 330 bytes a frame; numbers of half precision, as they were stored before, take 504.
 
     Parameters
     ----------
@@ -78,11 +85,15 @@ def packed(rings: NDArray[Any] | None) -> bytes | None:
     Returns
     -------
     bytes or None
-        2 ROWS RINGS bytes, little endian.
+        With a checksum.
     """
     if rings is None:
         return None
-    return bytes(np.log2(np.maximum(rings, 1e-12)).astype("<f2").tobytes())
+    steps = np.round(np.log2(np.maximum(rings, 1e-12)) / STEP).astype("<i2")
+    added = np.diff(steps, axis=1, prepend=np.int16(0)).astype("<i2")
+    # The low bytes of all, then the high ones, which are nearly all alike.
+    stored = zlib.compress(added.view(np.uint8).reshape(-1, 2).T.tobytes(), 9)
+    return stored if len(stored) != _BEFORE_BYTES else stored + b"\0"
 
 
 def unpacked(stored: bytes | None) -> NDArray[np.float64] | None:
@@ -98,9 +109,20 @@ def unpacked(stored: bytes | None) -> NDArray[np.float64] | None:
     NDArray[np.float64] or None
         To within 1 %.
     """
-    if stored is None or len(stored) != 2 * ROWS * RINGS:
+    if stored is None:
         return None
-    logs = np.frombuffer(stored, "<f2").astype(np.float64).reshape(ROWS, RINGS)
+    if len(stored) == _BEFORE_BYTES:
+        logs = np.frombuffer(stored, "<f2").astype(np.float64).reshape(ROWS, RINGS)
+    else:
+        try:
+            unpacking = zlib.decompressobj()
+            data = unpacking.decompress(stored, _BEFORE_BYTES + 1)
+        except zlib.error:
+            return None
+        if not unpacking.eof or len(data) != _BEFORE_BYTES:
+            return None
+        added = np.frombuffer(data, np.uint8).reshape(2, -1).T.copy().view("<i2").reshape(ROWS, RINGS)
+        logs = STEP * np.cumsum(added, axis=1)
     return np.asarray(2.0**logs) if (logs < LARGEST_LOG2).all() else None
 
 

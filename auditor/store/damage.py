@@ -13,9 +13,10 @@ from auditor.store.logbook import Logbook, damaged
 
 JSON_COLUMNS = {
     "files": ("recorded_json(recorded)",),
-    "frames": ("focus_areas", "keywords", "missing"),
+    "frames": ("recorded_json(focus_areas)", "keywords"),
+    "reasons": ("reasons",),
     "declarations": ("facts",),
-    "inferred": ("flags", "missing"),
+    "inferred": ("flags",),
     "readings": ("region", "flags"),
 }
 TIME_COLUMNS = {

@@ -11,7 +11,7 @@ from auditor.errors import LogbookError
 from auditor.records import Recorded
 from auditor.store.clock import now_utc
 from auditor.store.declared_facts import Said, Span, as_json, from_json
-from auditor.store.derived import recorded_of
+from auditor.store.derived import RECORDED, recorded_of
 from auditor.store.logbook import Logbook
 from auditor.store.paths import path_range
 
@@ -157,7 +157,7 @@ def frames_of_body(
         The frame's id, and its record, in order of time.
     """
     within = "" if between is None else "AND taken_at BETWEEN :first AND :last"
-    sql = f"""SELECT * FROM frames WHERE (body_serial = :body OR lower(body_model) = lower(:body)) {within}
+    sql = f"""SELECT {RECORDED} WHERE (body_serial = :body OR lower(body_model) = lower(:body)) {within}
               ORDER BY taken_at, frame_id"""
     first_at, last_at = between or ("", "")
     for row in logbook.query(sql, {"body": body, "first": first_at, "last": last_at}):
@@ -177,8 +177,8 @@ def frames_below(logbook: Logbook, paths: Iterable[str]) -> Iterator[tuple[int, 
     Iterator[tuple[int, Recorded]]
         Id and record of each frame.
     """
-    sql = """SELECT DISTINCT frames.* FROM frames JOIN files USING (frame_id)
-             WHERE role <> 'sidecar' AND (path = ? OR (path >= ? AND path < ?))"""
+    below = "SELECT frame_id FROM files WHERE role <> 'sidecar' AND (path = ? OR (path >= ? AND path < ?))"
+    sql = f"SELECT {RECORDED} WHERE frame_id IN ({below}) ORDER BY frame_id"
     seen: set[int] = set()
     for path in paths:
         for row in logbook.query(sql, (path, *path_range(path))):

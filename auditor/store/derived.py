@@ -9,17 +9,22 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from typing import Any
 
 from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
+from auditor.store import reasons
 from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
+from auditor.store.packed import unpacked
 
 _IDENTITY = tuple(field.name for field in fields(KitIdentity))
 _KIT_COLUMNS = ("kit_key", "kit_name", *_IDENTITY)
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
+RECORDED = "f.*, n.reasons FROM frames AS f LEFT JOIN reasons AS n ON n.reasons_id = f.missing"
+"""What `recorded_of` reads, to be selected."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +119,7 @@ def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int,
         Id and record of each.
     """
     for frame_id in frame_ids:
-        for row in logbook.query("SELECT * FROM frames WHERE frame_id = ?", (frame_id,)):
+        for row in logbook.query(f"SELECT {RECORDED} WHERE frame_id = ?", (frame_id,)):
             yield frame_id, recorded_of(row)
 
 
@@ -122,8 +127,7 @@ def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:
     """Frames that wait to be rebuilt, with what was recorded of them."""
     last_id = -1
     while rows := logbook.query(
-        "SELECT f.* FROM frames AS f JOIN touched USING (frame_id) "
-        "WHERE frame_id > ? ORDER BY frame_id LIMIT ?",
+        f"SELECT {RECORDED} JOIN touched USING (frame_id) WHERE frame_id > ? ORDER BY frame_id LIMIT ?",
         (last_id, _CHUNK),
     ):
         for row in rows:
@@ -137,19 +141,41 @@ def recorded_of(row: sqlite3.Row) -> Recorded:
     Parameters
     ----------
     row
-        With every column of RECORDED_COLUMNS.
+        Of RECORDED.
 
     Returns
     -------
     Recorded
-        JSON columns decoded.
+        Packed and JSON columns decoded.
     """
     facts: dict[str, Any] = {name: row[name] for name in RECORDED_COLUMNS}
-    facts["focus_areas"] = tuple(FocusArea(**area) for area in json.loads(facts["focus_areas"] or "[]"))
+    facts["focus_areas"] = focus_areas_of(facts["focus_areas"])
     facts["keywords"] = tuple(json.loads(facts["keywords"] or "[]"))
     for name in _BOOLEANS:
         facts[name] = None if facts[name] is None else bool(facts[name])
-    return Recorded(**facts, missing=json.loads(row["missing"]))
+    return Recorded(**facts, missing=_missing(row["reasons"]).copy())
+
+
+def focus_areas_of(value: bytes | str | None) -> tuple[FocusArea, ...]:
+    """The focus areas of a frame.
+
+    Parameters
+    ----------
+    value
+        Column `focus_areas` of `frames`.
+
+    Returns
+    -------
+    tuple[FocusArea, ...]
+        Empty where none is recorded.
+    """
+    return tuple(FocusArea(**area) for area in json.loads(unpacked(value))) if value else ()
+
+
+@lru_cache(maxsize=1000)
+def _missing(text: str) -> dict[str, str]:
+    """Frames of one camera mostly lack the same facts."""
+    return dict(json.loads(text))
 
 
 def auto_iso_seen(logbook: Logbook, *, within_s: float, fewest: int) -> set[tuple[str, str]]:
@@ -275,6 +301,9 @@ def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
     """
     columns = (*_FRAME_COLUMNS, *_PLAIN_COLUMNS, "flags", "missing")
     marks = ", ".join("?" * len(columns))
+    rows = list(rows)
+    texts = [reasons.as_text(row.facts.missing) for row in rows]
+    numbers = reasons.numbers(logbook, texts)
     logbook.execute_many(
         f"INSERT OR REPLACE INTO inferred ({', '.join(columns)}) VALUES ({marks})",
         [
@@ -282,9 +311,9 @@ def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
                 *(getattr(row, name) for name in _FRAME_COLUMNS),
                 *(getattr(row.facts, name) for name in _PLAIN_COLUMNS),
                 json.dumps(row.facts.flags),
-                json.dumps(row.facts.missing, sort_keys=True),
+                numbers[text],
             )
-            for row in rows
+            for row, text in zip(rows, texts, strict=True)
         ],
     )
 

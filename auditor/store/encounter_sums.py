@@ -57,7 +57,8 @@ _FRAMES = f"""
            i.light_value_ev, f.exposure_time_s, f.focus_distance_m,
            coalesce(f.area_mode, '') || ' / ' || coalesce(f.drive_mode, '') AS mode,
            i.flags LIKE '%"iso_pushed"%' AS pushed,
-           i.missing LIKE '%"light_value_ev": "manual_exposure"%' AS unmetered,
+           i.missing IN (SELECT reasons_id FROM reasons
+               WHERE reasons LIKE '%"light_value_ev": "manual_exposure"%') AS unmetered,
            i.converter_factor > 1 AND f.exposure_time_s * i.focal_length_mm BETWEEN {1 / _REACH} AND {_REACH}
                AS near_reciprocal,
            {ON_SUBJECT} AS judged_on_subject, {HIT_PROBABILITY} AS probability,

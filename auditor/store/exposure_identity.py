@@ -10,16 +10,19 @@ from functools import lru_cache
 from typing import Any
 
 from auditor.records import FileReading, Recorded
+from auditor.store import reasons
+from auditor.store.packed import packed
+from auditor.store.paths import stem_key
 from auditor.words import FileRole
 
 RECORDED_COLUMNS = tuple(field.name for field in fields(Recorded) if field.name != "missing")
-_JSON_COLUMNS = ("focus_areas", "keywords")
 RESIZED_SHARE = 0.1
 _FIRMWARE = re.compile(
     r"(?P<name>.*?)\s*(?:firmware\s*)?(?:v|ver|version)?[. ]*[\dF][\w.\-]*\W*", re.IGNORECASE | re.DOTALL
 )
 _CAMERA_NUMBER = re.compile(r"(\d{4})$")
 _CAMERA_NAME = re.compile(r"([A-Z0-9_]{4})\d{4}")
+_WHOLE_MOMENT = re.compile(r".*?\|\d{4}-\d\d-\d\dT[^|]*\|", re.DOTALL)
 
 
 def file_number(path: str) -> int | None:
@@ -90,7 +93,7 @@ def _stem(path: str) -> str:
 
 
 def moment_key(recorded: Recorded) -> str | None:
-    """The part of the key that tells body and time; None where the file does not tell both.
+    """The part of the key that tells body and time, shortened; None where the file does not tell both.
 
     Parameters
     ----------
@@ -104,7 +107,24 @@ def moment_key(recorded: Recorded) -> str | None:
     """
     if recorded.taken_at is None or recorded.body_model is None:
         return None
-    return "|".join((recorded.body_make or "", recorded.body_model, recorded.taken_at, ""))
+    return stem_key("|".join((recorded.body_make or "", recorded.body_model, recorded.taken_at, "")))
+
+
+def shortened(key: str) -> str:
+    """An exposure's key as it is written today; older auditors wrote body and time in full.
+
+    Parameters
+    ----------
+    key
+        Of an exposure, by any auditor.
+
+    Returns
+    -------
+    str
+        The same where it is short already, or names no time.
+    """
+    moment = _WHOLE_MOMENT.match(key)
+    return key if moment is None else stem_key(moment[0]) + key[moment.end() :]
 
 
 def is_edited(role: str, recorded: Recorded) -> bool:
@@ -210,7 +230,7 @@ def merged(recorded_texts: list[str]) -> dict[str, Any]:
     Returns
     -------
     dict[str, Any]
-        Columns of `frames`.
+        Columns of `frames`; `missing` as the text that `reasons.numbers` knows.
     """
     facts: dict[str, Any] = {}
     missing: dict[str, str] = {}
@@ -219,7 +239,9 @@ def merged(recorded_texts: list[str]) -> dict[str, Any]:
         missing.update(document.pop("missing", {}))
         facts.update(document)
     row = {name: facts.get(name) for name in RECORDED_COLUMNS}
-    for name in _JSON_COLUMNS:
-        row[name] = json.dumps(row[name], ensure_ascii=False) if row[name] else row[name]
-    row["missing"] = json.dumps({k: why for k, why in missing.items() if row.get(k) is None}, sort_keys=True)
+    if row["keywords"]:
+        row["keywords"] = json.dumps(row["keywords"], ensure_ascii=False)
+    if row["focus_areas"]:
+        row["focus_areas"] = packed(json.dumps(row["focus_areas"], separators=(",", ":")))
+    row["missing"] = reasons.as_text({k: why for k, why in missing.items() if row.get(k) is None})
     return row

@@ -6,11 +6,11 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from auditor.file_names import as_path
 from auditor.records import FileReading, FoundFile
-from auditor.store import identity, receipts
+from auditor.store import identity, reasons, receipts
 from auditor.store.crops import remove_crops
 from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
 from auditor.store.groups import clear_empty_trips
@@ -171,13 +171,24 @@ def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     frame_ids
         Of frames whose files have changed.
     """
-    for frame_id in frame_ids:
-        files = logbook.query(_TRUST_ORDER, (frame_id,))
-        originals = [file for file in files if file["role"] != FileRole.EDITED]
-        has_original = any(file["role"] != FileRole.SIDECAR for file in originals)
-        row = merged([_as_said(logbook, file) for file in (originals if has_original else files)])
-        logbook.execute(_UPDATE_FRAME, (*(row[name] for name in _COLUMNS), frame_id))
+    frame_ids = list(frame_ids)
+    rows = [_merged(logbook, frame_id) for frame_id in frame_ids]
+    numbers = reasons.numbers(logbook, (row["missing"] for row in rows))
+    logbook.execute_many(
+        _UPDATE_FRAME,
+        [
+            (*(row[name] for name in RECORDED_COLUMNS), numbers[row["missing"]], frame_id)
+            for row, frame_id in zip(rows, frame_ids, strict=True)
+        ],
+    )
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
+
+
+def _merged(logbook: Logbook, frame_id: int) -> dict[str, Any]:
+    files = logbook.query(_TRUST_ORDER, (frame_id,))
+    originals = [file for file in files if file["role"] != FileRole.EDITED]
+    has_original = any(file["role"] != FileRole.SIDECAR for file in originals)
+    return merged([_as_said(logbook, file) for file in (originals if has_original else files)])
 
 
 def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:

@@ -4,6 +4,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
 `frame_facts` and `frame_files` and the table `unreadable`. The rest may change.
 
     frames      one row an exposure: what its files recorded, merged
+    reasons     why facts of frames are not known: each set of reasons once
     files       one row a file: what that file alone recorded, and where it lies
     unreadable  files that cannot be read now
     declarations  what the photographer said that no file records, with its history
@@ -26,7 +27,8 @@ import sqlite3
 from importlib import resources
 from typing import TYPE_CHECKING
 
-from auditor.store.packed import packed
+from auditor.store.exposure_identity import shortened
+from auditor.store.packed import packed, packed_again
 from auditor.store.paths import stem_key
 
 if TYPE_CHECKING:
@@ -52,8 +54,11 @@ MIGRATIONS = {
     "0012_choices": "What the photographer chose by eye, frame by frame.",
     "0013_sums": "Sums of trips, for questions over all frames.",
     "0014_packed": "What files recorded takes a quarter of its room, and paths less.",
+    "0015_reasons": "Reasons that frames have alike stand once; focus areas and keys take less room.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
+_FUNCTIONS = (packed, packed_again, shortened, stem_key)
+"""What the scripts call by its name."""
 
 
 def applied(connection: sqlite3.Connection) -> list[str]:
@@ -100,9 +105,8 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
 
 def _run(db: Database, name: str) -> None:
     """Run the statements of schema/NAME.sql."""
-    if name == "0014_packed":
-        db.conn.create_function("packed", 1, packed, deterministic=True)
-        db.conn.create_function("stem_key", 1, stem_key, deterministic=True)
+    for function in _FUNCTIONS:
+        db.conn.create_function(function.__name__, 1, function, deterministic=True)
     script = (resources.files("auditor.store") / "schema" / f"{name}.sql").read_text(encoding="utf-8")
     for statement in _statements(script):
         db.execute(statement)

@@ -10,8 +10,10 @@ P. Deutsch, J.-L. Gailly, ZLIB Compressed Data Format Specification, RFC 1950 (1
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import zlib
+from functools import lru_cache
 
 LEVEL, MEMORY = 6, 6
 """Of zlib: more takes longer, and saves next to nothing of so short a text."""
@@ -69,6 +71,23 @@ def packed(text: str) -> bytes:
     return packing.compress(text.encode()) + packing.flush()
 
 
+@lru_cache(maxsize=10_000)
+def packed_again(text: str | None) -> bytes | None:
+    """A line of JSON, packed as if it had been written without spaces; for migrations.
+
+    Parameters
+    ----------
+    text
+        None where there is none.
+
+    Returns
+    -------
+    bytes or None
+        None for None.
+    """
+    return None if text is None else packed(json.dumps(json.loads(text), separators=(",", ":")))
+
+
 def unpacked(value: bytes | str) -> str:
     """The line that was packed.
 
@@ -101,7 +120,7 @@ def unpacked(value: bytes | str) -> str:
 
 
 def add_function(connection: sqlite3.Connection) -> None:
-    """Let SQL ask for `recorded_json(recorded)`: the line, or an empty text where it cannot be unpacked.
+    """Let SQL ask for `recorded_json(recorded)`: the line, an empty text where it cannot be unpacked.
 
     Parameters
     ----------
@@ -111,8 +130,8 @@ def add_function(connection: sqlite3.Connection) -> None:
     connection.create_function("recorded_json", 1, _json_or_nothing, deterministic=True)
 
 
-def _json_or_nothing(value: bytes | str) -> str:
+def _json_or_nothing(value: bytes | str | None) -> str | None:
     try:
-        return unpacked(value)
+        return None if value is None else unpacked(value)
     except ValueError:
         return ""

@@ -10,6 +10,7 @@ from typing import Any
 from auditor.errors import CONTENT_FAILURES
 from auditor.records import FocusArea
 from auditor.store import summed
+from auditor.store.derived import focus_areas_of
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
 from auditor.store.unreadable import UNDECODABLE
@@ -177,9 +178,7 @@ def waiting(
             yield WaitingFrame(
                 **facts
                 | {
-                    "focus_areas": tuple(
-                        FocusArea(**area) for area in json.loads(row["focus_areas"] or "[]")
-                    ),
+                    "focus_areas": focus_areas_of(row["focus_areas"]),
                     "recorded_long_px": row["recorded_long_px"] or long_px,
                     "only_crop": bool(row["only_crop"]),
                 }

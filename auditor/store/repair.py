@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
@@ -9,7 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from auditor.errors import LogbookError, OutputError
-from auditor.store import damage
+from auditor.store import damage, files, reasons
+from auditor.store.exposure_identity import shortened
 from auditor.store.identity import stem
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.pages import Pages, Row, Shape
@@ -77,8 +79,9 @@ def repair(path: Path, place: Path) -> Repair:
             whole.connection.execute("PRAGMA foreign_keys = OFF")
             with whole.writing():
                 found = _saved(path, whole)
-                _make_stems_anew(whole)
+                _make_keys_anew(whole)
                 dropped = _drop_what_makes_no_sense(whole)
+                _make_reasons_anew(whole)
                 whole.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames")
             whole.connection.execute("PRAGMA foreign_keys = ON")
     except BaseException:  # Ctrl-C too: half a repair would pass for a whole one
@@ -249,13 +252,36 @@ class _Reader:
         return FARTHEST * last + 10 * WINDOW
 
 
-def _make_stems_anew(whole: Logbook) -> None:
-    """Older auditors wrote whole paths there."""
+def _make_keys_anew(whole: Logbook) -> None:
+    """Older auditors wrote whole paths into `stem`, and body and time in full into `exposure_key`."""
     rows = [
         (stem_key(stem(row["path"])), row["file_id"])
         for row in whole.query("SELECT file_id, path FROM files")
     ]
     whole.execute_many("UPDATE files SET stem = ? WHERE file_id = ?", rows)
+    whole.connection.create_function("shortened", 1, shortened, deterministic=True)
+    whole.execute("UPDATE OR IGNORE frames SET exposure_key = shortened(exposure_key)")
+
+
+def _make_reasons_anew(whole: Logbook) -> None:
+    """Older auditors wrote them beside each frame; where a set of them was lost, the frame's files tell."""
+    texts = whole.query("SELECT DISTINCT missing FROM frames WHERE typeof(missing) = 'text'")
+    known = reasons.numbers(whole, (row[0] for row in texts if _is_json(row[0])))
+    whole.execute_many(
+        "UPDATE frames SET missing = ? WHERE missing = ?", [(number, text) for text, number in known.items()]
+    )
+    unknown = "typeof(missing) <> 'integer' OR missing NOT IN (SELECT reasons_id FROM reasons)"
+    lost = [row[0] for row in whole.query(f"SELECT frame_id FROM frames WHERE {unknown}")]
+    whole.execute(f"UPDATE frames SET missing = {reasons.NONE} WHERE {unknown}")
+    with_files = {row[0] for row in whole.query("SELECT frame_id FROM files WHERE role <> 'sidecar'")}
+    files.merge_frames(whole, [frame_id for frame_id in lost if frame_id in with_files])
+
+
+def _is_json(text: str) -> bool:
+    try:
+        return isinstance(json.loads(text), dict)
+    except ValueError:
+        return False
 
 
 def _drop_what_makes_no_sense(whole: Logbook) -> dict[str, int]:

@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Any
 
 from auditor.records import CriterionFacts
-from auditor.store import readings
+from auditor.store import readings, reasons
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 from auditor.words import Verdict, VerdictSource
@@ -18,10 +18,11 @@ _OF_TOUCHED_TRIPS = "m.trip_id IN (SELECT trip_id FROM membership JOIN touched U
 _SCENES = f"""
 SELECT m.scene_id, m.frame_id, i.taken_at, f.iso, i.f_number, i.focal_length_mm, f.camera_word,
        i.camera_blur_px,
-       v.verdict, v.verdict_source, v.verdict_on_subject, i.flags, i.missing,
+       v.verdict, v.verdict_source, v.verdict_on_subject, i.flags, n.reasons AS missing,
        i.pixel_pitch_um, i.sensor_diagonal_mm, i.converter_factor
 FROM membership AS m JOIN inferred AS i USING (frame_id) JOIN frames AS f USING (frame_id)
 JOIN readings AS r USING (frame_id) JOIN verdicts AS v USING (frame_id)
+JOIN reasons AS n ON n.reasons_id = i.missing
 WHERE r.rings IS NOT NULL AND r.sigma_px IS NOT NULL AND {_OF_TOUCHED_TRIPS}
 ORDER BY m.scene_id, i.taken_at, m.frame_id
 """
@@ -124,11 +125,13 @@ def write(logbook: Logbook, blurs: list[SceneBlur]) -> None:
             for blur in blurs
         ],
     )
+    texts = [reasons.as_text(blur.missing) for blur in blurs]
+    numbers = reasons.numbers(logbook, texts)
     logbook.execute_many(
         "UPDATE inferred SET blur_px = ?, flags = ?, missing = ? WHERE frame_id = ?",
         [
-            (blur.blur_px, json.dumps(blur.flags), json.dumps(blur.missing, sort_keys=True), blur.frame_id)
-            for blur in blurs
+            (blur.blur_px, json.dumps(blur.flags), numbers[text], blur.frame_id)
+            for blur, text in zip(blurs, texts, strict=True)
         ],
     )
     logbook.execute_many(

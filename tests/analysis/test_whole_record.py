@@ -96,10 +96,10 @@ def test_exposure_by_hand_says_why_nothing_is_compared(tmp_path: Path) -> None:
     write(path, Trip(encounters=80, kits=KITS[:2]))
     with open_logbook(path) as logbook:
         with logbook.writing():
-            logbook.execute(
-                "UPDATE inferred SET light_value_ev = NULL, "
-                """missing = '{"light_value_ev": "manual_exposure"}'"""
+            number = logbook.execute(
+                """INSERT INTO reasons (reasons) VALUES ('{"light_value_ev": "manual_exposure"}')"""
             )
+            logbook.execute("UPDATE inferred SET light_value_ev = NULL, missing = ?", (number,))
         found = findings(logbook, None, Settings())
     with_it = next(one for one in found.kits if one.kit.converted)
     assert with_it.kit.unmetered_frames == with_it.kit.frames

@@ -66,7 +66,7 @@ def _put(book: Logbook, folder: Path, one: dict[str, Any], pictures: bool) -> No
     book.execute(
         "INSERT INTO inferred (frame_id, taken_at, kit_id, focal_length_mm, pixel_pitch_um, "
         "converter_factor, converter_source, excluded, flags, missing, stamp, blur_px) "
-        "VALUES (?, ?, ?, 500, ?, ?, 'none', 0, '[]', '{}', ?, ?)",
+        "VALUES (?, ?, ?, 500, ?, ?, 'none', 0, '[]', 0, ?, ?)",
         (number, one["at"], one["kit_id"], URAD[one["kit_id"]] / 2, 2.0 if one["kit_id"] == 2 else 1.0,
          FACTS_STAMP, one["blur_px"]),
     )  # fmt: skip

@@ -44,6 +44,7 @@ MAY_BE_READ_THROUGH = {
     "summed", "trip_numbers",  # a row a trip
     "u",  # `unreadable`, from which other auditors' failures are looked up
     "it", "bare",  # the same, of one encounter
+    "reasons",  # some hundred sets, however many frames have them
 }  # fmt: skip
 TOLD = {"read_base": 0.1, "read_share": 0.9, "word_base": 0.3, "word_share": 0.5}
 """Of the whole logbook, asked apart."""

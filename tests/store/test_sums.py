@@ -33,7 +33,8 @@ _MORE = (
     "UPDATE inferred SET excluded = 1 WHERE frame_id % 50 = 1",
     "UPDATE inferred SET taken_at = NULL WHERE frame_id % 50 = 2",
     'UPDATE inferred SET flags = \'["iso_pushed", "smeared"]\' WHERE frame_id % 7 = 1',
-    'UPDATE inferred SET light_value_ev = NULL, missing = \'{"light_value_ev": "manual_exposure"}\' '
+    'INSERT INTO reasons (reasons) VALUES (\'{"light_value_ev": "manual_exposure"}\')',
+    "UPDATE inferred SET light_value_ev = NULL, missing = (SELECT max(reasons_id) FROM reasons) "
     "WHERE frame_id % 11 = 3",
     "UPDATE inferred SET sensor_diagonal_mm = 43.27 / crop_factor WHERE frame_id % 3 > 0",
     "UPDATE frames SET auto_iso = frame_id % 2, width_px = 6000, height_px = 4000 WHERE frame_id % 5 > 1",

@@ -1,0 +1,54 @@
+"""Why facts of frames are not known: a set of reasons stands once, and frames refer to it by its number.
+
+Cameras leave out the same facts frame after frame, so a million frames have some hundred sets.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from auditor.store.logbook import Logbook
+
+NONE = 0
+"""The number of the set without reasons: frames have it from the start."""
+
+
+def as_text(missing: Mapping[str, str]) -> str:
+    """A set of reasons as it stands in the logbook.
+
+    Parameters
+    ----------
+    missing
+        Words of `MissingReason` by the facts that are not known.
+
+    Returns
+    -------
+    str
+        JSON, equal for equal sets.
+    """
+    return json.dumps(missing, sort_keys=True)
+
+
+def numbers(logbook: Logbook, texts: Iterable[str]) -> dict[str, int]:
+    """The numbers of sets of reasons, new ones added; inside `writing()`.
+
+    Parameters
+    ----------
+    texts
+        As `as_text` gives them.
+
+    Returns
+    -------
+    dict[str, int]
+        By text.
+    """
+    found = {}
+    for text in set(texts):
+        known = logbook.query("SELECT reasons_id FROM reasons WHERE reasons = ?", (text,))
+        found[text] = (
+            known[0][0] if known else logbook.execute("INSERT INTO reasons (reasons) VALUES (?)", (text,))
+        )
+    return found

@@ -33,6 +33,7 @@ PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {
     "json",  # the calibration beside the weights
     "onnxruntime",  # runs the network
+    "zlib",  # packs a spectrum: bytes in, bytes out
     "scipy",
     "importlib",  # the trained weights lie in the package
     "__future__",

@@ -131,7 +131,7 @@ def load(path: Path) -> Settings:
     for key, value in values.items():
         where = f"{path}, line {_line_of(key, text)}: {key}"
         if key not in BOUNDS:
-            raise SettingsError(f"{where} is no setting. Settings are: {', '.join(sorted(BOUNDS))}.")
+            raise SettingsError(f"{where} is not a setting. Settings are: {', '.join(sorted(BOUNDS))}.")
         least, most = BOUNDS[key]
         if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
             raise SettingsError(

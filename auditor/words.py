@@ -59,7 +59,7 @@ class BlurKind(Word):
     SOFT = "soft", "blurred alike in all directions: out of focus, or air and noise reduction"
     SMEARED = "smeared", "blurred by motion, in one direction"
     ELSEWHERE = "elsewhere", "another part of the picture is clearly sharper than the focus area"
-    UNDETERMINED = "undetermined", "the pixels do not tell"
+    UNDETERMINED = "undetermined", "the pixels cannot tell"
 
 
 class PictureSource(Word):
@@ -234,8 +234,8 @@ class MissingReason(Word):
     NOT_READ_YET = "not_read_yet", "this version does not read it from this kind of file"
     NOT_MEASURED = "not_measured", "no pixels were measured for this frame"
     OUT_OF_RANGE = "out_of_range", "the file gives a value that cannot be true"
-    FLASH = "flash", "flash lit the subject, so the settings do not tell the light"
-    MANUAL_EXPOSURE = "manual_exposure", "exposure was set by hand, so the settings do not tell the light"
+    FLASH = "flash", "flash lit the subject, so the settings do not show the light"
+    MANUAL_EXPOSURE = "manual_exposure", "exposure was set by hand, so the settings do not show the light"
     NEEDS_EXPOSURE = "needs_exposure", "f-number, exposure time or ISO is not known"
     NEEDS_CONVERTER = "needs_converter", "the converter is not known"
     NEEDS_LENS_WIDEST = (

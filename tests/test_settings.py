@@ -55,7 +55,7 @@ def test_every_setting_takes_its_bounds_and_nothing_beyond(tmp_path: Path, name:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("burst_gap_s = 1\nburst_gab_s = 2\n", "line 2: burst_gab_s is no setting"),
+        ("burst_gap_s = 1\nburst_gab_s = 2\n", "line 2: burst_gab_s is not a setting"),
         ("\n\ncrop = 'wide'\n", "line 3: crop"),
         ("crop = 0\n", "line 1: crop"),
         ("crop = true\n", "must be a number from 0.1 to 20"),
@@ -64,7 +64,7 @@ def test_every_setting_takes_its_bounds_and_nothing_beyond(tmp_path: Path, name:
         ("crop = \n", "not valid TOML"),
         ("crop = " + "9" * 5000 + "\n", "not valid TOML"),
         ("crop = " + "[" * 5000 + "\n", "not valid TOML"),
-        ("[burst]\ngap = 1\n", "line 1: burst is no setting"),
+        ("[burst]\ngap = 1\n", "line 1: burst is not a setting"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(tmp_path: Path, text: str, told: str) -> None:

@@ -102,7 +102,7 @@ def declare_body(
         auto_iso=auto_iso or None,
     )
     if facts == BodyFacts():
-        raise typer.BadParameter("say at least one fact of the body")
+        raise typer.BadParameter("give at least one fact about the body")
     _declare(logbook, [Said(facts=facts, body=body)])
 
 
@@ -149,9 +149,9 @@ def declare_trip(
     if not name.strip():
         raise typer.BadParameter("a name cannot be empty", param_hint="NAME")
     if (from_ is None) != (to is None):
-        raise typer.BadParameter("say both --from and --to, or neither")
+        raise typer.BadParameter("give both --from and --to, or neither")
     if from_ is not None and trip is not None:
-        raise typer.BadParameter("say --trip, or --from and --to: each says which trip is meant")
+        raise typer.BadParameter("give --trip, or --from and --to: each says which trip is meant")
     from_at: str | None
     to_at: str | None
     if from_ is None:
@@ -277,7 +277,7 @@ def span_said(from_: str | None, to: str | None, always: bool) -> tuple[str | No
     """A span that was said in full: both ends, or none with --always."""
     if always:
         if from_ or to:
-            raise typer.BadParameter("say --always, or --from and --to")
+            raise typer.BadParameter("give --always, or --from and --to")
         return None, None
     from_at = None if from_ is None else _read("--from", typed_times.moment, from_).isoformat()
     to_at = None if to is None else _read("--to", typed_times.last_moment, to).isoformat()

@@ -40,7 +40,7 @@ def declare_elsewhere(
         from_at, to_at = span_said(from_, to, always)
         statement = replace(statement, from_at=from_at, to_at=to_at)
     elif from_ or to or always:
-        raise typer.BadParameter("say --trip, or --from and --to, or --always")
+        raise typer.BadParameter("give --trip, or --from and --to, or --always")
     with common.reading(logbook) as book:
         if trip is not None:
             chosen = find_trip(book, trip)

@@ -43,7 +43,7 @@ def flags(
         common.print_json(
             {
                 "trip": chosen.trip and chosen.trip.name,
-                "selected": chosen.told,
+                "selected": chosen.in_words,
                 "measuring": asdict(measured),
                 "kits": comparisons.kit_flags(findings.kits) if findings else [],
                 "comparisons": [asdict(row) for row in findings.compared] if findings else [],
@@ -61,7 +61,7 @@ def flags(
         )
         return
     width = common.width()
-    print(common.filled(capital(chosen.told), width) + "\n")
+    print(common.filled(capital(chosen.in_words), width) + "\n")
     if waiting := not_measured_yet(measured, common.logbook_option(logbook)):
         print(common.filled(waiting, width) + "\n")
     if findings is not None:

@@ -51,12 +51,12 @@ def check_marks(rating: int | None, keywords: list[str]) -> None:
     """Refuse sidecars with nothing to write, and keywords that are none."""
     if rating is None and not keywords:
         raise typer.BadParameter(
-            "say what the sidecars shall hold: --write-rating, --write-keyword or --write-flag-keyword"
+            "say what the sidecars should hold: --write-rating, --write-keyword or --write-flag-keyword"
         )
     for keyword in keywords:
         if not keyword.strip() or not keyword.isprintable():
             raise typer.BadParameter(
-                f"{keyword!r} is no keyword: write plain words", param_hint="--write-keyword"
+                f"{keyword!r} is not a keyword: write plain words", param_hint="--write-keyword"
             )
 
 

@@ -45,7 +45,7 @@ def declare_hints(
             _print_hints(book, shown, logbook, as_json)
             return
         if trip is not None:
-            raise typer.BadParameter("the numbers count over all trips: leave --trip away")
+            raise typer.BadParameter("the numbers run across all trips: leave out --trip")
         _answer_hints(book, every, accept, reject, logbook)
 
 
@@ -141,7 +141,7 @@ def _numbers(text: str | None, most: int, option: str) -> list[int]:
     for part in text.split(","):
         match = re.fullmatch(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", part)
         if match is None:
-            raise typer.BadParameter(f"{part.strip()!r} is no number: write 1,3-5", param_hint=option)
+            raise typer.BadParameter(f"{part.strip()!r} is not a number: write 1,3-5", param_hint=option)
         first, last = int(match[1]), int(match[2] or match[1])
         if not 1 <= first <= last <= most:
             there = f"there are hints 1 to {most}" if most else "there are no hints"

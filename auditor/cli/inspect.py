@@ -166,7 +166,7 @@ def check(
     """Where the logbook is and whether it is sound, and files that cannot be read or reached."""
     path = common.logbook_path(logbook)
     if (backup is not None) + (repair is not None) + tidy > 1:
-        raise typer.BadParameter("say one at a time", param_hint="--backup, --repair and --tidy")
+        raise typer.BadParameter("give one at a time", param_hint="--backup, --repair and --tidy")
     if tidy:
         from auditor.cli import room
 

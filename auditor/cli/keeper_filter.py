@@ -47,7 +47,7 @@ class KeeperFilter:
     def _summary(self, passed: Passed, chosen: Chosen) -> str:
         keepers = "is a keeper" if len(passed.kept) == 1 else "are keepers"
         of = common.counted(passed.frames, "frame")
-        lines = [f"{len(passed.kept)} of {of} {keepers} ({chosen.told})."]
+        lines = [f"{len(passed.kept)} of {of} {keepers} ({chosen.in_words})."]
         lines += [f"  {name}: excludes {count}" for name, count in sorted(passed.taken_away.items())]
         if passed.unclear:
             lines.append(f"  unclear, counted separately: {len(passed.unclear)} (--unclear includes them)")
@@ -133,7 +133,7 @@ def keeper_filter(
     for option, text in (("--from", from_at), ("--to", to_at)):
         _check_moment(option, text)
     if from_at and to_at and from_at > to_at and not from_at.startswith(to_at):
-        raise typer.BadParameter("it lies before --from, so no frame could be meant", param_hint="--to")
+        raise typer.BadParameter("it is before --from, so no frame can match", param_hint="--to")
     return KeeperFilter(
         asked=asked,
         conditions=Conditions(

@@ -189,7 +189,7 @@ def strip(
     """Write a contact strip: one page with the focus areas of keepers."""
     with common.reading(logbook) as book:
         chosen, passed = keeper_filter.choose(book, quiet)
-        handover.write_strip(book, passed.kept, file, chosen.told, dry_run)
+        handover.write_strip(book, passed.kept, file, chosen.in_words, dry_run)
 
 
 @app.command("receipts")

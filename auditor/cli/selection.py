@@ -140,7 +140,7 @@ class Chosen:
         return "; ".join(part for part in parts if part)
 
     @property
-    def told(self) -> str:
+    def in_words(self) -> str:
         """Trip and limits in words: "trip 2026-04-18; F2 500 mm; hit"."""
         from auditor.report.text.values import trip_named
 
@@ -218,8 +218,8 @@ class Asked:
         for given, option in ((self.verdict, "--verdict"), (self.flag, "--flag")):
             if given:
                 raise typer.BadParameter(
-                    "a hit rate among frames chosen by verdict or flag would say nothing of the kit. To list "
-                    f"them: auditor frames {option} {given[0]}",
+                    "a hit rate among frames chosen by verdict or flag would say nothing about the kit. "
+                    f"To list them: auditor frames {option} {given[0]}",
                     param_hint=option,
                 )
 

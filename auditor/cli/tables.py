@@ -60,7 +60,7 @@ def _print_kits(
         common.print_json(
             {
                 "trip": chosen.trip and chosen.trip.name,
-                "selected": chosen.told,
+                "selected": chosen.in_words,
                 "measuring": asdict(findings.measuring),
                 "kits": [asdict(row) | {"kit_short_name": names[row.kit_id]} for row in findings.table],
                 "advice": [
@@ -132,7 +132,7 @@ def _print_breakdown(book: Logbook, by: str, chosen: Chosen, as_json: bool, logb
         common.print_json(
             {
                 "trip": chosen.trip and chosen.trip.name,
-                "selected": chosen.told,
+                "selected": chosen.in_words,
                 "measuring": asdict(measured),
                 "by": by,
                 "descriptive": True,
@@ -180,11 +180,11 @@ def frames(
         from auditor.store import scans
 
         if not shown:
-            print(f"No frames match: {common.printable(chosen.told)}.")
+            print(f"No frames match: {common.printable(chosen.in_words)}.")
             return
         for line in frame_lines(shown, chosen.kit_names, scans.folders(book), width=common.width()):
             print(line)
-        print(f"{common.counted(len(shown), 'frame')}: {common.printable(chosen.told)}")
+        print(f"{common.counted(len(shown), 'frame')}: {common.printable(chosen.in_words)}")
         waiting = not_measured_yet(measuring(book, chosen.trip_id), common.logbook_option(logbook))
         if waiting:
             print(common.wrapped(waiting))

@@ -105,7 +105,7 @@ def routes(desk: Desk) -> list[Route]:
 
         number = forms.number(fields, "receipt")
         if number is None:
-            raise OutputError("That is no number of a receipt.")
+            raise OutputError("That is not the number of a receipt.")
         with desk.book() as book:
             taken = take_back_receipt(book, number)
         trip_id = request.path_params["trip_id"]
@@ -143,9 +143,9 @@ def _asked(request: Request, fields: Fields) -> Asked:
     if not asked.folder and not asked.beside:
         raise OutputError("Name the folder to hand over to.")
     if chosen_way == "sidecar" and asked.rating is None and not asked.keyword:
-        raise OutputError("Say what the sidecars shall hold: a rating or a keyword.")
+        raise OutputError("Say what the sidecars should hold: a rating or a keyword.")
     if not asked.keyword.isprintable():
-        raise OutputError("A keyword is plain words.")
+        raise OutputError("Write a keyword in plain words.")
     return asked
 
 

@@ -72,7 +72,7 @@ def routes(desk: Desk) -> list[Route]:
         """Keep one choice; the answer is what the logbook holds now."""
         choice = forms.field(fields, "choice")
         if choice not in ("", *Choice):
-            return JSONResponse({"said": f"{values.plain(choice)!r} is no choice."}, 400)
+            return JSONResponse({"said": f"{values.plain(choice)!r} is not a choice."}, 400)
         try:
             with desk.book() as book:
                 choose_frame(book, request.path_params["frame_id"], Choice(choice) if choice else None)

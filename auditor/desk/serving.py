@@ -80,5 +80,5 @@ def _listening(port: int) -> socket.socket:
         listening.bind((HOST, port))
     except OSError as error:
         listening.close()
-        raise OutputError(f"Port {port} cannot be used ({error.strerror}). Leave --port away.") from error
+        raise OutputError(f"Port {port} cannot be used ({error.strerror}). Leave out --port.") from error
     return listening

@@ -165,7 +165,7 @@ def routes(desk: Desk) -> list[Route]:
         number = forms.number(fields, "number")
         with desk.book() as book:
             if number is None:
-                raise LogbookError("That is no number of a declaration.")
+                raise LogbookError("That is not the number of a declaration.")
             _undone, effect = undo(book, desk.settings, number)
         place = f"/trips/{request.path_params['trip_id']}/settle"
         return RedirectResponse(f"{place}?changed={len(effect.changed)}", 303)

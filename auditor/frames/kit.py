@@ -125,11 +125,11 @@ def refuses(recorded: Recorded, declared_factor: float) -> bool:
     bool
         True where the camera saw another converter.
     """
-    recorded_factor = _told_by_file(recorded, identify(recorded))
+    recorded_factor = _from_file(recorded, identify(recorded))
     return recorded_factor is not None and abs(recorded_factor[0] / declared_factor - 1) > FOCAL_TOLERANCE
 
 
-def _told_by_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
+def _from_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
     """A converter that the file names, or that alone explains its focal length; None without such."""
     if recorded.converter_factor is not None and recorded.converter_factor > 1:
         return converter.marked_factor(recorded.converter_factor) or recorded.converter_factor, "maker_note"
@@ -142,7 +142,7 @@ def _told_by_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
 def _converter(recorded: Recorded, lens: Lens, declared: float | None) -> tuple[float | None, str]:
     if declared is not None and not refuses(recorded, declared):
         return declared, "declared"
-    by_file = _told_by_file(recorded, lens)
+    by_file = _from_file(recorded, lens)
     if by_file is not None:
         return by_file
     factor, source = _by_geometry(recorded, lens)

@@ -32,7 +32,7 @@ def moment(text: str) -> datetime:
     try:
         return datetime.fromisoformat(text.strip()).replace(tzinfo=None)
     except ValueError as error:
-        raise ValueError(f"{text!r} is no moment: write 2026-04-18 or 2026-04-18T09:30") from error
+        raise ValueError(f"{text!r} is not a date or time: write 2026-04-18 or 2026-04-18T09:30") from error
 
 
 def last_moment(text: str) -> datetime:
@@ -77,7 +77,7 @@ def offset_s(text: str) -> float:
     """
     match = _OFFSET.fullmatch(text.strip())
     if match is None:
-        raise ValueError(f"{text!r} is no offset: write +1, 1:00, +01:00 or -0:02:30")
+        raise ValueError(f"{text!r} is not an offset: write +1, 1:00, +01:00 or -0:02:30")
     sign, hours, minutes, seconds = match.groups()
     found_s = int(hours) * 3600 + int(minutes or 0) * 60 + int(seconds or 0)
     if found_s > LONGEST_OFFSET_S:

@@ -191,7 +191,7 @@ def _inside(region: Region, shape: tuple[int, ...]) -> None:
     top, bottom, left, right = region
     if bottom > shape[0] or right > shape[1]:
         raise ValueError(
-            f"region {left},{top},{right - left},{bottom - top} reaches out of the picture, which is "
+            f"region {left},{top},{right - left},{bottom - top} reaches outside the picture, which is "
             f"{shape[1]} x {shape[0]} px"
         )
 

@@ -137,7 +137,7 @@ def parse_weight_g(text: str) -> float:
         raise ValueError(f"a weight is written as 850 g or 3.2 kg, not {text!r}")
     weight_g = float(match["amount"]) * (1000 if match["unit"].lower() == "kg" else 1)
     if not LIGHTEST_G <= weight_g <= HEAVIEST_G:
-        raise ValueError(f"a weight of {LIGHTEST_G:g} g to {HEAVIEST_G / 1000:g} kg is meant, not {text!r}")
+        raise ValueError(f"a weight must be {LIGHTEST_G:g} g to {HEAVIEST_G / 1000:g} kg, not {text!r}")
     return weight_g
 
 
@@ -164,7 +164,7 @@ def parse_lens(text: str) -> Lens:
         raise ValueError(f"a lens is written as 600 mm f/4, or 600 mm f/4 3.1 kg, not {text!r}")
     focal, widest = float(match["focal"]), float(match["widest"])
     if not (1 <= focal <= 5000 and 0.7 <= widest <= 64):
-        raise ValueError(f"a lens of 1 to 5000 mm and f/0.7 to f/64 is meant, not {text!r}")
+        raise ValueError(f"a lens must be 1 to 5000 mm and f/0.7 to f/64, not {text!r}")
     return Lens(
         name=f"{focal:g} mm f/{widest:g}", focal_length_mm=focal, widest_f_number=widest, considered=True,
         weight_g=parse_weight_g(match["weight"]) if match["weight"] else None,

@@ -181,7 +181,9 @@ class BlockStream:
         self._calls_left -= 1
         self._bytes_left -= end - start
         if self._calls_left < 0 or self._bytes_left < 0:
-            raise CorruptFileError(self._source.path, "its metadata asks for more reading than any can need")
+            raise CorruptFileError(
+                self._source.path, "its metadata asks for more reading than any file needs"
+            )
         if start >= TABLES_AT:
             return self._tables[start - TABLES_AT : end - TABLES_AT]
         if end <= len(self._near):

@@ -85,7 +85,7 @@ def check_jpeg(path: str, width_px: int, height_px: int, data: bytes) -> None:
     scans = _scans(data)
     if scans > MOST_SCANS or scans * width_px * height_px > MOST_PIXELS_SCANNED:
         often = f"more than {MOST_SCANS}" if scans > MOST_SCANS else str(scans)
-        reason = f"it is drawn over {often} times, as no camera writes it"
+        reason = f"it is drawn over {often} times, which no camera does"
         raise CorruptFileError(path, reason, stage=STAGE)
 
 

@@ -52,7 +52,7 @@ class ByteSource:
         self._bytes_left -= count
         self._calls_left -= 1
         if self._bytes_left < 0 or self._calls_left < 0:
-            raise CorruptFileError(self.path, "its metadata asks for more reading than any can need")
+            raise CorruptFileError(self.path, "its metadata asks for more reading than any file needs")
         if offset + count <= len(self.head):
             return self.head[offset : offset + count]
         self._stream.seek(offset)

@@ -104,8 +104,8 @@ def _pixels_silent(known: KnownFrame) -> str:
         reason = known.facts.missing.get("blur_um", MissingReason.NEEDS_SENSOR)
     if reason is None:
         flag_texts = [ReadingFlag(flag).description for flag in known.facts.reading_flags or ()]
-        return f"the pixels do not tell ({'; '.join(flag_texts) or 'nothing to go by'})"
-    return f"the pixels do not tell ({MissingReason(reason).description})"
+        return f"the pixels cannot tell ({'; '.join(flag_texts) or 'nothing to go by'})"
+    return f"the pixels cannot tell ({MissingReason(reason).description})"
 
 
 def _read(frame: FrameFacts) -> Iterator[tuple[str, str]]:

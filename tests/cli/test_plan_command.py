@@ -121,7 +121,7 @@ def test_the_page_runs_nothing_and_replaces_nothing(logbook: Path, tmp_path: Pat
         (["--length", "0.3", "--light", "gloomy"], "--light: no light named 'gloomy'."),
         (["--length", "0.3", "--shutter", "0"], "--shutter: it must be 0.00001 to 60, not 0."),
         (["--length", "0.3", "--shutter", "fast"], "--shutter: a shutter speed is written as 1/1000 or 0.5"),
-        (["--length", "0.3", "--buy", "600 mm f/0"], "--buy: a lens of 1 to 5000 mm"),
+        (["--length", "0.3", "--buy", "600 mm f/0"], "--buy: a lens must be 1 to 5000 mm"),
         (["--length", "0.3", "--buy", "long"], "--buy: a lens is written as 600 mm f/4"),
         (["--length", "0.3", "--buy-converter", "9"], "less than or equal to 3, not '9'."),
         ([], "--animal and --length: give one of the two."),

@@ -114,7 +114,7 @@ def test_numbers_in_the_kit_table_select(logbook: Path) -> None:
 def test_no_rate_among_frames_chosen_by_what_came_of_them(logbook: Path, command: str) -> None:
     done = run(command, "--logbook", logbook, "--verdict", "hit")
     assert done.returncode == 2
-    assert "would say nothing of the kit" in " ".join(done.stderr.split())
+    assert "would say nothing about the kit" in " ".join(done.stderr.split())
 
 
 def test_flags_can_be_asked_for_one_by_one(logbook: Path) -> None:
@@ -156,7 +156,7 @@ def test_a_report_of_one_day_and_one_kit(logbook: Path, tmp_path: Path) -> None:
 def test_a_span_that_ends_before_it_begins_is_refused(logbook: Path) -> None:
     done = run("keepers", "--from", "2026-04-19", "--to", "2026-04-18", "--logbook", logbook)
     assert (done.returncode, done.stdout) == (2, "")
-    assert "--to: it lies before --from" in done.stderr
+    assert "--to: it is before --from" in done.stderr
     # One day is a span too, also where it begins in its middle.
     assert run("keepers", "--from", "2026-04-18T09:00", "--to", "2026-04-18", "--logbook", logbook).stdout
 

@@ -190,7 +190,7 @@ def test_keepers_are_planned_handed_over_and_taken_back(
         ({"which": "chosen", "way": "move", "folder": "/tmp/x"}, "Say how"),
         ({"which": "all", "way": "copy", "folder": "/tmp/x"}, "Say which frames"),
         ({"which": "hits", "way": "copy", "folder": str(SAMPLE / "here")}, "never written to"),
-        ({"which": "hits", "way": "sidecar", "folder": "/tmp/x"}, "Say what the sidecars shall hold"),
+        ({"which": "hits", "way": "sidecar", "folder": "/tmp/x"}, "Say what the sidecars should hold"),
         ({"which": "hits", "way": "sidecar", "folder": "/tmp/x", "rating": "9"}, "from 0 to 5"),
     ],
 )
@@ -326,7 +326,7 @@ def test_clocks_names_and_ends_are_declared(running: Running, visitor: Visitor) 
     assert f"changed={own}" in answer.headers["location"]
     later = (datetime.fromisoformat(first) + timedelta(minutes=2)).isoformat()
     assert frames_of(f"body_serial = '{body}' AND taken_at < '{later[:19]}'") == 0
-    assert "is no offset" in visitor.post("/trips/1/settle/clock", {"body": body, "offset": "soon"}).text
+    assert "is not an offset" in visitor.post("/trips/1/settle/clock", {"body": body, "offset": "soon"}).text
     assert visitor.post("/trips/1/settle/clock", {"body": "none", "offset": "+1"}).status == 409
     assert visitor.post("/trips/1/settle/name", {"name": "Estuary"}).status == 303
     assert "Estuary" in visitor.get("/").text

@@ -88,7 +88,7 @@ def test_a_region_can_be_given(card: list[Path]) -> None:
 
 def test_a_region_outside_the_picture_is_named(card: list[Path]) -> None:
     (failure,) = bench(card[:1], (2000, 2200, 100, 300)).failures
-    assert failure[1] == "region 100,2000,200,200 reaches out of the picture, which is 640 x 640 px"
+    assert failure[1] == "region 100,2000,200,200 reaches outside the picture, which is 640 x 640 px"
 
 
 def test_a_camera_held_upright_is_turned_before_a_region_is_cut(card: list[Path], tmp_path: Path) -> None:

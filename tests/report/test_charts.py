@@ -103,7 +103,7 @@ def steps(of: Kit, light_ev: int, encounters: int, hits: int, judged: int = 10) 
 @pytest.mark.parametrize(
     ("behind_ev", "said"),
     [
-        (9.0, "dimmer light than the bare lens: EV 9 in the mean, 12 bare"),
+        (9.0, "dimmer light than the bare lens: EV 9 on average, 12 bare"),
         (12.4, "much the same"),
         (14, "brighter"),
     ],

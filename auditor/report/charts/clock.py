@@ -108,7 +108,7 @@ def _title(shown: Sequence[_Timed], drawn: dict[int, Kit], fell: Sequence[Change
     light_behind, light_bare = _mean_light(behind), _mean_light(bare)
     if light_behind is None or light_bare is None:
         return "The light by the clock, and what was mounted"
-    numbers = f"EV {values.stops(light_behind)} in the mean, {values.stops(light_bare)} bare"
+    numbers = f"EV {values.stops(light_behind)} on average, {values.stops(light_bare)} bare"
     if light_bare - light_behind >= CLEARLY_DIMMER_EV:
         return f"Converters were on in dimmer light than the bare lens: {numbers}"
     if light_behind - light_bare >= CLEARLY_DIMMER_EV:

@@ -13,7 +13,7 @@ from auditor.report.text.values import plain
 WORDS = {
     BenchWord.RESOLVES_MORE: "shows more of the subject than a crop of the bare frame",
     BenchWord.RESOLVES_LESS: "shows less of the subject than a crop of the bare frame",
-    BenchWord.NO_DIFFERENCE: "shows no difference to a crop beyond the spread from shot to shot",
+    BenchWord.NO_DIFFERENCE: "shows no difference from a crop beyond the spread from shot to shot",
     BenchWord.TOO_FEW_SHOTS: "has too few shots to compare: take at least four with it and four without",
 }
 ALIKE = (

@@ -34,10 +34,10 @@ WITHOUT_RECORD = {
 SHOWN = 12
 """Kits shown in the terminal; the page and --json have all."""
 EXPLAINED = (
-    "Finest: the finest bars told on the animal. Noise: of a patch of 5 mm on it. Sharp of 100: what to "
-    "expect from your own record, and the range that holds nine outings of ten. View: of the frame at the "
-    "animal. Animal: its length and height. Cropped: pixels left along the long side of the frame when it is "
-    "cropped to what the longest kit of the same lens shows."
+    "Finest: the finest bars that can be seen on the animal. Noise: of a patch of 5 mm on it. Sharp of 100: "
+    "what to expect from your own record, and the range that holds nine outings of ten. View: of the frame "
+    "at the animal. Animal: its length and height. Cropped: pixels left along the long side of the frame "
+    "when it is cropped to what the longest kit of the same lens shows."
 )
 ASSUMED = (
     "Optics assume a good lens wide open (unless a bench measured yours), a converter with a little blur of "

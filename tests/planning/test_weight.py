@@ -29,13 +29,13 @@ def test_where_one_part_was_not_weighed_the_whole_is_not_known() -> None:
     assert large.not_weighed == ("converter",)
     answer = plan([bare, large], OUTING)
     assert {row[-1] for row in view_table(answer)} == {"Weight", "3.80 kg", "unknown"}
-    assert not_weighed(answer) == "Weight not given of 1 of 2 kits (converter): auditor declare weight."
+    assert not_weighed(answer) == "No weight given for 1 of 2 kits (converter): auditor declare weight."
 
 
 def test_without_any_weight_there_is_no_column() -> None:
     answer = plan(kits_to_mount([used(1)]), OUTING)
     assert "Weight" not in view_table(answer)[0]
-    assert not_weighed(answer) == "Weight not given of 1 of 1 kits (body, lens): auditor declare weight."
+    assert not_weighed(answer) == "No weight given for 1 of 1 kits (body, lens): auditor declare weight."
 
 
 def test_the_last_weight_that_was_said_counts() -> None:

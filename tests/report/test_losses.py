@@ -43,7 +43,7 @@ def test_the_numbers_are_the_answers_own() -> None:
 
 def test_an_open_question_says_what_would_settle_it() -> None:
     answer = replace(an_answer(), word="inconclusive", encounters_to_settle=14, useful_light_ev=(9.0, 12.0))
-    assert "About 14 more encounters with it would settle it, most use between 9 and 12 EV" in told(answer)
+    assert "About 14 more encounters with it would settle it, most useful between 9 and 12 EV" in told(answer)
     assert "would settle" not in told(replace(answer, word="fell"))
 
 

@@ -83,7 +83,7 @@ def to_settle(row: Comparison) -> str:
     if answer.useful_light_ev is not None:
         low, high = answer.useful_light_ev
         where = f"at {low:.0f} EV" if low == high else f"between {low:.0f} and {high:.0f} EV"
-        sentence += f", most use {where}"
+        sentence += f", most useful {where}"
     return f"{sentence}; animals with both kits on each count for more."
 
 

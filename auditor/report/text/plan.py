@@ -35,7 +35,7 @@ SHOWN = 12
 """Kits shown in the terminal; the page and --json have all."""
 EXPLAINED = (
     "Finest: the finest bars that can be seen on the animal. Noise: of a patch of 5 mm on it. Sharp of 100: "
-    "what to expect from your own record, and the range that holds nine outings of ten. View: of the frame "
+    "what to expect from your own record, and the range that holds nine of ten outings. View: of the frame "
     "at the animal. Animal: its length and height. Cropped: pixels left along the long side of the frame "
     "when it is cropped to what the longest kit of the same lens shows."
 )
@@ -162,7 +162,7 @@ def not_weighed(plan: Plan) -> str | None:
     parts = {part for kit in missing for part in kit.not_weighed}
     listed = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
     return (
-        f"Weight not given of {len(missing)} of {len(plan.ranked)} kits ({listed}): auditor declare weight."
+        f"No weight given for {len(missing)} of {len(plan.ranked)} kits ({listed}): auditor declare weight."
     )
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 SHOWN_UNREADABLE = 10
 SHOWN_TRIPS = 10
 FEW_TRIPS = 3
-"""Of more trips there is one report over all: an old archive has a hundred."""
+"""With more trips than this there is one report over all: an old archive has a hundred."""
 FoldersArgument = Annotated[
     list[Path],
     typer.Argument(

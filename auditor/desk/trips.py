@@ -167,7 +167,10 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
 
 
 def _tell_measuring(tell: Tell, done: int, waiting: int) -> None:
-    """Tell how far measuring is. `stop` ends it, once all that is measured is kept: not this, in between."""
+    """Tell how far measuring is.
+
+    A stop that was asked for does not end it here, but where all that is measured is kept.
+    """
     with suppress(StopAskedError):
         tell("Measuring", "frames", done, waiting)
 

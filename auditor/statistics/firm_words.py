@@ -1,8 +1,8 @@
 """Claims that keep their error however often a growing record is looked at.
 
-A photographer looks after every trip. If each look had its own 5 %, one record in five or so would be told
-of a loss that is not there, sooner or later. So all looks share one error (`spending`): 5 % for `fell`
-where nothing is lost, 9 % for `no fall beyond 10 points` at a loss of 10. A record that is first looked at
+A photographer looks after every trip. If each look had its own 5 %, about one record in five would sooner or
+later show a loss that is not there. So all looks share one error (`spending`): 5 % for `fell` where
+nothing is lost, 9 % for `no fall beyond 10 points` at a loss of 10. A record that is first looked at
 when an experiment is done has its share of the error in one piece.
 
 References
@@ -28,7 +28,7 @@ FirmWord = Literal["not enough evidence", "fell", "no fall beyond 10 points", "i
 FEWEST_ENCOUNTERS = 8
 """Of each kit, where no encounter holds both."""
 FEWEST_BOTH = 6
-"""Encounters that hold both kits suffice from this number on: what their frames share cancels."""
+"""This many encounters that hold both kits are enough: what their frames share cancels."""
 LEAST_FALL = 0.05
 TOLERATED_FALL = 0.10
 FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR = 0.05, 0.09, 0.010

@@ -147,6 +147,31 @@ class KnownKit(KitIdentity):
     """Its full name: `frames.kit_names` gives it, once all kits are known."""
 
 
+class KitFacts(NamedTuple):
+    """The part of a record that tells the kit; a tuple, since frames with the same one have the same kit.
+
+    Its names are those of `Recorded`.
+    """
+
+    body_make: str | None
+    body_model: str | None
+    lens_name: str | None
+    lens_short_mm: float | None
+    lens_long_mm: float | None
+    lens_widest_at_short: float | None
+    lens_widest_at_long: float | None
+    focal_length_mm: float | None
+    focal_length_35mm_mm: float | None
+    f_number: float | None
+    widest_f_number: float | None
+    converter_factor: float | None
+    width_px: int | None
+    height_px: int | None
+    recorded_width_px: int | None
+    recorded_height_px: int | None
+    pixel_pitch_um: float | None
+
+
 class CriterionFacts(NamedTuple):
     """What turns the criterion of sharpness into pixels of one frame; None where it is not known."""
 

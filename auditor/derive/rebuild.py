@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import islice
 
 from auditor.derive import camera_blur, freshness, scenes_together
@@ -56,9 +55,10 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         before = scene_blur.read_together(logbook)
         derived.touch(logbook, before)
         scene_blur.forget(logbook, before)
-        derived.touch_unmetered(logbook, _auto_iso_seen(logbook))
         apart = bodies_told_apart(logbook)
-        _infer(logbook, declared, settings, facts_stamp, derived.touched_frames(logbook), apart)
+        auto_iso = _auto_iso_seen(logbook)
+        derived.touch_unmetered(logbook, auto_iso)
+        _infer(logbook, declared, settings, facts_stamp, derived.touched_frames(logbook), apart, auto_iso)
         _again(
             logbook,
             declared,
@@ -92,7 +92,8 @@ def _again(
 ) -> None:
     if frame_ids:
         derived.touch(logbook, frame_ids)
-        _infer(logbook, declared, settings, stamp, derived.frames_of(logbook, frame_ids), apart)
+        waiting = derived.frames_of(logbook, frame_ids)
+        _infer(logbook, declared, settings, stamp, waiting, apart, _auto_iso_seen(logbook))
 
 
 def _infer(
@@ -102,10 +103,10 @@ def _infer(
     stamp: str,
     waiting: Iterator[tuple[int, Recorded]],
     apart: set[str],
+    auto_iso: set[tuple[str, str]],
 ) -> None:
     kit_ids = derived.kit_ids(logbook)
     camera_blurs = known(logbook)
-    auto_iso = _auto_iso_seen(logbook)
     while batch := list(islice(waiting, _BATCH)):
         rows: list[InferredFrame] = []
         verdicts = []
@@ -142,7 +143,9 @@ def _infer(
                 InferredFrame(
                     frame_id=frame_id,
                     kit_id=kit_ids[key],
-                    facts=replace(facts, flags=tuple(flags), missing=missing),
+                    facts=facts,
+                    flags=tuple(flags),
+                    missing=missing,
                     blur_px=reading.sigma_px if reading else None,
                     camera_blur_px=(CAMERA_BLUR_PX if own_px is None else own_px) if has_blur else None,
                     stamp=stamp,

@@ -7,7 +7,7 @@ from math import hypot
 
 from auditor.frames import gear_database
 from auditor.optics import sensor
-from auditor.records import Recorded
+from auditor.records import KitFacts, Recorded
 from auditor.store.exposure_identity import is_resized
 
 FULL_FRAME_CROP_TOLERANCE = 0.03
@@ -31,7 +31,7 @@ class Sensor:
     missing: dict[str, str] = field(default_factory=dict)
 
 
-def sensor_of(recorded: Recorded, *, declared_diagonal_mm: float | None = None) -> Sensor:
+def sensor_of(recorded: Recorded | KitFacts, *, declared_diagonal_mm: float | None = None) -> Sensor:
     """Full size: declared, else from the lensfun database by model, else from the 35 mm-equivalent.
 
     Pixel pitch: from the focal-plane resolution, else from what the picture covers and its size. A
@@ -72,7 +72,7 @@ def sensor_of(recorded: Recorded, *, declared_diagonal_mm: float | None = None) 
     )
 
 
-def _stated_crop(recorded: Recorded) -> float | None:
+def _stated_crop(recorded: Recorded | KitFacts) -> float | None:
     """Crop factor of what the picture covers: a crop made in the camera is in it, where the body says so."""
     if not recorded.focal_length_35mm_mm or not recorded.focal_length_mm:
         return None
@@ -94,7 +94,7 @@ def _is_cropped(
     return any(CROP_MODES[0] <= share < CROP_MODES[1] for share in covered)
 
 
-def _picture_px(recorded: Recorded) -> float | None:
+def _picture_px(recorded: Recorded | KitFacts) -> float | None:
     """The picture's diagonal as recorded."""
     width_px = recorded.recorded_width_px or recorded.width_px
     height_px = recorded.recorded_height_px or recorded.height_px
@@ -102,7 +102,10 @@ def _picture_px(recorded: Recorded) -> float | None:
 
 
 def _pitch_um(
-    recorded: Recorded, covered_crop: float | None, diagonal_mm: float | None, missing: dict[str, str]
+    recorded: Recorded | KitFacts,
+    covered_crop: float | None,
+    diagonal_mm: float | None,
+    missing: dict[str, str],
 ) -> float | None:
     picture_px = _picture_px(recorded)
     pitch_um = recorded.pixel_pitch_um

@@ -76,6 +76,7 @@ class Declared:
         self._trips = _of_kind(active, TripFacts)
         self._elsewhere = _of_kind(active, ElsewhereFacts)
         self._weights = _of_kind(active, WeightFacts)
+        self._concerns_frames = bool(self._bodies or self._clocks or self._converters or self._exclusions)
 
     @property
     def names_paths(self) -> bool:
@@ -97,6 +98,8 @@ class Declared:
         ForFrame
             NOTHING where no declaration concerns it.
         """
+        if not self._concerns_frames:
+            return NOTHING
         offset_s = self._offset_s(recorded)
         taken_at = shifted(recorded.taken_at, offset_s)
         mounted = self._converter(recorded, taken_at)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
+
 from auditor.frames.declared import NOTHING, ForFrame, shifted
 from auditor.frames.flags import frame_flags
 from auditor.frames.kit import Kit, infer
@@ -14,6 +16,8 @@ _FOLLOWS = {
     "utc_offset": "utc_offset_source",
 }
 """Columns that are NULL together."""
+_REASONED = tuple(name for name in REASONED if name != "pixel_pitch_um")  # the kit's own reason tells more
+_reasoned_values = attrgetter(*_REASONED)
 
 
 def frame_facts(
@@ -78,9 +82,8 @@ def _why_no_group(recorded: Recorded, declared: ForFrame) -> dict[str, str]:
 def _reasons(recorded: Recorded, kit: Kit, light: Light) -> dict[str, str]:
     reasons = {
         name: recorded.missing.get(name, "not_recorded")
-        for name in REASONED
-        if name != "pixel_pitch_um"  # the kit's own reason says more
-        and getattr(recorded, name) in (None, ())
+        for name, value in zip(_REASONED, _reasoned_values(recorded), strict=True)
+        if value is None or value == ()
     }
     for column, follows in _FOLLOWS.items():
         if column in reasons:

@@ -8,13 +8,15 @@ What cannot be told is `unknown`, never `none`.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import log2
+from operator import attrgetter
 
 from auditor.frames.body_sensor import sensor_of
 from auditor.frames.lens import Lens, identify
 from auditor.optics import converter
 from auditor.optics.converter import MARKED_FACTORS
-from auditor.records import Recorded
+from auditor.records import KitFacts, Recorded
 
 FOCAL_TOLERANCE = 0.03
 """Cameras round focal lengths, and lenses are a little off their names."""
@@ -22,6 +24,8 @@ SIXTH_STOP = 2 ** (1 / 12)
 """As a ratio of f-numbers."""
 ZOOM_APERTURE_STOPS = 1 / 4
 """How far a zoom's widest f-number may lie from an even growth between its ends."""
+
+_facts_of = attrgetter(*KitFacts._fields)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +73,11 @@ def infer(
     Kit
         Body, lens and converter, with a reason for each that cannot be told.
     """
+    return _inferred(KitFacts._make(_facts_of(recorded)), declared_factor, declared_diagonal_mm)
+
+
+@lru_cache(maxsize=4096)  # a trip has few kits, each at few focal lengths and f-numbers
+def _inferred(recorded: KitFacts, declared_factor: float | None, declared_diagonal_mm: float | None) -> Kit:
     lens = identify(recorded)
     factor, source = _converter(recorded, lens, declared_factor)
     missing: dict[str, str] = {}
@@ -108,7 +117,7 @@ def infer(
     )
 
 
-def refuses(recorded: Recorded, declared_factor: float) -> bool:
+def refuses(recorded: Recorded | KitFacts, declared_factor: float) -> bool:
     """Whether a frame records a converter by which the declared one cannot be.
 
     A body that notes "no converter" refuses nothing: one that does not report itself is noted just so.
@@ -129,7 +138,7 @@ def refuses(recorded: Recorded, declared_factor: float) -> bool:
     return recorded_factor is not None and abs(recorded_factor[0] / declared_factor - 1) > FOCAL_TOLERANCE
 
 
-def _from_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
+def _from_file(recorded: Recorded | KitFacts, lens: Lens) -> tuple[float, str] | None:
     """A converter that the file names, or that alone explains its focal length; None without such."""
     if recorded.converter_factor is not None and recorded.converter_factor > 1:
         return converter.marked_factor(recorded.converter_factor) or recorded.converter_factor, "maker_note"
@@ -139,7 +148,7 @@ def _from_file(recorded: Recorded, lens: Lens) -> tuple[float, str] | None:
     return (factor, source) if factor is not None and source == "geometry" else None
 
 
-def _converter(recorded: Recorded, lens: Lens, declared: float | None) -> tuple[float | None, str]:
+def _converter(recorded: KitFacts, lens: Lens, declared: float | None) -> tuple[float | None, str]:
     if declared is not None and not refuses(recorded, declared):
         return declared, "declared"
     by_file = _from_file(recorded, lens)
@@ -152,7 +161,7 @@ def _converter(recorded: Recorded, lens: Lens, declared: float | None) -> tuple[
     return factor, source
 
 
-def _by_geometry(recorded: Recorded, lens: Lens) -> tuple[float | None, str]:
+def _by_geometry(recorded: Recorded | KitFacts, lens: Lens) -> tuple[float | None, str]:
     focal_mm = recorded.focal_length_mm
     if focal_mm is None or lens.long_mm is None or lens.short_mm is None:
         return None, "unknown"
@@ -170,7 +179,7 @@ def _by_geometry(recorded: Recorded, lens: Lens) -> tuple[float | None, str]:
     return None, "unknown"
 
 
-def _beyond_the_long_end(recorded: Recorded, lens: Lens, reach: float) -> tuple[float | None, str]:
+def _beyond_the_long_end(recorded: Recorded | KitFacts, lens: Lens, reach: float) -> tuple[float | None, str]:
     """Which converter takes the lens to a focal length beyond its own long end."""
     near = [factor for factor in MARKED_FACTORS if abs(reach / factor - 1) <= FOCAL_TOLERANCE]
     far_enough = [factor for factor in MARKED_FACTORS if factor > reach * (1 - FOCAL_TOLERANCE)]
@@ -186,7 +195,7 @@ def _beyond_the_long_end(recorded: Recorded, lens: Lens, reach: float) -> tuple[
     return None, "unknown"
 
 
-def _fitting_aperture(recorded: Recorded, lens: Lens, factors: list[float]) -> list[float] | None:
+def _fitting_aperture(recorded: Recorded | KitFacts, lens: Lens, factors: list[float]) -> list[float] | None:
     """The factors that explain the recorded widest f-number; None where it cannot tell them apart."""
     widest, focal_mm = recorded.widest_f_number, recorded.focal_length_mm
     if widest is None or focal_mm is None or lens.widest_at_short is None or lens.widest_at_long is None:
@@ -210,7 +219,7 @@ def _widest_near(lens: Lens, bare_mm: float) -> float:
     return float(at_short * (at_long / at_short) ** share)
 
 
-def _seen_by_camera(recorded: Recorded, lens: Lens, factor: float) -> bool:
+def _seen_by_camera(recorded: KitFacts, lens: Lens, factor: float) -> bool:
     """Whether the recorded focal length has the declared converter in it already."""
     if factor == 1 or recorded.focal_length_mm is None:
         return True
@@ -221,7 +230,7 @@ def _seen_by_camera(recorded: Recorded, lens: Lens, factor: float) -> bool:
 
 
 def _widest(
-    recorded: Recorded, lens: Lens, focal_mm: float | None, factor: float
+    recorded: KitFacts, lens: Lens, focal_mm: float | None, factor: float
 ) -> tuple[float | None, float | None]:
     """Bounds on the lens's own widest f-number at the focal length that it was set to."""
     at_short, at_long = lens.widest_at_short, lens.widest_at_long

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from auditor.frames import gear_database
 from auditor.optics.converter import marked_factor
-from auditor.records import Recorded
+from auditor.records import KitFacts, Recorded
 
 _SUFFIX = re.compile(
     r"""\s*\+\s*                     # a plus sign joins lens and converter
@@ -42,7 +42,7 @@ class Lens:
         return self.short_mm is not None and self.short_mm == self.long_mm
 
 
-def identify(recorded: Recorded) -> Lens:
+def identify(recorded: Recorded | KitFacts) -> Lens:
     """The lens of a frame, from its recorded name and specification.
 
     Some bodies write the specification already multiplied by the converter: where the name's

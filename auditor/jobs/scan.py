@@ -9,20 +9,21 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.derive.rebuild import rebuild
-from auditor.errors import CONTENT_FAILURES, AuditorError, DecoderLostError, FolderError, LogbookError
+from auditor.errors import CONTENT_FAILURES, DecoderLostError, FolderError, LogbookError
 from auditor.file_names import as_text
 from auditor.jobs import workers
 from auditor.jobs.crew import Loss
 from auditor.jobs.failures import failure_of, why_lost
+from auditor.jobs.reading import read_chunk
 from auditor.readers.folder import walk
-from auditor.readers.frame import read_file
 from auditor.readers.places import as_listed, holding
 from auditor.readers.volume import on_network_share, volume_of
-from auditor.records import FileReading, FoundFile, ReadFailure
+from auditor.records import FoundFile, ReadFailure
 from auditor.settings import Settings
 from auditor.store import files, scans
 from auditor.store.clock import now_utc
 from auditor.store.damage import damage_told
+from auditor.store.file_rows import FileRow
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.seen_files import SeenFiles
 from auditor.store.unreadable import (
@@ -190,15 +191,15 @@ def _scan_folder(
     seen = SeenFiles(logbook, as_text(folder))
     new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
     for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file, cluster=cluster):
-        readings = [result for result in results if isinstance(result, FileReading)]
+        rows = [result for result in results if isinstance(result, FileRow)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
         away = bool(failures) and _identity(folder) != identity
         with logbook.writing():
-            file_ids = files.store_readings(logbook, readings, volume=volume)
+            file_ids = files.store_rows(logbook, rows, volume=volume)
             if not away:
                 store_failures(logbook, failures, seen_at=now_utc())
         seen.add(file_ids, [failure.path for failure in failures])
-        outcome.read += len(readings)
+        outcome.read += len(rows)
         if away:
             raise _gone_away(outcome)
         if progress:
@@ -242,29 +243,6 @@ def _gone_away(outcome: ScanOutcome) -> FolderError:
 def _lost_file(found_file: FoundFile, loss: Loss) -> ReadFailure:
     error = DecoderLostError(found_file.path, why_lost(loss))
     return failure_of(found_file.path, found_file.size_bytes, found_file.modified_at, error)
-
-
-def read_chunk(found_files: list[FoundFile]) -> list[FileReading | ReadFailure]:
-    """Read files, one by one: what goes wrong with one stays with that one.
-
-    Parameters
-    ----------
-    found_files
-        Of one batch.
-
-    Returns
-    -------
-    list[FileReading or ReadFailure]
-        One a file, in their order.
-    """
-    return [_read(found_file) for found_file in found_files]
-
-
-def _read(found_file: FoundFile) -> FileReading | ReadFailure:
-    try:
-        return read_file(found_file)
-    except AuditorError as error:
-        return failure_of(found_file.path, found_file.size_bytes, found_file.modified_at, error)
 
 
 def _new_files(

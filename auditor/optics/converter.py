@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from auditor.optics.exposure import snap_f_number, stops_between
 
@@ -26,6 +27,7 @@ class ForcedPush:
     chosen_ev: float
 
 
+@lru_cache(maxsize=1024)
 def marked_factor(factor: float) -> float | None:
     """The marked factor that a measured or recorded one stands for; None when it is near none.
 
@@ -83,6 +85,7 @@ def light_loss_stops(factor: float) -> float:
     return 2 * math.log2(factor) if marked is None else _MARKED_LOSS_STOPS[marked]
 
 
+@lru_cache(maxsize=4096)
 def forced_push(f_number: float, lens_widest: float, factor: float) -> ForcedPush:
     """Split the stops between the lens's widest and the f-number in effect.
 

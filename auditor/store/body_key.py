@@ -18,7 +18,7 @@ def body_key(recorded: Recorded) -> str:
     str
         Make, model and serial number, joined by bars.
     """
-    return "|".join(part or "" for part in (recorded.body_make, recorded.body_model, recorded.body_serial))
+    return f"{recorded.body_make or ''}|{recorded.body_model or ''}|{recorded.body_serial or ''}"
 
 
 def body_key_sql(table: str) -> str:

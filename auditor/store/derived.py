@@ -10,12 +10,13 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
+from operator import attrgetter
 from typing import Any
 
 from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
 from auditor.store import reasons
 from auditor.store.body_key import body_key_sql
-from auditor.store.exposure_identity import RECORDED_COLUMNS
+from auditor.store.exposure_identity import FRAME_COLUMNS, RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 from auditor.store.packed import unpacked
 
@@ -23,8 +24,13 @@ _IDENTITY = tuple(field.name for field in fields(KitIdentity))
 _KIT_COLUMNS = ("kit_key", "kit_name", *_IDENTITY)
 _BOOLEANS = ("auto_iso", "flash_fired")
 _CHUNK = 2000
-RECORDED = "f.*, n.reasons FROM frames AS f LEFT JOIN reasons AS n ON n.reasons_id = f.missing"
+RECORDED = (
+    f"frame_id, {', '.join(f'f.{name}' for name in RECORDED_COLUMNS)}, n.reasons "
+    "FROM frames AS f LEFT JOIN reasons AS n ON n.reasons_id = f.missing"
+)
 """What `recorded_of` reads, to be selected."""
+# Focus areas are many, and nothing that is derived without pixels comes of them.
+_FOR_DERIVING = RECORDED.replace("f.focus_areas", "NULL")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +40,11 @@ class InferredFrame:
     frame_id: int
     kit_id: int
     facts: Inferred
+    """Without its neighbours, and without its pixels ..."""
+    flags: tuple[str, ...]
+    """... which raise flags, too, and ..."""
+    missing: dict[str, str]
+    """... are reasons why something is not told."""
     blur_px: float | None
     """Sigma, px of the picture that was measured; None where none was, or it could not be told."""
     camera_blur_px: float | None
@@ -43,6 +54,7 @@ class InferredFrame:
 
 _FRAME_COLUMNS = ("frame_id", "kit_id", "blur_px", "camera_blur_px", "stamp")
 _PLAIN_COLUMNS = tuple(field.name for field in fields(Inferred) if field.name not in ("flags", "missing"))
+_frame_values, _plain_values = attrgetter(*_FRAME_COLUMNS), attrgetter(*_PLAIN_COLUMNS)
 
 
 def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
@@ -106,7 +118,7 @@ def touch(logbook: Logbook, frame_ids: Iterable[int]) -> None:
 
 
 def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int, Recorded]]:
-    """These frames, with what was recorded of them.
+    """These frames, with what was recorded of them but for their focus areas.
 
     Parameters
     ----------
@@ -119,15 +131,15 @@ def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int,
         Id and record of each.
     """
     for frame_id in frame_ids:
-        for row in logbook.query(f"SELECT {RECORDED} WHERE frame_id = ?", (frame_id,)):
+        for row in logbook.query(f"SELECT {_FOR_DERIVING} WHERE frame_id = ?", (frame_id,)):
             yield frame_id, recorded_of(row)
 
 
 def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:
-    """Frames that wait to be rebuilt, with what was recorded of them."""
+    """Frames that wait to be rebuilt, with what was recorded of them but for their focus areas."""
     last_id = -1
     while rows := logbook.query(
-        f"SELECT {RECORDED} JOIN touched USING (frame_id) WHERE frame_id > ? ORDER BY frame_id LIMIT ?",
+        f"SELECT {_FOR_DERIVING} JOIN touched USING (frame_id) WHERE frame_id > ? ORDER BY frame_id LIMIT ?",
         (last_id, _CHUNK),
     ):
         for row in rows:
@@ -148,12 +160,13 @@ def recorded_of(row: sqlite3.Row) -> Recorded:
     Recorded
         Packed and JSON columns decoded.
     """
-    facts: dict[str, Any] = {name: row[name] for name in RECORDED_COLUMNS}
+    facts: dict[str, Any] = dict(zip(FRAME_COLUMNS, row[-len(FRAME_COLUMNS) :], strict=True))
     facts["focus_areas"] = focus_areas_of(facts["focus_areas"])
-    facts["keywords"] = tuple(json.loads(facts["keywords"] or "[]"))
+    facts["keywords"] = tuple(json.loads(facts["keywords"])) if facts["keywords"] else ()
     for name in _BOOLEANS:
         facts[name] = None if facts[name] is None else bool(facts[name])
-    return Recorded(**facts, missing=_missing(row["reasons"]).copy())
+    facts["missing"] = _missing(facts["missing"]).copy()
+    return Recorded(**facts)
 
 
 def focus_areas_of(value: bytes | str | None) -> tuple[FocusArea, ...]:
@@ -176,6 +189,16 @@ def focus_areas_of(value: bytes | str | None) -> tuple[FocusArea, ...]:
 def _missing(text: str) -> dict[str, str]:
     """Frames of one camera mostly lack the same facts."""
     return dict(json.loads(text))
+
+
+@lru_cache(maxsize=1000)
+def _missing_text(missing: tuple[tuple[str, str], ...]) -> str:
+    return reasons.as_text(dict(missing))
+
+
+@lru_cache(maxsize=1000)
+def _flags_text(flags: tuple[str, ...]) -> str:
+    return json.dumps(flags)
 
 
 def auto_iso_seen(logbook: Logbook, *, within_s: float, fewest: int) -> set[tuple[str, str]]:
@@ -302,15 +325,15 @@ def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
     columns = (*_FRAME_COLUMNS, *_PLAIN_COLUMNS, "flags", "missing")
     marks = ", ".join("?" * len(columns))
     rows = list(rows)
-    texts = [reasons.as_text(row.facts.missing) for row in rows]
+    texts = [_missing_text(tuple(row.missing.items())) for row in rows]
     numbers = reasons.numbers(logbook, texts)
     logbook.execute_many(
         f"INSERT OR REPLACE INTO inferred ({', '.join(columns)}) VALUES ({marks})",
         [
             (
-                *(getattr(row, name) for name in _FRAME_COLUMNS),
-                *(getattr(row.facts, name) for name in _PLAIN_COLUMNS),
-                json.dumps(row.facts.flags),
+                *_frame_values(row),
+                *_plain_values(row.facts),
+                _flags_text(row.flags),
                 numbers[text],
             )
             for row, text in zip(rows, texts, strict=True)

@@ -7,15 +7,23 @@ import os
 import re
 from dataclasses import fields
 from functools import lru_cache
+from operator import attrgetter
 from typing import Any
 
-from auditor.records import FileReading, Recorded
+from auditor.records import FileReading, FocusArea, KitFacts, Recorded
 from auditor.store import reasons
 from auditor.store.packed import packed
 from auditor.store.paths import stem_key
 from auditor.words import FileRole
 
 RECORDED_COLUMNS = tuple(field.name for field in fields(Recorded) if field.name != "missing")
+FRAME_COLUMNS = (*RECORDED_COLUMNS, "missing")
+"""Of `frames`: what its files recorded."""
+FrameValues = tuple[Any, ...]
+"""Values of FRAME_COLUMNS."""
+_AREA_FACTS = sorted(field.name for field in fields(FocusArea))  # as the dictionary of `packed` has them
+_values_of = attrgetter(*RECORDED_COLUMNS)
+_LINE = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 RESIZED_SHARE = 0.1
 _FIRMWARE = re.compile(
     r"(?P<name>.*?)\s*(?:firmware\s*)?(?:v|ver|version)?[. ]*[\dF][\w.\-]*\W*", re.IGNORECASE | re.DOTALL
@@ -150,7 +158,7 @@ def is_edited(role: str, recorded: Recorded) -> bool:
     )
 
 
-def is_resized(recorded: Recorded) -> bool:
+def is_resized(recorded: Recorded | KitFacts) -> bool:
     """Whether the picture's long side is not the one that its metadata states.
 
     A tenth is allowed: raws state sizes with and without their masked borders.
@@ -185,8 +193,8 @@ def _from_camera(software: str | None, body: str) -> bool:
     return not named or bool(named & own)
 
 
-def as_json(recorded: Recorded, number: int | None = None) -> str:
-    """What a file recorded, as JSON with everything absent left out.
+def facts_of(recorded: Recorded, number: int | None = None) -> dict[str, Any]:
+    """What a file recorded, with everything absent left out.
 
     Parameters
     ----------
@@ -197,51 +205,67 @@ def as_json(recorded: Recorded, number: int | None = None) -> str:
 
     Returns
     -------
-    str
-        One line.
+    dict[str, Any]
+        By the names of `Recorded`; what JSON can hold.
     """
     facts: dict[str, Any] = {
         name: value
-        for name in RECORDED_COLUMNS
-        if (value := getattr(recorded, name)) is not None and value != ()
+        for name, value in zip(RECORDED_COLUMNS, _values_of(recorded), strict=True)
+        if value is not None and value != ()
     }
+    if recorded.camera_word is not None:
+        facts["camera_word"] = recorded.camera_word.value
     if recorded.focus_areas:
         facts["focus_areas"] = [
-            {name: getattr(area, name) for name in area.__slots__ if getattr(area, name) is not None}
+            {name: value for name in _AREA_FACTS if (value := getattr(area, name)) is not None}
             for area in recorded.focus_areas
         ]
     if recorded.missing:
         facts["missing"] = recorded.missing
     if number is not None:
         facts.setdefault("file_number", number)
-    return json.dumps(facts, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return facts
 
 
-def merged(recorded_texts: list[str]) -> dict[str, Any]:
-    """The row of `frames` from what its files recorded, the most trusted file first.
+def line_of(facts: dict[str, Any]) -> str:
+    """The facts of a file as JSON.
+
+    Parameters
+    ----------
+    facts
+        As `facts_of` gives them.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    return _LINE.encode(facts)
+
+
+def frame_values(*files: dict[str, Any]) -> FrameValues:
+    """The row of `frames` from the facts of its files, the most trusted file first.
 
     A fact that the first file lacks is taken from the next one that has it.
 
     Parameters
     ----------
-    recorded_texts
-        As `as_json` gave them.
+    files
+        As `facts_of` gives them.
 
     Returns
     -------
-    dict[str, Any]
-        Columns of `frames`; `missing` as the text that `reasons.numbers` knows.
+    FrameValues
+        Values of FRAME_COLUMNS; the last as the text that `reasons.numbers` knows.
     """
     facts: dict[str, Any] = {}
     missing: dict[str, str] = {}
-    for text in reversed(recorded_texts):  # what is trusted more is laid over the rest
-        document = json.loads(text)
-        missing.update(document.pop("missing", {}))
-        facts.update(document)
-    row = {name: facts.get(name) for name in RECORDED_COLUMNS}
-    if row["keywords"]:
-        row["keywords"] = json.dumps(row["keywords"], ensure_ascii=False)
-    if row["focus_areas"]:
-        row["focus_areas"] = packed(json.dumps(row["focus_areas"], separators=(",", ":")))
-    row["missing"] = reasons.as_text({k: why for k, why in missing.items() if row.get(k) is None})
-    return row
+    for file in reversed(files):  # what is trusted more is laid over the rest
+        missing |= file.get("missing", {})
+        facts |= file
+    if facts.get("keywords"):
+        facts["keywords"] = json.dumps(facts["keywords"], ensure_ascii=False)
+    if facts.get("focus_areas"):
+        facts["focus_areas"] = packed(json.dumps(facts["focus_areas"], separators=(",", ":")))
+    why = reasons.as_text({name: why for name, why in missing.items() if facts.get(name) is None})
+    return *map(facts.get, RECORDED_COLUMNS), why

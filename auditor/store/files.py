@@ -12,11 +12,13 @@ from auditor.file_names import as_path
 from auditor.records import FileReading, FoundFile
 from auditor.store import identity, reasons, receipts
 from auditor.store.crops import remove_crops
-from auditor.store.exposure_identity import RECORDED_COLUMNS, as_json, file_number, merged
+from auditor.store.exposure_identity import FRAME_COLUMNS, FrameValues, frame_values
+from auditor.store.file_rows import FileRow, file_row
 from auditor.store.groups import clear_empty_trips
 from auditor.store.logbook import Logbook
-from auditor.store.packed import packed, unpacked
-from auditor.store.paths import marks, path_range, stem_key
+from auditor.store.new_exposures import FILE_COLUMNS, NewExposures, file_values
+from auditor.store.packed import unpacked
+from auditor.store.paths import marks, path_range
 from auditor.store.unreadable import forget_unreadable
 from auditor.words import FileRole
 
@@ -25,8 +27,13 @@ FAT_TOLERANCE_S = 2.0
 FAT_LONGEST_SHIFT_S = 26 * 3600
 """FAT times have no zone: a card read in another zone, or after a change of clocks, is off by whole hours."""
 
-_COLUMNS = (*RECORDED_COLUMNS, "missing")
-_UPDATE_FRAME = f"UPDATE frames SET {', '.join(f'{name} = ?' for name in _COLUMNS)} WHERE frame_id = ?"
+_UPDATE_FRAME = f"UPDATE frames SET {', '.join(f'{name} = ?' for name in FRAME_COLUMNS)} WHERE frame_id = ?"
+_UPDATE_FILE = (
+    f"UPDATE files SET {', '.join(f'{name} = ?' for name in FILE_COLUMNS)}, present = 1 WHERE file_id = ?"
+)
+_ADD_FILE = (
+    f"INSERT INTO files ({', '.join(FILE_COLUMNS)}, present) VALUES ({', '.join('?' * len(FILE_COLUMNS))}, 1)"
+)
 # A sidecar holds the newest rating; the raw is trusted before the JPEG, what is there before what has gone;
 # an edited copy is no original, and speaks only where there is none.
 _TRUST_ORDER = """
@@ -140,25 +147,54 @@ def store_readings(
     list[int]
         Ids of the file rows, in the order of `readings`.
     """
-    file_ids = []
-    read_now: list[str] = []
+    return store_rows(
+        logbook, [file_row(reading) for reading in readings], volume=volume, still_there=still_there
+    )
+
+
+def store_rows(
+    logbook: Logbook,
+    rows: Sequence[FileRow],
+    *,
+    volume: str,
+    still_there: Callable[[str], bool] = lambda path: as_path(path).exists(),
+) -> list[int]:
+    """Add files, made ready where they were read, and their frames, inside `writing()`.
+
+    Parameters
+    ----------
+    rows
+        Of the files.
+    volume, still_there
+        As `store_readings` has them.
+
+    Returns
+    -------
+    list[int]
+        Ids of the file rows, in the order of `rows`.
+    """
+    file_ids: list[int] = []
     touched: dict[int, None] = {}
-    for reading in readings:
-        old = _row_at(logbook, reading.found.path)
-        frame_id = identity.frame_of(logbook, reading)
+    new = NewExposures(logbook, rows, volume)
+    for row in rows:
+        if new.take(row):
+            continue
+        file_ids += new.written()
+        old = _row_at(logbook, row.path)
+        frame_id = identity.frame_of(logbook, row)
         if old is not None and old["frame_id"] == frame_id:
             file_id = int(old["file_id"])
         else:
             if old is not None:  # another exposure has taken the name, as on a card that was formatted
                 logbook.execute("UPDATE files SET present = 0 WHERE file_id = ?", (old["file_id"],))
-            file_id = _moved_from(logbook, reading, frame_id, volume, still_there) or 0
-        file_ids.append(_write_file(logbook, file_id, frame_id, reading, volume))
-        read_now.append(reading.found.path)
+            file_id = _moved_from(logbook, row, frame_id, volume, still_there) or 0
+        file_ids.append(_write_file(logbook, file_id, frame_id, row, volume))
         if frame_id is not None:
             touched[frame_id] = None
-            if reading.found.role != FileRole.SIDECAR:
-                touched |= dict.fromkeys(identity.adopt(logbook, frame_id, reading))
-    forget_unreadable(logbook, read_now)
+            if row.role != FileRole.SIDECAR:
+                touched |= dict.fromkeys(identity.adopt(logbook, frame_id, row))
+    file_ids += new.written()
+    forget_unreadable(logbook, [row.path for row in rows])
     merge_frames(logbook, touched)
     return file_ids
 
@@ -173,37 +209,31 @@ def merge_frames(logbook: Logbook, frame_ids: Iterable[int]) -> None:
     """
     frame_ids = list(frame_ids)
     rows = [_merged(logbook, frame_id) for frame_id in frame_ids]
-    numbers = reasons.numbers(logbook, (row["missing"] for row in rows))
+    numbers = reasons.numbers(logbook, (row[-1] for row in rows))
     logbook.execute_many(
         _UPDATE_FRAME,
-        [
-            (*(row[name] for name in RECORDED_COLUMNS), numbers[row["missing"]], frame_id)
-            for row, frame_id in zip(rows, frame_ids, strict=True)
-        ],
+        [(*row[:-1], numbers[row[-1]], frame_id) for row, frame_id in zip(rows, frame_ids, strict=True)],
     )
     logbook.execute_many("INSERT OR IGNORE INTO touched VALUES (?)", [(frame_id,) for frame_id in frame_ids])
 
 
-def _merged(logbook: Logbook, frame_id: int) -> dict[str, Any]:
+def _merged(logbook: Logbook, frame_id: int) -> FrameValues:
     files = logbook.query(_TRUST_ORDER, (frame_id,))
     originals = [file for file in files if file["role"] != FileRole.EDITED]
     has_original = any(file["role"] != FileRole.SIDECAR for file in originals)
-    return merged([_as_said(logbook, file) for file in (originals if has_original else files)])
+    return frame_values(*(_as_said(logbook, file) for file in (originals if has_original else files)))
 
 
-def _as_said(logbook: Logbook, file: sqlite3.Row) -> str:
+def _as_said(logbook: Logbook, file: sqlite3.Row) -> dict[str, Any]:
     """What a file recorded, with the photographer's rating in place of one that the auditor wrote."""
-    recorded = unpacked(file["recorded"])
-    if file["role"] != FileRole.SIDECAR or '"rating"' not in recorded:
-        return recorded
-    facts = json.loads(recorded)
-    if facts.get("rating") is None:
-        return recorded
-    ours = receipts.written_rating(logbook, file["path"], file["fingerprint"], facts["rating"])
-    if ours is None:
-        return recorded
-    facts["rating"] = ours.before
-    return json.dumps({name: value for name, value in facts.items() if value is not None})
+    facts: dict[str, Any] = json.loads(unpacked(file["recorded"]))
+    if file["role"] == FileRole.SIDECAR and facts.get("rating") is not None:
+        ours = receipts.written_rating(logbook, file["path"], file["fingerprint"], facts["rating"])
+        if ours is not None:
+            facts["rating"] = ours.before
+            if ours.before is None:
+                del facts["rating"]
+    return facts
 
 
 def mark_back(logbook: Logbook, file_ids: Iterable[int]) -> None:
@@ -312,7 +342,7 @@ def _row_at(logbook: Logbook, path: str) -> dict[str, int] | None:
 
 def _moved_from(
     logbook: Logbook,
-    reading: FileReading,
+    row: FileRow,
     frame_id: int | None,
     volume: str,
     still_there: Callable[[str], bool],
@@ -321,39 +351,17 @@ def _moved_from(
     rows = logbook.query(
         "SELECT file_id, path FROM files "
         "WHERE fingerprint = ? AND frame_id IS ? AND volume = ? AND path <> ? ORDER BY present, file_id",
-        (reading.fingerprint, frame_id, volume, reading.found.path),
+        (row.fingerprint, frame_id, volume, row.path),
     )
-    return next((int(row[0]) for row in rows if not still_there(row[1])), None)
+    return next((int(old[0]) for old in rows if not still_there(old[1])), None)
 
 
-def _write_file(
-    logbook: Logbook, file_id: int, frame_id: int | None, reading: FileReading, volume: str
-) -> int:
-    file = reading.found
-    facts = as_json(reading.recorded, file_number(file.path) if file.role != FileRole.SIDECAR else None)
-    values = (
-        frame_id,
-        identity.role_of(reading),
-        volume,
-        file.path,
-        stem_key(identity.stem(file.path)),
-        file.size_bytes,
-        file.modified_at,
-        reading.fingerprint,
-        packed(facts),
-    )
+def _write_file(logbook: Logbook, file_id: int, frame_id: int | None, row: FileRow, volume: str) -> int:
+    values = file_values(row, frame_id, volume)
     if file_id:
-        logbook.execute(
-            "UPDATE files SET frame_id = ?, role = ?, volume = ?, path = ?, stem = ?, size_bytes = ?, "
-            "modified_at = ?, fingerprint = ?, recorded = ?, present = 1 WHERE file_id = ?",
-            (*values, file_id),
-        )
+        logbook.execute(_UPDATE_FILE, (*values, file_id))
         return file_id
-    return logbook.execute(
-        "INSERT INTO files (frame_id, role, volume, path, stem, size_bytes, modified_at, fingerprint, "
-        "recorded, present) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 1)",
-        values,
-    )
+    return logbook.execute(_ADD_FILE, values)
 
 
 def _touch_frames_of(logbook: Logbook, file_ids: Iterable[int]) -> None:

@@ -119,6 +119,7 @@ class NewGroups:
 
     def __init__(self, logbook: Logbook) -> None:
         self._logbook = logbook
+        self._waiting: dict[str, list[tuple[object, ...]]] = {table: [] for table in _GROUPS}
 
     def write(self, table: str, rows: Sequence[Sequence[object]]) -> None:
         """Write rows of a group table, columns in the order of the table; for trip_id the place of the trip.
@@ -130,11 +131,18 @@ class NewGroups:
         rows
             Any number.
         """
-        if rows:
-            self._logbook.execute_many(
-                f"INSERT INTO temp.new_{table} VALUES ({', '.join('?' * len(rows[0]))})",
-                [tuple(row) for row in rows],
-            )
+        waiting = self._waiting[table]
+        waiting.extend(map(tuple, rows))
+        if len(waiting) >= _CHUNK:
+            self._write_waiting(table)
+
+    def _write_waiting(self, table: str) -> None:
+        """An encounter has few rows: a statement for each would take longer than to write them."""
+        waiting = self._waiting[table]
+        if waiting:
+            marks = ", ".join("?" * len(waiting[0]))
+            self._logbook.execute_many(f"INSERT INTO temp.new_{table} VALUES ({marks})", waiting)
+            waiting.clear()
 
     def take_over(self, span: tuple[str, str], trips: Sequence[Sequence[object]]) -> None:
         """Put the new groups in the place of those of a span.
@@ -146,6 +154,8 @@ class NewGroups:
         trips
             Rows of `trips`, in the order of their places.
         """
+        for table in _GROUPS:
+            self._write_waiting(table)
         book, ends = self._logbook, {"first": span[0], "last": span[1]}
         book.execute_many(
             "INSERT INTO temp.new_trips VALUES (?, ?)", [(place, row[0]) for place, row in enumerate(trips)]

@@ -6,6 +6,8 @@ import hashlib
 import os
 from collections.abc import Sequence
 
+from auditor.file_names import known_as
+
 
 def path_range(folder: str, separator: str = os.sep) -> tuple[str, str]:
     """Bounds such that low <= path < high holds for just the paths below a folder.
@@ -26,13 +28,45 @@ def path_range(folder: str, separator: str = os.sep) -> tuple[str, str]:
     return prefix, prefix + "\U0010ffff"
 
 
+def without_extension(path: str) -> str:
+    """A path without its last extension.
+
+    Parameters
+    ----------
+    path
+        Absolute, as text.
+
+    Returns
+    -------
+    str
+        As it is written.
+    """
+    return os.path.splitext(path)[0]  # noqa: PTH122  # a text of this system, kept as a text
+
+
+def stem(path: str) -> str:
+    """A path without its last extension, as names are compared: what a sidecar is known by.
+
+    Parameters
+    ----------
+    path
+        Absolute, as text.
+
+    Returns
+    -------
+    str
+        Without upper case, its accents composed: programs write the sidecar of IMG_1.JPG as img_1.xmp, too.
+    """
+    return known_as(without_extension(path))
+
+
 def stem_key(stem: str) -> str:
     """What stands in the logbook for a path without its extension: it may be long, and is only ever compared.
 
     Parameters
     ----------
     stem
-        As `identity.stem` gives it.
+        As `stem` gives it.
 
     Returns
     -------

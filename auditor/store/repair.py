@@ -12,10 +12,9 @@ from pathlib import Path
 from auditor.errors import LogbookError, OutputError
 from auditor.store import damage, files, reasons
 from auditor.store.exposure_identity import shortened
-from auditor.store.identity import stem
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.pages import Pages, Row, Shape
-from auditor.store.paths import stem_key
+from auditor.store.paths import stem, stem_key
 from auditor.store.uri import uri
 
 WINDOW = 1000

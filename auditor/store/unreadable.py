@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -92,4 +93,6 @@ def forget_unreadable(logbook: Logbook, paths: Iterable[str]) -> None:
     paths
         Absolute, as text.
     """
-    logbook.execute_many("DELETE FROM unreadable WHERE path = ?", [(path,) for path in paths])
+    logbook.execute(
+        "DELETE FROM unreadable WHERE path IN (SELECT value FROM json_each(?))", (json.dumps(list(paths)),)
+    )

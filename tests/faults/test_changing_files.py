@@ -15,6 +15,7 @@ from auditor.jobs import measure as measuring
 from auditor.jobs import scan as scanning
 from auditor.jobs.failures import CHANGED_SINCE
 from auditor.jobs.measure import measure
+from auditor.jobs.reading import read_chunk
 from auditor.jobs.scan import scan
 from auditor.keepers import files, handover
 from auditor.keepers.handover import hand_over
@@ -62,7 +63,7 @@ def test_a_file_that_changes_after_it_was_found_is_read_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder, book = card(tmp_path / "card"), tmp_path / "logbook.sqlite"
-    original = scanning.read_chunk
+    original = read_chunk
 
     def changing(found: list[Any]) -> list[Any]:
         rewritten(folder / "A1.JPG", FRAMES[40])

@@ -14,6 +14,7 @@ from auditor.errors import CorruptFileError, FolderError
 from auditor.jobs import measure as measure_job
 from auditor.jobs import scan as scan_job
 from auditor.jobs.measure import measure
+from auditor.jobs.reading import read_chunk
 from auditor.jobs.scan import scan
 from auditor.readers.folder import walk
 from auditor.settings import Settings
@@ -98,7 +99,7 @@ def test_a_scan_whose_folder_vanishes_midway_says_so_and_marks_nothing(
 ) -> None:
     scan(logbook, [card], Settings())
     write_card(card, [Shot(number=n, after_s=n * 0.2) for n in range(7, 13)])
-    original = scan_job.read_chunk
+    original = read_chunk
     monkeypatch.setattr("auditor.jobs.workers.CHUNK", 2)
     aside = tmp_path / "aside"
 

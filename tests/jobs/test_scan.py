@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from auditor.errors import FolderError, LogbookError
+from auditor.jobs.reading import read_chunk
 from auditor.jobs.scan import ScanOutcome, scan
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
@@ -334,7 +335,7 @@ def test_a_killed_scan_is_completed_by_the_next(
             raise KeyboardInterrupt
         return original(found_files)
 
-    original = job.read_chunk
+    original = read_chunk
     monkeypatch.setattr(job, "read_chunk", dies_on_the_second)
     with pytest.raises(KeyboardInterrupt):
         run(logbook, card)

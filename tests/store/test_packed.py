@@ -14,10 +14,9 @@ from auditor.errors import LogbookError
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store import damage, migrations
-from auditor.store.identity import stem
 from auditor.store.logbook import open_logbook
 from auditor.store.packed import DICTIONARY, packed, unpacked
-from auditor.store.paths import stem_key
+from auditor.store.paths import stem, stem_key
 from auditor.store.repair import repair
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"

@@ -1,11 +1,13 @@
 """How fast metadata is read, files are scanned, and nothing-new is told: as ratios in one run.
 
-    python benchmarks/scan.py [--frames 20000] [--entries 100000] [--photographs FOLDER]
+    python benchmarks/scan.py [--frames 20000] [--entries 100000] [--photographs FOLDER] [--only-many]
 
 One file: reading it whole, maker's note included, against the exifread library reading the standard
 tags alone (details=False) and with the maker's note (details=True). Many: copies of the JPEG files of
 a folder, each with other bytes and another time, scanned into a new logbook. Nothing new: the second
 scan of many small files against a bare os.walk and stat of them.
+
+Workers load this module, too: what takes long to load is loaded where it is used.
 """
 
 from __future__ import annotations
@@ -21,20 +23,23 @@ import resource
 import statistics
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
-import exifread
+import psutil
 
-from auditor.jobs.scan import scan
-from auditor.readers.frame import found_file, read_file
+from auditor.records import FoundFile
 from auditor.settings import Settings
 
 SEED = 20260418
 PROJECT = Path(__file__).parent.parent
 ROUNDS = 15
+LOOKED_EVERY_S = 1.0
 
 
 def main() -> None:
@@ -42,6 +47,7 @@ def main() -> None:
     arguments.add_argument("--frames", type=int, default=20_000)
     arguments.add_argument("--entries", type=int, default=100_000)
     arguments.add_argument("--photographs", type=Path, default=PROJECT.parent / "shared" / "real_frames")
+    arguments.add_argument("--only-many", action="store_true", help="not one file against exifread")
     chosen = arguments.parse_args()
     # exifread complains of real maker's notes at length.
     logging.getLogger("exifread").setLevel(logging.CRITICAL)
@@ -50,11 +56,12 @@ def main() -> None:
         ", ".join(f"{name} {version(name)}" for name in ("auditor", "exifread", "sqlite-utils")), end="\n\n"
     )
     samples = photographs(chosen.photographs) or photographs(PROJECT / "sample_images")
-    one_file(samples)
-    with tempfile.TemporaryDirectory(prefix="scan-", dir=PROJECT / "build") as place:
-        many_frames(Path(place), samples, chosen.frames)
-    with tempfile.TemporaryDirectory(prefix="rescan-", dir=PROJECT / "build") as place:
-        nothing_new(Path(place), samples, chosen.entries)
+    if not chosen.only_many:
+        one_file(samples)
+    for part, count in ((many_frames, chosen.frames), (nothing_new, chosen.entries)):
+        if count:
+            with tempfile.TemporaryDirectory(prefix="scan-", dir=PROJECT / "build") as place:
+                part(Path(place), samples, count)
 
 
 def photographs(folder: Path) -> list[Path]:
@@ -65,6 +72,10 @@ def photographs(folder: Path) -> list[Path]:
 
 def one_file(samples: list[Path]) -> None:
     """Reading one JPEG: each file in turn by all three ways, so that noise hits them alike."""
+    import exifread
+
+    from auditor.readers.frame import found_file, read_file
+
     print(f"One JPEG's metadata, median of {ROUNDS} rounds over {len(samples)} files:")
     ours, plain, full = [], [], []
     for path in samples:
@@ -86,33 +97,124 @@ def one_file(samples: list[Path]) -> None:
 
 
 def many_frames(place: Path, samples: list[Path], count: int) -> None:
-    """A card of so many frames, scanned for the first time on all cores."""
+    """A card of so many frames, scanned for the first time on all cores, against reading it and no more."""
+    from auditor.jobs import workers
+    from auditor.jobs.scan import scan
+    from auditor.readers.folder import walk
+
     card = place / "card"
     write_copies(card, samples, count)
-    began = time.perf_counter()
-    (outcome,) = scan(place / "logbook.sqlite", [card], Settings(), jobs=os.cpu_count() or 1)
-    took_s = time.perf_counter() - began
-    print(f"{count} frames into a new logbook: {took_s:.1f} s, {outcome.read / took_s:.0f} frames/s")
-    print(f"  memory of the scanning process: {memory_mib():.0f} MiB at most\n")
+    jobs = os.cpu_count() or 1
+    start = Used.now()
+    assert sum(len(part) for part in workers.run(read_alone, walk(card), jobs=jobs)) == count
+    alone = Used.now() - start
+    start = Used.now()
+    with Watched() as watched:
+        (outcome,) = scan(place / "logbook.sqlite", [card], Settings(), jobs=jobs)
+    whole = Used.now() - start
+    assert outcome.read == count
+    print(f"{count} frames on {jobs} cores, load {os.getloadavg()[0]:.1f}; ms of a processor a frame:")
+    for name, used in (("reading alone", alone), ("into a new logbook", whole)):
+        print(
+            f"  {name:18} {1e3 * used.workers_s / count:.3f} of the workers, "
+            f"{1e3 * used.own_s / count:.3f} of this process; {count / used.passed_s:.0f} frames/s"
+        )
+    of_it = f"{alone.in_all_s / whole.in_all_s:.0%} by the processor, {alone.passed_s / whole.passed_s:.0%}"
+    print(f"  of what reading alone gives: {of_it} by the clock")
+    print(f"  {watched}\n")
+
+
+def read_alone(found_files: list[FoundFile]) -> list[None]:
+    """What a worker does that reads, and hands on nothing."""
+    from auditor.readers.frame import read_file
+
+    for found in found_files:
+        read_file(found)
+    return [None] * len(found_files)
+
+
+@dataclass(frozen=True)
+class Used:
+    """Seconds of the processor by this process and by workers that have ended, and by the clock."""
+
+    own_s: float
+    workers_s: float
+    passed_s: float
+
+    @classmethod
+    def now(cls) -> Used:
+        used = os.times()
+        return cls(used.user + used.system, used.children_user + used.children_system, time.perf_counter())
+
+    def __sub__(self, other: Used) -> Used:
+        return Used(
+            self.own_s - other.own_s, self.workers_s - other.workers_s, self.passed_s - other.passed_s
+        )
+
+    @property
+    def in_all_s(self) -> float:
+        return self.own_s + self.workers_s
+
+
+class Watched:
+    """The most memory of this process and its workers at one moment, looked at some times a second.
+
+    What several of them share counts once in the proportional set size (Linux), and each time in the resident
+    one.
+    """
+
+    def __enter__(self) -> Watched:
+        self.most = {"rss": 0.0, "pss": 0.0}
+        self._ended = threading.Event()
+        self._looking = threading.Thread(target=self._look, daemon=True)
+        self._looking.start()
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self._ended.set()
+        self._looking.join()
+
+    def __str__(self) -> str:
+        return (
+            f"memory of all processes at one moment: {self.most['rss']:.0f} MiB resident, "
+            f"{self.most['pss']:.0f} with what they share counted once; this one alone {memory_mib():.0f}"
+        )
+
+    def _look(self) -> None:
+        own = psutil.Process()
+        while not self._ended.wait(LOOKED_EVERY_S):
+            held = dict.fromkeys(self.most, 0.0)
+            for process in (own, *own.children()):
+                with suppress(psutil.Error):
+                    found = process.memory_full_info()
+                    for name in held:
+                        held[name] += getattr(found, name, 0) / 2**20
+            self.most = {name: max(self.most[name], held[name]) for name in held}
 
 
 def nothing_new(place: Path, samples: list[Path], count: int) -> None:
     """The second scan of a folder of so many files, against looking at each of them once."""
+    from auditor.jobs.scan import scan
+
     card = place / "card"
     write_copies(card, [min(samples, key=lambda path: path.stat().st_size)], count)
     logbook = place / "logbook.sqlite"
-    scan(logbook, [card], Settings(), jobs=os.cpu_count() or 1)
+    with Watched() as watched:
+        scan(logbook, [card], Settings(), jobs=os.cpu_count() or 1)
+    print(f"{count} frames into a new logbook: {watched}")
     bare, again = [], []
-    for _round in range(3):
-        began = time.perf_counter()
+    for _round in range(5):
+        start = Used.now()
         look_at_each(card)
-        bare.append(time.perf_counter() - began)
-        began = time.perf_counter()
+        bare.append((Used.now() - start).own_s)
+        start = Used.now()
         (outcome,) = scan(logbook, [card], Settings(), jobs=1)
-        again.append(time.perf_counter() - began)
+        again.append((Used.now() - start).own_s)
         assert outcome.read == 0
-    print(f"{count} entries, nothing new: {min(again):.2f} s against {min(bare):.2f} s of os.walk and stat")
-    print(f"  ratio {min(again) / min(bare):.2f}; memory {memory_mib():.0f} MiB at most")
+    print(
+        f"{count} entries, nothing new: {min(again):.2f} s of a processor against {min(bare):.2f} s of "
+        f"os.walk and stat: {min(again) / min(bare):.2f} times as long, load {os.getloadavg()[0]:.1f}"
+    )
 
 
 def look_at_each(folder: Path) -> None:

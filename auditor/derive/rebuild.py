@@ -114,12 +114,13 @@ def _infer(
         measured = readings.of_frames(logbook, ids)
         undecodable = readings.undecodable(logbook, ids)
         for frame_id, recorded in batch:
-            is_apart = body_key(recorded) in apart
+            body = body_key(recorded)
+            is_apart = body in apart
             paths = derived.paths_of(logbook, frame_id) if declared.names_paths or is_apart else []
             kit, facts = frame_facts(
                 recorded,
                 declared.for_frame(recorded, paths),
-                auto_iso_seen=(body_key(recorded), (recorded.taken_at or "")[:10]) in auto_iso,
+                auto_iso_seen=(body, (recorded.taken_at or "")[:10]) in auto_iso,
             )
             named = told_apart(recorded, paths, apart)
             key = kit_key(named, kit)

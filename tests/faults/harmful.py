@@ -46,7 +46,7 @@ def _harm(frames: list[Any]) -> None:
         if "HANG" in frame.path:
             ctypes.PyDLL(None).sleep(1000)  # Python cannot run meanwhile, as in a decoder that keeps it
         if "GROW" in frame.path:
-            _kept = b"x" * (3 * 1024**3 // 2)  # over the limit of 1 GiB, and soon there
+            _kept = b"x" * (3 * 1024**3 // 4)  # over the limit of half a GiB, and soon there
             time.sleep(1000)
         time.sleep(SLOW_S)
 

@@ -21,7 +21,7 @@ from tests.faults.test_lost_workers import FRAMES, wait_for
 @pytest.fixture
 def looking(monkeypatch: pytest.MonkeyPatch) -> Iterator[Views]:
     monkeypatch.setattr(views, "show", harmful.shown)
-    started = Views(lambda: Limits(longest_s=8, memory_gib=1))
+    started = Views(lambda: Limits(longest_s=4, memory_gib=1))
     yield started
     started.close()
 
@@ -49,7 +49,7 @@ def test_the_process_that_shows_frames_is_no_other_than_a_worker(looking: Views,
 
 @pytest.mark.parametrize(
     ("harm", "said"),
-    [("CRASH", "its decoder crashed"), ("LEAVE", "its decoder crashed"), ("HANG", "more than 8 s")],
+    [("CRASH", "its decoder crashed"), ("LEAVE", "its decoder crashed"), ("HANG", "more than 4 s")],
 )
 def test_one_view_is_lost_and_the_next_is_there(looking: Views, tmp_path: Path, harm: str, said: str) -> None:
     harmed, healthy = tmp_path / f"A1_{harm}.JPG", tmp_path / "A2.JPG"

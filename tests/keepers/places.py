@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from auditor.keepers import sidecar_text
@@ -19,14 +15,6 @@ CARD = {
     "b/x_0001.jpg": b"other",
     "b/X_0002.JPG": b"two",
 }
-
-
-@contextmanager
-def memory_folder() -> Iterator[Path]:
-    """A folder in memory, where there is such a place: hundreds of runs that wait for a disk take minutes."""
-    memory = "/dev/shm"
-    with tempfile.TemporaryDirectory(dir=memory if os.access(memory, os.W_OK) else None) as folder:
-        yield Path(folder)
 
 
 def write_card(folder: Path) -> Path:

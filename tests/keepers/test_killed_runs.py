@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import get_args
 
@@ -16,7 +15,7 @@ from auditor.keepers.undo import take_back
 from auditor.store import receipts
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.receipts import Way
-from tests.keepers.places import CARD, listing, memory_folder, planned, write_place
+from tests.keepers.places import CARD, listing, planned, write_place
 from tests.share import cases
 
 pytestmark = [
@@ -26,12 +25,6 @@ pytestmark = [
 EVERY = cases(1, share=3)
 """Which steps runs are killed at: all, or every third."""
 PROJECT = Path(__file__).parents[2]
-
-
-@pytest.fixture
-def tmp_path() -> Iterator[Path]:
-    with memory_folder() as folder:
-        yield folder
 
 
 def killed(folder: Path, way: Way, task: str) -> list[Path]:

@@ -17,7 +17,7 @@ from auditor.keepers.plan import plan
 from auditor.keepers.undo import take_back
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.receipts import Way
-from tests.keepers.places import listing, memory_folder
+from tests.keepers.places import listing
 from tests.share import cases
 
 # Few names and few contents, so that they meet: in case alone, in their numbers, in their bytes.
@@ -29,14 +29,13 @@ cards = st.lists(st.dictionaries(names, contents, min_size=1, max_size=3), min_s
 
 
 @pytest.fixture(scope="module")
-def memory() -> Iterator[Path]:
-    with memory_folder() as folder:
-        yield folder
+def handed_over(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("handed_over")
 
 
 @pytest.fixture(scope="module")
-def book(memory: Path) -> Iterator[Logbook]:
-    with open_logbook(memory / "logbook.sqlite", create=True) as book:
+def book(handed_over: Path) -> Iterator[Logbook]:
+    with open_logbook(handed_over / "logbook.sqlite", create=True) as book:
         yield book
 
 
@@ -50,13 +49,13 @@ def book(memory: Path) -> Iterator[Logbook]:
     ),
 )
 def test_taken_back_the_target_is_as_it_was(
-    memory: Path,
+    handed_over: Path,
     book: Logbook,
     cards: list[dict[str, bytes]],
     there: dict[str, bytes] | None,
     ways: list[Way],
 ) -> None:
-    place, target = memory / "place", memory / "place" / "keepers"
+    place, target = handed_over / "place", handed_over / "place" / "keepers"
     shutil.rmtree(place, ignore_errors=True)
     frames = []
     for number, files in enumerate(cards):

@@ -28,13 +28,15 @@ from unittest.mock import patch
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
+
 from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
-from auditor.keepers.choose import candidates, choose
-from auditor.keepers.conditions import Conditions, passing
+from auditor.keepers.choose import choose
 from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan
 from auditor.settings import Settings
+from auditor.store.candidates import sifted
+from auditor.store.conditions import Conditions
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import selected_frames
 from benchmarks.scan import SEED, photographs, write_copies
@@ -71,12 +73,10 @@ def filtering(place: Path, count: int) -> None:
     with open_logbook(path) as book:
         rebuild(book, Settings())
         invent_readings(book)
-        rows = candidates(book)
-        print(f"{len(rows)} frames, median of {ROUNDS} rounds:")
+        print(f"{sifted(book, CONDITIONS).frames} frames, median of {ROUNDS} rounds:")
         for name, task in {
-            "the filter alone": lambda: passing(rows, CONDITIONS),
-            "reading the columns for it": lambda: candidates(book),
-            "both, as choose() does": lambda: choose(book, CONDITIONS, at_most=2),
+            "the filter": lambda: sifted(book, CONDITIONS),
+            "with their files and the best": lambda: choose(book, CONDITIONS, at_most=2),
             "reading every column": lambda: selected_frames(book),
         }.items():
             print(f"  {name:32} {median_s(task):6.2f} s")

@@ -16,13 +16,13 @@ from typer.testing import CliRunner
 from auditor.cli.main import app
 from auditor.errors import OutputError
 from auditor.file_names import as_path, as_text
-from auditor.keepers.choose import candidates
 from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import check_outside, plan_keepers
 from auditor.keepers.undo import take_back
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
 from auditor.store.tables import files_of
+from tests.keepers.places import every_frame
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "DCIM" / "100SALT"
 FOLDER = b"Urlaub_\xe4\xf6"
@@ -122,7 +122,7 @@ def test_inspect_takes_such_a_name(card: Path) -> None:
 def test_keepers_copies_such_a_file_under_its_own_name(card: Path, logbook: Path, tmp_path: Path) -> None:
     target = tmp_path / "kept"
     with open_logbook(Path(shutil.copy2(logbook, tmp_path / "logbook.sqlite"))) as book:
-        copying = plan_keepers(book, candidates(book), target)
+        copying = plan_keepers(book, every_frame(book), target)
         done = hand_over(book, copying)
         assert (len(done.made), done.failed) == (8, [])
         made = {path.name: path for path in target.iterdir()}

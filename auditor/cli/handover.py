@@ -13,10 +13,10 @@ import typer
 from auditor.cli import common, progress
 
 if TYPE_CHECKING:
-    from auditor.keepers.conditions import Candidate
     from auditor.keepers.handover import Done
     from auditor.keepers.plan import Plan
     from auditor.keepers.undo import TakenBack
+    from auditor.store.candidates import Candidate
     from auditor.store.logbook import Logbook
 
 SHOWN = 10

@@ -14,8 +14,9 @@ from auditor.words import CameraWord, Choice, Verdict
 
 if TYPE_CHECKING:
     from auditor.cli.selection import Chosen
-    from auditor.keepers.conditions import Conditions, Passed
+    from auditor.keepers.choose import Passed
     from auditor.store.best_frames import Grouping
+    from auditor.store.conditions import Conditions
     from auditor.store.logbook import Logbook
 
 GROUPS = ("burst", "scene")
@@ -127,7 +128,7 @@ def keeper_filter(
     ] = "burst",
 ) -> KeeperFilter:
     """Check what was typed, before the logbook is opened."""
-    from auditor.keepers.conditions import Conditions
+    from auditor.store.conditions import Conditions
 
     group = selection.known_word(per, GROUPS, "--per", "group")
     for option, text in (("--from", from_at), ("--to", to_at)):
@@ -161,7 +162,7 @@ def keeper_filter(
 
 
 def _check_moment(option: str, text: str | None) -> None:
-    from auditor.keepers.conditions import moment
+    from auditor.store.conditions import moment
 
     try:
         moment(text or "2026")

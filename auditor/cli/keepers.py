@@ -16,7 +16,8 @@ from auditor.cli import common, handover, selection
 from auditor.cli.keeper_filter import KeeperFilter, with_keeper_filter
 
 if TYPE_CHECKING:
-    from auditor.keepers.conditions import Candidate, Passed
+    from auditor.keepers.choose import Passed
+    from auditor.store.candidates import Candidate
     from auditor.store.logbook import Logbook
     from auditor.store.receipts import Way
 
@@ -259,8 +260,6 @@ def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_js
         kept = [frame.frame_id for frame in passed.kept]
         sys.stdout.writelines(csv_lines(table_of_frames(book, kept)))
     else:
-        paths = [frame.path for frame in passed.kept if frame.path]
-        if not nul and sys.stdout.isatty():
-            paths = [common.printable(path) for path in paths]
+        shown = common.printable if not nul and sys.stdout.isatty() else str
         end = "\0" if nul else "\n"
-        sys.stdout.write("".join(f"{path}{end}" for path in paths))
+        sys.stdout.writelines(f"{shown(frame.path)}{end}" for frame in passed.kept if frame.path)

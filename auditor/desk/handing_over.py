@@ -14,12 +14,12 @@ from auditor.desk import forms
 from auditor.desk.desk import Desk, page
 from auditor.desk.forms import Fields
 from auditor.errors import OutputError
-from auditor.keepers.choose import choose
-from auditor.keepers.conditions import Conditions, Passed
+from auditor.keepers.choose import Passed, choose
 from auditor.keepers.plan import Plan, plan_keepers
 from auditor.report.text import desk as text
 from auditor.store import receipts
 from auditor.store.choices import ChoiceCounts, choice_counts
+from auditor.store.conditions import Conditions
 from auditor.store.receipts import Way
 from auditor.store.selection import Selection
 from auditor.store.tables import find_trip

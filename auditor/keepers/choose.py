@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 from auditor.file_names import is_file
-from auditor.keepers.conditions import Candidate, Conditions, Passed, passing
 from auditor.store.best_frames import Grouping, best_of
+from auditor.store.candidates import Candidate, sifted
+from auditor.store.conditions import Conditions
 from auditor.store.logbook import Logbook
-from auditor.store.selection import EVERYTHING, Selection, selected_as
-from auditor.store.tables import files_of, gone_frames
+from auditor.store.selection import EVERYTHING, Selection
+from auditor.store.tables import gone_frames, present_paths, with_other_files
+
+
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """What came of a filter."""
+
+    frames: int
+    """Frames that there were."""
+    kept: list[Candidate]
+    unclear: list[Candidate]
+    """Frames that pass everything but have no clear verdict."""
+    taken_away: dict[str, int]
+    """Condition -> frames that it alone would take away, in whatever order conditions come."""
+    gone: list[Candidate] = field(default_factory=list)
+    """Frames that pass everything but are no longer where they were."""
 
 
 def choose(
@@ -46,37 +63,26 @@ def choose(
     ValueError
         for `at_most` under 1.
     """
-    passed = passing(candidates(logbook, selection), conditions)
-    gone = _gone(logbook, passed.kept)
-    kept = [frame for frame in passed.kept if frame.frame_id not in gone]
+    passed = Passed(*sifted(logbook, conditions, selection))
+    absent = _absent(logbook, passed.kept)
+    if absent:
+        kept = [frame for frame in passed.kept if frame.frame_id not in absent]
+        gone = [frame for frame in passed.kept if frame.frame_id in absent]
+        passed = replace(passed, kept=kept, gone=gone)
     if at_most is not None:
-        best = set(best_of(logbook, [frame.frame_id for frame in kept], at_most=at_most, per=per))
-        kept = [frame for frame in kept if frame.frame_id in best]
-    return replace(passed, kept=kept, gone=[frame for frame in passed.kept if frame.frame_id in gone])
+        best = set(best_of(logbook, [frame.frame_id for frame in passed.kept], at_most=at_most, per=per))
+        passed = replace(passed, kept=[frame for frame in passed.kept if frame.frame_id in best])
+    return passed
 
 
-def candidates(logbook: Logbook, selection: Selection = EVERYTHING) -> list[Candidate]:
-    """Every selected frame, in order of time.
-
-    Parameters
-    ----------
-    selection
-        Which frames are looked at.
-
-    Returns
-    -------
-    list[Candidate]
-        With what conditions look at.
-    """
-    return selected_as(Candidate, logbook, selection)
-
-
-def _gone(logbook: Logbook, frames: list[Candidate]) -> set[int]:
+def _absent(logbook: Logbook, frames: Sequence[Candidate]) -> set[int]:
     """Frames of which no file is there: the logbook knows it, or the disk says so now."""
-    missing = [frame.frame_id for frame in frames if frame.path is None or not is_file(frame.path)]
-    nowhere = {
+    tried = {frame.frame_id for frame in frames if frame.path is None or not is_file(frame.path)}
+    elsewhere = {
         frame_id
-        for frame_id, paths in zip(missing, files_of(logbook, missing), strict=True)
-        if not any(path.is_file() for path in paths)
+        for frame_id, paths in present_paths(logbook, with_other_files(logbook, list(tried)))
+        if any(is_file(path) for path in paths)
     }
-    return nowhere | (gone_frames(logbook) & {frame.frame_id for frame in frames})
+    absent = tried - elsewhere
+    known = gone_frames(logbook)
+    return absent | {frame.frame_id for frame in frames if frame.frame_id in known} if known else absent

@@ -11,11 +11,11 @@ from pathlib import Path
 
 from auditor.errors import OutputError
 from auditor.file_names import allowed_on_windows, as_path, as_text, known_as
-from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import same_bytes
 from auditor.readers.places import holding
 from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
+from auditor.store.candidates import Candidate
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import Way, WrittenRating
 from auditor.store.tables import files_of

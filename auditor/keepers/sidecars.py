@@ -9,7 +9,6 @@ from pathlib import Path
 from auditor.errors import OutputError
 from auditor.file_names import allowed_on_windows, as_path, as_text, known_as
 from auditor.keepers import sidecar_text
-from auditor.keepers.conditions import Candidate
 from auditor.keepers.files import digest
 from auditor.keepers.plan import GONE, Move, Plan, check_outside, check_room, check_writable, resolved
 from auditor.readers.frame import fingerprint_of
@@ -17,6 +16,7 @@ from auditor.readers.kinds import role_of_name
 from auditor.readers.source import ByteSource
 from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
+from auditor.store.candidates import Candidate
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import WrittenRating, written_rating
 from auditor.store.tables import files_of, frame_of

@@ -77,6 +77,23 @@ _SELECTED = """SELECT i.frame_id FROM inferred AS i LEFT JOIN membership AS m US
 _IN_ORDER = "ORDER BY taken_at, frame_id"
 
 
+def among(selection: Selection) -> tuple[str, dict[str, object]]:
+    """The selection as a condition on `frame_id`, in SQL, and its parameters.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    tuple[str, dict[str, object]]
+        TRUE where every frame is selected.
+    """
+    where, values = selection.where()
+    return (where if where == "TRUE" else f"frame_id IN ({_SELECTED.format(where=where)})"), values
+
+
 def selected_frames(logbook: Logbook, selection: Selection = EVERYTHING) -> list[FrameFacts]:
     """The selected frames, in order of time.
 

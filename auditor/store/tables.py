@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +13,8 @@ from auditor.file_names import as_path, as_text
 from auditor.store.logbook import Logbook
 from auditor.store.paths import path_range
 from auditor.words import FileRole
+
+_CHUNK = 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
     return [Trip(*row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
 
 
-def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
+def files_of(logbook: Logbook, frame_ids: Sequence[int]) -> list[list[Path]]:
     """The present files of frames, sidecars included, in the order of the ids; of equal copies one.
 
     A picture that other software wrote or resized comes only where there is no other.
@@ -112,19 +114,53 @@ def files_of(logbook: Logbook, frame_ids: list[int]) -> list[list[Path]]:
     list[list[Path]]
         Empty for a frame whose files have gone.
     """
+    return [sorted(map(as_path, paths)) for _frame_id, paths in present_paths(logbook, frame_ids)]
+
+
+def present_paths(logbook: Logbook, frame_ids: Sequence[int]) -> Iterator[tuple[int, list[str]]]:
+    """The same as text, some frames at a time: a million may be asked for.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Yields
+    ------
+    int, list[str]
+        Each frame's id, and the paths of its files in no order.
+    """
     sql = """SELECT frame_id, path, fingerprint, role FROM files
              WHERE frame_id IN (SELECT value FROM json_each(?)) AND present = 1 ORDER BY volume, path"""
-    rows_of: dict[int, list[sqlite3.Row]] = {frame_id: [] for frame_id in frame_ids}
-    for row in logbook.query(sql, (json.dumps(list(rows_of)),)):
-        rows_of[row["frame_id"]].append(row)
-    files = []
-    for frame_id in frame_ids:
-        rows = rows_of[frame_id]
-        if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
-            rows = [row for row in rows if row["role"] != FileRole.EDITED]
-        seen = {(row["role"], row["fingerprint"]): row["path"] for row in reversed(rows)}
-        files.append(sorted(as_path(path) for path in seen.values()))
-    return files
+    for first in range(0, len(frame_ids), _CHUNK):
+        part = frame_ids[first : first + _CHUNK]
+        rows_of: dict[int, list[sqlite3.Row]] = {frame_id: [] for frame_id in part}
+        for row in logbook.query(sql, (json.dumps(list(rows_of)),)):
+            rows_of[row["frame_id"]].append(row)
+        for frame_id in part:
+            rows = rows_of[frame_id]
+            if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
+                rows = [row for row in rows if row["role"] != FileRole.EDITED]
+            seen = {(row["role"], row["fingerprint"]): row["path"] for row in reversed(rows)}
+            yield frame_id, list(seen.values())
+
+
+def with_other_files(logbook: Logbook, frame_ids: Sequence[int]) -> list[int]:
+    """Frames that have a present file besides the one that `path` of frame_facts names.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    list[int]
+        Those of them that have one; frames of a lone picture, as most are, need not be looked at again.
+    """
+    sql = """SELECT frame_id FROM files WHERE frame_id IN (SELECT value FROM json_each(?)) AND present = 1
+             GROUP BY frame_id HAVING count(*) > 1 OR max(role = 'sidecar')"""
+    return [row[0] for row in logbook.query(sql, (json.dumps(frame_ids),))]
 
 
 def files_of_bursts(logbook: Logbook, burst_ids: Sequence[int]) -> list[str]:

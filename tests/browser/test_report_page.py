@@ -15,8 +15,8 @@ import pytest
 from auditor.analysis.kit_table import KitRow, kit_table
 from auditor.frames.kit_names import short_names
 from auditor.keepers.choose import choose
-from auditor.keepers.conditions import Conditions
 from auditor.report.text import values
+from auditor.store.conditions import Conditions
 from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook

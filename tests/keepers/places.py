@@ -7,7 +7,11 @@ from pathlib import Path
 from auditor.keepers import sidecar_text
 from auditor.keepers.files import digest
 from auditor.keepers.plan import Move, Plan, plan
+from auditor.store.candidates import Candidate, sifted
+from auditor.store.conditions import Conditions
+from auditor.store.logbook import Logbook
 from auditor.store.receipts import Way
+from auditor.words import Verdict
 
 CARD = {
     "a/X_0001.JPG": b"one",
@@ -15,6 +19,11 @@ CARD = {
     "b/x_0001.jpg": b"other",
     "b/X_0002.JPG": b"two",
 }
+
+
+def every_frame(book: Logbook) -> list[Candidate]:
+    """All frames of a logbook as the filter gives them, those included whose files have gone."""
+    return sifted(book, Conditions(verdicts=tuple(Verdict))).kept
 
 
 def write_card(folder: Path) -> Path:

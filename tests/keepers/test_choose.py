@@ -10,8 +10,8 @@ import pytest
 from auditor.derive.rebuild import rebuild
 from auditor.jobs.scan import scan
 from auditor.keepers.choose import choose
-from auditor.keepers.conditions import Conditions, moment
 from auditor.settings import Settings
+from auditor.store.conditions import Conditions, moment
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import Selection
 from auditor.store.tables import trips

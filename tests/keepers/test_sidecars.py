@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,8 +12,7 @@ from auditor.analysis.ratings import agreement
 from auditor.derive.rebuild import rebuild
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
-from auditor.keepers.choose import candidates, choose
-from auditor.keepers.conditions import Conditions
+from auditor.keepers.choose import choose
 from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import plan_keepers
 from auditor.keepers.sidecar_text import with_facts
@@ -22,9 +20,10 @@ from auditor.keepers.sidecars import Marks, plan_sidecars
 from auditor.keepers.undo import take_back
 from auditor.readers import xmp
 from auditor.settings import Settings
+from auditor.store.conditions import Conditions
 from auditor.store.logbook import Logbook, open_logbook
 from tests.frame_files import Shot, write_card, write_frame
-from tests.keepers.places import listing
+from tests.keepers.places import every_frame, listing
 
 MARKS = Marks(rating=3, keywords=("otter",), flag_keywords={"smeared": "moved"})
 
@@ -60,7 +59,7 @@ def test_into_a_folder_with_the_same_paths_and_what_lies_beside_the_original_in_
     book: Logbook, card: Path, tmp_path: Path
 ) -> None:
     before, target = listing(card), tmp_path / "marks"
-    plan = plan_sidecars(book, candidates(book), MARKS, target)
+    plan = plan_sidecars(book, every_frame(book), MARKS, target)
     assert hand_over(book, plan).failed == []
     assert {name for name, what in listing(target).items() if what is not None} == {
         "DCIM/100TEST/TST_0001.xmp", "DCIM/100TEST/TST_0002.xmp", "DCIM/100TEST/TST_0003.JPG.xmp",
@@ -71,7 +70,7 @@ def test_into_a_folder_with_the_same_paths_and_what_lies_beside_the_original_in_
     assert facts(target / "DCIM/100TEST/TST_0003.JPG.xmp") == (5, ("otter",))  # your own rating stays
     assert plan.ratings_kept == 1
     assert listing(card) == before
-    again = hand_over(book, plan_sidecars(book, candidates(book), MARKS, target))
+    again = hand_over(book, plan_sidecars(book, every_frame(book), MARKS, target))
     assert (again.made, len(again.there_already)) == ([], 4)
     take_back(book, 1)
     assert not target.exists()
@@ -81,7 +80,7 @@ def test_beside_the_originals_with_one_backup_and_no_picture_touched(
     book: Logbook, card: Path, tmp_path: Path
 ) -> None:
     before = listing(card)
-    hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+    hand_over(book, plan_sidecars(book, every_frame(book), MARKS, None))
     after = listing(card)
     new = {name: what for name, what in after.items() if before.get(name, b"") != what}
     assert set(new) == {
@@ -89,7 +88,7 @@ def test_beside_the_originals_with_one_backup_and_no_picture_touched(
         "DCIM/100TEST/TST_0003.JPG.xmp", "DCIM/100TEST/TST_0003.JPG.xmp.before-1", "other/TST_0001.TIF.xmp",
     }  # fmt: skip
     assert new["DCIM/100TEST/TST_0002.xmp.before-1"] == before["DCIM/100TEST/TST_0002.xmp"]
-    hand_over(book, plan_sidecars(book, candidates(book), Marks(rating=1, replace_ratings=True), None))
+    hand_over(book, plan_sidecars(book, every_frame(book), Marks(rating=1, replace_ratings=True), None))
     assert facts(card / "DCIM/100TEST/TST_0003.JPG.xmp")[0] == 1
     take_back(book, 2)
     assert listing(card) == after
@@ -98,8 +97,8 @@ def test_beside_the_originals_with_one_backup_and_no_picture_touched(
 
 
 def test_keywords_for_flags_go_to_the_frames_that_have_them(book: Logbook, tmp_path: Path) -> None:
-    first, second = candidates(book)[:2]
-    rows = [replace(first, flags=["smeared", "iso_pushed"]), second]
+    first, second = every_frame(book)[:2]
+    rows = [first._replace(flags_json='["smeared", "iso_pushed"]'), second]
     plan = plan_sidecars(book, rows, Marks(flag_keywords={"smeared": "moved"}), tmp_path / "marks")
     words = [xmp.facts(move.content or b"", "").keywords for move in plan.moves]
     assert words == [("moved",), ("heron",)]
@@ -108,7 +107,7 @@ def test_keywords_for_flags_go_to_the_frames_that_have_them(book: Logbook, tmp_p
 def test_a_frame_of_which_there_is_nothing_to_say_gets_no_empty_sidecar(
     book: Logbook, tmp_path: Path
 ) -> None:
-    rated = [replace(candidates(book)[0], rating=4)]
+    rated = [every_frame(book)[0]._replace(rating=4)]
     plan = plan_sidecars(book, rated, Marks(rating=3), tmp_path / "marks")
     assert (plan.moves, plan.left_out, plan.ratings_kept) == ([], [], 1)
 
@@ -116,7 +115,7 @@ def test_a_frame_of_which_there_is_nothing_to_say_gets_no_empty_sidecar(
 def test_a_new_sidecar_repeats_what_the_picture_says_since_many_programs_read_the_sidecar_alone(
     book: Logbook, tmp_path: Path
 ) -> None:
-    rows = [replace(candidates(book)[0], rating=4, keywords=["heron", "dawn"])]
+    rows = [every_frame(book)[0]._replace(rating=4, keywords_json='["heron", "dawn"]')]
     plan = plan_sidecars(book, rows, MARKS, tmp_path / "marks")
     (move,) = plan.moves
     found = xmp.facts(move.content or b"", "")
@@ -130,7 +129,7 @@ def test_a_malformed_sidecar_is_left_alone_and_listed(book: Logbook, card: Path,
     torn = card / "DCIM/100TEST/TST_0002.xmp"
     torn.write_bytes(b"<x:xmpmeta")
     for folder in (tmp_path / "marks", None):
-        plan = plan_sidecars(book, candidates(book), MARKS, folder)
+        plan = plan_sidecars(book, every_frame(book), MARKS, folder)
         assert [path for path, _reason in plan.left_out] == [torn]
         done = hand_over(book, plan)
         assert "malformed" in done.failed[0][1]
@@ -142,13 +141,13 @@ def test_a_sidecar_that_is_a_link_is_left_alone(book: Logbook, card: Path, tmp_p
     (tmp_path / "elsewhere.xmp").write_bytes(with_facts(None, rating=None, keywords=["mine"]))
     link = card / "DCIM/100TEST/TST_0001.xmp"
     link.symlink_to(tmp_path / "elsewhere.xmp")
-    plan = plan_sidecars(book, candidates(book), MARKS, None)
+    plan = plan_sidecars(book, every_frame(book), MARKS, None)
     assert plan.left_out == [(link, "is a link: left alone")]
 
 
 def test_a_sidecar_changed_by_another_program_meanwhile_is_not_replaced(book: Logbook, card: Path) -> None:
     path = card / "DCIM/100TEST/TST_0002.xmp"
-    plan = plan_sidecars(book, candidates(book), MARKS, None)
+    plan = plan_sidecars(book, every_frame(book), MARKS, None)
     newer = with_facts(None, rating=2, keywords=["newer"])
     path.write_bytes(newer)
     done = hand_over(book, plan)
@@ -165,12 +164,12 @@ def test_two_frames_of_one_stem_get_a_sidecar_each(tmp_path: Path) -> None:
     write_frame(folder / "a.JPG", Shot(number=1))
     write_frame(folder / "a.jpeg", Shot(number=2, after_s=60))
     for book in scanned(tmp_path, folder):
-        plan = plan_sidecars(book, candidates(book), MARKS, tmp_path / "marks")
+        plan = plan_sidecars(book, every_frame(book), MARKS, tmp_path / "marks")
         assert [move.target.name for move in plan.moves] == ["a.xmp", "a.jpeg.xmp"]
         # The first one's sidecar is never taken for the other's.
-        hand_over(book, plan_sidecars(book, candidates(book)[:1], MARKS, None))
+        hand_over(book, plan_sidecars(book, every_frame(book)[:1], MARKS, None))
         scan(book.path, [folder], Settings())
-        others = [frame for frame in candidates(book) if not frame.keywords]
+        others = [frame for frame in every_frame(book) if not frame.keywords]
         plan = plan_sidecars(book, others, MARKS, None)
         assert [move.target.name for move in plan.moves] == [f"{Path(others[0].path or '').name}.xmp"]
 
@@ -180,7 +179,7 @@ def test_pictures_of_two_cards_with_the_same_paths_do_not_meet(tmp_path: Path) -
     for number, card in enumerate(cards):
         write_card(card, [Shot(number=1, after_s=100 * number)])
     for book in scanned(tmp_path, *cards):
-        plan = plan_sidecars(book, candidates(book), MARKS, tmp_path / "marks")
+        plan = plan_sidecars(book, every_frame(book), MARKS, tmp_path / "marks")
         assert [move.target.relative_to(tmp_path / "marks").as_posix() for move in plan.moves] == [
             "card/DCIM/100TEST/TST_0001.xmp", "card-2/DCIM/100TEST/TST_0001.xmp",
         ]  # fmt: skip
@@ -194,7 +193,7 @@ def test_no_folder_of_sidecars_leads_into_the_scanned_one(
     (tmp_path / "marks" / "DCIM").symlink_to(card / "DCIM", target_is_directory=True)
     before = listing(card)
     with pytest.raises(OutputError, match="never written to"):
-        plan_sidecars(book, candidates(book), MARKS, tmp_path / place)
+        plan_sidecars(book, every_frame(book), MARKS, tmp_path / place)
     assert listing(card) == before
 
 
@@ -205,7 +204,7 @@ def test_an_edited_picture_is_handed_over_where_there_is_no_other(
         book.execute("UPDATE files SET role = 'edited' WHERE path LIKE '%0001.JPG'")
         second = "(SELECT frame_id FROM files WHERE path LIKE '%0002.JPG')"
         book.execute(f"UPDATE files SET role = 'edited', frame_id = {second} WHERE path LIKE '%0003.JPG'")
-    rows = [row for row in candidates(book) if "100TEST" in (row.path or "")]
+    rows = [row for row in every_frame(book) if "100TEST" in (row.path or "")]
     plan = plan_keepers(book, rows, tmp_path / "keepers")
     assert plan.left_out == []
     assert [move.target.name for move in plan.moves if move.target.suffix == ".JPG"] == [
@@ -214,7 +213,7 @@ def test_an_edited_picture_is_handed_over_where_there_is_no_other(
 
 
 def test_a_picture_that_has_gone_is_listed(book: Logbook, card: Path, tmp_path: Path) -> None:
-    row = candidates(book)[0]
+    row = every_frame(book)[0]
     Path(row.path or "").unlink()
     scan(book.path, [card], Settings())
     plan = plan_sidecars(book, [row], MARKS, tmp_path / "marks")
@@ -225,7 +224,7 @@ def test_a_picture_that_has_gone_is_listed(book: Logbook, card: Path, tmp_path: 
 def ratings(book: Logbook, card: Path) -> dict[str, int | None]:
     """Ratings by file name after another scan."""
     scan(book.path, [card], Settings())
-    return {Path(frame.path or "").name: frame.rating for frame in candidates(book)}
+    return {Path(frame.path or "").name: frame.rating for frame in every_frame(book)}
 
 
 def rewritten(path: Path, rating: int, *words: str) -> None:
@@ -241,7 +240,7 @@ class TestOwnRatings:
         assert before == {
             "TST_0001.JPG": None, "TST_0002.JPG": None, "TST_0003.JPG": 5, "TST_0001.TIF.JPG": None
         }  # fmt: skip
-        hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+        hand_over(book, plan_sidecars(book, every_frame(book), MARKS, None))
         assert ratings(book, card) == before
         with book.writing():
             book.execute("UPDATE verdicts SET verdict = 'hit'")
@@ -252,7 +251,7 @@ class TestOwnRatings:
         ]
 
     def test_a_rating_that_was_changed_since_is_the_photographers(self, book: Logbook, card: Path) -> None:
-        hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+        hand_over(book, plan_sidecars(book, every_frame(book), MARKS, None))
         first, second = (card / f"DCIM/100TEST/TST_000{number}.xmp" for number in (1, 2))
         rewritten(first, 4)
         rewritten(second, 3, "added by another program")
@@ -263,16 +262,16 @@ class TestOwnRatings:
         self, book: Logbook, card: Path
     ) -> None:
         marks = Marks(rating=1, replace_ratings=True)
-        hand_over(book, plan_sidecars(book, candidates(book), marks, None))
+        hand_over(book, plan_sidecars(book, every_frame(book), marks, None))
         assert facts(card / "DCIM/100TEST/TST_0003.JPG.xmp")[0] == 1
         assert ratings(book, card)["TST_0003.JPG"] == 5
         take_back(book, 1)
         assert ratings(book, card)["TST_0003.JPG"] == 5
 
     def test_a_later_run_replaces_its_own_without_being_told_to(self, book: Logbook, card: Path) -> None:
-        hand_over(book, plan_sidecars(book, candidates(book), MARKS, None))
+        hand_over(book, plan_sidecars(book, every_frame(book), MARKS, None))
         scan(book.path, [card], Settings())
-        plan = plan_sidecars(book, candidates(book), Marks(rating=1), None)
+        plan = plan_sidecars(book, every_frame(book), Marks(rating=1), None)
         assert plan.ratings_kept == 1
         hand_over(book, plan)
         assert facts(card / "DCIM/100TEST/TST_0001.xmp")[0] == 1
@@ -280,6 +279,6 @@ class TestOwnRatings:
         assert ratings(book, card)["TST_0001.JPG"] is None
 
     def test_a_sidecar_is_known_where_it_was_moved(self, book: Logbook, card: Path, tmp_path: Path) -> None:
-        hand_over(book, plan_sidecars(book, candidates(book), MARKS, tmp_path / "marks"))
+        hand_over(book, plan_sidecars(book, every_frame(book), MARKS, tmp_path / "marks"))
         shutil.move(tmp_path / "marks/DCIM/100TEST/TST_0001.xmp", card / "DCIM/100TEST/TST_0001.xmp")
         assert ratings(book, card)["TST_0001.JPG"] is None

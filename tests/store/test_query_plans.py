@@ -17,6 +17,7 @@ from auditor.analysis.measuring import measuring
 from auditor.jobs.opening import up_to_date
 from auditor.store import (
     bursts,
+    candidates,
     derived,
     encounter_sums,
     gear,
@@ -30,6 +31,7 @@ from auditor.store import (
     trip_summaries,
 )
 from auditor.store.best_frames import best_hits
+from auditor.store.conditions import Conditions
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.pairs import pairs_of_trip
@@ -71,6 +73,7 @@ QUESTIONS: dict[str, Question] = {
     "frames that a page lists": lambda book, trip_id: listed_frames.picked(book, trip_id, best=(), most=50),
     "best of bursts": best_hits,
     "pairs": lambda book, trip_id: pairs_of_trip(book, trip_id, most=6),
+    "keepers": lambda book, trip_id: candidates.sifted(book, Conditions(), Selection(trip_id=trip_id)),
     "files of frames": lambda book, _trip_id: tables.files_of(book, [1, 2, 3]),
 }
 SUMS = {"encounter_sums", "s", "m", "flag_sums"}

@@ -243,8 +243,21 @@ def whole_blur(frames: pd.DataFrame) -> None:
                 low, middle, high = there.quantile([0.25, 0.5, 0.75])
                 size = f"  {first:.2f} to {last:.2f} px, {name:15}"
                 print(f"{size}{middle:6.2f} ({low:.2f} to {high:.2f}), {len(there)}")
+    for name, of in (
+        ("photographs", known["content"] == "photograph"),
+        ("drawn scenes", known["content"] != "photograph"),
+    ):
+        again = [slope(drawn_again(known[of], number)) for number in range(DRAWN_AGAIN)]
+        low, high = np.quantile(again, [0.05, 0.95])
+        print(f"slope of its logarithm, {name}: {slope(known[of]):.2f} ({low:.2f} to {high:.2f}), {of.sum()}")
     below = (known["system_px"] < known["read_px"]).mean()
     print(f"whole blur read as less than the blur without the camera: {below:.3f}")
+
+
+def slope(frames: pd.DataFrame) -> float:
+    """How much of the ratio of two whole blurs is read, where they are between 0.5 and 2.2 px."""
+    inside = frames[frames["total_px"].between(0.5, 2.2)]
+    return float(np.polyfit(np.log(inside["total_px"]), np.log(inside["system_px"]), 1)[0])
 
 
 if __name__ == "__main__":

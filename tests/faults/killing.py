@@ -75,9 +75,17 @@ def run(words: list[str], *, kill_after_s: float | None = None) -> tuple[int, st
 def finished(place: Path) -> Outcome:
     """Run everything to its end, and read what came of it."""
     for words in commands(place):
-        code, told = run(words)
-        assert code in (0, 3), told
-        assert "Traceback" not in told, told
+        _to_its_end(words)
+    return _outcome(place)
+
+
+def _to_its_end(words: list[str]) -> None:
+    code, told = run(words)
+    assert code in (0, 3), told
+    assert "Traceback" not in told, told
+
+
+def _outcome(place: Path) -> Outcome:
     with open_logbook(place / "logbook.sqlite") as book:
         assert book.problems() == []
         frames = [dict(row) for row in book.query("SELECT * FROM frame_facts ORDER BY path")]
@@ -122,9 +130,9 @@ def undisturbed(place: Path) -> tuple[Outcome, list[float]]:
     took_s = []
     for words in commands(place):
         began = time.monotonic()
-        run(words)
+        _to_its_end(words)
         took_s.append(time.monotonic() - began)
-    return finished(place), took_s
+    return _outcome(place), took_s
 
 
 def _at(place: Path) -> str:

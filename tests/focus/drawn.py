@@ -48,10 +48,24 @@ def discs(kernel: NDArray[Any], *, side_px: int = 384, seed: int = 3) -> NDArray
         inside = (rows[:, None] - y) ** 2 + (columns[None] - x) ** 2 < radius**2
         window = picture[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
         window[inside] = chance.uniform(40, 215)
+    profile = kernel.sum(axis=0) / kernel.sum()
+    if np.allclose(kernel, kernel.sum() * np.outer(profile, profile), rtol=0, atol=1e-12):
+        down = _blurred_and_averaged(profile, side_px)  # of each line: a fifth of the time
+        return to_bytes(down @ picture @ down.T)
     blurred = oaconvolve(np.pad(picture, 100, mode="reflect"), kernel / kernel.sum(), "same")[
         100:-100, 100:-100
     ]
     return to_bytes(blurred.reshape(side_px, 4, side_px, 4).mean(axis=(1, 3)))
+
+
+def _blurred_and_averaged(profile: NDArray[Any], side_px: int) -> NDArray[Any]:
+    """What each pixel takes from each of the four times as many: blurred, reflected at the ends, averaged."""
+    reach, last = len(profile) // 2, 4 * side_px - 1
+    pixels, parts, steps = np.ogrid[0:side_px, 0:4, -reach : reach + 1]
+    places = last - np.abs(last - np.abs(4 * pixels + parts + steps))
+    shares = np.zeros((side_px, 4 * side_px))
+    np.add.at(shares, (pixels, places), profile / 4)
+    return shares
 
 
 def gaussian_kernel(sigma_px: float) -> NDArray[Any]:

@@ -1,12 +1,15 @@
-"""Runs killed (SIGKILL) at one step after another: python -m tests.keepers.killed_runs FOLDER WAY TASK EVERY
+"""Runs killed (SIGKILL) at one step after another: python -m tests.keepers.killed_runs
 
-For each step (every third with EVERY 3) a new place is made in FOLDER, and a child of this process hands over
-there (or takes back) and kills itself before that step. A step is whatever touches the target folder (told by
-Python's audit events), a flush to the disk, or the beginning or end of a transaction of the logbook.
+Each line of input is a JSON list of a folder, a way, a task and EVERY; a line answers that it is done.
+For each step (every third with EVERY 3) a new place is made in the folder, and a child of this process hands
+over there (or takes back) and kills itself before that step. A step is whatever touches the target folder (told
+by Python's audit events), a flush to the disk, or the beginning or end of a transaction of the logbook. This
+process stays as it was and serves one line after another: to start it takes longer than a dozen steps.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
@@ -14,7 +17,8 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, get_args
+from tempfile import TemporaryDirectory
+from typing import Any
 
 from auditor.keepers.handover import hand_over
 from auditor.keepers.undo import take_back
@@ -36,11 +40,17 @@ _EVENTS = (
 
 
 def main() -> None:
-    folder, task, every = Path(sys.argv[1]), sys.argv[3], int(sys.argv[4])
-    (way,) = (known for known in get_args(Way) if known == sys.argv[2])
-    empty = folder.with_name("empty.sqlite")
-    with open_logbook(empty, create=True):
-        pass
+    with TemporaryDirectory() as made:
+        empty = Path(made) / "empty.sqlite"
+        with open_logbook(empty, create=True):
+            pass
+        for line in sys.stdin:
+            folder, way, task, every = json.loads(line)
+            kill_at_each_step(Path(folder), way, task, every, empty)
+            print("done", flush=True)
+
+
+def kill_at_each_step(folder: Path, way: Way, task: str, every: int, empty: Path) -> None:
     step = 1
     while True:
         place = folder / f"{step:03}"

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import get_args
 
@@ -27,12 +29,28 @@ EVERY = cases(1, share=3)
 PROJECT = Path(__file__).parents[2]
 
 
-def killed(folder: Path, way: Way, task: str) -> list[Path]:
-    """One place for each step at which a run was killed there; the last run came to its end."""
-    command = [sys.executable, "-m", "tests.keepers.killed_runs", str(folder), way, task, str(EVERY)]
-    done = subprocess.run(command, cwd=PROJECT, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return sorted(folder.iterdir())
+Killed = Callable[[Path, Way, str], list[Path]]
+
+
+@pytest.fixture(scope="module")
+def killed() -> Iterator[Killed]:
+    """A function that makes a place for each step at which a run was killed; the last run came to its end."""
+    command = [sys.executable, "-m", "tests.keepers.killed_runs"]
+    with subprocess.Popen(
+        command, cwd=PROJECT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+
+        def killed_there(folder: Path, way: Way, task: str) -> list[Path]:
+            assert process.stdin is not None
+            assert process.stdout is not None
+            assert process.stderr is not None
+            print(json.dumps([str(folder), way, task, EVERY]), file=process.stdin, flush=True)
+            assert process.stdout.readline() == "done\n", process.stderr.read()
+            return sorted(folder.iterdir())
+
+        yield killed_there
+        process.communicate()
+    assert process.returncode == 0
 
 
 def finished(folder: Path, way: Way) -> dict[str, bytes | str | None]:
@@ -64,7 +82,7 @@ def take_back_all(book: Logbook) -> None:
     [*((way, "hand over") for way in get_args(Way)), *((w, "without links") for w in ("copy", "sidecar"))],
 )
 def test_killed_at_any_step_run_again_it_finishes_and_is_taken_back_whole(
-    tmp_path: Path, way: Way, task: str
+    tmp_path: Path, killed: Killed, way: Way, task: str
 ) -> None:
     whole = finished(tmp_path / "whole", way)
     write_place(tmp_path / "before")
@@ -84,7 +102,7 @@ def test_killed_at_any_step_run_again_it_finishes_and_is_taken_back_whole(
 
 
 @pytest.mark.parametrize("way", get_args(Way))
-def test_killed_at_any_step_it_can_be_taken_back_at_once(tmp_path: Path, way: Way) -> None:
+def test_killed_at_any_step_it_can_be_taken_back_at_once(tmp_path: Path, killed: Killed, way: Way) -> None:
     write_place(tmp_path / "before")
     before = listing(tmp_path / "before" / "keepers")
     for place in killed(tmp_path / "killed", way, "hand over"):
@@ -94,7 +112,9 @@ def test_killed_at_any_step_it_can_be_taken_back_at_once(tmp_path: Path, way: Wa
 
 
 @pytest.mark.parametrize("way", get_args(Way))
-def test_taking_back_killed_at_any_step_finishes_when_it_is_run_again(tmp_path: Path, way: Way) -> None:
+def test_taking_back_killed_at_any_step_finishes_when_it_is_run_again(
+    tmp_path: Path, killed: Killed, way: Way
+) -> None:
     write_place(tmp_path / "before")
     before = listing(tmp_path / "before" / "keepers")
     places = killed(tmp_path / "killed", way, "undo")

@@ -5,14 +5,12 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 
-import auditor
+from tests.sources import ROOT, modules
 
-ROOT = Path(auditor.__file__).parent
 COMPLETE = ("optics", "focus", "statistics")
 """Packages whose every public function has all of its sections."""
 LEAST_SHARE = 0.5
@@ -31,9 +29,8 @@ class Public(NamedTuple):
 
 
 def functions() -> Iterator[Public]:
-    for path in sorted(ROOT.rglob("*.py")):
+    for path, tree in modules().items():
         inside = path.relative_to(ROOT)
-        tree = ast.parse(path.read_text(encoding="utf-8"))
         classes = [each for each in tree.body if isinstance(each, ast.ClassDef)]
         bodies = [tree.body, *(each.body for each in classes if not each.name.startswith("_"))]
         for body in bodies:

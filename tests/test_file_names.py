@@ -11,9 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from typer.testing import CliRunner
 
-from auditor.cli.main import app
 from auditor.errors import OutputError
 from auditor.file_names import as_path, as_text
 from auditor.keepers.handover import hand_over
@@ -22,6 +20,7 @@ from auditor.keepers.undo import take_back
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
 from auditor.store.tables import files_of
+from tests.cli.program import run
 from tests.keepers.places import every_frame
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "DCIM" / "100SALT"
@@ -66,19 +65,9 @@ def card(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def logbook(card: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("book")
     path = place / "logbook.sqlite"
-    arguments = [
-        "audit",
-        str(card.parent),
-        "--logbook",
-        str(path),
-        "--into",
-        str(place / "report"),
-        "--jobs",
-        "1",
-    ]
-    result = CliRunner().invoke(app, arguments)
-    assert result.exit_code == 3, result.output  # the broken one
-    assert result.exception is None or isinstance(result.exception, SystemExit)
+    audited = ("audit", card.parent, "--logbook", path, "--into", place / "report", "--jobs", "1")
+    done = run(*audited)
+    assert done.returncode == 3, done.stderr  # the broken one
     return path
 
 
@@ -90,8 +79,7 @@ def test_every_frame_is_stored_measured_and_can_be_opened_again(card: Path, logb
         assert all(as_path(str(row.path)).is_file() for row in rows)
         ((path,),) = files_of(book, [next(row.frame_id for row in rows if "_0412" in str(row.path))])
         assert path.read_bytes() == (SAMPLE / "F2A_0412.JPG").read_bytes()
-    result = CliRunner().invoke(app, ["scan", str(card), "--logbook", str(logbook), "--json"])
-    outcome = json.loads(result.stdout)["folders"][0]
+    outcome = json.loads(run("scan", card, "--logbook", logbook, "--json").stdout)["folders"][0]
     assert (outcome["read"], outcome["gone"], len(outcome["unreadable"])) == (0, 0, 1)
 
 
@@ -104,10 +92,9 @@ def test_every_frame_is_stored_measured_and_can_be_opened_again(card: Path, logb
     ],
 )  # fmt: skip
 def test_commands_show_such_names(logbook: Path, tmp_path: Path, arguments: list[str]) -> None:
-    more = ["--into", str(tmp_path / "report")] if arguments[0] == "report" else []
-    result = CliRunner().invoke(app, [*arguments, *more, "--logbook", str(logbook)])
-    assert result.exit_code in (0, 3), result.output
-    assert result.exception is None or isinstance(result.exception, SystemExit)
+    more = ["--into", tmp_path / "report"] if arguments[0] == "report" else []
+    done = run(*arguments, *more, "--logbook", logbook)
+    assert done.returncode in (0, 3), done.stderr
     for page in tmp_path.rglob("*.*"):
         assert page.read_text(encoding="utf-8") or page.suffix == ".parquet"
 
@@ -115,8 +102,8 @@ def test_commands_show_such_names(logbook: Path, tmp_path: Path, arguments: list
 def test_inspect_takes_such_a_name(card: Path) -> None:
     path = next(path for path in card.iterdir() if "_0412" in str(path))
     for more in ([], ["--json"]):
-        result = CliRunner().invoke(app, ["inspect", str(path), *more])
-        assert result.exit_code == 0, result.output
+        done = run("inspect", path, *more)
+        assert done.returncode == 0, done.stderr
 
 
 def test_keepers_copies_such_a_file_under_its_own_name(card: Path, logbook: Path, tmp_path: Path) -> None:
@@ -141,11 +128,11 @@ def test_nothing_is_handed_over_into_such_a_scanned_folder(card: Path) -> None:
 
 def test_excluding_and_dropping_such_a_folder(card: Path, logbook: Path, tmp_path: Path) -> None:
     book = Path(shutil.copy2(logbook, tmp_path / "logbook.sqlite"))
-    result = CliRunner().invoke(app, ["declare", "exclude", str(card), "--logbook", str(book)])
-    assert result.exit_code == 0, result.output
+    done = run("declare", "exclude", card, "--logbook", book)
+    assert done.returncode == 0, done.stderr
     with open_logbook(book) as opened:
         assert opened.query("SELECT count(*) FROM inferred WHERE excluded")[0][0] == 8
-    result = CliRunner().invoke(app, ["drop", str(card), "--logbook", str(book)])
-    assert result.exit_code == 0, result.output
+    done = run("drop", card, "--logbook", book)
+    assert done.returncode == 0, done.stderr
     with open_logbook(book) as opened:
         assert selected_frames(opened) == []

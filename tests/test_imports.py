@@ -10,9 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
-import auditor
-
-ROOT = Path(auditor.__file__).parent
+from tests.sources import ROOT, modules, nodes
 
 # From the top down. A package may import from its own layer's own package and from any layer below.
 LAYERS = [
@@ -60,8 +58,8 @@ def package_of(path: Path) -> str:
 def imports() -> list[tuple[Path, str]]:
     """Every import in the product, wherever it stands in a file."""
     found = []
-    for path in sorted(ROOT.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in modules():
+        for node in nodes(path):
             if isinstance(node, ast.ImportFrom):
                 assert node.level == 0, f"{path}: imports here are absolute"
                 found += [(path, f"{node.module}.{alias.name}") for alias in node.names]
@@ -114,20 +112,21 @@ def test_every_package_has_a_layer() -> None:
 
 def modules_imported() -> dict[str, set[str]]:
     """Module -> modules of the product that it imports, also inside functions; not for types alone."""
-    names = {
-        ".".join(path.relative_to(ROOT.parent).with_suffix("").parts): path for path in ROOT.rglob("*.py")
-    }
+    names = {".".join(path.relative_to(ROOT.parent).with_suffix("").parts): path for path in modules()}
     known = {name.removesuffix(".__init__") for name in names}
     graph: dict[str, set[str]] = {}
     for name, path in names.items():
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        for node in ast.walk(tree):
-            if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
-                node.body = []
+        for_types = {
+            id(inside)
+            for node in nodes(path)
+            if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+            for statement in node.body
+            for inside in ast.walk(statement)
+        }
         wanted = {
             f"{node.module}.{alias.name}" if f"{node.module}.{alias.name}" in known else str(node.module)
-            for node in ast.walk(tree)
-            if isinstance(node, ast.ImportFrom)
+            for node in nodes(path)
+            if isinstance(node, ast.ImportFrom) and id(node) not in for_types
             for alias in node.names
         }
         graph[name.removesuffix(".__init__")] = (wanted & known) - {name.removesuffix(".__init__")}
@@ -152,11 +151,10 @@ SQL = re.compile(
 
 def sql_texts(path: Path) -> list[int]:
     """Lines on which a text in this module holds SQL; docstrings may speak of it."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    loose = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    loose = {id(node.value) for node in nodes(path) if isinstance(node, ast.Expr)}
     return [
         node.lineno
-        for node in ast.walk(tree)
+        for node in nodes(path)
         if isinstance(node, ast.Constant)
         and isinstance(node.value, str)
         and id(node) not in loose
@@ -165,7 +163,7 @@ def sql_texts(path: Path) -> list[int]:
 
 
 def test_sql_stands_in_store_alone() -> None:
-    holders = {path.relative_to(ROOT): sql_texts(path) for path in sorted(ROOT.rglob("*.py"))}
+    holders = {path.relative_to(ROOT): sql_texts(path) for path in modules()}
     in_store = [path for path, lines in holders.items() if lines and path.parts[0] == "store"]
     assert len(in_store) > 15  # or the pattern finds nothing at all
     assert {path: lines for path, lines in holders.items() if lines and path.parts[0] != "store"} == {}
@@ -174,9 +172,9 @@ def test_sql_stands_in_store_alone() -> None:
 def test_only_store_speaks_to_the_database() -> None:
     asks = [
         f"{path.relative_to(ROOT)}:{node.lineno}"
-        for path in sorted(ROOT.rglob("*.py"))
+        for path in modules()
         if package_of(path) != "store"
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in nodes(path)
         if isinstance(node, ast.Attribute)
         and node.attr in ("execute", "execute_many", "executemany", "query")
     ]

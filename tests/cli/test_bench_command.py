@@ -4,24 +4,17 @@ import json
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
-from auditor.cli.main import app
 from tests.cli import program
 from tests.cli.program import error_line
 
 
-def run(*words: str) -> tuple[int, str]:
-    result = CliRunner().invoke(app, list(words))
-    return result.exit_code, result.output
-
-
 def test_from_an_invented_card_to_an_answer(tmp_path: Path) -> None:
     card = tmp_path / "bench"
-    assert run("demo", str(card), "--bench")[0] == 0
-    code, text = run("bench", *map(str, sorted(card.iterdir())), "--json")
-    assert code == 0
-    document = json.loads(text)
+    assert program.run("demo", card, "--bench").returncode == 0
+    done = program.run("bench", *sorted(card.iterdir()), "--json")
+    assert done.returncode == 0, done.stderr
+    document = json.loads(done.stdout)
     assert len(document["kits"]) == 3
     assert {row["word"] for row in document["comparisons"]} <= {
         "resolves_more",

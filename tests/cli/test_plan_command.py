@@ -5,9 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
-from auditor.cli.main import app
 from tests.cli import program
 from tests.cli.program import error_line
 
@@ -17,14 +15,14 @@ SAMPLE = Path(__file__).resolve().parents[2] / "sample_images"
 @pytest.fixture(scope="module")
 def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("plan") / "logbook.sqlite"
-    result = CliRunner().invoke(app, ["scan", str(SAMPLE), "--logbook", str(path), "--quiet"])
-    assert result.exit_code == 0, result.output
+    done = program.run("scan", SAMPLE, "--logbook", path, "--quiet")
+    assert done.returncode == 0, done.stderr
     return path
 
 
 def run(logbook: Path, *words: str) -> tuple[int, str]:
-    result = CliRunner().invoke(app, ["plan", *words, "--logbook", str(logbook)])
-    return result.exit_code, result.output
+    done = program.run("plan", *words, "--logbook", logbook)
+    return done.returncode, done.stdout
 
 
 def test_it_ranks_the_kits_of_the_logbook(logbook: Path) -> None:
@@ -102,8 +100,7 @@ def test_the_page_runs_nothing_and_replaces_nothing(logbook: Path, tmp_path: Pat
     assert "script-src &#39;none&#39;" in html
     assert html.count('class="asked"') == 1
     assert "Local rules" in html
-    result = CliRunner().invoke(app, ["plan", *words, "--logbook", str(logbook)])
-    assert "exists already" in str(result.exception)
+    assert "exists already" in error_line(program.run("plan", *words, "--logbook", logbook))
 
 
 @pytest.mark.parametrize(

@@ -49,8 +49,8 @@ def discs(kernel: NDArray[Any], *, side_px: int = 384, seed: int = 3) -> NDArray
         window = picture[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
         window[inside] = chance.uniform(40, 215)
     profile = kernel.sum(axis=0) / kernel.sum()
-    if np.allclose(kernel, kernel.sum() * np.outer(profile, profile), rtol=0, atol=1e-12):
-        down = _blurred_and_averaged(profile, side_px)  # of each line: a fifth of the time
+    if np.abs(kernel - kernel.sum() * np.outer(profile, profile)).max() < 1e-12:
+        down = _blurred_and_averaged(profile, side_px)  # line by line it takes half of the time
         return to_bytes(down @ picture @ down.T)
     blurred = oaconvolve(np.pad(picture, 100, mode="reflect"), kernel / kernel.sum(), "same")[
         100:-100, 100:-100

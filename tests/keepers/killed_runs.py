@@ -2,8 +2,8 @@
 
 Each line of input is a JSON list of a folder, a way, a task and EVERY; a line answers that it is done.
 For each step (every third with EVERY 3) a new place is made in the folder, and a child of this process hands
-over there (or takes back) and kills itself before that step. A step is whatever touches the target folder (told
-by Python's audit events), a flush to the disk, or the beginning or end of a transaction of the logbook. This
+over there (or takes back) and kills itself before that step. A step is whatever touches the target folder (by
+Python's audit events), a flush to the disk, or the beginning or end of a transaction of the logbook. This
 process stays as it was and serves one line after another: to start it takes longer than a dozen steps.
 """
 

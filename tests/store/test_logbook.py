@@ -286,16 +286,14 @@ def test_a_folder_that_refuses_every_writing_can_be_looked_at(
 
 
 def views_are_shown(book: Path) -> None:
-    from typer.testing import CliRunner
-
-    from auditor.cli.main import app
     from auditor.errors import LogbookPlaceError
+    from tests.cli.program import run
 
     before = book.read_bytes()
     for arguments in VIEWS:
-        result = CliRunner().invoke(app, [*arguments, "--logbook", str(book)])
-        assert result.exit_code == 0, (arguments, result.exception, result.output)
-    assert "6 frames" in CliRunner().invoke(app, ["check", "--logbook", str(book)]).output
+        done = run(*arguments, "--logbook", book)
+        assert done.returncode == 0, (arguments, done.stderr)
+    assert "6 frames" in run("check", "--logbook", book).stdout
     with (
         pytest.raises(LogbookPlaceError, match=r"can only be read|full"),
         open_logbook(book) as opened,

@@ -15,7 +15,7 @@ from auditor.jobs import workers
 from auditor.jobs.crew import Loss
 from auditor.jobs.failures import failure_of, why_lost
 from auditor.jobs.reading import read_chunk
-from auditor.readers.folder import walk
+from auditor.readers.folder import entries, found_of, utc_texts, walk
 from auditor.readers.places import as_listed, holding
 from auditor.readers.volume import on_network_share, volume_of
 from auditor.records import FoundFile, ReadFailure
@@ -253,15 +253,17 @@ def _new_files(
     outcome: ScanOutcome,
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
-    walked = walk(folder, on_problem=on_problem)
+    walked = entries(folder, on_problem=on_problem)
     any_failed = bool(unreadable_under(logbook, as_text(folder)))
-    while batch := list(islice(walked, LOOK_UP)):
-        outcome.seen += len(batch)
-        failed = known_failures(logbook, _paths(batch)) if any_failed else {}
-        if not failed and (file_ids := files.ids_where_nothing_changed(logbook, batch)):
-            seen.add(file_ids)
+    while listed := list(islice(walked, LOOK_UP)):
+        outcome.seen += len(listed)
+        paths, _roles, sizes_bytes, times_ns = zip(*listed, strict=True)
+        failed = known_failures(logbook, paths) if any_failed else {}
+        if not failed and files.nothing_changed(logbook, paths, sizes_bytes, utc_texts(times_ns)):
+            seen.add_span(paths[0], paths[-1], len(paths))
             continue
-        known = files.known_files(logbook, _paths(batch))
+        batch = list(map(found_of, listed))
+        known = files.known_files(logbook, paths)
         unchanged: list[int] = []
         back: list[int] = []
         still_failing: list[str] = []
@@ -285,10 +287,6 @@ def _new_files(
                 files.mark_back(logbook, back)
             outcome.back += len(back)
         seen.add(unchanged, still_failing)
-
-
-def _paths(found_files: list[FoundFile]) -> list[str]:
-    return [found_file.path for found_file in found_files]
 
 
 def _fails_as_before(failure: KnownFailure, found_file: FoundFile) -> bool:

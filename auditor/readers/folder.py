@@ -6,9 +6,10 @@ import errno
 import os
 import stat
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
+from itertools import chain
 from operator import attrgetter
 from pathlib import Path
 
@@ -23,9 +24,16 @@ SYSTEM_FOLDERS = frozenset(
 )
 _HIDDEN_ON_WINDOWS = getattr(stat, "FILE_ATTRIBUTE_HIDDEN", 2) | getattr(stat, "FILE_ATTRIBUTE_SYSTEM", 4)
 
+AT_ONCE = 1000
+"""Files that the walk holds at a time."""
 _ON_WINDOWS = os.name == "nt"
 _EPOCH_UTC = datetime(1970, 1, 1)  # without a zone: to write one costs as much as the stat
 
+Entry = tuple[str, FileRole, int, int]
+"""A file that the walk came across: path as text, role, bytes, and when it was changed, in ns since 1970.
+
+A plain tuple: nearly all files of a folder that is looked at again have not changed, and need no record.
+"""
 Identity = tuple[int, int] | str
 Place = tuple[str, Identity]
 OnProblem = Callable[[ReadFailure], None]
@@ -43,7 +51,28 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
         Told of each folder that cannot be listed and each file that cannot be looked at; the
         walk goes on with the next one.
     """
-    report = on_problem or (lambda _failure: None)
+    return map(found_of, entries(folder, on_problem=on_problem))
+
+
+def entries(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Entry]:
+    """The same, of each file just what its folder and one look at it tell.
+
+    Parameters
+    ----------
+    on_problem
+        As `walk` has it.
+    """
+    return chain.from_iterable(_folders(folder, on_problem or (lambda _failure: None)))
+
+
+def found_of(entry: Entry) -> FoundFile:
+    """The record of a file that the walk came across."""
+    path, role, size_bytes, modified_ns = entry
+    return FoundFile(path, role, size_bytes, utc_text(modified_ns))
+
+
+def _folders(folder: Path, report: OnProblem) -> Iterator[list[Entry]]:
+    """The files of one folder after the other, some at a time."""
     root = os.path.abspath(folder)  # noqa: PTH100 - text paths: Path objects would cost more than the walk
     waiting = [(root, _identity(root))]
     linked: deque[Place] = deque()
@@ -66,44 +95,76 @@ def found(path: str, role: FileRole, facts: os.stat_result) -> FoundFile:
 
 def utc_text(time_ns: int) -> str:
     """A file's time as UTC, ISO 8601 with microseconds."""
-    minute, microseconds = divmod(time_ns // 1000, 60_000_000)
-    digits = str(100_000_000 + microseconds)  # a 1 and eight digits: a format for each takes twice as long
+    second, microseconds = divmod(time_ns // 1000, 1_000_000)
     try:
-        return f"{_minute_text(minute)}:{digits[1:3]}.{digits[3:]}+00:00"
+        return _second_text(second) % microseconds
     except OverflowError:  # a time that no calendar has: disks do hold such
         return utc_text(0)
 
 
-@lru_cache(maxsize=1024)
-def _minute_text(minute: int) -> str:
-    """Frames of a minute share this: to write a date costs as much as to look at its file."""
-    return (_EPOCH_UTC + timedelta(minutes=minute)).isoformat(timespec="minutes")
+def utc_texts(times_ns: Sequence[int]) -> list[str]:
+    """The same of many files, without a call for each.
+
+    Parameters
+    ----------
+    times_ns
+        Nanoseconds since 1970.
+
+    Returns
+    -------
+    list[str]
+        In their order.
+    """
+    try:
+        return [_second_text(ns // 1_000_000_000) % (ns // 1000 % 1_000_000) for ns in times_ns]
+    except OverflowError:
+        return [utc_text(ns) for ns in times_ns]
 
 
-def _list(here: str, folders: list[Place], links: deque[Place], report: OnProblem) -> Iterator[FoundFile]:
-    """The files of one folder; its folders and its links are added, each with what it really is."""
+@lru_cache(maxsize=4096)
+def _second_text(second: int) -> str:
+    """Files of a second share this: to write a date costs as much as to look at its file."""
+    return (_EPOCH_UTC + timedelta(seconds=second)).isoformat(timespec="seconds") + ".%06d+00:00"
+
+
+def _list(here: str, folders: list[Place], links: deque[Place], report: OnProblem) -> Iterator[list[Entry]]:
+    """The files of one folder, some at a time; its folders and links are added, with what each really is."""
     try:
         with os.scandir(here) as listing:
-            entries = sorted(listing, key=attrgetter("name"))
+            waiting = sorted(listing, key=attrgetter("name"), reverse=True)
     except OSError as error:
         report(_failure(here, "this folder cannot be listed", error))
         return
-    for entry in entries:
+    files: list[Entry] = []
+    while waiting:
+        entry = waiting.pop()  # and forgotten, with what was seen of it: a folder may hold a million
         name = entry.name
-        if name.startswith("."):
+        if name[0] == ".":
             continue
         try:
             if entry.is_dir():
                 if name.lower() not in SYSTEM_FOLDERS and not (_ON_WINDOWS and _hidden(entry)):
                     places = links if entry.is_symlink() else folders
                     places.append((entry.path, _identity(entry.path, entry)))
-            elif (role := role_of_name(name)) and not (_ON_WINDOWS and _hidden(entry)):
+            # The end of a name alone, kept: to work it out for each file costs a tenth of the walk.
+            elif (role := _role_of_ending(name[name.rfind(".") :])) and not (_ON_WINDOWS and _hidden(entry)):
                 facts = entry.stat()
                 if stat.S_ISREG(facts.st_mode):
-                    yield FoundFile(as_text(entry.path), role, facts.st_size, utc_text(facts.st_mtime_ns))
+                    path = entry.path
+                    text = path if path.isascii() else as_text(path)
+                    files.append((text, role, facts.st_size, facts.st_mtime_ns))
+                    if len(files) == AT_ONCE:
+                        yield files
+                        files = []
         except OSError as error:
             if error.errno != errno.ELOOP or role_of_name(name):  # a link in a circle is no folder
                 report(_failure(entry.path, "this file cannot be looked at", error))
+    yield files
+
+
+@lru_cache(maxsize=1024)
+def _role_of_ending(ending: str) -> FileRole | None:
+    return role_of_name("_" + ending)
 
 
 def _hidden(entry: os.DirEntry[str]) -> bool:

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from auditor.file_names import as_path
-from auditor.records import FileReading, FoundFile
+from auditor.records import FileReading
 from auditor.store import identity, reasons, receipts
 from auditor.store.crops import remove_crops
 from auditor.store.exposure_identity import FRAME_COLUMNS, FrameValues, frame_values
@@ -92,35 +92,36 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
     return known
 
 
-def ids_where_nothing_changed(logbook: Logbook, found: Sequence[FoundFile]) -> list[int] | None:
-    """Ids of files that are all as the logbook has them, and all that it has from the first to the last.
+def nothing_changed(
+    logbook: Logbook, paths: Sequence[str], sizes_bytes: Sequence[int], modified_at: Sequence[str]
+) -> bool:
+    """Whether files are all as the logbook has them, and all that it has from the first to the last.
 
     SQLite strings its columns together: a row in Python for each file would cost as much as to look at the
     file on its disk.
 
     Parameters
     ----------
-    found
-        At least one; by path.
+    paths
+        At least one; rising.
+    sizes_bytes, modified_at
+        In the order of `paths`; times as the logbook has them.
 
     Returns
     -------
-    list[int]
-        None where anything is new, changed, missing, or in another order: `known_files` tells what.
+    bool
+        False where anything is new, changed, missing, or in another order: `known_files` tells what.
     """
     sql = """
-    SELECT group_concat(path, char(0)), group_concat(size_bytes), group_concat(modified_at),
-           json_group_array(file_id)
-    FROM (SELECT path, size_bytes, modified_at, file_id FROM files
+    SELECT group_concat(path, char(0)), group_concat(size_bytes), group_concat(modified_at)
+    FROM (SELECT path, size_bytes, modified_at FROM files
           WHERE present = 1 AND path BETWEEN ? AND ? ORDER BY path LIMIT ?)"""
-    ((paths, sizes, times, file_ids),) = logbook.query(sql, (found[0].path, found[-1].path, len(found) + 1))
-    if (
-        times == ",".join([file.modified_at for file in found])
-        and sizes == ",".join([str(file.size_bytes) for file in found])
-        and paths == "\0".join([file.path for file in found])
-    ):
-        return list(json.loads(file_ids))
-    return None
+    ((old_paths, old_sizes, old_times),) = logbook.query(sql, (paths[0], paths[-1], len(paths) + 1))
+    return bool(
+        old_times == ",".join(modified_at)
+        and old_sizes == ",".join(map(str, sizes_bytes))
+        and old_paths == "\0".join(paths)
+    )
 
 
 def store_readings(

@@ -11,6 +11,13 @@ from collections.abc import Iterable
 from auditor.store.logbook import Logbook
 from auditor.store.paths import path_range
 
+_TABLES = {
+    "seen_files": "file_id INTEGER PRIMARY KEY",
+    "seen_spans": "first TEXT PRIMARY KEY, last TEXT NOT NULL",
+    "seen_unreadable": "path TEXT PRIMARY KEY",
+}
+_PRESENT = "FROM files WHERE present = 1 AND path >= ? AND path < ?"
+
 
 class SeenFiles:
     """The files and the unreadable files that a scan came across."""
@@ -18,8 +25,9 @@ class SeenFiles:
     def __init__(self, logbook: Logbook, folder: str) -> None:
         self._logbook = logbook
         self._range = path_range(folder)
-        for table, column in (("seen_files", "file_id INTEGER"), ("seen_unreadable", "path TEXT")):
-            logbook.connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {table} ({column} PRIMARY KEY)")
+        self._in_spans = 0
+        for table, columns in _TABLES.items():
+            logbook.connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {table} ({columns})")
             logbook.connection.execute(f"DELETE FROM {table}")
 
     def add(self, file_ids: Iterable[int] = (), unreadable_paths: Iterable[str] = ()) -> None:
@@ -40,16 +48,30 @@ class SeenFiles:
             "INSERT OR IGNORE INTO seen_unreadable VALUES (?)", [(path,) for path in unreadable_paths]
         )
 
+    def add_span(self, first_path: str, last_path: str, files: int) -> None:
+        """Tick off all files that the logbook has from one path to another, without a look at each.
+
+        Parameters
+        ----------
+        first_path, last_path
+            Both included. What was added before lies outside.
+        files
+            How many they are.
+        """
+        self._logbook.execute("INSERT INTO seen_spans VALUES (?, ?)", (first_path, last_path))
+        self._in_spans += files
+
     def files_missed(self) -> list[tuple[int, str]]:
         """(file_id, path) of files thought to be in the folder that were not seen."""
-        return [
-            (row[0], row[1])
-            for row in self._logbook.query(
-                "SELECT file_id, path FROM files WHERE present = 1 AND path >= ? AND path < ? "
-                "AND file_id NOT IN (SELECT file_id FROM seen_files)",
-                self._range,
-            )
-        ]
+        present = self._logbook.query(f"SELECT count(*) {_PRESENT}", self._range)[0][0]
+        if present == self._in_spans + self._logbook.query("SELECT count(*) FROM seen_files")[0][0]:
+            return []  # what was seen is there: if it is as many, it is all of them
+        # Spans lie apart: the last that begins before a path holds it, or none does.
+        sql = f"""
+            SELECT file_id, path {_PRESENT} AND file_id NOT IN (SELECT file_id FROM seen_files)
+            AND path > coalesce((SELECT last FROM seen_spans WHERE first <= path
+                                 ORDER BY first DESC LIMIT 1), '')"""
+        return [(row[0], row[1]) for row in self._logbook.query(sql, self._range)]
 
     def unreadable_missed(self) -> list[str]:
         """Paths listed as unreadable in the folder that were not seen again."""

@@ -16,7 +16,7 @@ from auditor.jobs import scan as scan_job
 from auditor.jobs.measure import measure
 from auditor.jobs.reading import read_chunk
 from auditor.jobs.scan import scan
-from auditor.readers.folder import walk
+from auditor.readers.folder import entries
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
@@ -127,16 +127,13 @@ def test_a_scan_whose_folder_vanishes_with_nothing_new_to_read_marks_nothing(
     card: Path, logbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     scan(logbook, [card], Settings())
-    original = walk
-    walks = iter(range(9))
 
     def pulled_out(folder: Path, **options: Any) -> Any:
-        if next(walks):  # the first looks whether there are pictures at all
-            card.rename(tmp_path / "aside")
-            card.mkdir()  # as a mount point stays behind
-        yield from original(folder, **options)
+        card.rename(tmp_path / "aside")
+        card.mkdir()  # as a mount point stays behind
+        yield from entries(folder, **options)
 
-    monkeypatch.setattr(scan_job, "walk", pulled_out)
+    monkeypatch.setattr(scan_job, "entries", pulled_out)
     with pytest.raises(FolderError, match="no longer there"):
         scan(logbook, [card], Settings())
     assert present(logbook) == [1] * 6

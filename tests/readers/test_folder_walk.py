@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.readers.folder import utc_text, walk
+from auditor.readers.folder import utc_text, utc_texts, walk
 from auditor.records import ReadFailure
 
 
@@ -131,3 +131,16 @@ def test_size_and_time_are_those_of_the_file(tmp_path: Path) -> None:
 )
 def test_odd_times_of_a_damaged_disk_are_still_text(time_ns: int, text: str) -> None:
     assert utc_text(time_ns) == text
+    assert utc_texts([1_000, time_ns]) == ["1970-01-01T00:00:00.000001+00:00", text]
+
+
+def test_a_large_folder_is_walked_some_files_at_a_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    names = ["B1.JPG", "B2.JPG", "B3.JPG", "B4.JPG", "B5.JPG"]
+    for name in names:
+        (tmp_path / name).write_bytes(b"x")
+    (tmp_path / "A").mkdir()
+    (tmp_path / "A" / "B6.JPG").write_bytes(b"x")
+    monkeypatch.setattr("auditor.readers.folder.AT_ONCE", 2)
+    assert [Path(file.path).name for file in walk(tmp_path)] == [*names, "B6.JPG"]

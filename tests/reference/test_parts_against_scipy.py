@@ -39,6 +39,31 @@ def test_the_fit_is_the_one_that_scipy_finds(trips: int, loss: float) -> None:
     assert_allclose(list(found.parts.values()), list(other.parts.values()), atol=1e-5)
 
 
+def test_products_are_those_of_the_whole_covariance_however_many_points_are_worked_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The covariance written out, and inverted by NumPy."""
+    chance = np.random.default_rng(11)
+    levels = np.sort(chance.integers(0, [2, 4, 9], (24, 3)), axis=0)
+    levels[:, 1] += 10 * levels[:, 0]
+    levels[:, 2] += 100 * levels[:, 1]
+    levels = levels[np.lexsort(levels.T[::-1])]
+    columns, frames = chance.normal(size=(24, 3)), chance.integers(1, 9, 24).astype(float)
+    points = shared_luck.usual_parts() + chance.normal(0, 0.5, (5, 4))
+    own, shared = shared_luck.nested_covariance(points, frames)
+    nest = shared_luck.Nest.of(levels)
+    for near in (1, 2 * 4 * 24, 10**6):
+        monkeypatch.setattr(shared_luck, "NEAR_THE_PROCESSOR", near)
+        grams, logs = nest.products(columns, (own, shared))
+        for point in range(5):
+            whole = np.diag(own[point])
+            for level in range(3):
+                same = levels[:, level, None] == levels[None, :, level]
+                whole += shared[point, level] * same
+            assert_allclose(grams[point], columns.T @ np.linalg.inv(whole) @ columns, rtol=1e-9, atol=1e-9)
+            assert_allclose(logs[point], np.linalg.slogdet(whole)[1], rtol=1e-9)
+
+
 def test_a_bent_valley() -> None:
     """H. H. Rosenbrock (1960): least at (1, 1, 1, 1), along a valley whose floor hardly falls."""
     found = least(lambda points: np.array([rosen(point) for point in points]), np.full(4, 0.3), (-5.0, 5.0))

@@ -167,26 +167,28 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     light = {}
     for kit_id in np.unique(values[:, 0]).astype(int).tolist():
         kit_values = values[values[:, 0] == kit_id]
+        lower_iso, median_iso, upper_iso = _quantiles(kit_values[:, 1], (0.25, 0.5, 0.75))
+        without_converter, push, light_value, left_to_body, exposure_time = (
+            _quantiles(kit_values[:, column], (0.5,))[0] for column in range(2, 7)
+        )
         light[kit_id] = {
-            "median_iso": _quantile(kit_values[:, 1], 0.5),
-            "lower_iso": _quantile(kit_values[:, 1], 0.25),
-            "upper_iso": _quantile(kit_values[:, 1], 0.75),
-            "median_iso_without_converter": _quantile(kit_values[:, 2], 0.5),
-            "median_forced_push_ev": _quantile(kit_values[:, 3], 0.5),
-            "median_light_value_ev": _quantile(kit_values[:, 4], 0.5),
-            "median_exposure_time_s": _quantile(kit_values[:, 6], 0.5),
-            "shutter_gave_way": bool(
-                (_quantile(kit_values[:, 5], 0.5) or 0.0) < 0.5 and (kit_values[:, 5] == 0).any()
-            ),
+            "median_iso": median_iso,
+            "lower_iso": lower_iso,
+            "upper_iso": upper_iso,
+            "median_iso_without_converter": without_converter,
+            "median_forced_push_ev": push,
+            "median_light_value_ev": light_value,
+            "median_exposure_time_s": exposure_time,
+            "shutter_gave_way": bool((left_to_body or 0.0) < 0.5 and (kit_values[:, 5] == 0).any()),
         }
     return light
 
 
-def _quantile(values: Any, share: float) -> float | None:
+def _quantiles(values: Any, shares: tuple[float, ...]) -> list[float | None]:
     import numpy as np
 
     known = values[~np.isnan(values)]
-    return float(np.quantile(known, share)) if len(known) else None
+    return [float(each) for each in np.quantile(known, shares)] if len(known) else [None] * len(shares)
 
 
 def _share(part: float, whole: float) -> float | None:

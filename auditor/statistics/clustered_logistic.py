@@ -58,7 +58,7 @@ def fit(
     """
     clusters = int(cluster.max()) + 1
     columns = design.shape[1]
-    if clusters <= columns or np.linalg.matrix_rank(design) < columns:
+    if clusters <= columns or _rank(design) < columns:
         return None
     beta = np.zeros(columns)
     for _round in range(ROUNDS):
@@ -105,6 +105,12 @@ def _errors(
         score = (stacked.transpose(0, 2, 1) @ freed)[..., 0]
         meat += score.T @ score
     return np.asarray(np.sqrt(np.clip(np.diag(inverse @ meat @ inverse), 0, None)))
+
+
+def _rank(design: Floats) -> int:
+    """As `numpy.linalg.matrix_rank` tells it, from the triangle that has the same singular values: sooner."""
+    sizes = np.linalg.svd(np.linalg.qr(design, mode="r"), compute_uv=False)
+    return int(np.count_nonzero(sizes > sizes.max() * max(design.shape) * np.finfo(float).eps))
 
 
 def _share(design: Floats, beta: Floats) -> Floats:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from auditor.statistics.resampling import SEED, drawn, in_groups, weighted_quantile_at
+from auditor.statistics.resampling import SEED, Numbered, drawn, in_common_groups, weighted_quantile_at
 from auditor.statistics.student_t import quantile
 
 GainOutcome = Literal["gain", "no_detail_gain", "inconclusive", "not enough evidence"]
@@ -62,10 +63,10 @@ def lower_quartile(blur: ArrayLike, scene: ArrayLike) -> float:
     float
         In the unit of `blur`.
     """
-    return _weighted_quartile(np.asarray(blur, dtype=float), _by_scene(np.asarray(scene)))
+    return _weighted_quartile(np.asarray(blur, dtype=float), _by_scene(Numbered.of(np.asarray(scene))))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Blurs:
     """Measured blurs of a kit, one entry a frame, shape (frames,)."""
 
@@ -76,6 +77,16 @@ class Blurs:
     """NaN where it is not known; None where nothing is known of it."""
     read_px: NDArray[np.float64] | None = None
     """The same blurs in px, as they were read; None where they were not read from pixels."""
+
+    @cached_property
+    def scenes(self) -> Numbered:
+        """The scenes by number."""
+        return Numbered.of(self.scene)
+
+    @cached_property
+    def encounters(self) -> Numbered:
+        """The encounters by number."""
+        return Numbered.of(self.encounter)
 
 
 def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN) -> Gain:
@@ -112,10 +123,10 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
         _check(blurs)
     weights, weights_bare, alike = light_weights(kit, bare)
     counts = {
-        "scenes": len(np.unique(kit.scene[weights > 0])),
-        "scenes_bare": len(np.unique(bare.scene[weights_bare > 0])),
-        "encounters": len(np.unique(kit.encounter[weights > 0])),
-        "encounters_bare": len(np.unique(bare.encounter[weights_bare > 0])),
+        "scenes": kit.scenes.held(weights > 0),
+        "scenes_bare": bare.scenes.held(weights_bare > 0),
+        "encounters": kit.encounters.held(weights > 0),
+        "encounters_bare": bare.encounters.held(weights_bare > 0),
     }
     if not len(kit.blur_urad) or not len(bare.blur_urad):
         return Gain(
@@ -232,7 +243,7 @@ def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray
     tuple[NDArray[np.float64], NDArray[np.float64], bool]
         Weights of the frames of `kit` and of `bare`, shape (frames,) each; True where light was held alike.
     """
-    weights, weights_bare = (_by_scene(blurs.scene) for blurs in (kit, bare))
+    weights, weights_bare = (_by_scene(blurs.scenes) for blurs in (kit, bare))
     if kit.light_ev is None or bare.light_ev is None or not len(weights) or not len(weights_bare):
         return weights, weights_bare, False
     light = np.concatenate([kit.light_ev, bare.light_ev])
@@ -253,9 +264,8 @@ def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray
     return weights * lit * both[kit_strata], weights_bare * lit_bare * ratio[bare_strata], True
 
 
-def _by_scene(scene: NDArray[np.int64]) -> NDArray[np.float64]:
-    _scenes, number, count = np.unique(scene, return_inverse=True, return_counts=True)
-    return np.asarray(1 / count[number], dtype=np.float64)
+def _by_scene(scenes: Numbered) -> NDArray[np.float64]:
+    return np.asarray((1 / scenes.rows)[scenes.number], dtype=np.float64)
 
 
 def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: int) -> float | None:
@@ -264,16 +274,13 @@ def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: 
         return None
     chance = np.random.default_rng(SEED)
     blurs = (kit[0], bare[0])
-    group, groups = in_groups(np.concatenate([kit_blurs.encounter for kit_blurs in blurs]), chance)
+    group, groups = in_common_groups([kit_blurs.encounters for kit_blurs in blurs], chance)
     draws = drawn(groups, RESAMPLES, chance)
     logs = [np.log(kit_blurs.blur_urad) for kit_blurs in blurs]
     origin = min(values.min() for values in logs)
-    frames = len(kit[1])
     quartiles = [
         _drawn_quartiles(values - origin, weights, kit_groups, groups, draws)
-        for values, weights, kit_groups in zip(
-            logs, (kit[1], bare[1]), (group[:frames], group[frames:]), strict=True
-        )
+        for values, weights, kit_groups in zip(logs, (kit[1], bare[1]), group, strict=True)
     ]
     ratios = quartiles[0] - quartiles[1]
     ratios = ratios[np.isfinite(ratios)]  # a draw may hold none of one kit's encounters

@@ -9,7 +9,8 @@ B. Efron, R. J. Tibshirani, An Introduction to the Bootstrap (1993), chapters 6 
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,9 +35,73 @@ def in_groups(clusters: NDArray[Any], chance: np.random.Generator) -> tuple[NDAr
     tuple[NDArray[np.intp], int]
         The group of each row, from 0, shape (rows,); and how many groups.
     """
-    names, number = np.unique(clusters, return_inverse=True)
+    (group,), groups = in_common_groups([Numbered.of(clusters)], chance)
+    return group, groups
+
+
+class Numbered(NamedTuple):
+    """Clusters by number: found once, used by every question about the same rows."""
+
+    names: NDArray[Any]
+    """What tells clusters apart, rising, shape (clusters,)."""
+    number: NDArray[np.intp]
+    """The place in `names` of each row's cluster, shape (rows,)."""
+    rows: NDArray[np.intp]
+    """How many rows each cluster has, shape (clusters,)."""
+
+    @classmethod
+    def of(cls, clusters: NDArray[Any]) -> Numbered:
+        """Number clusters.
+
+        Parameters
+        ----------
+        clusters
+            One entry a row, shape (rows,).
+
+        Returns
+        -------
+        Numbered
+            In order of their names.
+        """
+        return cls(*np.unique(clusters, return_inverse=True, return_counts=True))
+
+    def held(self, chosen: NDArray[np.bool_]) -> int:
+        """How many clusters hold a chosen row.
+
+        Parameters
+        ----------
+        chosen
+            A mask of shape (rows,).
+
+        Returns
+        -------
+        int
+            At most all of them.
+        """
+        return int(np.count_nonzero(np.bincount(self.number, chosen)))
+
+
+def in_common_groups(
+    parts: Sequence[Numbered], chance: np.random.Generator
+) -> tuple[list[NDArray[np.intp]], int]:
+    """Clusters of several sets of rows, which may share some, gathered as `in_groups` does.
+
+    Parameters
+    ----------
+    parts
+        The clusters of each set of rows.
+    chance
+        Seeded, so that the same record gives the same interval.
+
+    Returns
+    -------
+    tuple[list[NDArray[np.intp]], int]
+        The group of each row, set by set, and how many groups.
+    """
+    names = np.unique(np.concatenate([part.names for part in parts]))
     groups = min(len(names), MOST_GROUPS)
-    return (chance.permutation(len(names)) % groups)[number], groups
+    group = chance.permutation(len(names)) % groups
+    return [group[np.searchsorted(names, part.names)][part.number] for part in parts], groups
 
 
 def drawn(groups: int, resamples: int, chance: np.random.Generator) -> NDArray[np.float64]:

@@ -38,7 +38,7 @@ from auditor.statistics.detail import (
     light_weights,
     outcome_of,
 )
-from auditor.statistics.resampling import SEED, drawn, in_groups
+from auditor.statistics.resampling import SEED, drawn, in_common_groups
 from auditor.statistics.student_t import quantile
 
 Floats = NDArray[Any]
@@ -222,13 +222,11 @@ def _origin(kit: Blurs, bare: Blurs) -> float:
 def _tables(*kits: tuple[Blurs, NDArray[np.float64]]) -> Floats:
     """Weights by kit, group of encounters and step of blur, shape (2, groups, steps)."""
     origin = _origin(kits[0][0], kits[1][0])
-    encounters = np.concatenate([blurs.encounter for blurs, _weights in kits])
-    group, groups = in_groups(encounters, np.random.default_rng(SEED))
+    chance = np.random.default_rng(SEED)
+    group, groups = in_common_groups([blurs.encounters for blurs, _weights in kits], chance)
     steps = round(WIDEST / STEP)
-    tables, first = [], 0
-    for blurs, weights in kits:
-        kit_groups = group[first : first + len(weights)]
-        first += len(weights)
+    tables = []
+    for (blurs, weights), kit_groups in zip(kits, group, strict=True):
         step = np.minimum(((np.log(blurs.blur_urad) - origin) / STEP).astype(np.int64), steps - 1)
         table = np.bincount(kit_groups * steps + step, weights=weights, minlength=groups * steps)
         tables.append(table.reshape(groups, steps))

@@ -5,7 +5,7 @@ The logbook does the gathering, so that a million frames come out as some thousa
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -142,25 +142,33 @@ def kit_encounters(
     KitEncounters
         Gathered by the logbook: some thousands of rows for a million frames.
     """
-    names, rows = encounter_sums.encounters(logbook, trip_id, telling(logbook))
-    columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
+    names, parts = encounter_sums.encounters(logbook, trip_id, telling(logbook))
     bodies = kit_queries.bodies(logbook)
-    gathered: dict[str, Any] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}
+    as_arrays = [_arrays(dict(zip(names, zip(*rows, strict=True), strict=True)), bodies) for rows in parts]
+    as_arrays = as_arrays or [_arrays(dict.fromkeys(names, ()), bodies)]
+    gathered = {name: np.concatenate([part[name] for part in as_arrays]) for name in as_arrays[0]}
+    rows = len(gathered["kit_id"])
+    not_placed: dict[str, Any] = {
+        "sitting": np.zeros(rows, dtype=np.int64),
+        "deleted": np.zeros(rows),
+        "back_and_forth": np.zeros(rows, dtype=np.bool_),
+    }
+    gathered["kept_elsewhere"] = _kept_elsewhere(
+        logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
+    )
+    return _placed(KitEncounters(**gathered, **not_placed), settings)
+
+
+def _arrays(columns: dict[str, Sequence[Any]], bodies: Mapping[int, str]) -> dict[str, NDArray[Any]]:
+    """Columns of the logbook as those of the table."""
+    gathered: dict[str, NDArray[Any]] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}
     for kind in ("keywords", "mode"):
         ends = zip(columns.pop(f"first_{kind}"), columns.pop(f"last_{kind}"), strict=True)
         activities = [first if first == last else MIXED for first, last in ends]
         gathered[f"activity_by_{kind}"] = _words([None if each == " / " else each for each in activities])
     for name, values in columns.items():
         gathered[name] = _READ.get(name, _counts)(values)
-    not_placed: dict[str, Any] = {
-        "sitting": np.zeros(len(rows), dtype=np.int64),
-        "deleted": np.zeros(len(rows)),
-        "back_and_forth": np.zeros(len(rows), dtype=np.bool_),
-    }
-    gathered["kept_elsewhere"] = _kept_elsewhere(
-        logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
-    )
-    return _placed(KitEncounters(**gathered, **not_placed), settings)
+    return gathered
 
 
 def of_trip(table: KitEncounters, trip_id: int, settings: Settings | None = None) -> KitEncounters:

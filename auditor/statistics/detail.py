@@ -23,6 +23,8 @@ WORTH_GAIN = 0.05
 RESAMPLES = 500
 BIN = 0.0025
 """Blurs this close, as a share, count as one while resampling: far finer than any interval."""
+WIDE = 20
+"""Of these in a wide bin, in which quartiles are looked for first."""
 LIGHT_BIN_EV = 2.0
 LEAST_MATCHED_SHARE = 0.5
 READINGS_BEND = 0.2
@@ -298,14 +300,33 @@ def _drawn_quartiles(
 ) -> NDArray[np.float64]:
     """Lower quartiles of resampled encounters, shape (draws,); NaN where a draw holds nothing."""
     bins = np.floor(logs / BIN).astype(np.int64)
-    # Only the lower half can hold the quartile: the rest shares one bin.
-    bins = np.minimum(bins, int(np.median(bins)) + int(2 / BIN))
-    width = int(bins.max()) + 1
+    # In wide bins first: of fine ones only those matter in which some draw has its quartile.
+    wide = bins // WIDE
+    reached = _reached(draws, wide, int(wide.max()) + 1, weights, group, groups)
+    total = reached[:, -1]
+    quarter = LOWER_QUARTILE * total[:, None]
+    held = (reached < quarter).sum(axis=1)[total > 0]
+    if not len(held):
+        return np.full(len(draws), np.nan)
+    first, last = int(held.min()), int(held.max())
+    near = (wide >= first) & (wide <= last)
+    below = reached[:, first - 1 : first] if first else np.zeros((len(draws), 1))
+    start = first * WIDE
+    fine = _reached(draws, bins[near] - start, (last + 1) * WIDE - start, weights[near], group[near], groups)
+    return np.where(total > 0, (start + (below + fine < quarter).sum(axis=1)) * BIN, np.nan)
+
+
+def _reached(
+    draws: NDArray[np.float64],
+    bins: NDArray[np.int64],
+    width: int,
+    weights: NDArray[np.float64],
+    group: NDArray[np.int64],
+    groups: int,
+) -> NDArray[np.float64]:
+    """The weight of each draw up to each bin, shape (draws, width)."""
     table = np.bincount(group * width + bins, weights=weights, minlength=groups * width)
-    reached = np.cumsum(draws @ table.reshape(groups, width), axis=1)
-    quarter = LOWER_QUARTILE * reached[:, -1:]
-    quartiles = (reached < quarter).sum(axis=1) * BIN
-    return np.where(reached[:, -1] > 0, quartiles, np.nan)
+    return np.asarray(np.cumsum(draws @ table.reshape(groups, width), axis=1))
 
 
 def _weighted_quartile(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:

@@ -61,7 +61,7 @@ QUESTIONS: dict[str, Question] = {
     "number of frames": lambda book, trip_id: selection.count_selected(book, Selection(trip_id=trip_id)),
     "days": selection.days,
     "converters": lambda book, _trip_id: selection.converter_factors(book),
-    "frames gathered": lambda book, trip_id: encounter_sums.encounters(book, trip_id, TOLD),
+    "frames gathered": lambda book, trip_id: list(encounter_sums.encounters(book, trip_id, TOLD)[1]),
     "light": trip_numbers.light,
     "detail": trip_numbers.measured_detail,
     "rates by light": lambda book, trip_id: kit_queries.rates_by(
@@ -79,7 +79,7 @@ QUESTIONS: dict[str, Question] = {
 SUMS = {"encounter_sums", "s", "m", "flag_sums"}
 """Rows that grow with encounters, a tenth of the frames."""
 OF_ALL_TRIPS: dict[str, Callable[[Logbook], Any]] = {
-    "frames gathered": lambda book: encounter_sums.encounters(book, None, TOLD),
+    "frames gathered": lambda book: list(encounter_sums.encounters(book, None, TOLD)[1]),
     "kits": encounter_sums.known_kits,
     "how alike encounters are": encounter_sums.judged_of_all_trips,
     "Auto-ISO at its limit": lambda book: encounter_sums.frames_at_iso_limit(book, None),

@@ -16,7 +16,7 @@ from auditor.readers.kinds import role_of_name
 from auditor.readers.source import ByteSource
 from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
-from auditor.store.candidates import Candidate
+from auditor.store.candidates import Candidate, OwnMarks, own_marks
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import WrittenRating, written_rating
 from auditor.store.tables import files_of, frame_of
@@ -35,13 +35,13 @@ class Marks:
     replace_ratings: bool = False
     """Also where there is a rating; otherwise it stays."""
 
-    def keywords_of(self, keeper: Candidate) -> list[str]:
+    def keywords_of(self, own: OwnMarks) -> list[str]:
         """The keywords of one frame.
 
         Parameters
         ----------
-        keeper
-            The frame.
+        own
+            What the frame bears.
 
         Returns
         -------
@@ -50,7 +50,7 @@ class Marks:
         """
         return [
             *self.keywords,
-            *(self.flag_keywords[flag] for flag in keeper.flags if flag in self.flag_keywords),
+            *(self.flag_keywords[flag] for flag in own.flags if flag in self.flag_keywords),
         ]
 
 
@@ -80,7 +80,8 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
     """
     scanned = scans.folders(logbook)
     keepers = list(keepers)
-    frames = files_of(logbook, [keeper.frame_id for keeper in keepers])
+    ids = [keeper.frame_id for keeper in keepers]
+    frames, own = files_of(logbook, ids), own_marks(logbook, ids)
     real = None if folder is None else resolved(folder)
     plan = Plan(way="sidecar", folder=real)
     places = None if real is None else _Places(real, scanned, frames)
@@ -102,17 +103,17 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
                 if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
                     plan.left_out.append((picture, "another frame's sidecar has its name"))
                     continue
-            _add(logbook, plan, picture, target, beside, keeper, marks)
+            _add(logbook, plan, picture, target, beside, own[keeper.frame_id], marks)
     if real is not None:
         check_room(plan.moves, real)
     return plan
 
 
 def _add(
-    logbook: Logbook, plan: Plan, picture: Path, target: Path, beside: Path, keeper: Candidate, marks: Marks
+    logbook: Logbook, plan: Plan, picture: Path, target: Path, beside: Path, own: OwnMarks, marks: Marks
 ) -> None:
     """Plan one sidecar: what is there, or what lies beside the original, or a new one, with the marks."""
-    words = marks.keywords_of(keeper)
+    words = marks.keywords_of(own)
     try:
         now = _content(target)
         base = now if now is not None else _content(beside)
@@ -123,7 +124,7 @@ def _add(
             ours = written_rating(logbook, as_text(place), _fingerprint(base, place), held)
         # What the photographer said in the picture itself counts as much as what a sidecar says; what an
         # earlier run of ours wrote does not count.
-        own_rating = ours.before if ours else held if held is not None else keeper.rating
+        own_rating = ours.before if ours else held if held is not None else own.rating
         own_rating = None if own_rating == 0 else own_rating
         keeps = own_rating is not None and not marks.replace_ratings
         plan.ratings_kept += marks.rating is not None and keeps
@@ -134,7 +135,7 @@ def _add(
             # Many programs that find a sidecar look no further: it repeats what the picture itself says.
             rating = own_rating
         if base is None:
-            words = [*(keeper.keywords or ()), *words]
+            words = [*own.keywords, *words]
         content = sidecar_text.with_facts(
             base,
             rating=rating,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from functools import lru_cache
+from itertools import starmap
 from typing import NamedTuple
 
 from auditor.store.conditions import Conditions
@@ -14,25 +16,19 @@ _IS_UNCLEAR = "coalesce(verdict = 'unclear', 0)"
 
 
 class Candidate(NamedTuple):
-    """A frame with what handing it over needs; a tuple, since a logbook has many."""
+    """A frame and its preferred file; a tuple, since a logbook has many."""
 
     frame_id: int
-    trip_id: int | None
-    burst_id: int | None
     path: str | None
+
+
+class OwnMarks(NamedTuple):
+    """What a frame bears of marks."""
+
     rating: int | None
-    keywords_json: str | None
-    flags_json: str
-
-    @property
-    def keywords(self) -> tuple[str, ...]:
-        """Keywords of the frame; empty where none are known."""
-        return _decoded(self.keywords_json or "[]")
-
-    @property
-    def flags(self) -> tuple[str, ...]:
-        """Flags of the frame."""
-        return _decoded(self.flags_json)
+    keywords: tuple[str, ...]
+    """Empty where none are known."""
+    flags: tuple[str, ...]
 
 
 class Sifted(NamedTuple):
@@ -82,12 +78,32 @@ def sifted(logbook: Logbook, conditions: Conditions, selection: Selection = EVER
 
 
 def _rows(logbook: Logbook, where: str, values: dict[str, object]) -> list[Candidate]:
-    columns = ", ".join(Candidate._fields).replace("_json", "")
     cursor = logbook.connection.execute(
-        f"SELECT {columns} FROM frame_facts WHERE {where} ORDER BY taken_at, frame_id", values
+        f"SELECT frame_id, path FROM frame_facts WHERE {where} ORDER BY taken_at, frame_id", values
     )
     cursor.row_factory = None
-    return list(map(Candidate._make, cursor))
+    return list(starmap(Candidate, cursor))
+
+
+def own_marks(logbook: Logbook, frame_ids: Sequence[int]) -> dict[int, OwnMarks]:
+    """Rating, keywords and flags of frames.
+
+    Parameters
+    ----------
+    frame_ids
+        Of frames.
+
+    Returns
+    -------
+    dict[int, OwnMarks]
+        By frame id; frames that the logbook lacks are left out.
+    """
+    sql = """SELECT frame_id, rating, keywords, flags FROM frame_facts
+             WHERE frame_id IN (SELECT value FROM json_each(?))"""
+    return {
+        frame_id: OwnMarks(rating, _decoded(keywords or "[]"), _decoded(flags))
+        for frame_id, rating, keywords, flags in logbook.query(sql, (json.dumps(list(frame_ids)),))
+    }
 
 
 @lru_cache(maxsize=1000)

@@ -22,6 +22,7 @@ from auditor.readers import xmp
 from auditor.settings import Settings
 from auditor.store.conditions import Conditions
 from auditor.store.logbook import Logbook, open_logbook
+from auditor.store.selection import selected_frames
 from tests.frame_files import Shot, write_card, write_frame
 from tests.keepers.places import every_frame, listing
 
@@ -98,7 +99,12 @@ def test_beside_the_originals_with_one_backup_and_no_picture_touched(
 
 def test_keywords_for_flags_go_to_the_frames_that_have_them(book: Logbook, tmp_path: Path) -> None:
     first, second = every_frame(book)[:2]
-    rows = [first._replace(flags_json='["smeared", "iso_pushed"]'), second]
+    with book.writing():
+        book.execute(
+            """UPDATE inferred SET flags = '["smeared", "iso_pushed"]' WHERE frame_id = ?""",
+            (first.frame_id,),
+        )
+    rows = [first, second]
     plan = plan_sidecars(book, rows, Marks(flag_keywords={"smeared": "moved"}), tmp_path / "marks")
     words = [xmp.facts(move.content or b"", "").keywords for move in plan.moves]
     assert words == [("moved",), ("heron",)]
@@ -107,7 +113,9 @@ def test_keywords_for_flags_go_to_the_frames_that_have_them(book: Logbook, tmp_p
 def test_a_frame_of_which_there_is_nothing_to_say_gets_no_empty_sidecar(
     book: Logbook, tmp_path: Path
 ) -> None:
-    rated = [every_frame(book)[0]._replace(rating=4)]
+    rated = every_frame(book)[:1]
+    with book.writing():
+        book.execute("UPDATE frames SET rating = 4 WHERE frame_id = ?", (rated[0].frame_id,))
     plan = plan_sidecars(book, rated, Marks(rating=3), tmp_path / "marks")
     assert (plan.moves, plan.left_out, plan.ratings_kept) == ([], [], 1)
 
@@ -115,7 +123,12 @@ def test_a_frame_of_which_there_is_nothing_to_say_gets_no_empty_sidecar(
 def test_a_new_sidecar_repeats_what_the_picture_says_since_many_programs_read_the_sidecar_alone(
     book: Logbook, tmp_path: Path
 ) -> None:
-    rows = [every_frame(book)[0]._replace(rating=4, keywords_json='["heron", "dawn"]')]
+    rows = every_frame(book)[:1]
+    with book.writing():
+        book.execute(
+            """UPDATE frames SET rating = 4, keywords = '["heron", "dawn"]' WHERE frame_id = ?""",
+            (rows[0].frame_id,),
+        )
     plan = plan_sidecars(book, rows, MARKS, tmp_path / "marks")
     (move,) = plan.moves
     found = xmp.facts(move.content or b"", "")
@@ -169,7 +182,8 @@ def test_two_frames_of_one_stem_get_a_sidecar_each(tmp_path: Path) -> None:
         # The first one's sidecar is never taken for the other's.
         hand_over(book, plan_sidecars(book, every_frame(book)[:1], MARKS, None))
         scan(book.path, [folder], Settings())
-        others = [frame for frame in every_frame(book) if not frame.keywords]
+        plain = {frame.frame_id for frame in selected_frames(book) if not frame.keywords}
+        others = [frame for frame in every_frame(book) if frame.frame_id in plain]
         plan = plan_sidecars(book, others, MARKS, None)
         assert [move.target.name for move in plan.moves] == [f"{Path(others[0].path or '').name}.xmp"]
 
@@ -224,7 +238,7 @@ def test_a_picture_that_has_gone_is_listed(book: Logbook, card: Path, tmp_path: 
 def ratings(book: Logbook, card: Path) -> dict[str, int | None]:
     """Ratings by file name after another scan."""
     scan(book.path, [card], Settings())
-    return {Path(frame.path or "").name: frame.rating for frame in every_frame(book)}
+    return {Path(frame.path or "").name: frame.rating for frame in selected_frames(book)}
 
 
 def rewritten(path: Path, rating: int, *words: str) -> None:

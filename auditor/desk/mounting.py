@@ -10,6 +10,8 @@ from starlette.routing import Route
 
 from auditor.desk import forms
 from auditor.desk.desk import Desk, page
+from auditor.desk.kept import Kept
+from auditor.desk.reports import state_of
 from auditor.errors import LogbookError
 from auditor.planning.outing import ANIMALS, LIGHTS, Outing, animal_named, light_named
 from auditor.planning.own_kits import own_kits
@@ -37,11 +39,16 @@ class Asked:
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
+    records: Kept[OwnRecord] = Kept()
+
+    def record(book: Logbook) -> OwnRecord:
+        """Each turn of a control asks for it, and it reads every encounter."""
+        return records.of(None, state_of(desk.logbook_path, desk.settings), lambda: OwnRecord(kit_hits(book)))
 
     def mount(request: Request) -> Response:
         asked = _asked(request)
         with desk.book() as book:
-            answer = _answer(book, asked)
+            answer = _answer(book, record(book), asked)
             benches = [text.bench(result) for result in newest(book)]
         return page(
             "mount.html",
@@ -56,7 +63,7 @@ def routes(desk: Desk) -> list[Route]:
 
     def answer(request: Request) -> Response:
         with desk.book() as book:
-            return HTMLResponse(_answer(book, _asked(request)))
+            return HTMLResponse(_answer(book, record(book), _asked(request)))
 
     return [Route("/mount", forms.on_page(mount)), Route("/mount/answer", forms.on_page(answer))]
 
@@ -75,14 +82,13 @@ def _asked(request: Request) -> Asked:
     )
 
 
-def _answer(book: Logbook, asked: Asked) -> str:
+def _answer(book: Logbook, record: OwnRecord, asked: Asked) -> str:
     kits = own_kits(book)
     if not kits:
         raise LogbookError(
             "No kit in the logbook has a known sensor, lens and converter, so there is nothing to plan with. "
             "Read a card first."
         )
-    record = OwnRecord(kit_hits(book))
     try:
         animal = animal_named(asked.animal)
         outing = Outing(

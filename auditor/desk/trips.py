@@ -15,6 +15,7 @@ from starlette.routing import Route
 from auditor.desk import forms
 from auditor.desk.desk import Desk, as_json, page
 from auditor.desk.forms import Fields
+from auditor.desk.kept import Kept
 from auditor.desk.reports import Reports, state_of
 from auditor.desk.work import StopAskedError, Tell
 from auditor.errors import FolderError
@@ -34,6 +35,7 @@ NONE_CHOSEN = ChoiceCounts()
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
     reports = Reports()
+    lines: Kept[str] = Kept()
 
     def trips(_request: Request) -> Response:
         with desk.book() as book:
@@ -54,9 +56,15 @@ def routes(desk: Desk) -> list[Route]:
         from auditor.report.text.losses import what_it_added
 
         trip_id = request.path_params["trip_id"]
+        settings = desk.settings
         with desk.book() as book:
-            added = added_by_trips(book, [trip_id], desk.settings).get(trip_id)
-        return JSONResponse({"said": "" if added is None else what_it_added(added)})
+
+            def line() -> str:
+                added = added_by_trips(book, [trip_id], settings).get(trip_id)
+                return "" if added is None else what_it_added(added)
+
+            said = lines.of(trip_id, state_of(desk.logbook_path, settings), line)
+        return JSONResponse({"said": said})
 
     def trip(request: Request) -> Response:
         with desk.book() as book:  # what follows from its frames is brought up to date first

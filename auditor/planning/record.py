@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from statistics import fmean, median
-from typing import TYPE_CHECKING
+from statistics import median
+from typing import TYPE_CHECKING, TypeAlias
 
 from auditor.store.kit_hits import KitHits, Met
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from auditor.statistics.intervals import Interval
+
+Columns: TypeAlias = "dict[str, NDArray[np.float64]]"
+"""Encounters of a kit: by the names of `KitHits`, one entry each."""
 
 LIKE_LIGHT_EV = 1.5
 """Encounters this close in light are like the outing's."""
@@ -54,8 +59,9 @@ class OwnRecord:
         from auditor.statistics.intervals import pooled_icc
 
         self._by_kit = _by_kit(hits)
-        self._icc = pooled_icc([_counts(kit_hits) for kit_hits in self._by_kit.values()]) if hits else 0.0
-        self._overall = _overall(hits)
+        counts = [(kit["hits"], kit["frames"]) for kit in self._by_kit.values()]
+        self._icc = pooled_icc(counts) if hits else 0.0
+        self._overall = _overall(self._by_kit.values())
         self._rates_by_light: dict[float, dict[int, OwnRate]] = {}
 
     def rates(self, light_ev: float) -> dict[int, OwnRate]:
@@ -76,17 +82,20 @@ class OwnRecord:
         return self._rates_by_light[light_ev]
 
     def _rates(self, light_ev: float) -> dict[int, OwnRate]:
+        import numpy as np
+
         counted = {}
-        for kit_id, kit_hits in self._by_kit.items():
-            near = [row for row in kit_hits if abs(row.light_ev - light_ev) <= LIKE_LIGHT_EV]
-            like_light = len(near) >= FEWEST_ENCOUNTERS
-            rows = near if like_light else kit_hits
-            if len(rows) >= FEWEST_ENCOUNTERS:
+        for kit_id, kit in self._by_kit.items():
+            near = np.abs(kit["light_ev"] - light_ev) <= LIKE_LIGHT_EV
+            like_light = int(near.sum()) >= FEWEST_ENCOUNTERS
+            rows = {name: column[near] for name, column in kit.items()} if like_light else kit
+            if len(rows["frames"]) >= FEWEST_ENCOUNTERS:
                 counted[kit_id] = (rows, like_light)
         spread = _spread(rows for rows, _like_light in counted.values())
         intervals = {kit_id: self._interval(rows) for kit_id, (rows, _like_light) in counted.items()}
-        expected = [self._expected(intervals[kit_id], len(rows)) for kit_id, (rows, _) in counted.items()]
-        trips = [len({row.trip_id for row in rows}) for rows, _like_light in counted.values()]
+        encounters = {kit_id: len(rows["frames"]) for kit_id, (rows, _like_light) in counted.items()}
+        expected = [self._expected(intervals[kit_id], encounters[kit_id]) for kit_id in counted]
+        trips = [len(np.unique(rows["trip_id"])) for rows, _like_light in counted.values()]
         ranges = _ranges(expected, spread, trips)
         return {
             kit_id: OwnRate(
@@ -96,65 +105,74 @@ class OwnRecord:
                 expected=expected[place],
                 expected_low=ranges[place][0],
                 expected_high=ranges[place][1],
-                encounters=len(rows),
-                frames=sum(row.frames for row in rows),
+                encounters=encounters[kit_id],
+                frames=int(rows["frames"].sum()),
                 trips=trips[place],
                 like_light=like_light,
             )
             for place, (kit_id, (rows, like_light)) in enumerate(counted.items())
         }
 
-    def _interval(self, rows: Sequence[KitHits]) -> Interval:
+    def _interval(self, rows: Columns) -> Interval:
         from auditor.statistics.intervals import clustered_wilson
         from auditor.statistics.telling import told
 
-        frames = sum(row.frames for row in rows)
-        base, share = (
-            sum(column) / frames for column in zip(*((row.base, row.told) for row in rows), strict=True)
-        )
-        return told(clustered_wilson(*_counts(rows), pooled_icc=self._icc), base, share)
+        frames = float(rows["frames"].sum())
+        of_probabilities = clustered_wilson(rows["hits"], rows["frames"], pooled_icc=self._icc)
+        return told(of_probabilities, float(rows["base"].sum()) / frames, float(rows["told"].sum()) / frames)
 
     def _expected(self, interval: Interval, encounters: int) -> float:
         weight = encounters / (encounters + PRIOR_ENCOUNTERS)
         return weight * interval.estimate + (1 - weight) * self._overall
 
 
-def _overall(hits: Sequence[KitHits]) -> float:
+def _overall(kits: Iterable[Columns]) -> float:
     """The share of hits in the mean of all encounters; of plain probabilities where those say nothing."""
-    shown = sum(row.told / row.frames for row in hits)
+    encounters = shown = over_base = hits = 0.0
+    for kit in kits:
+        frames = kit["frames"]
+        encounters += len(frames)
+        shown += float((kit["told"] / frames).sum())
+        over_base += float(((kit["hits"] - kit["base"]) / frames).sum())
+        hits += float((kit["hits"] / frames).sum())
     if not shown:
-        return fmean(row.hits / row.frames for row in hits) if hits else 0.0
-    return min(1.0, max(0.0, sum((row.hits - row.base) / row.frames for row in hits) / shown))
+        return hits / encounters if encounters else 0.0
+    return min(1.0, max(0.0, over_base / shown))
 
 
-def _by_kit(hits: Iterable[KitHits]) -> dict[int, list[KitHits]]:
-    grouped: dict[int, list[KitHits]] = defaultdict(list)
-    for row in hits:
-        grouped[row.kit_id].append(row)
-    return grouped
+def _by_kit(hits: Sequence[KitHits]) -> dict[int, Columns]:
+    """The columns of each kit: a long record holds a hundred thousand rows, and each light asks for all."""
+    import numpy as np
+
+    if not hits:
+        return {}
+    columns = {
+        name: np.array(values, dtype=np.int64 if name.endswith("_id") else np.float64)
+        for name, values in zip(KitHits._fields, zip(*hits, strict=True), strict=True)
+    }
+    kit_ids = columns["kit_id"]
+    return {
+        int(kit_id): {name: column[kit_ids == kit_id] for name, column in columns.items()}
+        for kit_id in dict.fromkeys(kit_ids.tolist())
+    }
 
 
-def _counts(rows: Sequence[KitHits]) -> tuple[list[float], list[int]]:
-    return [row.hits for row in rows], [row.frames for row in rows]
-
-
-def _spread(kits: Iterable[Sequence[KitHits]]) -> float:
+def _spread(kits: Iterable[Columns]) -> float:
     """Variance of a trip's share of hits about its kit's rate, over that of all or nothing, r (1 - r).
 
     Pooled over kits, since one kit has few trips; drawn towards PRIOR_SPREAD. What makes outings differ is
     all in it: animals, places, light within the like, how few encounters one outing has.
     """
+    import numpy as np
+
     squares = largest = trips = 0.0
     for rows in kits:
-        by_trip: dict[int, tuple[float, int]] = {}
-        for row in rows:
-            hit, of = by_trip.get(row.trip_id, (0.0, 0))
-            by_trip[row.trip_id] = (hit + row.hits, of + row.frames)
-        shares = [hit / of for hit, of in by_trip.values()]
-        if len(shares) < 2:
+        trip_ids, places = np.unique(rows["trip_id"], return_inverse=True)
+        if len(trip_ids) < 2:
             continue
-        mean = fmean(shares)
-        squares += sum((share - mean) ** 2 for share in shares)
+        shares = np.bincount(places, rows["hits"]) / np.bincount(places, rows["frames"])
+        mean = float(shares.mean())
+        squares += float(((shares - mean) ** 2).sum())
         largest += mean * (1 - mean) * (len(shares) - 1)
         trips += len(shares) - 1
     own_spread = squares / largest if largest > 0 else PRIOR_SPREAD

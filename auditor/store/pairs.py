@@ -45,8 +45,9 @@ ORDER BY same_lens DESC, seconds_apart > :most_s, places_found, quarters_apart,
          it.blur_px + bare.blur_px IS NULL, it.blur_px + bare.blur_px, it.frame_id, bare.frame_id
 LIMIT :most
 """
+# By the trip: a kit's frames of all trips are many more (the plus keeps SQLite from going by them).
 _SHARPEST = f"""
-SELECT frame_id, kit_id, iso, pixel_urad FROM ({_IN_FOCUS} AND m.trip_id = :trip) WHERE kit_id = :kit
+SELECT frame_id, kit_id, iso, pixel_urad FROM ({_IN_FOCUS} AND m.trip_id = :trip AND +i.kit_id = :kit)
 ORDER BY place_found, blur_px IS NULL, blur_px, frame_id LIMIT :most
 """
 

@@ -169,6 +169,9 @@ def by_trip(logbook: Logbook) -> list[TripKit]:
 
 def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[LightStep]:
     """Likely hits and weighed frames by kit, step of light, and encounter."""
+    # Of all trips it reads every frame: in the order in which they lie, and no table that it does not need.
+    frames = """FROM membership AS m CROSS JOIN inferred AS i USING (frame_id)
+        CROSS JOIN verdicts AS v USING (frame_id) WHERE NOT i.excluded"""
     return _rows(
         LightStep,
         logbook,
@@ -177,7 +180,7 @@ def hits_by_light(logbook: Logbook, trip_id: int | None) -> list[LightStep]:
                   AS light_ev,
                   count({HIT_PROBABILITY}) AS judged, total({HIT_PROBABILITY}) AS hits,
                   total({TOLD_BASE}) AS base, total({TOLD_SHARE}) AS told
-           {{frames}} AND i.light_value_ev IS NOT NULL AND m.encounter_id IS NOT NULL
+           {frames}{_of_trip(trip_id)} AND i.light_value_ev IS NOT NULL AND m.encounter_id IS NOT NULL
            GROUP BY 1, 2, 3 HAVING judged > 0 ORDER BY 1, 3, 2""",
         trip_id,
         told=telling(logbook),
@@ -310,5 +313,8 @@ def _from(sql: str, trip_id: int | None, joined: str = "") -> str:
     """The query over frames that count: not excluded, of one trip or of all."""
     tables = """FROM inferred AS i JOIN frames AS f USING (frame_id) LEFT JOIN verdicts AS v USING (frame_id)
         LEFT JOIN membership AS m USING (frame_id)"""
-    of_trip = "" if trip_id is None else " AND m.trip_id = :trip"
-    return sql.replace("{frames}", f"{tables}{joined} WHERE NOT i.excluded{of_trip}")
+    return sql.replace("{frames}", f"{tables}{joined} WHERE NOT i.excluded{_of_trip(trip_id)}")
+
+
+def _of_trip(trip_id: int | None) -> str:
+    return "" if trip_id is None else " AND m.trip_id = :trip"

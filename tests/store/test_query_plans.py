@@ -7,6 +7,7 @@ The plans are SQLite's own (EXPLAIN QUERY PLAN: "SCAN" reads every row of a tabl
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,7 @@ from auditor.store.best_frames import best_hits
 from auditor.store.conditions import Conditions
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook, open_logbook
-from auditor.store.pairs import pairs_of_trip
+from auditor.store.pairs import pairs_of_trip, sharpest_of_kit
 from auditor.store.selection import Selection
 from benchmarks.simulated_logbook import Trip, write
 
@@ -164,20 +165,41 @@ def test_a_statement_that_reads_everything_is_found_out(logbook: Logbook) -> Non
     assert read_through(logbook, everything, 1) == ["SCAN i"]
 
 
-def test_pairs_are_looked_for_within_encounters_and_not_over_the_whole_trip(logbook: Logbook) -> None:
-    """Steps of SQLite's machine a frame: every frame beside every other takes thousands."""
-    trip_id = tables.trips(logbook)[1].trip_id
+@contextmanager
+def counted_steps(logbook: Logbook) -> Iterator[list[int]]:
+    """Steps of SQLite's machine, by the hundred."""
     steps = [0]
 
     def count() -> int:
-        steps[0] += 1
+        steps[0] += 100
         return 0
 
     logbook.connection.set_progress_handler(count, 100)
     try:
-        assert len(pairs_of_trip(logbook, trip_id, most=6)) == 6
+        yield steps
     finally:
         logbook.connection.set_progress_handler(None, 100)
+
+
+def test_pairs_are_looked_for_within_encounters_and_not_over_the_whole_trip(logbook: Logbook) -> None:
+    """Every frame beside every other takes thousands of steps a frame."""
+    trip_id = tables.trips(logbook)[1].trip_id
+    with counted_steps(logbook) as steps:
+        assert len(pairs_of_trip(logbook, trip_id, most=6)) == 6
     frames = selection.count_selected(logbook, Selection(trip_id=trip_id))
     assert frames > 500
-    assert 100 * steps[0] < 200 * frames
+    assert steps[0] < 200 * frames
+
+
+def test_the_sharpest_of_a_kit_are_looked_for_on_the_trip_and_not_among_all_its_frames(
+    logbook: Logbook,
+) -> None:
+    sql = "SELECT trip_id, count(*) FROM membership GROUP BY 1 ORDER BY 2 LIMIT 1"
+    trip_id, frames = logbook.query(sql)[0]
+    ((kit_id, of_kit),) = logbook.query(
+        "SELECT kit_id, count(*) FROM inferred GROUP BY 1 ORDER BY 2 DESC LIMIT 1"
+    )
+    with counted_steps(logbook) as steps:
+        sharpest_of_kit(logbook, trip_id, kit_id, most=2)
+    assert of_kit > 2 * frames, "else it would be no matter"
+    assert steps[0] < 40 * frames, (steps, frames, of_kit)

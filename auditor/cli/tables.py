@@ -161,7 +161,8 @@ def frames(
 ) -> None:
     """The frames, one per line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
-        from auditor.store.selection import selected_frames, selected_table
+        from auditor.store.frame_facts import FrameFacts
+        from auditor.store.selection import count_selected, each_selected, selected_paths, selected_table
 
         chosen = asked.choose(book)
         if as_csv:
@@ -169,22 +170,25 @@ def frames(
 
             sys.stdout.writelines(csv_lines(selected_table(book, chosen.selection)))
             return
-        shown = selected_frames(book, chosen.selection)
+        shown = each_selected(FrameFacts, book, chosen.selection)
         if as_json:
             short = chosen.kit_names
             common.print_json([{**asdict(frame), "kit_short_name": short[frame.kit_id]} for frame in shown])
             return
         from auditor.analysis.measuring import measuring
-        from auditor.report.frame_lines import frame_lines
+        from auditor.report.frame_lines import frame_lines, longest_name
         from auditor.report.text.measuring import not_measured_yet
         from auditor.store import scans
 
-        if not shown:
+        count = count_selected(book, chosen.selection)
+        if not count:
             print(f"No frames match: {common.printable(chosen.in_words)}.")
             return
-        for line in frame_lines(shown, chosen.kit_names, scans.folders(book), width=common.width()):
+        longest = longest_name(selected_paths(book, chosen.selection))
+        folders, width = scans.folders(book), common.width()
+        for line in frame_lines(shown, chosen.kit_names, folders, longest=longest, width=width):
             print(line)
-        print(f"{common.counted(len(shown), 'frame')}: {common.printable(chosen.in_words)}")
+        print(f"{common.counted(count, 'frame')}: {common.printable(chosen.in_words)}")
         waiting = not_measured_yet(measuring(book, chosen.trip_id), common.logbook_option(logbook))
         if waiting:
             print(common.wrapped(waiting))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from pathlib import PurePath
 
@@ -18,32 +18,54 @@ ROOM_FOR_ISO = 72
 """Columns of a terminal from which on there is room for ISO beside the rest."""
 
 
+def longest_name(paths: Iterable[str]) -> int:
+    """How many columns the names of some files take, so that none is wider than its column.
+
+    Parameters
+    ----------
+    paths
+        Of the files.
+
+    Returns
+    -------
+    int
+        Columns.
+    """
+    return max((len(_file_name(path)) for path in paths), default=0)
+
+
 def frame_lines(
-    frames: Sequence[FrameFacts], kit_names: dict[int, str], folders: list[str], *, width: int
+    frames: Iterable[FrameFacts], kit_names: dict[int, str], folders: list[str], *, longest: int, width: int
 ) -> Iterator[str]:
     """Lines of text: the frames, the kits that their numbers stand for, and what the columns mean.
 
     Parameters
     ----------
     frames
-        In order of time.
+        In order of time; each is looked at once.
     kit_names
         Short names by kit_id.
     folders
         The folders that were scanned: a frame's folder is shown as it lies below them.
+    longest
+        As `longest_name` gives it.
     width
         Columns of the terminal.
     """
-    longest = max((len(_file_name(frame)) for frame in frames), default=0)
     files = min(max(longest, 4), LONGEST_FILE_NAME)
     iso = width >= ROOM_FOR_ISO
     head = f"  {'Time':8}  {'File':{files}}  Kit  Scene{'    ISO' if iso else ''}  Shutter  Blur  Focus"
+    shown: dict[int, str] = {}
+    flags: set[str] = set()
     for (day, folder), group in groupby(frames, lambda frame: _place(frame, folders)):
         yield f"{day}, {folder}"
         yield head
         for frame in group:
+            shown[frame.kit_id] = frame.kit_name
+            flags.update(frame.flags)
+            name = words.shortened(_file_name(frame.path), files)
             line = (
-                f"  {(frame.taken_at or '')[11:19]:8}  {words.shortened(_file_name(frame), files):{files}}"
+                f"  {(frame.taken_at or '')[11:19]:8}  {name:{files}}"
                 f"  {frame.kit_id:3}  {frame.scene_id or words.NOT_KNOWN:>5}"
                 + (f"  {words.iso(frame.iso):>5}" if iso else "")
                 + f"  {_shutter(frame.exposure_time_s):>7}  {_blur(frame.blur_px):>4}  {frame.verdict:7}"
@@ -52,16 +74,14 @@ def frame_lines(
             notes = [*(flag_words(flag, frame) for flag in frame.flags), *([why] if why else [])]
             yield from _with_notes(line, notes, width)
         yield ""
-    shown = {frame.kit_id: frame.kit_name for frame in frames}
     for kit_id in sorted(shown):
         short, full_name = words.shortened(kit_names[kit_id], 60), words.shortened(shown[kit_id], 120)
         full = f"Kit {kit_id}: {short} = {full_name}"
         yield textwrap.fill(full, width, subsequent_indent="  ")
     units = "Shutter in seconds. Blur: sigma in pixels at the focus area."
     yield textwrap.fill(units, width)
-    flags = sorted({flag for frame in frames for flag in frame.flags})
     if flags:
-        meanings = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in flags)
+        meanings = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in sorted(flags))
         yield textwrap.fill(f"To choose by flag, --flag: {meanings}.", width)
 
 
@@ -73,8 +93,8 @@ def _place(frame: FrameFacts, folders: list[str]) -> tuple[str, str]:
     return day, words.plain(PurePath(frame.path).parent.name if inside == "." else inside)
 
 
-def _file_name(frame: FrameFacts) -> str:
-    return words.plain(PurePath(frame.path or words.NOT_KNOWN).name)
+def _file_name(path: str | None) -> str:
+    return words.plain(PurePath(path or words.NOT_KNOWN).name)
 
 
 def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:

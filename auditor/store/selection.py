@@ -75,6 +75,8 @@ EVERYTHING = Selection()
 _SELECTED = """SELECT i.frame_id FROM inferred AS i LEFT JOIN membership AS m USING (frame_id)
     LEFT JOIN verdicts AS v USING (frame_id) WHERE {where}"""
 _IN_ORDER = "ORDER BY taken_at, frame_id"
+_PART = 2000
+"""Frames made into records at once."""
 
 
 def among(selection: Selection) -> tuple[str, dict[str, object]]:
@@ -125,10 +127,48 @@ def selected_as(facts: type[Facts], logbook: Logbook, selection: Selection) -> l
     list[Facts]
         Of the class that was asked for.
     """
-    where, values = selection.where()
-    sql = f"""SELECT {columns_of(facts)} FROM frame_facts
-              WHERE frame_id IN ({_SELECTED.format(where=where)}) {_IN_ORDER}"""
-    return facts_from(logbook.query(sql, values), facts)
+    return list(each_selected(facts, logbook, selection))
+
+
+def each_selected(facts: type[Facts], logbook: Logbook, selection: Selection) -> Iterator[Facts]:
+    """The selected frames, in order of time, one by one: a million take more room than there may be.
+
+    Parameters
+    ----------
+    facts
+        A dataclass whose fields are columns of frame_facts.
+    selection
+        EVERYTHING for all.
+
+    Yields
+    ------
+    Facts
+        Of the class that was asked for.
+    """
+    where, values = among(selection)
+    cursor = logbook.connection.execute(
+        f"SELECT {columns_of(facts)} FROM frame_facts WHERE {where} {_IN_ORDER}", values
+    )
+    while rows := cursor.fetchmany(_PART):
+        yield from facts_from(rows, facts)
+
+
+def selected_paths(logbook: Logbook, selection: Selection) -> Iterator[str]:
+    """The paths of the selected frames, in no order; of frames without a file nothing.
+
+    Parameters
+    ----------
+    selection
+        EVERYTHING for all.
+
+    Returns
+    -------
+    Iterator[str]
+        As `path` of frame_facts has them.
+    """
+    where, values = among(selection)
+    sql = f"SELECT path FROM frame_facts WHERE {where} AND path IS NOT NULL"
+    return (row[0] for row in logbook.connection.execute(sql, values))
 
 
 def flagged_frames(logbook: Logbook, selection: Selection, *, most: int | None = None) -> list[FrameFacts]:

@@ -85,7 +85,7 @@ def test_the_page_gets_no_tag_from_a_lens_name(tmp_path: Path, kind: str, harmle
     start = NAMES[kind][:30].split("\x1b")[0].split("\u202e")[0].split("\u2028")[0]
     assert start in found.text
     names = {row.kit_id: row.kit_name for row in rows}
-    listed = "\n".join(frame_lines(rows, names, [], width=80))
+    listed = "\n".join(frame_lines(rows, names, [], longest=20, width=80))
     for told in (kit_table_text(kits, width=80), listed):
         assert max(map(cell_len, told.splitlines())) <= 80  # letters that combine take no cell
         assert not any(letter in told for letter in NEVER)

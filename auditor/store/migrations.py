@@ -29,6 +29,7 @@ from typing import TYPE_CHECKING
 
 from auditor.store.exposure_identity import shortened
 from auditor.store.packed import packed, packed_again
+from auditor.store.packed_numbers import numbers_packed
 from auditor.store.paths import stem_key
 
 if TYPE_CHECKING:
@@ -55,9 +56,10 @@ MIGRATIONS = {
     "0013_sums": "Sums of trips, for questions over all frames.",
     "0014_packed": "What files recorded takes a quarter of its room, and paths less.",
     "0015_reasons": "Reasons that frames have alike stand once; focus areas and keys take less room.",
+    "0016_packed_numbers": "Numbers of every frame take a seventh of their room.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
-_FUNCTIONS = (packed, packed_again, shortened, stem_key)
+_FUNCTIONS = (numbers_packed, packed, packed_again, shortened, stem_key)
 """What the scripts call by its name."""
 
 

@@ -86,10 +86,10 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
     """
     sql = f"""SELECT path, file_id, present, size_bytes, modified_at FROM files
               WHERE path IN ({marks(paths)}) ORDER BY present DESC"""
-    known: dict[str, list[KnownFile]] = {}
+    by_path: dict[str, list[KnownFile]] = {}
     for path, file_id, present, size_bytes, modified_at in logbook.query(sql, tuple(paths)):
-        known.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
-    return known
+        by_path.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
+    return by_path
 
 
 def nothing_changed(

@@ -45,10 +45,10 @@ def numbers(logbook: Logbook, texts: Iterable[str]) -> dict[str, int]:
     dict[str, int]
         By text.
     """
-    found = {}
+    by_text = {}
     for text in set(texts):
-        known = logbook.query("SELECT reasons_id FROM reasons WHERE reasons = ?", (text,))
-        found[text] = (
-            known[0][0] if known else logbook.execute("INSERT INTO reasons (reasons) VALUES (?)", (text,))
+        rows = logbook.query("SELECT reasons_id FROM reasons WHERE reasons = ?", (text,))
+        by_text[text] = (
+            rows[0][0] if rows else logbook.execute("INSERT INTO reasons (reasons) VALUES (?)", (text,))
         )
-    return found
+    return by_text

@@ -56,9 +56,26 @@ _FILES = """
 INSERT INTO files
     (frame_id, role, volume, path, stem, present, size_bytes, modified_at, fingerprint, recorded)
 SELECT frame_id, 'jpeg', '/', '/archive/' || trip_id || '/F' || frame_id || '.JPG',
-       '/archive/' || trip_id || '/f' || frame_id, 1, 12345678, taken_at || '000+00:00', 'f', '{}'
+       '/archive/' || trip_id || '/f' || frame_id, 1, 12345678, taken_at || '000+00:00',
+       'f' || frame_id, '{}'
 FROM membership JOIN inferred USING (frame_id)
 """
+_READINGS = """
+UPDATE readings SET fingerprint = 'f' || frame_id,
+    region = '{"x": 0.5, "y": 0.5, "width": 0.1, "height": 0.15}'
+"""
+_ENCOUNTERS = """
+INSERT INTO encounters
+SELECT encounter_id, m.trip_id, min(i.taken_at), max(i.taken_at), count(*), avg(i.light_value_ev), t.stamp
+FROM membership AS m JOIN inferred AS i USING (frame_id) JOIN trips AS t ON t.trip_id = m.trip_id
+GROUP BY encounter_id
+"""
+_BURSTS = """
+INSERT INTO bursts
+SELECT burst_id, encounter_id, min(i.taken_at), max(i.taken_at), count(*), avg(i.light_value_ev), i.stamp
+FROM membership JOIN inferred AS i USING (frame_id) GROUP BY burst_id
+"""
+_LACKING = (_FILES, _READINGS, _ENCOUNTERS, _BURSTS)
 """What a simulated logbook lacks of one that was scanned."""
 
 
@@ -71,7 +88,8 @@ def main() -> None:
         path = Path(folder) / "logbook.sqlite"
         frames = write(path, Trip(encounters=round(wanted / FRAMES_AN_ENCOUNTER)))
         with open_logbook(path) as logbook, logbook.writing():
-            logbook.execute(_FILES)
+            for statement in _LACKING:
+                logbook.execute(statement)
         _give_sensors(path)
         _timed("sums of every trip, once", lambda: _opened(path))
         with open_logbook(path) as logbook:

@@ -143,8 +143,8 @@ class Used:
 
     @classmethod
     def now(cls) -> Used:
-        used = os.times()
-        return cls(used.user + used.system, used.children_user + used.children_system, time.perf_counter())
+        workers = resource.getrusage(resource.RUSAGE_CHILDREN)
+        return cls(time.process_time(), workers.ru_utime + workers.ru_stime, time.perf_counter())
 
     def __sub__(self, other: Used) -> Used:
         return Used(

@@ -107,8 +107,8 @@ def _advice(kit: KitRow, comparison: Comparison | None) -> Advice:
     if comparison is None:
         return Advice.NEVER_USED_BARE
     focus, detail = comparison.hits.outcome, comparison.detail.outcome
-    advice = _BOTH_KNOWN.get((focus, detail)) or _FOCUS_ALONE.get(focus) or _DETAIL_ALONE.get(detail)
-    return advice or Advice.NOT_SETTLED
+    known = _BOTH_KNOWN.get((focus, detail)) or _FOCUS_ALONE.get(focus) or _DETAIL_ALONE.get(detail)
+    return known or Advice.NOT_SETTLED
 
 
 def _flags(comparison: Comparison | None, change: Change | None) -> Iterable[KitFlag]:

@@ -15,7 +15,7 @@ from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 
 BANDS = {
-    "light": "EV; each row covers two stops from there up",
+    "light": "EV, two stops from",
     "shutter": "the nearest whole stop, s",
     "keyword": "keyword",
     "area": "focus area mode",

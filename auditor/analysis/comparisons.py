@@ -71,13 +71,13 @@ def with_record(
     tuple[Evidence, Evidence]
         The trip, then the record.
     """
-    all_kits = known_kits(logbook)
+    known = known_kits(logbook)
     record = kit_encounters(logbook, settings=settings)
     table = of_trip(record, trip_id, settings)
-    kits = _used(all_kits, table)
+    kits = _used(known, table)
     used = {kit.kit_id for kit in kits}
-    bare = {lens.kit_id for kit in kits if (lens := bare_of(kit, _used(all_kits, record))) is not None}
-    with_bare = [kit for kit in all_kits if kit.kit_id in used | bare]
+    bare = {lens.kit_id for kit in kits if (lens := bare_of(kit, _used(known, record))) is not None}
+    with_bare = [kit for kit in known if kit.kit_id in used | bare]
     return (
         Evidence(kits, table, measured_by_kit(logbook, trip_id)),
         Evidence(with_bare, record, measured_by_kit(logbook), trip_id),
@@ -224,7 +224,7 @@ def _from_record(
     """What the model tells, in the form of a comparison; the check alone where it cannot be fitted."""
     if answer is None:
         return check
-    adjusted = {
+    known = {
         "subject size": answer.distance_share > 0,
         "shutter": with_shutter,
         "activity": "activity" in pair.clusters_all.covariates,
@@ -239,11 +239,11 @@ def _from_record(
         clusters_bare=answer.encounters_bare,
         clusters_treated=answer.encounters,
         matched_share=check.matched_share,
-        adjusted_for=("light", *(word for word, is_known in adjusted.items() if is_known)),
+        adjusted_for=("light", *(word for word, is_known in known.items() if is_known)),
         confidence=check.confidence,
         not_adjusted_for=(
             "the animal's own size",
-            *(left[word] for word, is_known in adjusted.items() if word in left and not is_known),
+            *(left[word] for word, is_known in known.items() if word in left and not is_known),
         ),
         answer=answer,
     )

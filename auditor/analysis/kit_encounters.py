@@ -217,8 +217,8 @@ def _kept_elsewhere(
 ) -> NDArray[np.bool_]:
     kept = np.zeros(len(body), dtype=np.bool_)
     for declaration in Declared(declarations.history(logbook)).elsewhere():
-        body_name = (declaration.body or "").lower()
-        of_body = np.array([body_name in str(key).lower().split("|")[1:] for key in body], dtype=np.bool_)
+        wanted = (declaration.body or "").lower()
+        of_body = np.array([wanted in str(key).lower().split("|")[1:] for key in body], dtype=np.bool_)
         if declaration.from_at is not None:
             of_body &= last_at >= np.datetime64(declaration.from_at)
         if declaration.to_at is not None:

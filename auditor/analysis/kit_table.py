@@ -187,8 +187,8 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
 def _quantiles(values: Any, shares: tuple[float, ...]) -> list[float | None]:
     import numpy as np
 
-    measured = values[~np.isnan(values)]
-    return [float(each) for each in np.quantile(measured, shares)] if len(measured) else [None] * len(shares)
+    known = values[~np.isnan(values)]
+    return [float(each) for each in np.quantile(known, shares)] if len(known) else [None] * len(shares)
 
 
 def _share(part: float, whole: float) -> float | None:

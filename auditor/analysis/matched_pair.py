@@ -169,11 +169,11 @@ def clusters_of(table: KitEncounters, kit_id: int, bare_id: int, *, hits: str, f
         frames=getattr(rows, frames).astype(float),
         light_ev=rows.light_ev,
         covariates=covariates,
-        shown=_share_shown(rows) if hits == "compared_hits" else 1.0,
+        told=_told(rows) if hits == "compared_hits" else 1.0,
     )
 
 
-def _share_shown(rows: KitEncounters) -> float:
+def _told(rows: KitEncounters) -> float:
     """How much of a difference in hits shows in the likely hits of these rows."""
     frames = rows.compared.sum()
     return max(LEAST_SHARE, float(rows.compared_told.sum() / frames)) if frames else 1.0

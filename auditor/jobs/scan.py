@@ -263,7 +263,7 @@ def _new_files(
             seen.add_span(paths[0], paths[-1], len(paths))
             continue
         batch = list(map(found_of, listed))
-        read_before = files.known_files(logbook, paths)
+        known = files.known_files(logbook, paths)
         unchanged: list[int] = []
         back: list[int] = []
         still_failing: list[str] = []
@@ -274,7 +274,7 @@ def _new_files(
                 else:
                     yield found_file
                 continue
-            for file in read_before.get(found_file.path, ()):
+            for file in known.get(found_file.path, ()):
                 if _unchanged(file, found_file):
                     unchanged.append(file.file_id)
                     if not file.present:

@@ -89,11 +89,11 @@ def run(
         yield from results_on(cluster, task, _chunks(waiting, chunk or CHUNK), lost=lost)
         return
     worth_workers = 1 if one_by_one else worth_workers or WORTH_WORKERS
-    first_items = list(islice(waiting, worth_workers))
-    chunks = _chunks(chain(first_items, waiting), chunk or CHUNK)
-    if jobs < 1 or (jobs == 1 and not one_by_one) or len(first_items) < worth_workers:
-        for batch in chunks:
-            yield task(batch)
+    first = list(islice(waiting, worth_workers))
+    chunks = _chunks(chain(first, waiting), chunk or CHUNK)
+    if jobs < 1 or (jobs == 1 and not one_by_one) or len(first) < worth_workers:
+        for part in chunks:
+            yield task(part)
         return
     # "spawn" everywhere: a forked copy of a process that holds an open database is a trap.
     context = multiprocessing.get_context("spawn")

@@ -94,8 +94,8 @@ def _burst(
     sharpest: set[int],
     square_urad: float | None,
 ) -> LookedAtBurst:
-    reference_frame = next((frame for frame in frames if frame.frame_id in sharpest), frames[0])
-    reference = pictures[reference_frame.frame_id]
+    first = next((frame for frame in frames if frame.frame_id in sharpest), frames[0])
+    reference = pictures[first.frame_id]
     looked_at = [
         LookedAt(
             frame=frame,

@@ -84,5 +84,5 @@ def _absent(logbook: Logbook, frames: Sequence[Candidate]) -> set[int]:
         if any(is_file(path) for path in paths)
     }
     absent = tried - elsewhere
-    gone = gone_frames(logbook)
-    return absent | {frame.frame_id for frame in frames if frame.frame_id in gone} if gone else absent
+    known = gone_frames(logbook)
+    return absent | {frame.frame_id for frame in frames if frame.frame_id in known} if known else absent

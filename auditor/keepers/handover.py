@@ -74,16 +74,16 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
     """
     done = Done(failed=list(plan.left_out))
     done.there_already = [move.target for move in plan.moves if move.there_already]
-    moves = [move for move in plan.moves if not move.there_already]
+    wanted = [move for move in plan.moves if not move.there_already]
     receipt_id, left = receipts.begin(logbook, plan.way, place(plan))
     _remove_unfinished(left)
-    folders = _missing_folders(move.target.parent for move in moves)
+    folders = _missing_folders(move.target.parent for move in wanted)
     token = secrets.token_hex(4)
     names = [
-        move.target.with_name(f"{files.UNFINISHED}{token}-{number}") for number, move in enumerate(moves)
+        move.target.with_name(f"{files.UNFINISHED}{token}-{number}") for number, move in enumerate(wanted)
     ]
     receipts.plan(
-        logbook, receipt_id, [_planned(plan, receipt_id, *pair) for pair in zip(moves, names, strict=True)],
+        logbook, receipt_id, [_planned(plan, receipt_id, *pair) for pair in zip(wanted, names, strict=True)],
         folders,
     )  # fmt: skip
     not_made: list[Path] = []
@@ -91,7 +91,7 @@ def hand_over(logbook: Logbook, plan: Plan, *, progress: Progress | None = None)
         for folder in folders:
             with suppress(OSError):  # told for each file that should lie in it
                 folder.mkdir(exist_ok=True)
-        with closing(_prepare_all(plan, moves, names)) as prepared:
+        with closing(_prepare_all(plan, wanted, names)) as prepared:
             for ready in prepared:
                 if _make(logbook, plan, receipt_id, ready, done):
                     done.made.append(ready.move.target)

@@ -248,9 +248,9 @@ def _frame_moves(
         else:
             new_plan.left_out.append((path, GONE))
     # Two files of one name in a frame, from two cards: the second one gets a number of its own.
-    first_of_name = {known_as(named(path.name)): path for path in reversed(there)}
-    later = [path for path in there if first_of_name[known_as(named(path.name))] != path]
-    there = [path for path in there if path not in later]
+    first = {known_as(named(path.name)): path for path in reversed(there)}
+    second = [path for path in there if first[known_as(named(path.name))] != path]
+    there = [path for path in there if path not in second]
     number = 1
     while True:
         names = [_numbered(named(path.name), number) for path in there]
@@ -267,7 +267,7 @@ def _frame_moves(
         moves.append(
             Move(source=path, target=folder / name, size_bytes=path.stat().st_size, there_already=done)
         )
-    return moves + (_frame_moves(new_plan, folder, later, taken, named) if later else [])
+    return moves + (_frame_moves(new_plan, folder, second, taken, named) if second else [])
 
 
 def _numbered(name: str, number: int) -> str:

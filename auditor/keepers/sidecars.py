@@ -89,12 +89,12 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
         check_writable(real)
     claimed: dict[str, int] = {}
     for keeper, paths in zip(keepers, frames, strict=True):
-        own_sidecars = [path for path in paths if role_of_name(path.name) == FileRole.SIDECAR]
-        pictures = {(path.parent, path.stem): path for path in paths if path not in own_sidecars}
+        known = [path for path in paths if role_of_name(path.name) == FileRole.SIDECAR]
+        pictures = {(path.parent, path.stem): path for path in paths if path not in known}
         if not pictures:
             plan.left_out.append((as_path(keeper.path or ""), GONE))
         for picture in pictures.values():
-            beside = _beside(logbook, keeper.frame_id, picture, own_sidecars)
+            beside = _beside(logbook, keeper.frame_id, picture, known)
             named = str if places is None else places.named
             target = beside if places is None else places.of(picture) / named(beside.name)
             if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:

@@ -64,7 +64,7 @@ class Clusters:
     light_ev: NDArray[np.float64]
     covariates: dict[str, NDArray[np.float64]]
     """Logarithms (base 2) of seconds and of milliradians; numbers for activities."""
-    shown: float = 1.0
+    told: float = 1.0
     """How much of a difference in hits shows in these: less than all where frames count by how likely they
     are hits (`telling`)."""
 
@@ -123,7 +123,7 @@ def compare(
             difference=None, low=None, high=None, p_value=None, outcome="not enough evidence",
             matched_share=matched_share, adjusted_for=adjusted_for, confidence=confidence, **counts,
         )  # fmt: skip
-    difference = difference.of_hits(clusters.shown)
+    difference = difference.of_hits(clusters.told)
     low, high = difference.interval(confidence)
     p_value = max(_p_of_fall(difference), _second_opinion(clusters, weights, matched, matched_by))
     enough = min(counts.values()) >= FEWEST_CLUSTERS and matched_share >= LEAST_MATCHED_SHARE

@@ -145,8 +145,8 @@ class Nest:
         # takes a quarter as long as one by one; with many rows one by one, which takes half as long as all.
         at_once = max(1, NEAR_THE_PROCESSOR // with_ones.size)
         parts = [
-            self._products(with_ones, own_variances[start : start + at_once], shared[start : start + at_once])
-            for start in range(0, len(shared), at_once)
+            self._products(with_ones, own_variances[first : first + at_once], shared[first : first + at_once])
+            for first in range(0, len(shared), at_once)
         ]
         grams, logs = zip(*parts, strict=True)
         return np.concatenate(grams), np.concatenate(logs)

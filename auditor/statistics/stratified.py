@@ -29,15 +29,15 @@ class Difference:
     """Treated and bare, each standardised to the weights of the strata."""
     effective_frames: tuple[float, float]
     """How many frames in one stratum would show these shares as surely."""
-    shown: float = 1.0
+    told: float = 1.0
     """How much of a difference in hits shows in the shares: the difference is that of hits."""
 
-    def of_hits(self, shown: float) -> Difference:
+    def of_hits(self, told: float) -> Difference:
         """The difference in hits behind a difference in these shares.
 
         Parameters
         ----------
-        shown
+        told
             How much of it shows, 0 to 1.
 
         Returns
@@ -46,7 +46,7 @@ class Difference:
             Larger, and less certain.
         """
         return replace(
-            self, estimate=self.estimate / shown, standard_error=self.standard_error / shown, shown=shown
+            self, estimate=self.estimate / told, standard_error=self.standard_error / told, told=told
         )
 
     def interval(self, confidence: float) -> tuple[float, float]:
@@ -73,8 +73,8 @@ class Difference:
         (share, other_share), (frames, other_frames) = self.shares, self.effective_frames
         low, high = wilson(share * frames, frames, confidence=confidence)
         other_low, other_high = wilson(other_share * other_frames, other_frames, confidence=confidence)
-        down = max(reach, math.hypot(share - low, other_high - other_share) / self.shown)
-        up = max(reach, math.hypot(high - share, other_share - other_low) / self.shown)
+        down = max(reach, math.hypot(share - low, other_high - other_share) / self.told)
+        up = max(reach, math.hypot(high - share, other_share - other_low) / self.told)
         return max(-1.0, self.estimate - down), min(1.0, self.estimate + up)
 
 

@@ -54,12 +54,12 @@ def bodies_without_serial(logbook: Logbook) -> dict[str, set[str]]:
     dict[str, set[str]]
         By the body as `body_key` gives it without a serial number.
     """
-    stand_ins: dict[str, set[str]] = {}
+    found: dict[str, set[str]] = {}
     for row in logbook.query("SELECT body_make, body_model, body_serial FROM kits"):
         if row["body_serial"] is not None:
             body = "|".join((row["body_make"] or "", row["body_model"] or "", ""))
-            stand_ins.setdefault(body, set()).add(row["body_serial"])
-    return stand_ins
+            found.setdefault(body, set()).add(row["body_serial"])
+    return found
 
 
 def touch_bodies(logbook: Logbook, bodies: Iterable[str]) -> None:

@@ -91,8 +91,8 @@ def newest_good(path: Path) -> Path | None:
     with suppress(OSError):
         lines = _list(path).read_text(encoding="utf-8", errors="surrogateescape").splitlines()
         noted = [Path(line) for line in lines if line]
-    candidates = {*noted, *path.parent.glob(f"{path.stem}-before-*{path.suffix}")}
-    there = [place for place in candidates if place.is_file() and place.absolute() != path.absolute()]
+    found = {*noted, *path.parent.glob(f"{path.stem}-before-*{path.suffix}")}
+    there = [place for place in found if place.is_file() and place.absolute() != path.absolute()]
     for place in sorted(there, key=lambda place: place.stat().st_mtime, reverse=True):
         if is_sound(place):
             return place

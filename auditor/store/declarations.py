@@ -66,20 +66,11 @@ def add(logbook: Logbook, said: Iterable[Said]) -> list[int]:
              VALUES (?, ?, ?, ?, ?, ?, ?, ?)"""
     for statement in said:
         facts = json.dumps(as_json(statement.facts), ensure_ascii=False, sort_keys=True)
-        first_id = numbers[0] if numbers else None
+        first = numbers[0] if numbers else None
         numbers.append(
             logbook.execute(
                 sql,
-                (
-                    first_id,
-                    statement.kind,
-                    statement.body,
-                    statement.from_at,
-                    statement.to_at,
-                    facts,
-                    now,
-                    who,
-                ),
+                (first, statement.kind, statement.body, statement.from_at, statement.to_at, facts, now, who),
             )
         )
     return numbers
@@ -109,11 +100,9 @@ def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
     )
     if named is None:
         raise LogbookError(f"There is no declaration {declaration_id} to undo. See: auditor declare list")
-    first_id = named.said_with or named.declaration_id
+    first = named.said_with or named.declaration_id
     return [
-        declaration
-        for declaration in active
-        if first_id in (declaration.declaration_id, declaration.said_with)
+        declaration for declaration in active if first in (declaration.declaration_id, declaration.said_with)
     ]
 
 

@@ -163,9 +163,9 @@ def from_json(kind: str, facts: dict[str, Any]) -> Facts:
     Facts
         Of the class that goes with `kind`.
     """
-    values = dict(facts)
-    if "bursts" in values:
-        values["bursts"] = tuple(Span(*span) for span in values["bursts"])
-    if "paths" in values:
-        values["paths"] = tuple(values["paths"])
-    return KINDS[kind](**values)
+    known = dict(facts)
+    if "bursts" in known:
+        known["bursts"] = tuple(Span(*span) for span in known["bursts"])
+    if "paths" in known:
+        known["paths"] = tuple(known["paths"])
+    return KINDS[kind](**known)

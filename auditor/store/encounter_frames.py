@@ -139,5 +139,5 @@ def frames_of_encounter(logbook: Logbook, encounter_id: int) -> list[EncounterFr
 def _region(stored: str | None) -> Region | None:
     if stored is None:
         return None
-    region = json.loads(stored)
-    return region["x"], region["y"], region["width"], region["height"]
+    part = json.loads(stored)
+    return part["x"], part["y"], part["width"], part["height"]

@@ -80,7 +80,7 @@ def file_row(reading: FileReading) -> FileRow:
         moment=moment_key(recorded),
         body_serial=recorded.body_serial,
         stem=stem_key(stem(found.path)),
-        sidecar_stems=tuple(stem_key(name) for name in {*exactly, *map(known_as, exactly)}),
+        sidecar_stems=tuple(stem_key(one) for one in {*exactly, *map(known_as, exactly)}),
         recorded=packed(line_of(facts)),
         frame=frame_values(facts),
     )

@@ -86,10 +86,10 @@ def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownF
     """
     sql = f"""SELECT path, file_id, present, size_bytes, modified_at FROM files
               WHERE path IN ({marks(paths)}) ORDER BY present DESC"""
-    by_path: dict[str, list[KnownFile]] = {}
+    known: dict[str, list[KnownFile]] = {}
     for path, file_id, present, size_bytes, modified_at in logbook.query(sql, tuple(paths)):
-        by_path.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
-    return by_path
+        known.setdefault(path, []).append(KnownFile(file_id, present, size_bytes, modified_at))
+    return known
 
 
 def nothing_changed(

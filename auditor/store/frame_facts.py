@@ -163,11 +163,11 @@ def frames_by_id(logbook: Logbook, frame_ids: Sequence[int]) -> list[FrameFacts]
         With all of their facts.
     """
     by_id: dict[int, FrameFacts] = {}
-    for start in range(0, len(frame_ids), _CHUNK):
-        chunk = tuple(frame_ids[start : start + _CHUNK])
-        marks = ", ".join("?" * len(chunk))
+    for first in range(0, len(frame_ids), _CHUNK):
+        part = tuple(frame_ids[first : first + _CHUNK])
+        marks = ", ".join("?" * len(part))
         sql = f"SELECT {columns_of(FrameFacts)} FROM frame_facts WHERE frame_id IN ({marks})"
-        by_id |= {frame.frame_id: frame for frame in facts_from(logbook.query(sql, chunk), FrameFacts)}
+        by_id |= {frame.frame_id: frame for frame in facts_from(logbook.query(sql, part), FrameFacts)}
     return [by_id[frame_id] for frame_id in frame_ids if frame_id in by_id]
 
 

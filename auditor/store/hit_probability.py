@@ -42,14 +42,14 @@ def read_told(part: str, kit_id: str) -> str:
     return f"coalesce({of_kits}, json_extract(:read_{part}, '$.\"{ALL_KITS}\"'))"
 
 
-def _of_frame(part: str, as_it_stands: float) -> str:
+def _told(part: str, as_it_stands: float) -> str:
     return (
         f"iif({HIT_PROBABILITY} IS NULL, NULL, CASE WHEN v.hit_probability IS NULL THEN {as_it_stands} "
         f"WHEN v.verdict_source = 'camera_word' THEN :word_{part} ELSE {read_told(part, 'i.kit_id')} END)"
     )
 
 
-TOLD_BASE, TOLD_SHARE = _of_frame("base", 0.0), _of_frame("share", 1.0)
+TOLD_BASE, TOLD_SHARE = _told("base", 0.0), _told("share", 1.0)
 """What misses count as in the mean, and how much further hits do: of the kind of probability that the frame
 has. For the parameters of `telling`."""
 

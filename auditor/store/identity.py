@@ -35,20 +35,19 @@ def frame_of(logbook: Logbook, row: FileRow) -> int | None:
     if same_bytes:
         return int(same_bytes[0][0])
     key = row.exposure_key
-    frames = logbook.query("SELECT frame_id, body_serial FROM frames WHERE exposure_key = ?", (key,))
-    if frames:
-        serials = (frames[0]["body_serial"], row.body_serial)
+    known = logbook.query("SELECT frame_id, body_serial FROM frames WHERE exposure_key = ?", (key,))
+    if known:
+        serials = (known[0]["body_serial"], row.body_serial)
         if None in serials or serials[0] == serials[1]:
             if serials[0] is None and serials[1] is not None:
                 logbook.execute(
-                    "UPDATE frames SET body_serial = ? WHERE frame_id = ?",
-                    (serials[1], frames[0]["frame_id"]),
+                    "UPDATE frames SET body_serial = ? WHERE frame_id = ?", (serials[1], known[0]["frame_id"])
                 )
-            return int(frames[0]["frame_id"])
+            return int(known[0]["frame_id"])
         key += f"|{row.body_serial}"  # two bodies of one model, at one moment
-        frames = logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
-        if frames:
-            return int(frames[0]["frame_id"])
+        known = logbook.query("SELECT frame_id FROM frames WHERE exposure_key = ?", (key,))
+        if known:
+            return int(known[0]["frame_id"])
     if row.role == FileRole.EDITED:
         original = _original_of(logbook, row)
         if original is not None:
@@ -123,12 +122,12 @@ def _frame_beside(logbook: Logbook, sidecar_path: str) -> int | None:
     rows = logbook.query(
         "SELECT frame_id, path FROM files WHERE role <> 'sidecar' AND (path = ? OR stem IN (?, ?, ?)) "
         "ORDER BY present DESC, role = 'edited'",
-        (named, *(stem_key(name) for name in (named, known_as(named), stem(named)))),
+        (named, *(stem_key(one) for one in (named, known_as(named), stem(named)))),
     )
     exactly = [row for row in rows if named in (row["path"], without_extension(row["path"]))]
     alike = [row for row in rows if known_as(named) in (known_as(row["path"]), stem(row["path"]))]
-    picture = next(iter(exactly or alike), None)
-    return None if picture is None else int(picture["frame_id"])
+    first = next(iter(exactly or alike), None)
+    return None if first is None else int(first["frame_id"])
 
 
 def _original_of(logbook: Logbook, copy: FileRow) -> int | None:

@@ -53,7 +53,7 @@ class Logbook:
         try:
             return self.connection.execute(sql, parameters).fetchall()
         except (UnicodeError, sqlite3.Error) as error:
-            raise _as_logbook_error(self.path, error) from error
+            raise _told(self.path, error) from error
 
     def execute(self, sql: str, parameters: Parameters = ()) -> int:
         """Run one statement inside `writing()`.
@@ -100,7 +100,7 @@ class Logbook:
                 f"{self.path}: the logbook can only be read here, so nothing was changed. Check permissions "
                 "and room on the disk, or copy it to another place and name that with --logbook."
             )
-        with _as_logbook_errors(self.path):
+        with _errors_told(self.path):
             self.connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -150,7 +150,7 @@ def open_logbook(path: Path, *, create: bool = False, network_share: bool = Fals
     _check_place(path, create)
     logbook = _opened(path, network_share)
     try:
-        with _as_logbook_errors(path):
+        with _errors_told(path):
             yield logbook
     finally:
         logbook.close()
@@ -207,12 +207,12 @@ def _size_bytes(path: Path) -> int:
 
 
 def _connected(path: Path, way: str, network_share: bool) -> Logbook:
-    with _as_logbook_errors(path):
+    with _errors_told(path):
         connection = sqlite3.connect(
             uri(path, way), uri=True, timeout=WAIT_FOR_OTHERS_S, isolation_level=None
         )
     try:
-        with _as_logbook_errors(path):
+        with _errors_told(path):
             # sqlite3 opens lazily: this is where a file that is not SQLite is found out.
             applied = migrations.applied(connection)
             _refuse_strangers(path, connection, applied)
@@ -316,17 +316,17 @@ def _what_to_do(path: Path) -> str:
 
 
 @contextmanager
-def _as_logbook_errors(path: Path) -> Iterator[None]:
+def _errors_told(path: Path) -> Iterator[None]:
     try:
         yield
     except (UnicodeError, sqlite3.Error) as error:
-        raise _as_logbook_error(path, error) from error
+        raise _told(path, error) from error
 
 
-def _as_logbook_error(path: Path, error: UnicodeError | sqlite3.Error) -> LogbookError:
+def _told(path: Path, error: UnicodeError | sqlite3.Error) -> LogbookError:
     """SQLite's errors as one line that says what to do."""
     if isinstance(error, UnicodeEncodeError):
-        return LogbookError(f"{error.object!r}: is not Unicode text, so the logbook cannot hold it.")
+        return LogbookError(f"{error.object!r}: is no Unicode text, so the logbook cannot hold it.")
     if isinstance(error, UnicodeError):
         return damaged(path, error)
     # The low byte is the error, what stands above it the particular case; none where Python found it.

@@ -67,7 +67,7 @@ class NewExposures:
         ) | {row.stem for row in rows if row.role == FileRole.SIDECAR}
         moments = {row.moment for row in rows if row.moment is not None}
         self._moments_of_copies = {
-            copy[0] for copy in logbook.query(_WITH_COPIES, (json.dumps(list(moments)),))
+            found[0] for found in logbook.query(_WITH_COPIES, (json.dumps(list(moments)),))
         } | {row.moment for row in rows if row.role == FileRole.EDITED}
 
     def take(self, row: FileRow) -> bool:
@@ -158,9 +158,9 @@ def file_values(row: FileRow, frame_id: int | None, volume: str) -> tuple[object
     tuple[object, ...]
         In the order of FILE_COLUMNS.
     """
-    file = row.found
+    found = row.found
     return (
-        frame_id, row.role, volume, file.path, row.stem, file.size_bytes, file.modified_at,
+        frame_id, row.role, volume, found.path, row.stem, found.size_bytes, found.modified_at,
         row.fingerprint, row.recorded,
     )  # fmt: skip
 

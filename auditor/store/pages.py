@@ -49,14 +49,14 @@ class Shape:
 
     def fits(self, row: Row) -> bool:
         """Whether a row could be one of this table; columns that came later may be missing."""
-        classes: dict[str, tuple[type, ...]] = {
+        known: dict[str, tuple[type, ...]] = {
             "INTEGER": (int,), "REAL": (int, float), "TEXT": (str,), "BLOB": (bytes,),
             "ANY": (int, float, str, bytes),
         }  # fmt: skip
         if not 1 <= len(row) <= len(self.types) or any(self.needed[len(row) :]):
             return False
         return all(
-            not needed if value is None else isinstance(value, classes[kind])
+            not needed if value is None else isinstance(value, known[kind])
             for value, kind, needed in zip(row, self.types, self.needed, strict=False)
         )
 

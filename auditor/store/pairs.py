@@ -91,10 +91,10 @@ def pairs_of_trip(logbook: Logbook, trip_id: int, *, most: int) -> list[FramePai
     list[FramePair]
         Two frames of different kits each.
     """
-    rows: list[Row] = []
+    found: list[Row] = []
     for row in logbook.query(_WITH_BOTH, {"trip": trip_id}):
         asked = {"encounter": row["encounter_id"], "most_s": MOST_SECONDS, "most": most}
-        rows += logbook.query(_PAIRS, asked)
+        found += logbook.query(_PAIRS, asked)
     return [
         FramePair(
             converted=InFocus(**{name: row[name] for name in _FRAME}),
@@ -103,7 +103,7 @@ def pairs_of_trip(logbook: Logbook, trip_id: int, *, most: int) -> list[FramePai
             same_lens=bool(row["same_lens"]),
             keywords=tuple(json.loads(row["keywords"] or "[]")),
         )
-        for row in sorted(rows, key=_best_first)[:most]
+        for row in sorted(found, key=_best_first)[:most]
     ]
 
 

@@ -348,12 +348,12 @@ def of_frames(logbook: Logbook, frame_ids: Iterable[int]) -> dict[int, Reading]:
     dict[int, Reading]
         By frame id; frames that were not measured are left out.
     """
-    ids = list(frame_ids)
+    wanted = list(frame_ids)
     by_frame: dict[int, Reading] = {}
-    for start in range(0, len(ids), _CHUNK):
-        chunk = ids[start : start + _CHUNK]
-        marks = ", ".join("?" * len(chunk))
-        for row in logbook.query(f"SELECT * FROM readings WHERE frame_id IN ({marks})", tuple(chunk)):
+    for first in range(0, len(wanted), _CHUNK):
+        part = wanted[first : first + _CHUNK]
+        marks = ", ".join("?" * len(part))
+        for row in logbook.query(f"SELECT * FROM readings WHERE frame_id IN ({marks})", tuple(part)):
             facts: dict[str, Any] = {name: row[name] for name in _COLUMNS}
             quantiles = json.loads(row["quantiles_px"] or "null")
             facts |= {

@@ -45,10 +45,10 @@ def numbers(logbook: Logbook, texts: Iterable[str]) -> dict[str, int]:
     dict[str, int]
         By text.
     """
-    by_text = {}
+    found = {}
     for text in set(texts):
-        rows = logbook.query("SELECT reasons_id FROM reasons WHERE reasons = ?", (text,))
-        by_text[text] = (
-            rows[0][0] if rows else logbook.execute("INSERT INTO reasons (reasons) VALUES (?)", (text,))
+        known = logbook.query("SELECT reasons_id FROM reasons WHERE reasons = ?", (text,))
+        found[text] = (
+            known[0][0] if known else logbook.execute("INSERT INTO reasons (reasons) VALUES (?)", (text,))
         )
-    return by_text
+    return found

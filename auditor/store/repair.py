@@ -77,7 +77,7 @@ def repair(path: Path, place: Path) -> Repair:
         with open_logbook(place, create=True) as whole:
             whole.connection.execute("PRAGMA foreign_keys = OFF")
             with whole.writing():
-                saved = _saved(path, whole)
+                found = _saved(path, whole)
                 _make_keys_anew(whole)
                 dropped = _drop_what_makes_no_sense(whole)
                 _make_reasons_anew(whole)
@@ -90,23 +90,23 @@ def repair(path: Path, place: Path) -> Repair:
         raise
     tables = [
         Saved(row.table, row.rows - dropped.get(row.table, 0), row.complete and row.table not in dropped)
-        for row in saved.tables
+        for row in found.tables
     ]
-    return Repair(tables, saved.page_by_page)
+    return Repair(tables, found.page_by_page)
 
 
 def _saved(path: Path, whole: Logbook) -> Repair:
-    names = [table for table in _tables(whole.connection) if table not in NOT_COPIED]
+    wanted = [table for table in _tables(whole.connection) if table not in NOT_COPIED]
     refused: sqlite3.Error | None = None
     try:
         with closing(_opened(path)) as broken:
-            if there := set(_tables(broken)).intersection(names):
-                tables = [_copied(broken, whole, table) for table in names if table in there]
+            if there := set(_tables(broken)).intersection(wanted):
+                tables = [_copied(broken, whole, table) for table in wanted if table in there]
                 return Repair(tables, page_by_page=False)
     except sqlite3.Error as error:
         refused = error
     try:
-        tables = _found_by_page(path, whole, names)
+        tables = _found_by_page(path, whole, wanted)
     except (OSError, ValueError) as error:  # no file, or an empty one
         raise LogbookError(f"{path}: nothing of it can be read ({error}).") from error
     if not any(row.rows for row in tables):
@@ -144,7 +144,7 @@ def _copied(broken: sqlite3.Connection, whole: Logbook, table: str) -> Saved:
     there = {row[1] for row in _columns(broken, table)}
     columns = [row[1] for row in _columns(whole.connection, table) if row[1] in there]
     reader = _Reader(broken, table, ", ".join(columns))
-    rows, all_kept = _inserted(whole, table, columns, (row for batch in reader.rows() for row in batch))
+    rows, all_kept = _inserted(whole, table, columns, (row for part in reader.rows() for row in part))
     return Saved(table, rows, reader.complete and all_kept)
 
 
@@ -181,9 +181,9 @@ def _trees(pages: Pages, shapes: dict[str, Shape], usual: dict[str, int]) -> dic
     for table, shape in shapes.items():
         roots = [*listed.get(table, []), usual[table]]
         trees[table] = [root for root in roots if pages.fits(root, shape)][:1]
-    roots_used = {root for roots in trees.values() for root in roots}
+    known = {root for roots in trees.values() for root in roots}
     for top in pages.tops():
-        if top not in roots_used:
+        if top not in known:
             fitting = [table for table, shape in shapes.items() if pages.fits(top, shape)]
             if len(fitting) == 1:
                 trees[fitting[0]].append(top)
@@ -265,10 +265,9 @@ def _make_keys_anew(whole: Logbook) -> None:
 def _make_reasons_anew(whole: Logbook) -> None:
     """Older auditors wrote them beside each frame; where a set of them was lost, the frame's files tell."""
     texts = whole.query("SELECT DISTINCT missing FROM frames WHERE typeof(missing) = 'text'")
-    number_of = reasons.numbers(whole, (row[0] for row in texts if _is_json(row[0])))
+    known = reasons.numbers(whole, (row[0] for row in texts if _is_json(row[0])))
     whole.execute_many(
-        "UPDATE frames SET missing = ? WHERE missing = ?",
-        [(number, text) for text, number in number_of.items()],
+        "UPDATE frames SET missing = ? WHERE missing = ?", [(number, text) for text, number in known.items()]
     )
     unknown = "typeof(missing) <> 'integer' OR missing NOT IN (SELECT reasons_id FROM reasons)"
     lost = [row[0] for row in whole.query(f"SELECT frame_id FROM frames WHERE {unknown}")]

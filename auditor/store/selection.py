@@ -268,14 +268,14 @@ def with_bare_kits(logbook: Logbook, selection: Selection) -> Selection:
     if not selection.kit_ids and selection.converter_factor is None:
         return selection
     kits = kits_in_use(logbook)
-    selected = [
+    wanted = [
         kit
         for kit in kits
         if (not selection.kit_ids or kit.kit_id in selection.kit_ids)
         and selection.converter_factor in (None, kit.converter_factor)
     ]
-    bodies = {_body_and_lens(kit) for kit in selected}
-    chosen = {kit.kit_id for kit in selected}
+    bodies = {_body_and_lens(kit) for kit in wanted}
+    chosen = {kit.kit_id for kit in wanted}
     chosen |= {kit.kit_id for kit in kits if kit.converter_factor == 1.0 and _body_and_lens(kit) in bodies}
     return replace(selection, kit_ids=tuple(sorted(chosen)), converter_factor=None)
 

@@ -47,13 +47,13 @@ def trips(logbook: Logbook) -> list[Trip]:
     return [Trip(*row) for row in logbook.query(sql)]
 
 
-def find_trip(logbook: Logbook, name_or_number: str | None) -> Trip:
+def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     """A trip by name or number; the newest when none is asked for.
 
     Parameters
     ----------
-    name_or_number
-        As the list of trips shows it; None for the newest.
+    wanted
+        Name or number; None for the newest.
 
     Returns
     -------
@@ -65,16 +65,16 @@ def find_trip(logbook: Logbook, name_or_number: str | None) -> Trip:
     LogbookError
         where there is no such trip, naming those that there are.
     """
-    all_trips = trips(logbook)
-    if not all_trips:
+    known = trips(logbook)
+    if not known:
         raise LogbookError(f"{logbook.path}: holds no trip yet. Start one: auditor scan FOLDER")
-    if name_or_number is None:
-        return all_trips[0]
-    for trip in all_trips:
-        if name_or_number in (trip.name, str(trip.trip_id)):
+    if wanted is None:
+        return known[0]
+    for trip in known:
+        if wanted in (trip.name, str(trip.trip_id)):
             return trip
-    names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in all_trips[:8])
-    raise LogbookError(f"There is no trip {name_or_number!r}. The newest are: {names}.")
+    names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in known[:8])
+    raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
 
 
 def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
@@ -132,12 +132,12 @@ def present_paths(logbook: Logbook, frame_ids: Sequence[int]) -> Iterator[tuple[
     """
     sql = """SELECT frame_id, path, fingerprint, role FROM files
              WHERE frame_id IN (SELECT value FROM json_each(?)) AND present = 1 ORDER BY volume, path"""
-    for start in range(0, len(frame_ids), _CHUNK):
-        chunk = frame_ids[start : start + _CHUNK]
-        rows_of: dict[int, list[sqlite3.Row]] = {frame_id: [] for frame_id in chunk}
+    for first in range(0, len(frame_ids), _CHUNK):
+        part = frame_ids[first : first + _CHUNK]
+        rows_of: dict[int, list[sqlite3.Row]] = {frame_id: [] for frame_id in part}
         for row in logbook.query(sql, (json.dumps(list(rows_of)),)):
             rows_of[row["frame_id"]].append(row)
-        for frame_id in chunk:
+        for frame_id in part:
             rows = rows_of[frame_id]
             if any(row["role"] not in (FileRole.EDITED, FileRole.SIDECAR) for row in rows):
                 rows = [row for row in rows if row["role"] != FileRole.EDITED]

@@ -121,10 +121,10 @@ def _entries(logbook_path: Path) -> Iterator[tuple[os.DirEntry[str], os.stat_res
     folder = pictures_folder(logbook_path)
     if folder.is_symlink() or not folder.is_dir():
         return
-    with os.scandir(folder) as subfolders:
-        for subfolder in subfolders:
-            if subfolder.name.isdigit() and subfolder.is_dir(follow_symlinks=False):
-                with os.scandir(subfolder) as entries:
+    with os.scandir(folder) as parts:
+        for part in parts:
+            if part.name.isdigit() and part.is_dir(follow_symlinks=False):
+                with os.scandir(part) as entries:
                     # Read whole, a thousand frames: what goes meanwhile must not disturb the reading.
                     files = [entry for entry in entries if entry.is_file(follow_symlinks=False)]
                 for entry in files:

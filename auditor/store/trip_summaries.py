@@ -97,6 +97,6 @@ def encounters_of(logbook: Logbook, trip_id: int | None) -> int:
     int
         A number of encounters.
     """
-    where, parameters = ("", ()) if trip_id is None else ("WHERE trip_id = ?", (trip_id,))
+    where, wanted = ("", ()) if trip_id is None else ("WHERE trip_id = ?", (trip_id,))
     sql = f"SELECT count(DISTINCT encounter_id) FROM membership {where}"
-    return int(logbook.query(sql, parameters)[0][0])
+    return int(logbook.query(sql, wanted)[0][0])

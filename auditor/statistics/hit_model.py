@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.statistics.shared_luck import (
+    NEAR_THE_PROCESSOR,
     USUAL_PARTS,
     Nest,
     fitted_parts,
@@ -209,7 +210,14 @@ def _as_fit(
     # The direction in which coefficients move as the loss does.
     along = covariance @ gradient / np.sqrt(gradient @ covariance @ gradient)
     betas = beta + np.outer(DEVIATIONS, along)
-    losses = (_logistic(betas @ bare.T) - _logistic(betas @ with_it.T)).mean(axis=1)
+    # All of a small record at once; of a large one as many as stay near the processor.
+    at_once = max(1, NEAR_THE_PROCESSOR // len(met))
+    losses = np.concatenate(
+        [
+            (_logistic(some @ bare.T) - _logistic(some @ with_it.T)).mean(axis=1)
+            for some in (betas[first : first + at_once] for first in range(0, len(betas), at_once))
+        ]
+    )
     kits = np.bincount(number, arms.treated) > 0, np.bincount(number, ~arms.treated) > 0
     both, sittings = int((kits[0] & kits[1]).sum()), len(np.unique(arms.sitting))
     return Fit(

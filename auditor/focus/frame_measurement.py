@@ -47,9 +47,10 @@ SPOT_PX = 96
 """A smaller focus area is grown to this, to see whether it is blurred; to regions.CORE_PX to be read."""
 MOSTLY = 0.25
 """Less of the focus area on what stands out, and it is mostly background."""
-FAR_SOFTER = 5.0
-"""So many times the blur of its region: true of 6 of 9 blurred animals before a background in focus that the
-map of tiles did not show (composed frames), and of 7 of 174 places of sharp pictures (second simulator)."""
+FAR_SOFTER, GROWN_SOFTER = 4.0, 3.0
+"""So many times the blur of its region, a focus area by itself and with what lies close around it: one or the
+other is true of 7 of 11 blurred animals before a background in focus that the map of tiles did not show, of
+none of 56 sharp animals (composed frames), and of 1 of 203 places of sharp pictures (second simulator)."""
 UNSURE = {"beside": "area_mostly_background", "thin": "only_thin_sharp", "joined": "sharp_beside_area"}
 """Why nothing says which of two things is the animal, by how `subject.find` found them."""
 
@@ -113,7 +114,10 @@ def _read(
         return _checked(luma, region, area, reading, iso)
     if subject_found.how == "touched":
         mostly_on_it = float(subject_found.tiles[tiles].mean()) >= MOSTLY
-        return _checked(luma, region, area, reading, iso, mostly_on_it=mostly_on_it, flag="subject_found")
+        beside = not mostly_on_it and not subject.enclosed(~subject_found.tiles, tiles)
+        return _checked(
+            luma, region, area, reading, iso, mostly_on_it=mostly_on_it, beside=beside, flag="subject_found"
+        )
     here = reading_of(seen, within=subject_found.rest, iso=iso)
     if subject_found.how == "enclosed":
         return here, "elsewhere" if _sharper(reading, here) else here.kind, "sharper_around"
@@ -130,6 +134,7 @@ def _checked(
     iso: float | None,
     *,
     mostly_on_it: bool = True,
+    beside: bool = False,
     flag: str = "",
 ) -> tuple[SharpnessReading, str, str]:
     """The reading of a region, or of what stands out in it, unless its focus area by itself says otherwise.
@@ -142,10 +147,10 @@ def _checked(
     small = max(area[1] - area[0], area[3] - area[2]) <= CORE_SHARE * (region[1] - region[0])
     if reading.kind == "sharp":
         here = _surely_blurred(luma, area, iso) if small else None
-        if here is None and small and not flag:
-            doubt = _far_softer(luma, area, reading, iso)
+        if here is None and small and not (flag and mostly_on_it):
+            doubt = _far_softer(luma, area, reading, iso, beside=beside)
             if doubt is not None:
-                return _one_of(reading, doubt, UNSURE["joined"])
+                return _one_of(reading, doubt, UNSURE["beside" if flag else "joined"])
         if here is None or here.kind == "sharp":
             return reading, reading.kind, flag
         if not _sharper(reading, here):
@@ -166,20 +171,29 @@ def _surely_blurred(luma: NDArray[np.uint8], area: Region, iso: float | None) ->
 
 
 def _far_softer(
-    luma: NDArray[np.uint8], area: Region, than: SharpnessReading, iso: float | None
+    luma: NDArray[np.uint8], area: Region, than: SharpnessReading, iso: float | None, *, beside: bool
 ) -> SharpnessReading | None:
-    """The reading of a focus area by itself where it is far softer than its region, and no sharper with what
-    lies close around it.
+    """The reading of a focus area by itself, or with what lies close around it, where that is far softer than
+    its region.
 
-    A background in focus hides a small blurred animal from the map of tiles, and its outlines are too faint
-    to be measured as edges.
+    A background in focus hides a blurred animal from the map of tiles, and its outlines are too faint to be
+    measured as edges. Where the area lies `beside` what stands out, and not within it, plain ground reads as
+    softly, and only what is around the area counts as well.
     """
     here = measure(luma, region=area, iso=iso)
-    if here.sigma_px is None or here.low is None or than.sigma_px is None:
+    if not beside and _times_softer(here, than, FAR_SOFTER):
+        return here
+    if here.kind == "sharp":
         return None
-    if here.low <= SOFT_FROM_PX or here.sigma_px <= FAR_SOFTER * than.sigma_px:
-        return None
-    return None if measure(luma, region=_grown(luma, area), iso=iso).kind == "sharp" else here
+    around = measure(luma, region=_grown(luma, area), iso=iso)
+    return around if _times_softer(around, than, GROWN_SOFTER) else None
+
+
+def _times_softer(reading: SharpnessReading, than: SharpnessReading, times: float) -> bool:
+    """Whether a reading is over the limit by all of its interval, and over another by so many times."""
+    if reading.sigma_px is None or reading.low is None or than.sigma_px is None:
+        return False
+    return reading.low > SOFT_FROM_PX and reading.sigma_px > times * than.sigma_px
 
 
 def _one_of(

@@ -68,7 +68,7 @@ def find(tiles: Tiles, area: Mask, limit_px: float) -> Subject:
     near = _grown(_with_untold(area, ~sharper & ~sure))
     touched = _patches(sharper, near)
     if not touched.any():
-        how: How = "enclosed" if _enclosed(~sharper, area) else "beside"
+        how: How = "enclosed" if enclosed(~sharper, area) else "beside"
         return Subject(how, _patches(sharper), area)
     if is_thin(touched):
         rest = area & ~_grown(touched)
@@ -175,6 +175,27 @@ def layer(log2_sigma: NDArray[Any], within: Mask | None = None) -> Mask | None:
     return np.asarray(sharper if within is None else sharper & within)
 
 
+def enclosed(soft: Mask, area: Mask) -> bool:
+    """Whether what stands out is all around the focus area.
+
+    Parameters
+    ----------
+    soft
+        Tiles that do not stand out, shape (tile rows, tile columns).
+    area
+        The tiles that the focus area covers.
+
+    Returns
+    -------
+    bool
+        True where the part of `soft` that the area is on fills less than half of the region's border.
+    """
+    patch = _patches_met(soft, area)
+    border = np.ones_like(patch)
+    border[1:-1, 1:-1] = False
+    return bool(patch[border].mean() < 0.5)
+
+
 def is_thin(mask: Mask) -> bool:
     """Whether something is long and nowhere wide, as a twig is.
 
@@ -234,14 +255,6 @@ def _patches_met(mask: Mask, near: Mask) -> Mask:
     kept = np.bincount(labels[near].ravel(), minlength=int(labels.max()) + 1) > 0
     kept[0] = False
     return np.asarray(kept[labels])
-
-
-def _enclosed(soft: Mask, area: Mask) -> bool:
-    """Whether the soft part that the area is on fills less than half of the region's border."""
-    patch = _patches_met(soft, area)
-    border = np.ones_like(patch)
-    border[1:-1, 1:-1] = False
-    return bool(patch[border].mean() < 0.5)
 
 
 def _share(mask: Mask, within: Mask) -> float:

@@ -149,6 +149,28 @@ def test_a_small_soft_animal_before_what_is_in_focus_is_no_hit(behind: str) -> N
     assert "sharp_beside_area" in found.flags
 
 
+@pytest.mark.parametrize(
+    ("name", "light", "behind", "size_px"),
+    [
+        ("fur", (140.0, 0.15), "busy", 260),
+        ("leaves", (100.0, 0.3), "leaves", 340),
+        pytest.param("photograph 12", (140.0, 0.15), "leaves", 340, marks=needs_photographs),
+        pytest.param("photograph 20", (140.0, 0.15), "busy", 260, marks=needs_photographs),
+    ],
+)
+def test_a_soft_animal_of_little_contrast_before_what_is_in_focus_is_no_hit(
+    name: str, light: tuple[float, float], behind: str, size_px: int
+) -> None:
+    """Focus on the background: the animal pales beside it, and the region alone reads as sharp."""
+
+    def of(sigma_px: float) -> str:
+        frame = scene(name, sigma_px, size_px=size_px, behind=behind, behind_px=0.6, light=light)
+        return told(measured(frame, size_px=size_px))
+
+    assert of(4.5) != "hit"
+    assert of(SHARP_PX) == "hit"
+
+
 def test_of_one_thing_or_another_the_chance_lies_between() -> None:
     """An area on the background beside a sharp animal: neither surely a hit nor surely a miss."""
     found = measured(scene("fur", SHARP_PX), "beside it")

@@ -20,8 +20,8 @@ audit: $(VENV)/installed build/logbook.sqlite
 build/logbook.sqlite:
 	$(BIN)/auditor demo build/ --record 8
 
-# A process per core, each with files of its own: tests of one file share what is slow to make. The order is
-# that of tests/conftest.py.
+# One process more than there are cores (tests/conftest.py), each with files of its own: tests of one file share
+# what is slow to make. The order is that of tests/conftest.py.
 test: $(VENV)/test
 	$(BIN)/python -m pytest --numprocesses=logical --dist=loadfile --no-loadscope-reorder
 

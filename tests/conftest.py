@@ -48,6 +48,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--whole", action="store_true", help="every case of the long tests, not a share of them")
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: tests that wait for a program or a page leave theirs idle."""
+    return (os.cpu_count() or 1) + 1
+
+
 def pytest_configure(config: pytest.Config) -> None:
     # A suite that a shell started in the background is deaf to Ctrl-C, and so would be the programs it stops.
     signal.signal(signal.SIGINT, signal.default_int_handler)

@@ -7,13 +7,14 @@ solution to a changepoint problem, Biometrika 65, 1978). The break after 1898 an
 
 import numpy as np
 import pytest
-from statsmodels.datasets import nile
 
 from auditor.statistics.change import lowest_stretch
 
 
 @pytest.mark.parametrize("to_the_end", [True, False])
 def test_the_nile_runs_lower_after_1898(to_the_end: bool) -> None:
+    from statsmodels.datasets import nile
+
     data = nile.load_pandas().data
     flow = data["volume"].to_numpy()
     first, after, _depth = lowest_stretch((flow - flow.mean()) / flow.std(), to_the_end=to_the_end)

@@ -8,7 +8,6 @@ asked besides.
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from statsmodels.stats.proportion import confint_proportions_2indep
 
 from auditor.statistics.intervals import Interval, clustered_wilson, difference
 
@@ -26,6 +25,8 @@ def test_the_printed_example() -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_other_shares_as_statsmodels_has_them(seed: int) -> None:
+    from statsmodels.stats.proportion import confint_proportions_2indep
+
     chance = np.random.default_rng(seed)
     (n1, n0), (p1, p0) = chance.integers(5, 200, 2), chance.uniform(0, 1, 2)
     y1, y0 = int(chance.binomial(n1, p1)), int(chance.binomial(n0, p0))

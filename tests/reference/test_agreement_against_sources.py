@@ -9,7 +9,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from statsmodels.stats.inter_rater import cohens_kappa as theirs
 
 from auditor.statistics.agreement import cohens_kappa
 
@@ -22,6 +21,8 @@ def test_the_worked_example() -> None:
 
 @pytest.mark.parametrize("seed", range(5))
 def test_the_same_as_statsmodels(seed: int) -> None:
+    from statsmodels.stats.inter_rater import cohens_kappa as theirs
+
     table = np.random.default_rng(seed).integers(1, 30, (3, 3))
     assert_allclose(cohens_kappa(table) or 9, theirs(table).kappa, rtol=1e-12)
 

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-import statsmodels.api as sm
 from numpy.testing import assert_allclose
 
 from auditor.statistics.hit_model import Arms
@@ -27,6 +26,8 @@ def one_arm_each(seed: int) -> Arms:
 def test_one_arm_an_encounter_against_gee(seed: int) -> None:
     """Exchangeable GEE, errors reduced of their bias (L. A. Mancl, T. A. DeRouen 2001), on the frames
     themselves."""
+    import statsmodels.api as sm
+
     arms = one_arm_each(seed)
     found = fitted(arms)
     frames = arms.frames.astype(int)

@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy.stats import f_oneway
-from statsmodels.stats.proportion import proportion_confint
 
 from auditor.statistics.intervals import anova_icc, wilson
 
 
 @pytest.mark.parametrize("confidence", [0.8, 0.95, 0.99])
 def test_wilson_is_that_of_statsmodels(confidence: float) -> None:
+    from statsmodels.stats.proportion import proportion_confint
+
     generator = np.random.default_rng(1927)
     frames = generator.integers(1, 500, 200)
     hits = generator.binomial(frames, generator.uniform(0, 1, 200))

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from numpy.testing import assert_allclose
-from statsmodels.stats.multitest import multipletests
 
 from auditor.statistics import clustered_logistic
 from auditor.statistics.multiple import benjamini_hochberg
@@ -14,6 +12,8 @@ from auditor.statistics.multiple import benjamini_hochberg
 
 @pytest.mark.parametrize("seed", range(5))
 def test_the_same_hypotheses_are_rejected(seed: int) -> None:
+    from statsmodels.stats.multitest import multipletests
+
     p_values = np.random.default_rng(seed).beta(0.4, 2, 30)
     assert benjamini_hochberg(p_values, 0.05).tolist() == multipletests(p_values, 0.05, "fdr_bh")[0].tolist()
 
@@ -21,6 +21,8 @@ def test_the_same_hypotheses_are_rejected(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_coefficients_and_small_sample_errors_are_those_of_gee(seed: int) -> None:
     """Independence GEE on single frames, bias-reduced covariance: Mancl and DeRouen."""
+    import statsmodels.api as sm
+
     chance = np.random.default_rng(seed)
     clusters, size = 24, 6
     cluster = np.repeat(np.arange(clusters), size)

@@ -2,7 +2,6 @@
 
 import math
 
-import galsim
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -14,6 +13,8 @@ from auditor.optics.resolution import Chain, system_mtf
 @pytest.mark.parametrize(("pixel_um", "lens_um"), [(5.97, 1.5), (5.97, 6.0), (4.35, 1.5), (3.9, 1.5)])
 def test_the_chain_leaves_what_galsim_says(pixel_um: float, lens_um: float, factor: float) -> None:
     """Everything in um of the focal plane: an Airy pattern of lambda N, a Gaussian, a pixel."""
+    import galsim
+
     chain = Chain(f_number=5.6, lens_sigma_um=lens_um, pixel_pitch_um=pixel_um, converter_factor=factor)
     theirs = galsim.Convolve(
         [

@@ -39,7 +39,7 @@ PARTS: dict[str, tuple[Callable[[int, Path], list[str]], int]] = {
     "pictures": (parts.pictures, 2000),
     "bombs": (parts.bombs, 1),
     "fuzzing": (parts.fuzzing, 300),
-    "speed": (parts.speed, 8),  # with fewer, what is timed is how long processes take to start
+    "speed": (parts.speed, 60),  # with fewer, what is timed is how long processes take to start
 }
 """What is done and how often: runs, logbooks, processes at most, runs, pictures, once, seconds, copies."""
 

@@ -6,6 +6,7 @@ import json
 import shutil
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -79,6 +80,12 @@ def contents(path: Path) -> dict[str, list[tuple[object, ...]]]:
         return found
 
 
+def rows(path: Path, sql: str) -> list[tuple[object, ...]]:
+    """As a program gets them that knows nothing of the auditor."""
+    with closing(sqlite3.connect(path)) as connection:
+        return connection.execute(sql).fetchall()
+
+
 def bytes_of(path: Path, *tables: str) -> int:
     connection = sqlite3.connect(path)
     names = ", ".join(f"'{table}'" for table in tables)
@@ -88,7 +95,7 @@ def bytes_of(path: Path, *tables: str) -> int:
 
 
 def test_an_older_logbook_says_the_same_afterwards(now: Path, older: Path) -> None:
-    assert sqlite3.connect(older).execute("SELECT typeof(missing) FROM frames").fetchone() == ("text",)
+    assert rows(older, "SELECT typeof(missing) FROM frames")[0] == ("text",)
     assert contents(older) == contents(now)
     with open_logbook(older) as book:
         assert book.query("SELECT DISTINCT typeof(missing) FROM frames")[0][0] == "integer"
@@ -98,10 +105,10 @@ def test_an_older_logbook_says_the_same_afterwards(now: Path, older: Path) -> No
 
 def test_the_promised_view_says_what_it_said_before(older: Path) -> None:
     """Asked of the older logbook itself, by a program that knows nothing of the auditor."""
-    before = sqlite3.connect(older).execute("SELECT * FROM frame_facts ORDER BY frame_id").fetchall()
+    before = rows(older, "SELECT * FROM frame_facts ORDER BY frame_id")
     with open_logbook(older):
         pass
-    after = sqlite3.connect(older).execute("SELECT * FROM frame_facts ORDER BY frame_id").fetchall()
+    after = rows(older, "SELECT * FROM frame_facts ORDER BY frame_id")
     assert len(before) > 50
     assert after == before
 

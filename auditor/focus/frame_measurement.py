@@ -50,7 +50,8 @@ MOSTLY = 0.25
 FAR_SOFTER, GROWN_SOFTER = 4.0, 3.0
 """So many times the blur of its region, a focus area by itself and with what lies close around it: one or the
 other is true of 7 of 11 blurred animals before a background in focus that the map of tiles did not show, of
-none of 56 sharp animals (composed frames), and of 1 of 203 places of sharp pictures (second simulator)."""
+none of 56 sharp animals (composed frames), and of 1 of 203 places of sharp pictures (second simulator), where
+an area within what stands out was still taken for one beside it."""
 UNSURE = {"beside": "area_mostly_background", "thin": "only_thin_sharp", "joined": "sharp_beside_area"}
 """Why nothing says which of two things is the animal, by how `subject.find` found them."""
 

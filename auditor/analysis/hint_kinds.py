@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from auditor.store.bursts import BodyDates, BurstLight
 from auditor.store.declared_facts import ClockFacts, ConverterFacts, RejectedFacts, Said, Span
@@ -19,11 +20,29 @@ class Trip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ConverterHint:
-    """One question about a body and a stretch of time: was a converter on that does not report itself?"""
+class AboutBody:
+    """What every hint has: a trip, and the body that it asks about."""
 
     trip: Trip
     body: str
+    """Serial, or model where there is none."""
+    names: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
+    """What bodies are called, by `body`."""
+
+    @property
+    def body_name(self) -> str:
+        """What its body is called."""
+        return self.called(self.body)
+
+    def called(self, body: str) -> str:
+        """What another body of the logbook is called."""
+        return self.names.get(body, body)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConverterHint(AboutBody):
+    """One question about a body and a stretch of time: was a converter on that does not report itself?"""
+
     factor: float
     bursts: tuple[BurstLight, ...]
     """Those that are suspected, and none between them."""
@@ -45,11 +64,9 @@ class ConverterHint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClockHint:
+class ClockHint(AboutBody):
     """The clocks of two bodies disagree on a trip."""
 
-    trip: Trip
-    body: str
     reference: str
     """The body that took more bursts: its clock is taken to be right."""
     hours: int
@@ -74,11 +91,9 @@ class ClockHint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DateHint:
+class DateHint(AboutBody):
     """A body whose clock was years off. By how much, only the photographer knows."""
 
-    trip: Trip
-    body: str
     first_at: str
     last_at: str
     other: BodyDates | None = None

@@ -8,7 +8,8 @@ from datetime import date
 from auditor.analysis.clock_hints import clock_hints, date_hints
 from auditor.analysis.converter_hints import converter_hints
 from auditor.analysis.hint_kinds import ConverterHint, Hint, Trip
-from auditor.store import declarations, scans, tables
+from auditor.frames.body_names import body_names
+from auditor.store import declarations, derived, scans, tables
 from auditor.store.bursts import body_dates, bursts_of_trip
 from auditor.store.declarations import Declaration
 from auditor.store.declared_facts import RejectedFacts, Said
@@ -45,7 +46,12 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
             offered += clock_hints(trip, bursts)
             offered += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
     noted = {_key(declaration) for declaration, _facts in rejected}
-    return [hint for hint in offered if isinstance(hint, ConverterHint) or _key(hint.rejected) not in noted]
+    names = body_names(derived.kits(logbook))
+    return [
+        replace(hint, names=names)
+        for hint in offered
+        if isinstance(hint, ConverterHint) or _key(hint.rejected) not in noted
+    ]
 
 
 def _key(statement: Said) -> tuple[object, ...]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from auditor.cli import common, selection
-from auditor.cli.declared import as_document, line_of, say_changed, say_declared
+from auditor.cli.declared import as_document, line_of, say_changed, say_declared, what_of
 from auditor.cli.help import in_order
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
@@ -206,15 +206,17 @@ def declare_exclude(
 @app.command("list")
 def list_declarations(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
     """Everything that was declared, when and by whom."""
-    from auditor.store import declarations
+    from auditor.frames.body_names import body_names
+    from auditor.store import declarations, derived
 
     with common.reading(logbook) as book:
         history = declarations.history(book)
+        names = body_names(derived.kits(book))
     if as_json:
         common.print_json([as_document(declaration) for declaration in history])
         return
     for declaration in history:
-        print(common.printable(line_of(declaration)))
+        print(common.printable(line_of(declaration, names)))
     if not history:
         print("Nothing was declared.")
 
@@ -231,12 +233,14 @@ def undo(
     auditor declare list still shows it.
     """
     from auditor.derive.declaring import undo as undo_declaration
+    from auditor.frames.body_names import body_names
+    from auditor.store import derived
 
     with common.reading(logbook) as book:
         undone, effect = undo_declaration(book, common.settings_of(book.path), number)
+        names = body_names(derived.kits(book))
     for declaration in undone:
-        what = f"{declaration.declaration_id}, {declaration.kind.replace('_', ' ')} {declaration.body or ''}"
-        print(f"Undone: {common.printable(what).rstrip()}")
+        print(f"Undone: {declaration.declaration_id}, {common.printable(what_of(declaration, names))}")
     say_changed(effect)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,13 +16,15 @@ if TYPE_CHECKING:
 
 def say_declared(number: int, effect: Effect, logbook: Path | None) -> None:
     """Tell what a declaration changed, with an example, and how to take it back."""
-    print(f"Declared as number {number}.", end=" ")
+    print(f"Declared as number {number}.", end=" " if effect.concerned or effect.changed else "\n")
     say_changed(effect)
     print(f"To take it back: auditor declare undo {number}{common.logbook_option(logbook)}")
 
 
 def say_changed(effect: Effect) -> None:
-    """Tell how many frames changed, and how one of them did."""
+    """Tell how many frames changed, and how one of them did; nothing where none could, as by a weight."""
+    if not effect.concerned and not effect.changed:
+        return
     print(f"{common.counted(len(effect.changed), 'frame')} changed.")
     if effect.refused:
         print(f"Recorded another converter, which stands: {common.counted(effect.refused, 'frame')}.")
@@ -123,7 +125,13 @@ FACTS: dict[str, Callable[[Any], str]] = {
 """How the list of declarations says each fact of `store.declared_facts`."""
 
 
-def line_of(declaration: Declaration) -> str:
+def what_of(declaration: Declaration, names: Mapping[str, str]) -> str:
+    """What a declaration is about: its kind, and its body by the name that `names` gives it."""
+    body = names.get(declaration.body or "", declaration.body or "")
+    return f"{declaration.kind.replace('_', ' ')} {body}".rstrip()
+
+
+def line_of(declaration: Declaration, names: Mapping[str, str]) -> str:
     """A declaration as its line in the list."""
     from auditor.store.declared_facts import as_json
 
@@ -141,9 +149,8 @@ def line_of(declaration: Declaration) -> str:
     if declaration.said_with:
         parts.append(f"declared with {declaration.said_with}")
     undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""
-    what = f"{declaration.kind.replace('_', ' ')} {declaration.body or ''}".strip()
     about = ", ".join(parts)
     return (
-        f"{declaration.declaration_id:3}  {what}: {about}; "
+        f"{declaration.declaration_id:3}  {what_of(declaration, names)}: {about}; "
         f"{declaration.said_by}, {declaration.said_at[:10]}{undone}"
     )

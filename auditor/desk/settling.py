@@ -20,7 +20,9 @@ from auditor.desk.desk import Desk, page_in_parts
 from auditor.desk.forms import Fields
 from auditor.errors import LogbookError
 from auditor.frames import typed_times
+from auditor.frames.body_names import body_names
 from auditor.report.text import hints as hint_text
+from auditor.store import derived
 from auditor.store.bursts import BurstLight, bursts_of_trip
 from auditor.store.declared_facts import ClockFacts, ExcludeFacts, Said, TripFacts
 from auditor.store.tables import find_trip
@@ -81,6 +83,7 @@ def routes(desk: Desk) -> list[Route]:
             trip = find_trip(book, str(request.path_params["trip_id"]))
             numbered_hints = list(enumerate(hints(book, trip.trip_id), 1))
             bursts = bursts_of_trip(book, trip.trip_id)
+            names = body_names(derived.kits(book))
             read_only = book.read_only
         return page_in_parts(
             "settle.html",
@@ -91,6 +94,7 @@ def routes(desk: Desk) -> list[Route]:
             ],
             heading=hint_text.heading,
             bodies=sorted({burst.body for burst in bursts}),
+            names=names,
             charts=light_charts(bursts, [hint for _number, hint in numbered_hints]),
             column_px=COLUMN_PX,
             chart_px=CHART_PX,

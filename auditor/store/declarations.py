@@ -94,12 +94,13 @@ def said_together(logbook: Logbook, declaration_id: int) -> list[Declaration]:
     LogbookError
         where there is none with this number, or it is undone already.
     """
-    active = [declaration for declaration in history(logbook) if declaration.undone_at is None]
-    named = next(
-        (declaration for declaration in active if declaration.declaration_id == declaration_id), None
-    )
+    ever = history(logbook)
+    named = next((declaration for declaration in ever if declaration.declaration_id == declaration_id), None)
     if named is None:
         raise LogbookError(f"There is no declaration {declaration_id} to undo. See: auditor declare list")
+    if named.undone_at is not None:
+        raise LogbookError(f"Declaration {declaration_id} was undone already, on {named.undone_at[:10]}.")
+    active = [declaration for declaration in ever if declaration.undone_at is None]
     first = named.said_with or named.declaration_id
     return [
         declaration for declaration in active if first in (declaration.declaration_id, declaration.said_with)

@@ -15,7 +15,7 @@ from auditor.analysis.hint_kinds import ConverterHint, DateHint, Trip
 from auditor.analysis.hints import hints
 from auditor.derive.declaring import declare, undo
 from auditor.jobs.scan import scan
-from auditor.report.text.hints import question
+from auditor.report.text.hints import heading, question
 from auditor.settings import Settings
 from auditor.store.bursts import BodyDates, BurstLight
 from auditor.store.logbook import open_logbook
@@ -242,6 +242,8 @@ def test_the_silent_converter_of_the_sample_trip_is_found_and_nobody_else_is_sus
     with open_logbook(logbook) as book:
         found = hints(book)
         assert {(type(hint), hint.body) for hint in found} == {(ConverterHint, "S2-10093")}
+        assert {hint.body_name for hint in found} == {"Saltmark S2"}
+        assert heading(found[0]).startswith("Saltmark S2, 2026-04-18 ")
         effect = declare(book, Settings(), [hint.said for hint in found if hint.said is not None])[1]
         names = {row[0]: Path(row[1]).name for row in book.query("SELECT frame_id, path FROM frame_facts")}
         assert {names[frame_id] for frame_id in effect.changed} <= silent

@@ -126,6 +126,16 @@ def test_history_tells_who_and_when_and_what_was_undone(logbook: Path) -> None:
     assert one["said_by"]
     assert one["undone_at"] >= one["said_at"]
     assert "undone" in run("declare", "list", "--logbook", logbook).stdout
+    again = run("declare", "undo", "1", "--logbook", logbook)
+    assert (again.returncode, again.stderr.strip()) == (
+        1, f"auditor: Declaration 1 was undone already, on {one['undone_at'][:10]}.",
+    )  # fmt: skip
+
+
+def test_a_weight_changes_no_frame_and_none_is_counted(logbook: Path) -> None:
+    done = run("declare", "weight", "3.1 kg", "--converter", "2", "--logbook", logbook)
+    assert done.stdout.splitlines()[0] == "Declared as number 1."
+    assert run("declare", "undo", "1", "--logbook", logbook).stdout == "Undone: 1, weight\n"
 
 
 @pytest.mark.parametrize(
@@ -350,14 +360,14 @@ def test_every_fact_that_can_be_declared_has_words_in_the_list() -> None:
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["clock", "--body", "1001", "--offset", "-0:02:30", "--always"], "clock 1001: -0:02:30; "),
+        (["clock", "--body", "1001", "--offset", "-0:02:30", "--always"], "clock Body One: -0:02:30; "),
         (
             ["body", "--body", "1001", "--focus-limit", "8", "--auto-iso"],
             "ISO on auto, focuses well to f/8; ",
         ),
         (
             ["converter", "--body", "1001", "--factor", "1.4", "--from", "2026-04-18", "--to", "2026-04-18"],
-            "converter 1001: 1.4x, 2026-04-18 00:00 to 2026-04-18 23:59; ",
+            "converter Body One: 1.4x, 2026-04-18 00:00 to 2026-04-18 23:59; ",
         ),
         (["weight", "3.1 kg", "--converter", "2"], "weight: 2x converter, 3100 g; "),
     ],

@@ -152,7 +152,10 @@ def test_a_cloud_is_not_suspected_again_and_test_shots_are_left_out(
 
 
 def test_every_hint_of_a_trip_is_settled_on_one_page(running: Running, visitor: Visitor) -> None:
-    numbers = re.findall(r'name="reject" value="(\d+)"', visitor.get("/trips/1/settle").text)
+    page = visitor.get("/trips/1/settle").text
+    assert "<h3>Saltmark S2, 18 April 2026</h3>" in page
+    assert '<option value="S2-10093">Saltmark S2</option>' in page
+    numbers = re.findall(r'name="reject" value="(\d+)"', page)
     assert numbers
     accepted = visitor.post("/trips/1/settle/answer", {"accept": numbers[0]})
     assert accepted.status == 303

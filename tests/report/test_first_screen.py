@@ -267,7 +267,10 @@ def test_the_terminal_asks_what_no_file_says_with_the_one_command_that_settles_i
         trip=Trip(trip_id=9, name="Marsh"), body="S2", factor=1.4, bursts=cast(Any, (burst,))
     )
     told = hint_lines([hint] * 5, 9, width=80, option=" --logbook book.sqlite").splitlines()
-    assert told[:2] == ["What no file says:", "  S2, 18 April 2026: a 1.4x on 6 frames that do not say so?"]
+    assert told[:2] == [
+        "What no file says:",
+        "  S2, 18 April 2026, 06:00 to 06:01: a 1.4x on 6 frames that do not say so?",
+    ]
     assert told[-2:] == [
         "  and 2 more",
         "To settle it: auditor declare hints --trip 9 --logbook book.sqlite",

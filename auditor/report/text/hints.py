@@ -19,7 +19,7 @@ def heading(hint: Hint) -> str:
         when = _span(hint.bursts[0].first_at, hint.bursts[-1].last_at)
     else:
         when = _span(hint.first_at, hint.last_at)
-    return f"{hint.body}, {when} ({trip_named(hint.trip.name)})"
+    return f"{hint.body_name}, {when} ({trip_named(hint.trip.name)})"
 
 
 def question(hint: Hint) -> str:
@@ -40,7 +40,8 @@ def question(hint: Hint) -> str:
             if hint.stated
             else "shifted by that, their bursts fall together far more often"
         )
-        return f"The clocks of {hint.reference} and {hint.body} seem to be {hours} apart: {why}."
+        reference = hint.called(hint.reference)
+        return f"The clocks of {reference} and {hint.body_name} seem to be {hours} apart: {why}."
     return _date_question(hint)
 
 
@@ -56,14 +57,13 @@ def answer(hint: Hint) -> str | None:
 
 def _date_question(hint: DateHint) -> str:
     if hint.other is None:
-        return (
-            f"{hint.body} has frames dated {hint.last_at[:10]}, which lies in the future: its clock was off."
-        )
+        day = hint.last_at[:10]
+        return f"{hint.body_name} has frames dated {day}, which lies in the future: its clock was off."
     years = abs(int(hint.first_at[:4]) - int(hint.other.first_at[:4]))
     apart = "about a year" if years <= 1 else f"about {years} years"
     return (
-        f"In {hint.other.folder}, the frames of {hint.body} are dated {apart} from those of "
-        f"{hint.other.body}. If you took them on one trip, one of the clocks was off."
+        f"In {hint.other.folder}, the frames of {hint.body_name} are dated {apart} from those of "
+        f"{hint.called(hint.other.body)}. If you took them on one trip, one of the clocks was off."
     )
 
 
@@ -74,16 +74,27 @@ def _span(first_at: str, last_at: str) -> str:
     return f"{first} to {last[11:] if first[:10] == last[:10] else last}"
 
 
+def _day_and_time(first_at: str, last_at: str) -> str:
+    """ "18 April 2026, 09:26 to 11:14": of more days than one only the days."""
+    days = values.days(first_at, last_at)
+    if first_at[:10] != last_at[:10]:
+        return days
+    first, last = first_at[11:16], last_at[11:16]
+    return f"{days}, {first}" if first == last else f"{days}, {first} to {last}"
+
+
 def in_short(hint: Hint) -> str:
-    """What the photographer is asked, in one line: "S2-10093, 18 April 2026: a 1.4x on 12 frames?"."""
+    """What the photographer is asked, in one line."""
     if isinstance(hint, ConverterHint):
         frames = sum(burst.frames for burst in hint.bursts)
-        when = values.days(hint.bursts[0].first_at, hint.bursts[-1].last_at)
-        return f"{hint.body}, {when}: a {hint.factor:g}x on {count(frames, 'frame')} that do not say so?"
+        when = _day_and_time(hint.bursts[0].first_at, hint.bursts[-1].last_at)
+        silent = "that does not" if frames == 1 else "that do not"
+        return f"{hint.body_name}, {when}: a {hint.factor:g}x on {count(frames, 'frame')} {silent} say so?"
     when = values.days(hint.first_at, hint.last_at)
     if isinstance(hint, ClockHint):
-        return f"{hint.body}, {when}: its clock {count(abs(hint.hours), 'hour')} off {hint.reference}?"
-    return f"{hint.body}, {when}: is this date right?"
+        hours = count(abs(hint.hours), "hour")
+        return f"{hint.body_name}, {when}: its clock {hours} off {hint.called(hint.reference)}?"
+    return f"{hint.body_name}, {when}: is this date right?"
 
 
 def mixed_kits(hints: Iterable[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:
@@ -97,7 +108,7 @@ def mixed_kits(hints: Iterable[Hint], trip_id: int | None, option: str = "") -> 
     frames: Counter[tuple[str, float]] = Counter()
     for hint in hints:
         if isinstance(hint, ConverterHint):
-            frames[hint.body, hint.factor] += sum(burst.frames for burst in hint.bursts)
+            frames[hint.body_name, hint.factor] += sum(burst.frames for burst in hint.bursts)
     limit = "" if trip_id is None else f" --trip {shlex.quote(str(trip_id))}"
     return [
         {

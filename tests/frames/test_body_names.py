@@ -1,0 +1,48 @@
+"""What a body is called where people read of it: by model, with its serial number where two are alike."""
+
+from __future__ import annotations
+
+from auditor.frames.body_names import body_names
+from auditor.frames.kit_names import named_by_files
+from auditor.records import KnownKit
+
+
+def kit(kit_id: int, model: str | None, serial: str | None) -> KnownKit:
+    return KnownKit(
+        kit_id=kit_id,
+        kit_name="",
+        body_make="Saltmark",
+        body_model=model,
+        body_serial=serial,
+        lens_name=None,
+        converter_factor=1.0,
+    )
+
+
+def test_a_body_is_called_by_its_model_and_a_number_is_shown_only_where_two_are_alike() -> None:
+    kits = [
+        kit(1, "Saltmark F2", "0417"),
+        kit(2, "Saltmark F2", "0417"),
+        kit(3, "Saltmark S2", "10093"),
+        kit(4, "Saltmark S2", "10094"),
+        kit(5, "Saltmark T1", None),
+        kit(6, None, "77"),
+        kit(7, None, None),
+    ]
+    assert body_names(kits) == {
+        "0417": "Saltmark F2",
+        "10093": "Saltmark S2 (10093)",
+        "10094": "Saltmark S2 (10094)",
+        "Saltmark T1": "Saltmark T1",
+        "77": "77",
+    }
+
+
+def test_bodies_told_apart_by_their_files_alone_are_declared_by_their_model() -> None:
+    kits = [kit(1, "Saltmark T1", named_by_files("AAA")), kit(2, "Saltmark T1", named_by_files("BBB"))]
+    assert body_names(kits) == {"Saltmark T1": "Saltmark T1"}
+
+
+def test_one_of_two_alike_that_records_no_number_keeps_the_model_alone() -> None:
+    kits = [kit(1, "Saltmark T1", None), kit(2, "Saltmark T1", "5")]
+    assert body_names(kits) == {"Saltmark T1": "Saltmark T1", "5": "Saltmark T1 (5)"}

@@ -29,6 +29,9 @@ class Added:
     """Those with both kits."""
     most_likely: float
     """The most likely loss from all trips up to this one, as a share."""
+    low: float
+    """Ends of its 80 % range, as shares."""
+    high: float
     most_likely_before: float | None
     """The same without this trip; None where there was no answer yet."""
 
@@ -78,6 +81,8 @@ def added_by_trips(
             encounters=met[place],
             encounters_both=len(bare_ones & set(arms.encounter[arms.treated])),
             most_likely=now.likely.loss,
+            low=now.likely.low,
+            high=now.likely.high,
             most_likely_before=None if before is None else before.likely.loss,
         )
     return added

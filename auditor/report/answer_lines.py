@@ -35,7 +35,7 @@ def answer_lines(findings: Findings, *, width: int) -> str:
     screen = first_screen(findings.kits)
     blocks = ["\n".join(_wrapped(screen.heading, width)) + "\n"]
     if screen.lines:
-        blocks.append(ledger_text(screen.lines, width=width))
+        blocks.append(ledger_text(screen.lines, width=width, of_record=screen.of_trip))
     rest = [line for text in (screen.below, screen.to_settle) for line in _wrapped(text, width)]
     if rest:
         blocks.append("\n".join(rest) + "\n")

@@ -59,8 +59,14 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 
 
-def ledger_text(lines: Sequence[LedgerLine], *, width: int) -> str:
-    """The answer kit by kit, a line a converter: its cost in focus, how sure that is, and what follows."""
+def ledger_text(lines: Sequence[LedgerLine], *, width: int, of_record: bool = False) -> str:
+    """The answer kit by kit, a line a converter: its cost in focus, how sure that is, and what follows.
+
+    Parameters
+    ----------
+    of_record
+        Whether a trip is shown, and the losses are those of all trips.
+    """
     grid = _grid()
     longest = max(len(line.name) for line in lines)
     whole_name = max(16, min(longest, width - ROOM_BESIDE_NAME))
@@ -72,12 +78,15 @@ def ledger_text(lines: Sequence[LedgerLine], *, width: int) -> str:
         lost = line.in_focus
         if line.loss is not None:
             lost = losses.signed_of_100(line.loss.loss, line.loss.low, line.loss.high)
-            ranges.add("the likely range" if line.loss.likely else "the 95 % interval")
+            ranges.add("the likely range (80 %)" if line.loss.likely else "the 95 % interval")
         grid.add_row(_short(line.name), lost, line.answer)
     table = _rendered(grid, width)
     if not ranges:
         return table
-    note = f"In focus: against the same lens bare in the same light, with {' or '.join(sorted(ranges))}."
+    record = ", over all your trips" if of_record else ""
+    note = (
+        f"In focus: against the same lens bare in the same light{record}, with {' or '.join(sorted(ranges))}."
+    )
     return "\n".join((table, *textwrap.wrap(note, width), ""))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -36,10 +37,11 @@ def trip_lines(
         name = values.shortened(row.name, names)
         line = f"{row.trip_id:>4}  {name:{names}}  {row.frames:>6,}  {row.kits:>4}"
         answer = _answer(row, added.get(row.trip_id))
-        if len(line) + 2 + len(answer) > width:
+        if len(line) + 2 + len(answer) <= width:
+            yield f"{line}  {answer}"
+        else:
             yield line
-            line = " " * 4
-        yield f"{line}  {answer}"
+            yield from textwrap.wrap(answer, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
 
 
 def _answer(row: TripSummary, added: Added | None) -> str:

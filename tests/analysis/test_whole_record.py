@@ -154,13 +154,32 @@ def test_a_longer_pause_between_sittings_makes_fewer_of_them(book: Logbook) -> N
 
 
 def test_a_trips_line_says_the_answer() -> None:
-    added = Added(factor=2.0, encounters=6, encounters_both=4, most_likely=0.21, most_likely_before=0.18)
-    assert what_it_added(added) == "4 animals with both kits; the 2x's loss is now 21 of 100 (was 18)"
-    gained = replace(added, encounters_both=0, most_likely=-0.03, most_likely_before=None)
-    assert what_it_added(gained) == "6 animals with the 2x; the 2x's gain is now 3 of 100"
-    more = replace(gained, most_likely=-0.07, most_likely_before=-0.03)
-    assert what_it_added(more).endswith("the 2x's gain is now 7 of 100 (was 3)")
+    added = Added(
+        factor=2.0,
+        encounters=6,
+        encounters_both=4,
+        most_likely=0.21,
+        low=0.17,
+        high=0.26,
+        most_likely_before=0.18,
+    )
+    assert what_it_added(added) == (
+        "4 animals with both kits: now 21 fewer of 100 in focus with the 2x (likely 17 to 26 fewer), "
+        "18 fewer before"
+    )
+    gained = replace(
+        added, encounters_both=0, most_likely=-0.03, low=-0.14, high=0.08, most_likely_before=None
+    )
+    assert what_it_added(gained) == (
+        "6 animals with the 2x: now 3 more of 100 in focus with the 2x (likely 14 more to 8 fewer)"
+    )
     turned = replace(gained, most_likely_before=0.02)
-    assert what_it_added(turned).endswith("the 2x's gain is now 3 of 100 (was a loss of 2)")
+    assert what_it_added(turned).endswith("(likely 14 more to 8 fewer), 2 fewer before")
     as_before = replace(added, most_likely=0.178, most_likely_before=0.181)
-    assert what_it_added(as_before).endswith("the 2x's loss stays 18 of 100")
+    assert what_it_added(as_before).endswith(
+        ": still 18 fewer of 100 in focus with the 2x (likely 17 to 26 fewer)"
+    )
+    nothing = replace(added, most_likely=0.001, low=-0.05, high=0.05)
+    assert ": now as many of 100 in focus with the 2x (likely 5 more to 5 fewer), 18" in what_it_added(
+        nothing
+    )

@@ -273,7 +273,8 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     sentences = []
     if needed:
         soonest = [text for _number, text in sorted(needed, key=lambda item: item[0])]
-        sentences.append(f"Still open: {_some(soonest)}. Animals taken with it and without count for more.")
+        both = "Animals photographed with the converter and without count for more."
+        sentences.append(f"Still open: {_some(soonest)}. {both}")
     if near:
         sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
@@ -288,5 +289,6 @@ def _some(parts: Sequence[str]) -> str:
     short = sum(map(len, parts[:MOST_NAMED])) <= MOST_LETTERS
     most = MOST_NAMED if short else MOST_NAMED - 1
     if len(parts) > most:
-        return f"{', '.join(parts[:most])} and {len(parts) - most} more"
+        others = len(parts) - most
+        return f"{', '.join(parts[:most])} and {others} {'other' if others == 1 else 'others'}"
     return values.listed(list(parts))

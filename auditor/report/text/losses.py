@@ -127,27 +127,22 @@ def this_trip(part: TripPart, answer: Answer) -> str:
 
 
 def what_it_added(added: Added) -> str:
-    """A trip in a few words: "4 animals with both kits; the 2x's loss is now 21 of 100 (was 18)"."""
-    factor = "converter" if added.factor is None else f"{added.factor:g}x"
+    """A trip in a few words, as the trips are listed.
+
+    "4 animals with both kits: now 21 fewer of 100 in focus with the 2x (likely 17 to 26 fewer)".
+    """
+    converter = "a converter" if added.factor is None else f"the {added.factor:g}x"
     if added.encounters_both:
-        sentence = f"{count(added.encounters_both, 'animal')} with both kits"
+        met = f"{count(added.encounters_both, 'animal')} with both kits"
     else:
-        sentence = f"{count(added.encounters, 'animal')} with the {factor}"
-    return f"{sentence}; the {factor}'s {_loss(added.most_likely, added.most_likely_before)}"
-
-
-def _loss(now: float, before: float | None) -> str:
-    """A loss, or a gain, and what it was: "loss is now 21 of 100 (was 18)", "loss stays 3 of 100"."""
-    lost, lost_before = round(100 * now), None if before is None else round(100 * before)
-    name = "gain" if lost < 0 else "loss"
-    if lost_before == lost:
-        return f"{name} stays {abs(lost)} of 100"
-    line = f"{name} is now {abs(lost)} of 100"
-    if lost_before is None:
-        return line
-    was = "gain" if lost_before < 0 else "loss"
-    turned = lost_before != 0 and was != name
-    return f"{line} (was {f'a {was} of ' if turned else ''}{abs(lost_before)})"
+        met = f"{count(added.encounters, 'animal')} with {converter}"
+    loss, loss_before = added.most_likely, added.most_likely_before
+    now = change_of_100(loss, short=True)
+    before = None if loss_before is None else change_of_100(loss_before, short=True)
+    likely = range_of_100(added.low, added.high).replace(" and ", " to ")
+    still = "still" if now == before else "now"
+    line = f"{met}: {still} {now} of 100 in focus with {converter} (likely {likely})"
+    return line if before in (None, now) else f"{line}, {before} before"
 
 
 def change_of_100(loss: float, *, short: bool = False) -> str:

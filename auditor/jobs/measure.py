@@ -164,7 +164,7 @@ def _pass(
     side_px = crop_side_px(settings)
     task = partial(measure_chunk, crop_px=side_px)
     any_failed = False
-    tried = {path for path, _reason in outcome.out_of_reach}
+    tried = {path for path, _reason in (*outcome.out_of_reach, *outcome.unreadable)}
     frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
     limits = Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
     batches = workers.run(

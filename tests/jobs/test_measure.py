@@ -228,3 +228,27 @@ def test_a_raw_that_lacked_its_package_is_measured_once_it_is_there(
             assert 'pip install "auditor[raw]"' in reason
         assert measure(book).measured == 1
         assert unreadable(book) == []
+
+
+def test_a_picture_that_needs_a_missing_package_is_counted_once(
+    card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second pass looks for other files of frames that failed: it must not take up those that only wait."""
+    from auditor.errors import CorruptFileError, MissingPackageError
+    from auditor.readers import pixels
+
+    decode = pixels.decode
+
+    def two_fail(path: str, **details: Any) -> Any:
+        if path.endswith("0412.JPG"):
+            raise MissingPackageError(path, "developing it needs a package", stage="pixels")
+        if path.endswith("0413.JPG"):
+            raise CorruptFileError(path, "its head is damaged", stage="pixels")
+        return decode(path, **details)
+
+    monkeypatch.setattr(pixels, "decode", two_fail)
+    logbook = tmp_path / "logbook.sqlite"
+    scan(logbook, [card], Settings())
+    with open_logbook(logbook) as book:
+        outcome = measure(book, Settings())
+    assert sorted(Path(path).name[-8:] for path, _reason in outcome.unreadable) == ["0412.JPG", "0413.JPG"]

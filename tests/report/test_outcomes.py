@@ -58,6 +58,14 @@ def test_an_unclear_frame_tells_why_in_words(reason: MissingReason) -> None:
     assert outcomes.why_unclear("miss", {"verdict": str(reason)}) is None
 
 
+def test_a_frame_left_to_a_camera_that_says_nothing_tells_why_its_pixels_were_not_asked() -> None:
+    assert outcomes.why_unclear("unclear", {"blur_px": "region_too_small", "pixel_pitch_um": "resized"}) == (
+        "too few pixels at the focus area to tell blur"
+    )
+    assert "resized" in str(outcomes.why_unclear("unclear", {"pixel_pitch_um": "resized"}))
+    assert outcomes.why_unclear("hit", {"pixel_pitch_um": "resized"}) is None
+
+
 def test_a_reason_of_a_newer_auditor_is_shown_as_it_is() -> None:
     assert outcomes.why_unclear("unclear", {"verdict": "not_of_this_version"}) == "not_of_this_version"
     assert outcomes.why_unclear("unclear", {}) is None

@@ -126,9 +126,9 @@ def test_after_an_interrupted_run_the_page_says_how_much_is_measured_in_place_of
     text = written(logbook, tmp_path / "out")
     (header,) = re.findall(r"<header>(.*?)</header>", text, re.DOTALL)
     assert "<h1>No answer yet.</h1>" in header
-    assert "Measured 6 of 20 frames: too few for an answer. Run auditor measure" in header
+    assert "14 of 20 frames are not measured yet: too many for an answer. Run auditor measure" in header
     assert '<table class="ledger">' not in text
-    assert text.count("the rates leave out what is not measured yet") == 1
+    assert text.count("not measured yet, and the rates leave them out") == 1
     with open_logbook(logbook) as book, book.writing():
         book.execute("UPDATE files SET present = 0")
     gone = written(logbook, tmp_path / "out")

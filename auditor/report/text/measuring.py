@@ -20,8 +20,8 @@ def not_measured_yet(measuring: Measuring, option: str = "") -> str | None:
     if not measuring.waiting:
         return None
     return (
-        f"Measured {whole(measuring.measured)} of {count(measuring.frames, 'frame')}; the rates leave out "
-        f"what is not measured yet. To go on: {GO_ON}{option}"
+        f"{_waiting(measuring)} not measured yet, and the rates leave {_them(measuring)} out. "
+        f"To go on: {GO_ON}{option}"
     )
 
 
@@ -30,6 +30,16 @@ def in_place_of_answer(measuring: Measuring, option: str = "") -> str | None:
     if measuring.enough:
         return None
     return (
-        f"Measured {whole(measuring.measured)} of {count(measuring.frames, 'frame')}: too few for an answer. "
+        f"{_waiting(measuring)} not measured yet: too many for an answer. "
         f"Run {GO_ON}{option}, then this report again."
     )
+
+
+def _waiting(measuring: Measuring) -> str:
+    """ "2 of 24 frames are"."""
+    of = f"{whole(measuring.waiting)} of {count(measuring.frames, 'frame')}"
+    return f"{of} {'is' if measuring.waiting == 1 else 'are'}"
+
+
+def _them(measuring: Measuring) -> str:
+    return "it" if measuring.waiting == 1 else "them"

@@ -153,6 +153,11 @@ def verdict(word: str | None) -> str:
     return VERDICTS[Verdict(word or Verdict.UNCLEAR)]
 
 
+_WHY_UNCLEAR = ("verdict", "blur_px", "pixel_pitch_um")
+"""Columns whose lack leaves a frame unclear, the nearest first: without its blur, or the size of a pixel, the
+camera's word was asked."""
+
+
 def why_unclear(word: str | None, missing: Mapping[str, str]) -> str | None:
     """Why a frame is unclear, as a phrase; None where it is not, or nothing is noted.
 
@@ -168,7 +173,7 @@ def why_unclear(word: str | None, missing: Mapping[str, str]) -> str | None:
     str or None
         Such as "the focus area is mostly background".
     """
-    reason = missing.get("verdict")
+    reason = next((missing[column] for column in _WHY_UNCLEAR if column in missing), None)
     if word != Verdict.UNCLEAR or reason is None:
         return None
     return MissingReason(reason).description if reason in set(MissingReason) else plain(reason)

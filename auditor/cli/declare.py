@@ -80,7 +80,12 @@ def declare_body(
     ] = None,
     iso_ceiling: Annotated[
         float | None,
-        typer.Option("--iso-ceiling", metavar="ISO", min=1.0, help="The highest ISO you accept."),
+        typer.Option(
+            "--iso-ceiling",
+            metavar="ISO",
+            min=1.0,
+            help="The highest ISO you accept. Undeclared: 6400, or 3200 on a smaller sensor.",
+        ),
     ] = None,
     sensor_diagonal: Annotated[
         float | None,

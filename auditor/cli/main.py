@@ -157,7 +157,7 @@ def _usage_line(error: Any) -> str:
         message = message.rstrip(".")
     if error.ctx is not None and "it must be" in message:
         message = message.partition(", unable to parse")[0] + _not_this(getattr(error, "param", None))
-    ended = message if message.endswith("...") else f"{message}."
+    ended = message if message.endswith(("...", "?")) else f"{message}."
     return f"{command}: {ended[:1].lower()}{ended[1:]} See: {command} --help"
 
 

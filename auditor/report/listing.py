@@ -189,7 +189,7 @@ def _listed(
         verdict_source=outcomes.verdict_source(frame.verdict_source),
         blur_urad=frame.system_blur_urad,
         blur=frames.blur(frame),
-        light=values.stops(frame.light_value_ev),
+        light=frames.light(frame),
         flags=frame.flags,
         flag_words=", ".join(frames.flag_words(flag, frame) for flag in frame.flags),
         first_flag=frames.flag_words(frame.flags[0], frame) if frame.flags else "",

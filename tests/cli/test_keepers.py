@@ -181,7 +181,7 @@ def test_values_that_cannot_be_meant_give_one_clear_line(
         (("--without-flag", "smaered"), "Did you mean 'smeared'?"),
         (("--word", "confirmd"), "Did you mean 'confirmed'?"),
         (("--keyword", "oter"), "Did you mean 'otter'?"),
-        (("cpoy", "a"), "Did you mean 'copy'?"),
+        (("cpoy", "a"), "Did you mean 'copy'? See: auditor keepers --help"),
         (("--per", "scenes"), "Did you mean 'scene'?"),
         (("--best", "2", "copy", "a"), "conditions after it: auditor keepers copy --best 2"),
     ],

@@ -36,7 +36,7 @@ def test_a_converter_is_told_like_for_like_with_its_cost_and_what_it_brought() -
     bare, converted = cards(answers([kit_row(), kit], rows), [])
     assert facts(converted) == {
         "In focus": "20 fewer of 100 (10 to 30 fewer)",
-        "Cost": "2 stops of light; 12 frames over your ISO limit",
+        "Cost": "2 stops of light; 12 frames over your ISO ceiling",
         "Detail": "12 % finer (4 to 20 % finer)",
         "Change": "too few to tell",
         "Limits": f"{kit.encounters} encounters",

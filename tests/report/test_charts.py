@@ -276,7 +276,7 @@ def test_what_was_lost() -> None:
     assert picture is not None
     assert (
         picture.title
-        == "4 of 10 bursts have no sharp frame, and converters took 12 frames over your ISO limit"
+        == "4 of 10 bursts have no sharp frame, and converters took 12 frames over your ISO ceiling"
     )
     assert told(picture)[0] == "F2 500 mm: 1 of 6, 2 unclear bursts have no sharp frame."
     sentences = [

@@ -124,7 +124,7 @@ def test_a_line_says_what_was_paid_and_what_was_got() -> None:
     kit = with_2x(median_iso=1680.0, median_iso_without_converter=420.0, iso_pushed_frames=12)
     (line,) = ledger(answers([kit_row(), kit], [comparison(hits("fell"), detail("gain"))]))
     assert (line.in_focus, line.between) == ("20 fewer", "between 10 and 30 fewer")
-    assert (line.iso, line.over) == ("400 → 1600", "12 frames over your limit")
+    assert (line.iso, line.over) == ("400 → 1600", "12 frames over your ceiling")
     assert (line.detail, line.detail_between) == ("12 % finer", "4 to 20 % finer")
     assert line.answer == "for animals that hold still"
 

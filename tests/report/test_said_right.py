@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.analysis.answers import answers
+from auditor.analysis.changes import Change
 from auditor.analysis.rates import hit_rate
 from auditor.report.text import advice, comparisons, values
 from auditor.report.text.first_screen import first_screen
@@ -29,7 +30,8 @@ def test_nothing_has_no_sign(difference: float) -> None:
     assert values.points(difference) == "0 points"
     assert values.points_interval(difference, difference) == "0 to 0"
     assert values.finer(difference) == "the same"
-    assert values.finer_interval(-0.08, difference) == "8 % coarser to the same"
+    assert values.finer_interval(-0.08, difference) == "0 to 8 % coarser"
+    assert values.finer_interval(difference, 0.12) == "0 to 12 % finer"
 
 
 def test_the_page_of_all_trips_speaks_of_no_trip() -> None:
@@ -89,3 +91,26 @@ def test_bounds_that_are_alike_are_said_once() -> None:
     assert "1 unclear frame: counted as misses or as hits, 73 % either way." in few
     many = paragraph(unclear=9, hit_rate_if_unclear_missed=0.70, hit_rate_if_unclear_hit=0.76)
     assert "counted as misses or as hits, 70 to 76 %." in many
+
+
+@pytest.mark.parametrize(
+    ("inside", "fell", "told"),
+    [
+        (
+            0.4,
+            False,
+            "S2 300 mm: no fall beyond chance (lowest from 2026-04-19 14:47: 40 % against 53 % in the rest",
+        ),
+        (0.67, False, "S2 300 mm: no fall beyond chance (p = 0.96; 10 encounters)."),
+        (0.4, True, "S2 300 mm: fewer in focus (lowest from"),
+    ],
+)
+def test_a_stretch_is_told_as_the_lowest_only_where_it_is_lower(inside: float, fell: bool, told: str) -> None:
+    """For its light a stretch may be the lowest though more of its frames hit than of the others."""
+    change = Change(
+        kit_id=1, kit_name="S2 300 mm", fell=fell, from_at="2026-04-19T14:47:00", until_at=None,
+        rate_inside=inside, rate_outside=0.53, p_value=0.96, bursts=20, encounters=10, encounters_inside=4,
+        last_before=None, first_inside=None,
+    )  # fmt: skip
+    (line,) = comparisons.changes([change])
+    assert line.startswith(told)

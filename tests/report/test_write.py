@@ -105,7 +105,7 @@ def test_numbers_on_the_page_are_those_of_the_logbook(logbook: Path, tmp_path: P
         assert values.typical_iso(row.median_iso) in page
     assert "20 frames" in page
     assert "3200 → 12800" in page
-    assert "10 frames over your limit" in page
+    assert "10 frames over your ceiling" in page
     assert "torn.jpg" in page
 
 

@@ -1,4 +1,4 @@
-"""What was lost: bursts with no sharp frame, frames over the ISO limit, and why frames were missed."""
+"""What was lost: bursts with no sharp frame, frames over the ISO ceiling, and why frames were missed."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def what_was_lost(
     bursts, missed
         Rows of `queries.lost_bursts` and `queries.why_missed`.
     kit_rows
-        Of the kit table, for frames over the ISO limit.
+        Of the kit table, for frames over the ISO ceiling.
     """
     drawn = {kit.kit_id: kit for kit in kits}
     burst_rows = {row.kit_id: row for row in bursts if row.kit_id in drawn}
@@ -45,7 +45,7 @@ def what_was_lost(
         return None
     title = _title(burst_rows, rows)
     words = (
-        "Bursts of two frames or more. Over the limit: frames that the bare lens would have kept under it."
+        "Bursts of two frames or more. Over the ceiling: frames that the bare lens would have kept under it."
     )
     panels = [
         _bursts(burst_rows, kits) if burst_rows else None,
@@ -73,7 +73,7 @@ def _title(bursts: Mapping[int, LostBursts], rows: Mapping[int, KitRow]) -> str:
             else "Every burst has a sharp frame"
         )
     if pushed:
-        title += f", and converters took {values.count(pushed, 'frame')} over your ISO limit"
+        title += f", and converters took {values.count(pushed, 'frame')} over your ISO ceiling"
     return title
 
 
@@ -107,7 +107,7 @@ def _bursts(rows: Mapping[int, LostBursts], kits: Sequence[Kit]) -> Canvas:
 
 def _pushed(rows: Mapping[int, KitRow], own: Sequence[Kit]) -> Canvas:
     canvas = Canvas(PANEL, TOP + LANE * len(own))
-    heading(canvas, "Over your ISO limit, bare not")
+    heading(canvas, "Over your ISO ceiling, bare not")
     across = Scale(0, max(rows[kit.kit_id].frames for kit in own), 0, PANEL)
     for place, kit in enumerate(own):
         row, y = rows[kit.kit_id], TOP + LANE * place
@@ -116,7 +116,9 @@ def _pushed(rows: Mapping[int, KitRow], own: Sequence[Kit]) -> Canvas:
             box(0, y + 20, across(row.frames), BAR, "bar-all"),
             box(0, y + 20, across(row.iso_pushed_frames), BAR, "bar"),
         ]
-        _bar(canvas, kit, y, said, parts, f"{kit.name}: {said} over the ISO limit because of the converter.")
+        _bar(
+            canvas, kit, y, said, parts, f"{kit.name}: {said} over the ISO ceiling because of the converter."
+        )
     return canvas
 
 

@@ -53,7 +53,8 @@ function filter(list) {
   const more = list.querySelector("[data-more]");
   if (!more) return;
   more.hidden = fitting <= most;
-  more.textContent = `Show ${Math.min(MORE, fitting - most)} more of ${fitting - most}`;
+  const left = fitting - most;
+  more.textContent = left > MORE ? `Show ${MORE} more of ${left}` : `Show the other ${left}`;
 }
 
 function reset(list) {

@@ -93,7 +93,7 @@ def _cost(kit: KitRow) -> str:
         return "no light, or not known"
     cost = f"{values.stops_counted(kit.median_forced_push_ev)} of light"
     if kit.iso_pushed_frames:
-        cost += f"; {count(kit.iso_pushed_frames, 'frame')} over your ISO limit"
+        cost += f"; {count(kit.iso_pushed_frames, 'frame')} over your ISO ceiling"
     return cost
 
 

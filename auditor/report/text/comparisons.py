@@ -88,15 +88,22 @@ def _chance(p_value: float) -> str:
 
 def changes(rows: Sequence[Change]) -> list[str]:
     """A line a kit that was searched for a stretch of fewer hits; one line where none could be."""
-    sentences = [
-        f"{values.plain(row.kit_name)}: {'fewer in focus' if row.fell else 'no fall beyond chance'} "
-        f"(lowest from {values.moment(row.from_at)}: {values.percent(row.rate_inside)} against "
-        f"{values.percent(row.rate_outside)}; {_chance(row.p_value)}; {count(row.encounters, 'encounter')})."
-        for row in rows
-    ]
-    return sentences or [
+    return [_change(row) for row in rows] or [
         "No kit has the 8 encounters, with hits and misses among them, that it takes to see a change."
     ]
+
+
+def _change(row: Change) -> str:
+    """Whether a kit's hits fell; its lowest stretch only where that is lower as counted too."""
+    lowest = (
+        f"lowest from {values.moment(row.from_at)}: {values.percent(row.rate_inside)} against "
+        f"{values.percent(row.rate_outside)} in the rest of the trip; "
+    )
+    return (
+        f"{values.plain(row.kit_name)}: {'fewer in focus' if row.fell else 'no fall beyond chance'} "
+        f"({lowest if row.fell or row.rate_inside < row.rate_outside else ''}{_chance(row.p_value)}; "
+        f"{count(row.encounters, 'encounter')})."
+    )
 
 
 def kit_flags(answers: Sequence[KitAnswer]) -> list[dict[str, str]]:
@@ -148,10 +155,10 @@ def deleted_would_change(row: Comparison) -> str:
 
 
 def got_over_all(detail: DetailCompared) -> str:
-    """What was got over all frames, misses with them: no reason to crop."""
+    """What was got over all frames, misses included: no reason to crop."""
     if detail.gain is None:
         return ""
-    return f"Over all frames, misses with them: {gained(detail)}."
+    return f"Over all frames, misses included: {gained(detail)}."
 
 
 def gained(detail: DetailCompared) -> str:

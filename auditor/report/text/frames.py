@@ -25,8 +25,15 @@ def blur(frame: FrameFacts) -> str:
     """The system blur at the focus area, in pixels and as an angle."""
     angle, pixels = frame.system_blur_urad, frame.system_blur_px
     if pixels is None:
-        return values.NOT_KNOWN
-    return f"{pixels:.1f} px" if angle is None else f"{pixels:.1f} px, {angle:.1f} microradians"
+        return "no blur read"
+    of_angle = "" if angle is None else f", {angle:.1f} microradians"
+    return f"system blur {pixels:.1f} px{of_angle}"
+
+
+def light(frame: FrameFacts) -> str:
+    """The light that a frame was taken in."""
+    light_ev = frame.light_value_ev
+    return "light not known" if light_ev is None else f"light {values.stops(light_ev)} EV"
 
 
 def flag_words(flag: str, frame: FrameFacts) -> str:

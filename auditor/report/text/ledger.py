@@ -147,7 +147,7 @@ def _iso(kit: KitRow) -> tuple[str, str]:
     if not kit.median_forced_push_ev or kit.median_iso is None or kit.median_iso_without_converter is None:
         return values.NOT_KNOWN, ""
     bare, paid = (values.typical_iso(iso) for iso in (kit.median_iso_without_converter, kit.median_iso))
-    over = f"{count(kit.iso_pushed_frames, 'frame')} over your limit" if kit.iso_pushed_frames else ""
+    over = f"{count(kit.iso_pushed_frames, 'frame')} over your ceiling" if kit.iso_pushed_frames else ""
     return f"{bare} → {paid}", over
 
 

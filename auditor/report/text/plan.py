@@ -13,13 +13,13 @@ from auditor.report.text.values import plain
 
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
-    Reason.AS_FINE_SHARPER: "as fine as any, and more of its frames were sharp",
-    Reason.AS_FINE_FEWER: "as fine, but fewer of its frames were sharp",
+    Reason.AS_FINE_SHARPER: "as fine as any, and sharp most often of those as fine",
+    Reason.AS_FINE_FEWER: "as fine, but sharp less often",
     Reason.AS_FINE_LESS_ISO: "nearly as fine, at less ISO",
     Reason.NEARLY_AS_FINE: "nearly as fine",
     Reason.COARSER: "shows less detail",
-    Reason.MOST_LEFT: "not the finest, but more of its frames were sharp",
-    Reason.FEWER_SHARP: "shows finer detail, but fewer of its frames were sharp",
+    Reason.MOST_LEFT: "not the finest, but sharp more often than the finest",
+    Reason.FEWER_SHARP: "shows finer detail, but was sharp less often",
     Reason.CUT_OFF: "the animal does not fit the frame",
     Reason.NO_FOCUS: "darker wide open than this body focuses with",
     Reason.TOO_DARK: "too little light to show any detail",
@@ -37,7 +37,8 @@ EXPLAINED = (
     "Finest: the finest bars that can be seen on the animal. Noise: of a patch of 5 mm on it. Sharp of 100: "
     "what to expect from your own record, and the range that holds nine of ten outings. View: of the frame "
     "at the animal. Animal: its length and height. Cropped: pixels left along the long side of the frame "
-    "when it is cropped to what the longest kit of the same lens shows."
+    "when it is cropped to what the longest kit of the same lens shows. Shutter, where you gave none: "
+    "what the animal's movement allows, and three stops slower than 1 / focal length with a stabiliser."
 )
 ASSUMED = (
     "Optics assume a good lens wide open (unless a bench measured yours), a converter with a little blur of "
@@ -92,8 +93,9 @@ def heading(outing: Outing) -> str:
     """The outing in one line."""
     speed = f", moving at {outing.speed_m_s:g} m/s" if outing.speed_m_s else ""
     height = "" if outing.height_m is None else f" and {outing.height_m:g} m high"
+    rest = "" if outing.speed_m_s or outing.exposure_time_s else " at rest,"
     return (
-        f"An animal {outing.length_m:g} m long{height}, at {outing.distance_m:g} m in EV "
+        f"An animal{rest} {outing.length_m:g} m long{height}, at {outing.distance_m:g} m in EV "
         f"{outing.light_ev:g}{speed}."
     )
 

@@ -102,10 +102,12 @@ def finer(gain: float) -> str:
 
 
 def finer_interval(low: float, high: float) -> str:
-    """The ends of a gain in detail: "4 to 20 % finer", "8 % coarser to 3 % finer"."""
+    """The ends of a gain in detail: "4 to 20 % finer", "0 to 3 % finer", "8 % coarser to 3 % finer"."""
     low_text, high_text = finer(low), finer(high)
     way, other_way = (text.partition(" % ")[2] for text in (low_text, high_text))
-    if way and way == other_way and not low_text.startswith("more"):
+    none_at_one_end = bool(way) != bool(other_way)
+    way = way or other_way
+    if way and (none_at_one_end or way == other_way) and not low_text.startswith("more"):
         ends = sorted((round(100 * abs(low)), round(100 * abs(high))))
         return f"{ends[0]} to {ends[1]} % {way}"
     return f"{low_text} to {high_text}"

@@ -181,9 +181,11 @@ class CriterionFacts(NamedTuple):
     """1.0 without a converter."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Inferred:
-    """What is inferred of one frame without its neighbours: columns of the table `inferred`."""
+class Inferred(NamedTuple):
+    """What is inferred of one frame without its neighbours: columns of the table `inferred`.
+
+    A tuple, since a scan makes one of every frame.
+    """
 
     taken_at: str | None
     """Local time, a clock that was declared wrong put right; ISO 8601."""

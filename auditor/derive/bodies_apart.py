@@ -32,14 +32,25 @@ def bodies_told_apart(logbook: Logbook) -> set[str]:
     set[str]
         Bodies as `body_key` gives them, without a serial number.
     """
-    already = {
+    already = apart_before(logbook)
+    seen = {body for body, frames in stored.days_of_bodies(logbook) if are_two_bodies(frames)}
+    stored.touch_bodies(logbook, seen - already)
+    return already | seen
+
+
+def apart_before(logbook: Logbook) -> set[str]:
+    """Models whose frames were told apart by their file names before.
+
+    Returns
+    -------
+    set[str]
+        Bodies as `body_key` gives them, without a serial number.
+    """
+    return {
         body
         for body, serials in stored.bodies_without_serial(logbook).items()
         if any(map(is_named_by_files, serials))
     }
-    seen = {body for body, frames in stored.days_of_bodies(logbook) if are_two_bodies(frames)}
-    stored.touch_bodies(logbook, seen - already)
-    return already | seen
 
 
 def are_two_bodies(frames: Sequence[NumberedFrame]) -> bool:

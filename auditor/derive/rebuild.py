@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import islice
 
 from auditor.derive import camera_blur, freshness, scenes_together
-from auditor.derive.bodies_apart import bodies_told_apart, told_apart
+from auditor.derive.bodies_apart import apart_before, bodies_told_apart, told_apart
 from auditor.derive.regrouping import regroup
 from auditor.derive.sums import sum_changed_trips
 from auditor.focus.sharpness import CAMERA_BLUR_PX
@@ -17,10 +17,12 @@ from auditor.frames.kit_names import identity, kit_key, names_of
 from auditor.frames.verdicts import judge, why_undecodable
 from auditor.records import Recorded
 from auditor.settings import Settings
+from auditor.store import auto_iso as stored_auto_iso
 from auditor.store import camera_word, declarations, derived, groups, readings, scene_blur
 from auditor.store.body_key import body_key
 from auditor.store.camera_blur import frames_of, known
 from auditor.store.derived import InferredFrame
+from auditor.store.inferred_ahead import InferredAhead
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
 
@@ -33,13 +35,51 @@ ISO_MOVED_WITHIN_S, FEWEST_ISO_MOVES = 5.0, 3
 """ISO that changes so often, from one frame to the next so soon after, at one f-number and shutter speed,
 was left to the body: a hand on the dial would be seldom that quick (chosen)."""
 _BATCH = 2000
+_AHEAD = 1000
+"""Files that a scan writes before it infers their frames: each time takes a query or two."""
 
 
-def rebuild(logbook: Logbook, settings: Settings) -> None:
+class Ahead:
+    """Infers the new frames of a scan while it still reads, as far as a frame tells by itself.
+
+    What its neighbours tell comes with `rebuild`, which infers those frames anew that it bears on.
+    """
+
+    def __init__(self, logbook: Logbook, settings: Settings) -> None:
+        self._logbook, self._settings = logbook, settings
+        self._stamp = freshness.facts_stamp(settings)
+        self._declared = Declared(declarations.history(logbook))
+        self._apart = apart_before(logbook)
+        self.inferred = InferredAhead(logbook)
+        self._written = 0
+
+    def wrote(self, files: int) -> None:
+        """Infer the frames that wait, once there are enough of them; inside `writing()`.
+
+        Parameters
+        ----------
+        files
+            How many were written.
+        """
+        self._written += files
+        if self._written >= _AHEAD:
+            self._written = 0
+            waiting = self.inferred.new_frames()
+            _infer(self._logbook, self._declared, self._settings, self._stamp, waiting, self._apart, set())
+
+
+def rebuild(logbook: Logbook, settings: Settings, ahead: Ahead | None = None) -> None:
     """Bring the derived tables up to date; does nothing when nothing has changed.
 
     All of it is one transaction: a run that is killed leaves the old groups and the list of
     what still waits, and the next run does it.
+
+    Parameters
+    ----------
+    settings
+        By which frames are judged and grouped.
+    ahead
+        What was inferred in this run already.
     """
     if freshness.is_up_to_date(logbook, settings):
         return
@@ -57,8 +97,10 @@ def rebuild(logbook: Logbook, settings: Settings) -> None:
         scene_blur.forget(logbook, before)
         apart = bodies_told_apart(logbook)
         auto_iso = _auto_iso_seen(logbook)
-        derived.touch_unmetered(logbook, auto_iso)
-        _infer(logbook, declared, settings, facts_stamp, derived.touched_frames(logbook), apart, auto_iso)
+        stored_auto_iso.touch_unmetered(logbook, auto_iso)
+        waiting = derived.touched_frames(logbook) if ahead is None else ahead.inferred.others()
+        _infer(logbook, declared, settings, facts_stamp, waiting, apart, auto_iso)
+        derived.number_new_kits(logbook)
         _again(
             logbook,
             declared,
@@ -162,7 +204,7 @@ def _infer(
 
 
 def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:
-    return derived.auto_iso_seen(logbook, within_s=ISO_MOVED_WITHIN_S, fewest=FEWEST_ISO_MOVES)
+    return stored_auto_iso.seen(logbook, within_s=ISO_MOVED_WITHIN_S, fewest=FEWEST_ISO_MOVES)
 
 
 def _camera_blur_px(

@@ -69,7 +69,7 @@ def frame_facts(
         iso_without_converter=light.iso_without_converter,
         excluded=declared.excluded,
         flags=tuple(frame_flags(recorded, kit, light, declared)),
-        missing=_reasons(recorded, kit, light) | _why_no_group(recorded, declared),
+        missing={**_reasons(recorded, kit, light), **_why_no_group(recorded, declared)},
     )
 
 
@@ -83,9 +83,9 @@ def _reasons(recorded: Recorded, kit: Kit, light: Light) -> dict[str, str]:
     reasons = {
         name: recorded.missing.get(name, "not_recorded")
         for name, value in zip(_REASONED, _reasoned_values(recorded), strict=True)
-        if value is None or value == ()
+        if not value and (value is None or value == ())
     }
     for column, follows in _FOLLOWS.items():
         if column in reasons:
             reasons[follows] = reasons[column]
-    return reasons | kit.missing | light.missing
+    return {**reasons, **kit.missing, **light.missing}

@@ -18,7 +18,7 @@ from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import FrameFacts, frames_by_id
 from auditor.store.logbook import Logbook
 
-_INFERRED = {column.name for column in fields(Inferred)}
+_INFERRED = set(Inferred._fields)
 _RECORDED = {*REASONED, "utc_offset_source"}
 BY_ITSELF = tuple(
     column.name

@@ -8,7 +8,7 @@ from itertools import islice
 from pathlib import Path
 
 from auditor import __version__
-from auditor.derive.rebuild import rebuild
+from auditor.derive.rebuild import Ahead, rebuild
 from auditor.errors import CONTENT_FAILURES, DecoderLostError, FolderError, LogbookError
 from auditor.file_names import as_text
 from auditor.jobs import workers
@@ -160,12 +160,15 @@ def scan(
     real_folders = check_folders(folders, logbook_path)
     share = on_network_share(logbook_path.parent)
     with open_logbook(logbook_path, create=True, network_share=share) as logbook, damage_told(logbook):
+        ahead = Ahead(logbook, settings)
         try:
-            outcomes = [_scan_folder(logbook, folder, jobs, cluster, progress) for folder in real_folders]
+            outcomes = [
+                _scan_folder(logbook, folder, ahead, jobs, cluster, progress) for folder in real_folders
+            ]
         except FolderError:  # a card was pulled out: what was read before can be viewed
-            rebuild(logbook, settings)
+            rebuild(logbook, settings, ahead)
             raise
-        rebuild(logbook, settings)
+        rebuild(logbook, settings, ahead)
         return outcomes
 
 
@@ -181,7 +184,12 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
 
 
 def _scan_folder(
-    logbook: Logbook, folder: Path, jobs: int, cluster: str | None, progress: Progress | None
+    logbook: Logbook,
+    folder: Path,
+    ahead: Ahead,
+    jobs: int,
+    cluster: str | None,
+    progress: Progress | None,
 ) -> ScanOutcome:
     outcome = ScanOutcome(folder)
     started_at = now_utc()
@@ -198,6 +206,7 @@ def _scan_folder(
             file_ids = files.store_rows(logbook, rows, volume=volume)
             if not away:
                 store_failures(logbook, failures, seen_at=now_utc())
+            ahead.wrote(len(rows))
         seen.add(file_ids, [failure.path for failure in failures])
         outcome.read += len(rows)
         if away:

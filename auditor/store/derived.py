@@ -15,7 +15,6 @@ from typing import Any
 
 from auditor.records import FocusArea, Inferred, KitIdentity, KnownKit, Recorded
 from auditor.store import reasons
-from auditor.store.body_key import body_key_sql
 from auditor.store.exposure_identity import FRAME_COLUMNS, RECORDED_COLUMNS
 from auditor.store.logbook import Logbook
 from auditor.store.packed import unpacked
@@ -53,8 +52,9 @@ class InferredFrame:
 
 
 _FRAME_COLUMNS = ("frame_id", "kit_id", "blur_px", "camera_blur_px", "stamp")
-_PLAIN_COLUMNS = tuple(field.name for field in fields(Inferred) if field.name not in ("flags", "missing"))
-_frame_values, _plain_values = attrgetter(*_FRAME_COLUMNS), attrgetter(*_PLAIN_COLUMNS)
+_PLAIN_COLUMNS = Inferred._fields[:-2]
+"""All but its flags and reasons, to which pixels add."""
+_frame_values = attrgetter(*_FRAME_COLUMNS)
 
 
 def facts_are_stale(logbook: Logbook, stamp: str) -> bool:
@@ -135,16 +135,32 @@ def frames_of(logbook: Logbook, frame_ids: Iterable[int]) -> Iterator[tuple[int,
             yield frame_id, recorded_of(row)
 
 
-def touched_frames(logbook: Logbook) -> Iterator[tuple[int, Recorded]]:
-    """Frames that wait to be rebuilt, with what was recorded of them but for their focus areas."""
-    last_id = -1
-    while rows := logbook.query(
-        f"SELECT {_FOR_DERIVING} JOIN touched USING (frame_id) WHERE frame_id > ? ORDER BY frame_id LIMIT ?",
-        (last_id, _CHUNK),
-    ):
+def touched_frames(
+    logbook: Logbook, *, after: int = -1, but_for: str | None = None
+) -> Iterator[tuple[int, Recorded]]:
+    """Frames that wait to be rebuilt, with what was recorded of them but for their focus areas.
+
+    Parameters
+    ----------
+    after
+        Only frames with higher ids.
+    but_for
+        Name of a table: without the frames in it.
+
+    Returns
+    -------
+    Iterator[tuple[int, Recorded]]
+        Id and record of each, in order of ids.
+    """
+    others = f"AND frame_id NOT IN (SELECT frame_id FROM {but_for})" if but_for else ""
+    sql = (
+        f"SELECT {_FOR_DERIVING} JOIN touched USING (frame_id) WHERE frame_id > ? {others} "
+        "ORDER BY frame_id LIMIT ?"
+    )
+    while rows := logbook.query(sql, (after, _CHUNK)):
         for row in rows:
             yield row["frame_id"], recorded_of(row)
-        last_id = rows[-1]["frame_id"]
+        after = rows[-1]["frame_id"]
 
 
 def recorded_of(row: sqlite3.Row) -> Recorded:
@@ -192,70 +208,8 @@ def _missing(text: str) -> dict[str, str]:
 
 
 @lru_cache(maxsize=1000)
-def _missing_text(missing: tuple[tuple[str, str], ...]) -> str:
-    return reasons.as_text(dict(missing))
-
-
-@lru_cache(maxsize=1000)
 def _flags_text(flags: tuple[str, ...]) -> str:
     return json.dumps(flags)
-
-
-def auto_iso_seen(logbook: Logbook, *, within_s: float, fewest: int) -> set[tuple[str, str]]:
-    """Bodies and days of touched frames whose ISO moved by itself: (make|model|serial, day).
-
-    Exposure set by hand, the camera's note silent on Auto ISO; and at least `fewest` times ISO differs from
-    the frame before, taken within so many seconds at the same f-number and shutter speed.
-
-    Parameters
-    ----------
-    within_s
-        Seconds between one frame and the next.
-    fewest
-        Changes of ISO in one day.
-
-    Returns
-    -------
-    set[tuple[str, str]]
-        Body as `body_key` gives it, and day as 2026-04-18.
-    """
-    rows = logbook.query(_AUTO_ISO_SEEN, {"within_s": within_s, "fewest": fewest})
-    return {(row["body"], row["day"]) for row in rows}
-
-
-def touch_unmetered(logbook: Logbook, bodies_and_days: Iterable[tuple[str, str]]) -> None:
-    """Put frames of these bodies and days on the list whose light is not known.
-
-    Parameters
-    ----------
-    bodies_and_days
-        As `auto_iso_seen` gives them.
-    """
-    logbook.execute_many(
-        "INSERT OR IGNORE INTO touched SELECT frame_id FROM frames AS f JOIN inferred AS i USING (frame_id) "
-        f"WHERE {_BODY} = ? AND f.taken_at BETWEEN ? AND ? || '~' AND i.light_value_ev IS NULL",
-        [(body, day, day) for body, day in bodies_and_days],
-    )
-
-
-_BODY = body_key_sql("f")
-_AUTO_ISO_SEEN = f"""
-WITH days AS (
-    SELECT DISTINCT substr(g.taken_at, 1, 10) AS day FROM touched JOIN frames AS g USING (frame_id)
-    WHERE g.taken_at IS NOT NULL
-), taken AS (
-    SELECT {_BODY} AS body, substr(f.taken_at, 1, 10) AS day, f.iso, f.f_number, f.exposure_time_s,
-           julianday(f.taken_at) AS moment
-    FROM days CROSS JOIN frames AS f ON f.taken_at BETWEEN days.day AND days.day || '~'
-    WHERE f.auto_iso IS NULL AND (f.exposure_program = 1 OR f.exposure_mode = 1) AND f.iso IS NOT NULL
-), steps AS (
-    SELECT body, day, iso <> lag(iso) OVER earlier AND f_number = lag(f_number) OVER earlier
-           AND exposure_time_s = lag(exposure_time_s) OVER earlier
-           AND (moment - lag(moment) OVER earlier) * 86400 <= :within_s AS moved
-    FROM taken WINDOW earlier AS (PARTITION BY body, day ORDER BY moment)
-)
-SELECT body, day FROM steps GROUP BY body, day HAVING sum(moved) >= :fewest
-"""
 
 
 def kit_ids(logbook: Logbook) -> dict[str, int]:
@@ -264,7 +218,7 @@ def kit_ids(logbook: Logbook) -> dict[str, int]:
 
 
 def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
-    """Add a kit, inside `writing()`; its key is its name until `rename_kits`.
+    """Add a kit, inside `writing()`; its key is its name until `rename_kits`, by which a new one is known.
 
     Parameters
     ----------
@@ -282,6 +236,24 @@ def add_kit(logbook: Logbook, kit_key: str, kit: KitIdentity) -> int:
         f"INSERT INTO kits ({', '.join(_KIT_COLUMNS)}) VALUES ({', '.join('?' * len(_KIT_COLUMNS))})",
         (kit_key, kit_key, *(getattr(kit, name) for name in _IDENTITY)),
     )
+
+
+def number_new_kits(logbook: Logbook) -> None:
+    """Number kits that have no name yet by their first frames, once those are inferred; inside `writing()`.
+
+    A frame that changed after it was inferred may have another kit: the one that it had first is taken away
+    where no frame has it.
+    """
+    first = "(SELECT min(frame_id) FROM inferred AS i WHERE i.kit_id = kits.kit_id)"
+    logbook.execute(f"DELETE FROM kits WHERE kit_name = kit_key AND {first} IS NULL")
+    (last,) = logbook.query("SELECT coalesce(max(kit_id), 0) FROM kits WHERE kit_name <> kit_key")[0]
+    rows = logbook.query(f"SELECT kit_id FROM kits WHERE kit_name = kit_key ORDER BY {first}")
+    numbers = {row[0]: number for number, row in enumerate(rows, last + 1) if row[0] != number}
+    logbook.execute("PRAGMA defer_foreign_keys = ON")
+    for table in ("kits", "inferred"):
+        sql = f"UPDATE {table} SET kit_id = ? WHERE kit_id = ?"
+        logbook.execute_many(sql, [(-new, old) for old, new in numbers.items()])  # below 0 all are free
+        logbook.execute_many(sql, [(new, -new) for new in numbers.values()])
 
 
 def rename_kits(logbook: Logbook, names: dict[int, str]) -> None:
@@ -325,14 +297,14 @@ def write_inferred(logbook: Logbook, rows: Iterable[InferredFrame]) -> None:
     columns = (*_FRAME_COLUMNS, *_PLAIN_COLUMNS, "flags", "missing")
     marks = ", ".join("?" * len(columns))
     rows = list(rows)
-    texts = [_missing_text(tuple(row.missing.items())) for row in rows]
+    texts = [reasons.as_text(row.missing) for row in rows]
     numbers = reasons.numbers(logbook, texts)
     logbook.execute_many(
         f"INSERT OR REPLACE INTO inferred ({', '.join(columns)}) VALUES ({marks})",
         [
             (
                 *_frame_values(row),
-                *_plain_values(row.facts),
+                *row.facts[:-2],
                 _flags_text(row.flags),
                 numbers[text],
             )

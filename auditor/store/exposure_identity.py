@@ -70,7 +70,7 @@ def name_prefix(path: str) -> str | None:
     return (match.group(1).strip("_").rstrip("0123456789_") or None) if match else None
 
 
-def exposure_key(reading: FileReading) -> str:
+def exposure_key(reading: FileReading, moment: str | None, number: int | None) -> str:
     """Body + time + sub-second + file number, as one text; the fingerprint where the file names no time.
 
     A name without a number stands in for the number: two frames of one burst must not
@@ -81,16 +81,18 @@ def exposure_key(reading: FileReading) -> str:
     ----------
     reading
         Of one file.
+    moment
+        Its `moment_key`.
+    number
+        Its `file_number`.
 
     Returns
     -------
     str
         Equal for files of one exposure.
     """
-    moment = moment_key(reading.recorded)
     if moment is None:
         return f"bytes|{reading.fingerprint}"
-    number = file_number(reading.found.path)
     if number is None and reading.recorded.file_number is not None:
         number = reading.recorded.file_number % 10_000  # some notes put the folder's number in front
     return moment + (f"{number:04d}" if number is not None else _stem(reading.found.path).lower())

@@ -70,14 +70,15 @@ def file_row(reading: FileReading) -> FileRow:
         Without its ids.
     """
     found, recorded = reading.found, reading.recorded
-    facts = facts_of(recorded, file_number(found.path) if found.role != FileRole.SIDECAR else None)
+    number, moment = file_number(found.path), moment_key(recorded)
+    facts = facts_of(recorded, number if found.role != FileRole.SIDECAR else None)
     exactly = (found.path, without_extension(found.path))
     return FileRow(
         found=found,
         role=(FileRole.EDITED if is_edited(found.role, recorded) else found.role).value,
         fingerprint=reading.fingerprint,
-        exposure_key=exposure_key(reading),
-        moment=moment_key(recorded),
+        exposure_key=exposure_key(reading, moment, number),
+        moment=moment,
         body_serial=recorded.body_serial,
         stem=stem_key(stem(found.path)),
         sidecar_stems=tuple(stem_key(one) for one in {*exactly, *map(known_as, exactly)}),

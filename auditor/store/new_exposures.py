@@ -6,6 +6,7 @@ They keep the order in which they were read.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 
 from auditor.store import reasons
@@ -26,6 +27,10 @@ SELECT value FROM json_each(?) WHERE EXISTS (
     SELECT 1 FROM frames AS f JOIN files AS o USING (frame_id)
     WHERE f.exposure_key >= value AND f.exposure_key < value || char(1114111)
     AND o.role IN ('edited', 'sidecar'))
+"""
+_WITH_FRAMES = """
+SELECT value FROM json_each(?) WHERE EXISTS (
+    SELECT 1 FROM frames AS f WHERE f.exposure_key >= value AND f.exposure_key < value || char(1114111))
 """
 _ADD_FRAME = (
     f"INSERT INTO frames (frame_id, exposure_key, {', '.join(FRAME_COLUMNS)}) "
@@ -65,10 +70,11 @@ class NewExposures:
             "stem FROM files WHERE role = 'sidecar' AND stem",
             {stem for row in rows for stem in row.sidecar_stems},
         ) | {row.stem for row in rows if row.role == FileRole.SIDECAR}
-        moments = {row.moment for row in rows if row.moment is not None}
-        self._moments_of_copies = {
-            found[0] for found in logbook.query(_WITH_COPIES, (json.dumps(list(moments)),))
-        } | {row.moment for row in rows if row.role == FileRole.EDITED}
+        frames_of = Counter(row.moment for row in rows if row.moment is not None)
+        of_copies = {row.moment for row in rows if row.role == FileRole.EDITED}
+        self._moments_of_copies = self._moments(_WITH_COPIES, frames_of) | of_copies
+        alone = {moment for moment in of_copies if moment is None or frames_of[moment] == 1}
+        self._moments_of_lone_copies = alone - self._moments(_WITH_FRAMES, alone - {None})
 
     def take(self, row: FileRow) -> bool:
         """Take the next file, if its exposure is new.
@@ -116,10 +122,13 @@ class NewExposures:
 
     def _is_new(self, row: FileRow) -> bool:
         return (
-            row.is_original
+            (
+                row.moment not in self._moments_of_copies
+                if row.is_original
+                else row.role == FileRole.EDITED and row.moment in self._moments_of_lone_copies
+            )
             and row.path not in self._paths
             and row.fingerprint not in self._prints
-            and row.moment not in self._moments_of_copies
             and self._sidecar_stems.isdisjoint(row.sidecar_stems)
             and (row.exposure_key not in self._keys or self._goes_on(row))
         )
@@ -133,6 +142,9 @@ class NewExposures:
     def _known(self, what: str, values: Iterable[str]) -> set[str]:
         sql = f"SELECT {what} {_OF_THESE}"
         return {row[0] for row in self._logbook.query(sql, (json.dumps(list(values)),))}
+
+    def _moments(self, sql: str, moments: Iterable[str | None]) -> set[str | None]:
+        return {row[0] for row in self._logbook.query(sql, (json.dumps(list(moments)),))}
 
     def _next_id(self, column: str, table: str) -> int:
         return 1 + int(self._logbook.query(f"SELECT coalesce(max({column}), 0) FROM {table}")[0][0])

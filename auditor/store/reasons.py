@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -29,7 +30,12 @@ def as_text(missing: Mapping[str, str]) -> str:
     str
         JSON, equal for equal sets.
     """
-    return json.dumps(missing, sort_keys=True)
+    return _text(tuple(missing.items()))
+
+
+@lru_cache(maxsize=1000)
+def _text(missing: tuple[tuple[str, str], ...]) -> str:
+    return json.dumps(dict(missing), sort_keys=True)
 
 
 def numbers(logbook: Logbook, texts: Iterable[str]) -> dict[str, int]:

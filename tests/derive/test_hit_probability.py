@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 from statistics import NormalDist
 from typing import Any
@@ -40,7 +39,7 @@ def card(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
     def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, Inferred]:
         kit, facts = frame_facts(recorded, declared, **seen)
-        return kit, replace(facts, pixel_pitch_um=5.97, sensor_diagonal_mm=43.267, converter_factor=1.0)
+        return kit, facts._replace(pixel_pitch_um=5.97, sensor_diagonal_mm=43.267, converter_factor=1.0)
 
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)
     shots = [

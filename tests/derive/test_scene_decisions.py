@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -62,7 +61,7 @@ def told(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
     def with_pixels(recorded: Recorded, declared: ForFrame, **seen: bool) -> tuple[Kit, Inferred]:
         kit, facts = frame_facts(recorded, declared, **seen)
-        return kit, replace(facts, pixel_pitch_um=5.97, sensor_diagonal_mm=43.267)
+        return kit, facts._replace(pixel_pitch_um=5.97, sensor_diagonal_mm=43.267)
 
     monkeypatch.setattr("auditor.derive.rebuild.frame_facts", with_pixels)
     with open_logbook(book_path) as book:

@@ -83,11 +83,14 @@ def test_a_batch_is_stored_as_if_each_file_were_looked_up_by_itself(
     assert together == alone
 
 
-def test_a_card_of_new_frames_is_not_asked_for_file_by_file(tmp_path: Path) -> None:
+@pytest.mark.parametrize("ending", ["JPG", "TIF"])
+def test_new_frames_and_edited_copies_alone_are_not_asked_for_file_by_file(
+    tmp_path: Path, ending: str
+) -> None:
     """So many statements whatever the number of files: they are what a scan's writing would go into."""
     asked: list[int] = []
     for count in (10, 100):
-        files = [reading("c", number, "JPG", Random(number)) for number in range(count)]
+        files = [reading("c", 2 * number, ending, Random(number)) for number in range(count)]
         with open_logbook(tmp_path / f"{count}.sqlite", create=True) as book:
             statements: list[str] = []
             with book.writing():

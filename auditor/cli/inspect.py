@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from auditor.frames.inspection import KnownFrame
 
 DISAGREEING_SHOWN = 10
+MOST_TRIPS_NAMED = 3
 
 
 def inspect(
@@ -226,7 +227,8 @@ def _print_check(document: dict[str, Any], option: str) -> None:
     if document["hints"]:
         trips = dict.fromkeys(common.printable(hint["trip"]) for hint in document["hints"])
         command = f"auditor declare hints{option}"
-        print(common.wrapped(f"Hints: {len(document['hints']):,}, on {', '.join(trips)}."))
+        where = ", ".join(trips) if len(trips) <= MOST_TRIPS_NAMED else f"{len(trips):,} trips"
+        print(common.wrapped(f"Hints: {len(document['hints']):,}, on {where}."))
         print(f"To see them: {command}")
     for line in _ratings(document["ratings"]):
         print(line)

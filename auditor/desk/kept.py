@@ -1,4 +1,4 @@
-"""What takes a while to work out, kept while the logbook and its settings stay as they are."""
+"""Values that take a while to work out, kept until the logbook or its settings change."""
 
 from __future__ import annotations
 
@@ -9,26 +9,32 @@ from auditor.desk.reports import State
 
 Value = TypeVar("Value")
 MOST_KEPT = 200
-"""Lines of a list of trips."""
+"""As many as a long list of trips has lines; the oldest goes first."""
 
 
 class Kept(Generic[Value]):
-    """Values by what they are of. Two requests at once may both work one out: it is the same."""
+    """Values by key. Two requests at once may both work one out: they come to the same value."""
 
     def __init__(self) -> None:
         self._values: dict[Hashable, tuple[State, Value]] = {}
 
     def of(self, key: Hashable, state: State, work_out: Callable[[], Value]) -> Value:
-        """The value as it is now.
+        """The value of a key: the kept one, or, if the logbook or the settings have changed, a new one.
 
         Parameters
         ----------
         key
-            What it is of.
+            What the value belongs to, such as a trip_id.
         state
-            Of the logbook and its settings, as `reports.state_of` tells it: a value of another is made anew.
+            Of the logbook and its settings, as `reports.state_of` tells it. A value kept from another state is
+            worked out again.
         work_out
-            Makes it.
+            Called without arguments to make the value.
+
+        Returns
+        -------
+        Value
+            The same for the same key and state.
         """
         kept = self._values.get(key)
         if kept is not None and kept[0] == state:

@@ -19,6 +19,10 @@ _SUFFIX = re.compile(
     re.VERBOSE | re.IGNORECASE,
 )
 _FOCAL = re.compile(r"(\d+(?:\.\d+)?)(?:\s*[-–]\s*(\d+(?:\.\d+)?))?\s*mm", re.IGNORECASE)
+_FOCAL_WITHOUT_UNIT = re.compile(
+    r"(?<![\w.])(\d+(?:\.\d+)?)(?:\s*[-–]\s*(\d+(?:\.\d+)?))?\s*/\s*F\s*(?=\d)", re.IGNORECASE
+)
+"""As in "100-400/F4.0-6.3": only in front of an F, since others write the f-number before the slash."""
 _WIDEST = re.compile(
     r"(?:\bf\s*/?\s*|(?<=mm)f\s*/?\s*|1:)(\d+(?:\.\d+)?)(?:\s*[-–]\s*(\d+(?:\.\d+)?))?", re.IGNORECASE
 )
@@ -140,7 +144,7 @@ def from_name(name: str | None) -> Lens:
     Lens
         None for each number that the name does not give.
     """
-    focal = _FOCAL.search(name or "")
+    focal = _FOCAL.search(name or "") or _FOCAL_WITHOUT_UNIT.search(name or "")
     widest = _WIDEST.search(name or "")
     short_mm = float(focal.group(1)) if focal else None
     at_short = float(widest.group(1)) if widest else None

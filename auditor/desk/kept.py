@@ -26,7 +26,7 @@ class Kept(Generic[Value]):
         key
             What the value belongs to, such as a trip_id.
         state
-            Of the logbook and its settings, as `reports.state_of` tells it. A value kept from another state is
+            Of the logbook and its settings, as `reports.state_of` tells it: what was kept from another one is
             worked out again.
         work_out
             Called without arguments to make the value.

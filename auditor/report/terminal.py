@@ -111,7 +111,7 @@ def _finest(crops: list[float]) -> str:
     if not crops:
         return ""
     span = f"{crops[0]:g}" if len(crops) == 1 else f"{crops[0]:g} to {crops[-1]:g}, by kit"
-    return f"; the strictest that they can is crop = {span}"
+    return f"; with the setting crop = {span} they could"
 
 
 def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) -> str:

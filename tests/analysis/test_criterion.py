@@ -46,7 +46,7 @@ def test_a_crop_that_is_too_close_gives_no_rate_of_the_remainder(tmp_path: Path)
         assert (kit.judged, kit.hits) == (0, 0)
         assert kit.unclear > 0
         assert kit.finest_crop == finest[kit.kit_id]
-        assert f"the strictest that they can is crop = {kit.finest_crop:g}" in (no_rate(kit) or "")
+        assert f"with the setting crop = {kit.finest_crop:g}" in (no_rate(kit) or "")
         if answer.comparison is not None:
             assert answer.comparison.hits.outcome == FocusOutcome.NOT_ENOUGH_EVIDENCE
             assert answer.comparison.hits.difference is None

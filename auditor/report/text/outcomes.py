@@ -88,7 +88,7 @@ ADVICE = {
 NO_RATE = {
     NoRate.NO_TIME: "no rate: its frames have no time, so they are in no encounter",
     NoRate.NOTHING_DECIDED: "no rate: neither pixels nor the camera decide any of these frames",
-    NoRate.CRITERION_TOO_FINE: "no rate: what counts as sharp at your setting of crop is finer than these pixels can tell",
+    NoRate.CRITERION_TOO_FINE: "no rate: for your crop, sharp is finer than these pixels can tell",
     NoRate.TOO_FEW_ENCOUNTERS: f"counts only: fewer than {FEWEST_ENCOUNTERS} encounters",
 }
 KIT_FLAGS = {
@@ -197,5 +197,5 @@ def no_rate(kit: KitRow) -> str | None:
     return (
         reason
         if kit.finest_crop is None
-        else f"{reason}; the strictest that they can is crop = {kit.finest_crop:g}"
+        else f"{reason}; with the setting crop = {kit.finest_crop:g} they could"
     )

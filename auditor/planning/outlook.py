@@ -106,19 +106,52 @@ def outlook(
         )
     scale_mm = mm_per_px(distance_mm, focal, kit.body.pixel_pitch_um)
     view_mm = kit.body.width_mm * 1000 / kit.body.pixel_pitch_um * scale_mm
-    animal_px = outing.length_m * 1000 / scale_mm
     # One angle for all kits: what counts as sharp on the bare lens of the same body.
     circle_um = criterion_diameter_um(kit.body.sensor_diagonal_mm)
+    f_number = kit.widest_f_number
+    still_s, exposure_s, iso = _exposure(kit, outing, circle_um)
+    noise_share, finest_mm = _noise_and_detail(kit, outing, exposure_s, threshold)
+    sharp = depth_of_field(focal, f_number, distance_mm, circle_um / 1000 * kit.converter_factor)
+    limit = kit.body.focus_limit_f_number
+    return Outlook(
+        kit=kit,
+        view_width_m=view_mm / 1000,
+        view_height_m=view_mm / 1000 * kit.body.height_mm / kit.body.width_mm,
+        animal_px=outing.length_m * 1000 / scale_mm,
+        animal_height_px=None if outing.height_m is None else outing.height_m * 1000 / scale_mm,
+        frame_share=_frame_share(outing, view_mm / 1000, kit.body.height_mm / kit.body.width_mm),
+        width_px=view_mm / scale_mm,
+        cropped_px=view_mm / scale_mm * min(1.0, focal / max(kit.longest_mm, focal)),
+        f_number=f_number,
+        beyond_focus_limit=None if limit is None else f_number > limit * 2 ** (1 / 6),
+        exposure_time_s=exposure_s,
+        iso=iso,
+        over_ceiling=kit.body.iso_ceiling is not None and iso > kit.body.iso_ceiling,
+        noise_share=noise_share,
+        depth_of_field_m=sharp.depth_mm / 1000,
+        shutter_for_motion_s=still_s,
+        finest_detail_mm=finest_mm,
+    )
+
+
+def _exposure(kit: PlannedKit, outing: Outing, circle_um: float) -> tuple[float, float, float]:
+    """The longest exposure that holds the animal's movement, the exposure that is set, and its ISO."""
     still_s = shutter_for_motion_s(
         outing.speed_m_s, circle_um / kit.body.pixel_pitch_um, kit.lens.focal_length_mm,
         outing.distance_m, kit.body.pixel_pitch_um,
     )  # fmt: skip
-    exposure_s = outing.exposure_time_s or min(still_s, hand_held_shutter_s(focal, STABILISER_STOPS))
-    f_number = kit.widest_f_number
-    needed = iso_needed(outing.light_ev, f_number, exposure_s)
-    iso = max(needed, kit.body.base_iso)
+    held_s = hand_held_shutter_s(kit.focal_length_mm, STABILISER_STOPS)
+    exposure_s = outing.exposure_time_s or min(still_s, held_s)
+    needed = iso_needed(outing.light_ev, kit.widest_f_number, exposure_s)
     if needed < kit.body.base_iso:  # more light than the base ISO takes: a shorter exposure
         exposure_s *= needed / kit.body.base_iso
+    return still_s, exposure_s, max(needed, kit.body.base_iso)
+
+
+def _noise_and_detail(
+    kit: PlannedKit, outing: Outing, exposure_s: float, threshold: float
+) -> tuple[float, float | None]:
+    """Noise over signal of a patch on the animal, and the width of the finest bars that can be told, mm."""
     lens_n = kit.lens.widest_f_number
     caught = ELECTRONS_PER_UM2 * 2**outing.light_ev * exposure_s / lens_n**2
     chain = Chain(
@@ -135,31 +168,11 @@ def outlook(
         contrast=outing.contrast,
         threshold=threshold,
     )
-    on_animal = mm_per_px(distance_mm, kit.lens.focal_length_mm, 1.0)
+    on_animal = mm_per_px(outing.distance_m * 1000, kit.lens.focal_length_mm, 1.0)
     patch_um2 = (PATCH_MM / on_animal) ** 2
     patch_e = caught * patch_um2
     noise_e = math.sqrt(patch_e + READ_NOISE_E**2 * patch_um2 / chain.pixel_um**2)
-    sharp = depth_of_field(focal, f_number, distance_mm, circle_um / 1000 * kit.converter_factor)
-    limit = kit.body.focus_limit_f_number
-    return Outlook(
-        kit=kit,
-        view_width_m=view_mm / 1000,
-        view_height_m=view_mm / 1000 * kit.body.height_mm / kit.body.width_mm,
-        animal_px=animal_px,
-        animal_height_px=None if outing.height_m is None else outing.height_m * 1000 / scale_mm,
-        frame_share=_frame_share(outing, view_mm / 1000, kit.body.height_mm / kit.body.width_mm),
-        width_px=view_mm / scale_mm,
-        cropped_px=view_mm / scale_mm * min(1.0, focal / max(kit.longest_mm, focal)),
-        f_number=f_number,
-        beyond_focus_limit=None if limit is None else f_number > limit * 2 ** (1 / 6),
-        exposure_time_s=exposure_s,
-        iso=iso,
-        over_ceiling=kit.body.iso_ceiling is not None and iso > kit.body.iso_ceiling,
-        noise_share=noise_e / patch_e,
-        depth_of_field_m=sharp.depth_mm / 1000,
-        shutter_for_motion_s=still_s,
-        finest_detail_mm=on_animal / (2 * finest) if finest > 0 else None,
-    )
+    return noise_e / patch_e, on_animal / (2 * finest) if finest > 0 else None
 
 
 def _frame_share(outing: Outing, width_m: float, height_over_width: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from statistics import NormalDist
 
 from auditor.errors import CorruptFileError, IncompleteFileError
@@ -52,6 +53,12 @@ def from_camera_word(camera_word: str | None) -> tuple[Verdict, VerdictSource]:
     if verdict is None:
         return Verdict.UNCLEAR, VerdictSource.NOTHING_RECORDED
     return verdict, VerdictSource.CAMERA_WORD
+
+
+@cache
+def _by_camera_word(camera_word: str | None) -> Judged:
+    """The same for every frame of a card that was not measured yet."""
+    return Judged(*from_camera_word(camera_word))
 
 
 _WHY_UNCLEAR = (
@@ -116,7 +123,7 @@ def judge(
         return Judged(Verdict.UNCLEAR, VerdictSource.PIXELS, missing=undecodable)
     limit_px = criterion_px(reading, facts, crop)
     if reading is None or limit_px is None:
-        return Judged(*from_camera_word(camera_word))
+        return _by_camera_word(camera_word)
     if reading.sigma_px is None:
         by_camera = from_camera_word(camera_word)
         why = why_unclear(reading) if by_camera[0] == Verdict.UNCLEAR else None

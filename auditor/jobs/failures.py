@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 import signal
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from auditor.errors import CONTENT_FAILURES, AuditorError, FileAccessError, UnreadableFileError
 from auditor.file_names import as_path
-from auditor.jobs.crew import Loss
 from auditor.readers.folder import utc_text
 from auditor.records import ReadFailure
-from auditor.store.files import FAT_TOLERANCE_S, same_time
+from auditor.store.file_times import FAT_TOLERANCE_S, same_time
+
+if TYPE_CHECKING:
+    from auditor.jobs.crew import Loss
 
 CHANGED = "it changed, or went away, while it was being read"
 CHANGED_SINCE = "it changed after it was scanned: scan its folder again"

@@ -24,6 +24,7 @@ from auditor.store import files, scans
 from auditor.store.clock import now_utc
 from auditor.store.damage import damage_told
 from auditor.store.file_rows import FileRow
+from auditor.store.file_times import same_time
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.seen_files import SeenFiles
 from auditor.store.unreadable import (
@@ -308,9 +309,7 @@ def _fails_as_before(failure: KnownFailure, found_file: FoundFile) -> bool:
 
 
 def _unchanged(file: files.KnownFile, found_file: FoundFile) -> bool:
-    return file.size_bytes == found_file.size_bytes and files.same_time(
-        file.modified_at, found_file.modified_at
-    )
+    return file.size_bytes == found_file.size_bytes and same_time(file.modified_at, found_file.modified_at)
 
 
 def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[ReadFailure]) -> int:

@@ -13,7 +13,7 @@ from auditor.jobs.crew import Crew, Limits, Loss
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
-CHUNK = 64
+CHUNK = 128
 """Of files that are read: what is written at once, and what a killed run loses."""
 WORTH_WORKERS = 256
 """Starting a worker costs about as much as reading this many files."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime
 from typing import Any, NamedTuple
 
 from auditor.file_names import as_path
@@ -21,11 +20,6 @@ from auditor.store.packed import unpacked
 from auditor.store.paths import marks, path_range
 from auditor.store.unreadable import forget_unreadable
 from auditor.words import FileRole
-
-FAT_TOLERANCE_S = 2.0
-"""FAT keeps times to 2 s."""
-FAT_LONGEST_SHIFT_S = 26 * 3600
-"""FAT times have no zone: a card read in another zone, or after a change of clocks, is off by whole hours."""
 
 _UPDATE_FRAME = f"UPDATE frames SET {', '.join(f'{name} = ?' for name in FRAME_COLUMNS)} WHERE frame_id = ?"
 _UPDATE_FILE = (
@@ -49,26 +43,6 @@ class KnownFile(NamedTuple):
     present: int
     size_bytes: int
     modified_at: str
-
-
-def same_time(one: str, other: str) -> bool:
-    """Whether two modification times can be one, given how FAT cards keep time.
-
-    Parameters
-    ----------
-    one, other
-        UTC, ISO 8601.
-
-    Returns
-    -------
-    bool
-        True where they differ by whole hours, to two seconds: FAT keeps local time.
-    """
-    if one == other:
-        return True
-    apart_s = abs((datetime.fromisoformat(one) - datetime.fromisoformat(other)).total_seconds())
-    off_the_hour_s = min(apart_s % 3600, 3600 - apart_s % 3600)
-    return 1800 < apart_s <= FAT_LONGEST_SHIFT_S and off_the_hour_s <= FAT_TOLERANCE_S
 
 
 def known_files(logbook: Logbook, paths: Sequence[str]) -> dict[str, list[KnownFile]]:

@@ -49,3 +49,12 @@ def test_looking_loads_no_heavy_library(
     loaded = set(done.stderr.splitlines()[-1].split())
     assert "auditor.cli.main" in loaded
     assert loaded & HEAVY == set()
+
+
+def test_a_worker_that_reads_loads_no_more_than_reading_takes() -> None:
+    """Each worker of a scan loads it: what the process that writes needs took as long again."""
+    code = "import sys, auditor.jobs.reading; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.split())
+    assert "auditor.readers.frame" in loaded
+    assert loaded & {"numpy", "psutil", "auditor.jobs.crew", "auditor.store.files"} == set()

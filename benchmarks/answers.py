@@ -88,36 +88,36 @@ def main() -> None:
 
 def score(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
     """The record looked at after every trip."""
-    told = {
+    looks_by_loss = {
         loss: list(pool.map(partial(looked_at, loss=loss, model=model), range(records), chunksize=10))
         for loss in LOST
     }
     drawn = [drawn_loss(number) for number in range(records)]
-    told_drawn = list(pool.map(partial(looked_at, model=model), range(records), drawn, chunksize=10))
+    looks_of_drawn = list(pool.map(partial(looked_at, model=model), range(records), drawn, chunksize=10))
     print("firm words, % of records: fell in one year, in two, at any of 24 looks; no fall the same")
-    for loss, rows in told.items():
+    for loss, rows in looks_by_loss.items():
         cells = [share(said(rows, word, trips)) for word in FIRM for trips in (YEAR, TWO_YEARS, TRIPS)]
         print(f"  loss {100 * loss:2.0f}: {cells[0]} {cells[1]} {cells[2]}; {cells[3]} {cells[4]} {cells[5]}")
     print("any word after one year (firm, or probably more or less than so much), % of records")
-    for loss, rows in told.items():
+    for loss, rows in looks_by_loss.items():
         at = [one[YEAR - 1] for one in rows]
         costs = share(bool(one and any(c.more for c in one.claims)) for one in at)
         print(
             f"  loss {100 * loss:2.0f}: {share(worded(one) for one in at)}; probably costs something {costs}"
         )
     print("shown gap between kits side by side, no true loss, points: mean after one year, median off")
-    gaps = np.array([100 * one[YEAR - 1].gap for one in told[0.0] if one[YEAR - 1]])  # type: ignore[union-attr]
+    gaps = np.array([100 * one[YEAR - 1].gap for one in looks_by_loss[0.0] if one[YEAR - 1]])  # type: ignore[union-attr]
     print(f"  {gaps.mean():+.1f}, {np.median(np.abs(gaps)):.1f}")
     print("intervals that hold the truth, %: after one year, two, four; mean of all looks; at every look")
-    for name, rows in (*told.items(), (DRAWN, told_drawn)):
+    for name, rows in (*looks_by_loss.items(), (DRAWN, looks_of_drawn)):
         fixed = [share(one.holds for one in at_trip(rows, trips)) for trips in (YEAR, TWO_YEARS, TRIPS)]
         every = share(all(one.holds_every for one in looks if one) for looks in rows)
         mean = share(one.holds for looks in rows for one in looks if one)
         print(f"  loss {name}: {' '.join(fixed)}; {mean}; {every}")
-    errors = [one.error for one in at_trip(told[0.0], YEAR)]
+    errors = [one.error for one in at_trip(looks_by_loss[0.0], YEAR)]
     print(f"  error of the loss after one year, median: {np.median(errors):.3f}")
-    graded(told_drawn, drawn)
-    settled([row for rows in told.values() for row in rows] + told_drawn)
+    graded(looks_of_drawn, drawn)
+    settled([row for rows in looks_by_loss.values() for row in rows] + looks_of_drawn)
 
 
 def looked_at(number: int, loss: float, model: Model = "first") -> Looks:
@@ -145,20 +145,20 @@ def arms_of(drawn: Record) -> Arms:
 
 
 def look(arms: Arms, loss: float, *, settle: bool = False) -> Look | None:
-    found = fit(arms)
-    if found is None:
+    fitted = fit(arms)
+    if fitted is None:
         return None
-    (low, high), (lowest, highest) = interval(found), interval_at_every_look(found)
-    expected = likely(found)
+    (low, high), (lowest, highest) = interval(fitted), interval_at_every_look(fitted)
+    expected = likely(fitted)
     return Look(
-        word=firm_word(found),
+        word=firm_word(fitted),
         claims=claims(expected),
         holds=low <= loss <= high,
         holds_every=lowest <= loss <= highest,
-        gap=found.rate - found.rate_bare,
-        with_it=found.encounters,
-        to_settle=encounters_to_settle(found, expected) if settle else None,
-        error=found.error,
+        gap=fitted.rate - fitted.rate_bare,
+        with_it=fitted.encounters,
+        to_settle=encounters_to_settle(fitted, expected) if settle else None,
+        error=fitted.error,
     )
 
 

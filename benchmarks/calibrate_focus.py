@@ -85,9 +85,9 @@ def shifts(frames: pd.DataFrame, lumas: list[NDArray[np.uint8]]) -> dict[str, di
     told = [network.read_plain(network.look(luma)) for luma in lumas]
     quantiles = {"sigma": np.array([one[0] for one in told]), "system": np.array([one[1] for one in told])}
     bands = frames["iso"].map(network.iso_band).to_numpy()
-    found: dict[str, dict[str, list[float]]] = {}
+    shift_by_band: dict[str, dict[str, list[float]]] = {}
     for band in ("any", *BANDS):
-        found[band] = {}
+        shift_by_band[band] = {}
         for name, of in quantiles.items():
             truth_px = frames[name].to_numpy(float)
             known = np.isfinite(truth_px) & (truth_px > READ_FROM_PX)
@@ -95,9 +95,9 @@ def shifts(frames: pd.DataFrame, lumas: list[NDArray[np.uint8]]) -> dict[str, di
             own = shift(np.log2(truth_px[there]), of[there])
             if band != "any":
                 share = there.sum() / (there.sum() + ALL_COUNT_AS)
-                own = share * own + (1 - share) * np.array(found["any"][name])
-            found[band][name] = [round(float(value), 3) for value in own]
-    return found
+                own = share * own + (1 - share) * np.array(shift_by_band["any"][name])
+            shift_by_band[band][name] = [round(float(value), 3) for value in own]
+    return shift_by_band
 
 
 def shift(truth: NDArray[Any], told: NDArray[Any]) -> NDArray[Any]:

@@ -159,7 +159,7 @@ def high_rates(trips: int) -> None:
             treated = np.repeat([True, False], encounters)
             rates = np.where(treated, 0.85, 0.97)
             shared = chance.beta(rates, 1 - rates)  # correlation 1 / 2 within an encounter
-            found = compare(
+            compared = compare(
                 Clusters(
                     cluster=np.arange(2 * encounters),
                     treated=treated,
@@ -169,8 +169,12 @@ def high_rates(trips: int) -> None:
                     covariates={},
                 )
             )
-            held += found.low is not None and found.high is not None and found.low <= -0.12 <= found.high
-            none += found.outcome == "no fall beyond 10 points"
+            held += (
+                compared.low is not None
+                and compared.high is not None
+                and compared.low <= -0.12 <= compared.high
+            )
+            none += compared.outcome == "no fall beyond 10 points"
         shares = f"{100 * held / trips / 5:5.1f}; {100 * none / trips / 5:4.1f}"
         print(f"  {encounters:3} encounters of {frames}: {shares}")
 
@@ -239,7 +243,7 @@ def two_arms(treated: Any, bare: Any) -> Clusters:
 def deletion(trips: int) -> None:
     """Half of the misses deleted bare, a fifth with the converter, and no fall: what is told, from the
     logbook."""
-    told: Counter[str] = Counter()
+    outcomes: Counter[str] = Counter()
     unweakened = 0
     with tempfile.TemporaryDirectory() as folder:
         for number in range(trips):
@@ -256,11 +260,11 @@ def deletion(trips: int) -> None:
             )
             with open_logbook(path) as logbook:
                 rows = comparisons(evidence(logbook))
-            told.update(str(row.hits.outcome) for row in rows)
+            outcomes.update(str(row.hits.outcome) for row in rows)
             unweakened += sum(row.deleted.turned for row in rows)
             path.unlink()
-    total = sum(told.values())
-    shares = ", ".join(f"{word} {100 * count / total:.1f} %" for word, count in sorted(told.items()))
+    total = sum(outcomes.values())
+    shares = ", ".join(f"{word} {100 * count / total:.1f} %" for word, count in sorted(outcomes.items()))
     print(f"\nmisses deleted in camera, no fall: {shares}")
     print(f"  outcomes that deleted frames could turn, and were weakened: {100 * unweakened / total:.1f} %")
 

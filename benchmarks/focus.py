@@ -71,20 +71,20 @@ def _scene_rows(work: tuple[Path, int, int]) -> list[dict[str, Any]]:
 
 def _row(frame: focus_frames.Frame, luma: NDArray[np.uint8]) -> dict[str, Any]:
     tiles = network.look(luma)
-    told = network.read(tiles, iso=frame.iso)
+    blur_read = network.read(tiles, iso=frame.iso)
     reading = reading_of(Seen(tiles, noise_level(luma.astype(np.float32))), iso=frame.iso)
-    apart = abs(told.direction_deg - frame.direction_deg) % 180
+    apart = abs(blur_read.direction_deg - frame.direction_deg) % 180
     return {
         "truth": frame.sigma_px,
         "content": frame.content,
         "camera": frame.camera,
         "iso": frame.iso,
         "kind": frame.kind,
-        "sigma": told.sigma_px[4],
-        "low": told.sigma_px[0],
-        "high": told.sigma_px[-1],
-        "system": max(told.system_px[4], told.sigma_px[4]),
-        "motion": told.motion_share,
+        "sigma": blur_read.sigma_px[4],
+        "low": blur_read.sigma_px[0],
+        "high": blur_read.sigma_px[-1],
+        "system": max(blur_read.system_px[4], blur_read.sigma_px[4]),
+        "motion": blur_read.motion_share,
         "apart_deg": min(apart, 180 - apart),
         "untold": reading.sigma_px is None,
     }

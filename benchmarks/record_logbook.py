@@ -96,7 +96,7 @@ def _measure(
     limit_px = criterion_sigma_px(FULL_FRAME_DIAGONAL_MM, PITCH_UM)
     reach = READING_SPREAD * NormalDist().inv_cdf(0.95)
     facts = {one.fingerprint: (hit, one.recorded) for one, hit in zip(files_read, hits, strict=True)}
-    found = []
+    measured = []
     for frame in readings.waiting(logbook, version="", auditor_version=""):
         hit, recorded = facts[frame.fingerprint]
         off = -BLUR_OF_HITS if hit else BLUR_OF_MISSES
@@ -106,7 +106,7 @@ def _measure(
             + READING_SPREAD * chance.normal()
         )
         sigma_px = float(np.exp(blur))
-        found.append(
+        measured.append(
             Reading(
                 frame_id=frame.frame_id,
                 measured_on=PictureSource.JPEG,
@@ -123,7 +123,7 @@ def _measure(
                 kind=BlurKind.SHARP if hit else BlurKind.SOFT,
             )
         )
-    readings.write(logbook, found)
+    readings.write(logbook, measured)
 
 
 def _readings(record: Record, chance: np.random.Generator, auto_iso_said: bool) -> Iterator[FileReading]:

@@ -86,7 +86,7 @@ def logbooks(number: int, place: Path) -> list[str]:
     scan(source, [folder], Settings())
     with open_logbook(source) as book:
         book.query("PRAGMA wal_checkpoint(TRUNCATE)")
-    data, told, nothing, back, kept = source.read_bytes(), 0, 0, 0, []
+    data, in_one_line, nothing, back, kept = source.read_bytes(), 0, 0, 0, []
     for seed in range(number):
         chance = random.Random(seed)
         broken = place / "broken.sqlite"
@@ -98,7 +98,7 @@ def logbooks(number: int, place: Path) -> list[str]:
             cut[at : at + 4096] = chance.randbytes(4096)
         broken.write_bytes(cut)
         code, said = killing.run(["check", "--logbook", str(broken)])
-        told += "Traceback" not in said and (code == 1 or not seed % 2)
+        in_one_line += "Traceback" not in said and (code == 1 or not seed % 2)
         new = place / f"new{seed}.sqlite"
         try:
             saved = repair(broken, new)
@@ -112,7 +112,7 @@ def logbooks(number: int, place: Path) -> list[str]:
         new.unlink()
     return [
         "| logbook cut short, or a page of it overwritten: one line, no traceback "
-        f"| {number} | {told} | {number - told} |",
+        f"| {number} | {in_one_line} | {number - in_one_line} |",
         f"| the same, saved with --repair (median {100 * median(kept):.0f} % of frames) or begun anew "
         f"({nothing}), and scanned: all frames back | {number} | {back} | {number - back} |",
     ]

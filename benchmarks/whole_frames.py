@@ -204,18 +204,20 @@ def bursts(frames: pd.DataFrame) -> None:
                     "together_px": one.blur_px if one else row["reading"].sigma_px,
                 }
             )
-    told = pd.DataFrame(rows)
-    print(f"\n{len(told)} frames of {told['burst'].nunique()} bursts; joined {told['joined'].mean():.3f}")
+    judged = pd.DataFrame(rows)
+    print(
+        f"\n{len(judged)} frames of {judged['burst'].nunique()} bursts; joined {judged['joined'].mean():.3f}"
+    )
     for name in ("alone", "together"):
-        given = told[told[name] != "unclear"]
+        given = judged[judged[name] != "unclear"]
         right = (given[name] == "hit") == given["sharp"]
-        best = [best_is_best(part, f"{name}_px") for _, part in told.groupby("burst")]
-        error = (told[f"{name}_px"] / told["sigma_px"] - 1).abs()[told["sigma_px"] > 0.8]
+        best = [best_is_best(part, f"{name}_px") for _, part in judged.groupby("burst")]
+        error = (judged[f"{name}_px"] / judged["sigma_px"] - 1).abs()[judged["sigma_px"] > 0.8]
         print(
-            f"{name:10}given {len(given) / len(told):.3f}, right {right.mean():.3f}; best chosen "
+            f"{name:10}given {len(given) / len(judged):.3f}, right {right.mean():.3f}; best chosen "
             f"{np.mean(best):.3f}; error median {error.median():.3f}, p90 {error.quantile(0.9):.3f}"
         )
-    by_scene = told[told["by_scene"] & (told["together"] != "unclear")]
+    by_scene = judged[judged["by_scene"] & (judged["together"] != "unclear")]
     right = (by_scene["together"] == "hit") == by_scene["sharp"]
     print(f"decided by the scene: {len(by_scene)}, right {right.mean():.3f}")
 

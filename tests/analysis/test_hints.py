@@ -169,10 +169,10 @@ def test_accepting_every_hint_changes_the_true_frames_and_no_others(tmp_path: Pa
     with open_logbook(path) as book:
         before = [tuple(row) for row in book.query("SELECT frame_id, converter_factor FROM inferred")]
         silent = {row[0] for row in book.query("SELECT frame_id FROM frames WHERE iso = 800")}
-        found = [hint for hint in hints(book) if isinstance(hint, ConverterHint)]
-        assert sum(len(hint.bursts) for hint in found) == 27
-        assert len(found) == 1  # one question
-        number, effect = declare(book, Settings(), [hint.said for hint in found])
+        offered = [hint for hint in hints(book) if isinstance(hint, ConverterHint)]
+        assert sum(len(hint.bursts) for hint in offered) == 27
+        assert len(offered) == 1  # one question
+        number, effect = declare(book, Settings(), [hint.said for hint in offered])
         assert set(effect.changed) == silent
         factors = {row[0]: row[1] for row in book.query("SELECT frame_id, converter_factor FROM inferred")}
         assert {frame_id for frame_id, factor in factors.items() if factor == 1.4} == silent
@@ -181,7 +181,7 @@ def test_accepting_every_hint_changes_the_true_frames_and_no_others(tmp_path: Pa
         undo(book, Settings(), number)
         after = [tuple(row) for row in book.query("SELECT frame_id, converter_factor FROM inferred")]
         assert after == before
-        assert hints(book) == found
+        assert hints(book) == offered
 
 
 def test_what_was_rejected_does_not_come_back(tmp_path: Path) -> None:

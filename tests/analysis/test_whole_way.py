@@ -52,12 +52,12 @@ def test_measured_frames_hit_as_drawn_though_some_lie_near_the_limit(tmp_path: P
 
 
 def test_what_the_program_says_of_a_record_can_be_read() -> None:
-    found = told.told(1, 0.2, "first")
-    assert found.outcome == "fewer in focus than bare"
-    assert found.interval[0] < 20 < found.interval[1]
-    assert found.rates is not None
-    assert found.rates[1] > found.rates[0]
-    assert ("almost surely", True, 10) in found.claims
-    assert found.heading.startswith("Leave the")
+    sentences = told.told(1, 0.2, "first")
+    assert sentences.outcome == "fewer in focus than bare"
+    assert sentences.interval[0] < 20 < sentences.interval[1]
+    assert sentences.rates is not None
+    assert sentences.rates[1] > sentences.rates[0]
+    assert ("almost surely", True, 10) in sentences.claims
+    assert sentences.heading.startswith("Leave the")
     with pytest.raises(ValueError, match="no comparison"):
         told.read(0.2, "Nothing that is known.", "")

@@ -113,7 +113,7 @@ def tables(book: Logbook) -> dict[str, list[tuple[Any, ...]]]:
 def test_tables_are_the_same_to_the_last_number(tmp_path: Path, seed: int) -> None:
     """Two cards, the second begun and broken off once before; then what was declared of both."""
     batches = batches_of(seed)
-    found: list[list[dict[str, list[tuple[Any, ...]]]]] = []
+    tables_of_ways: list[list[dict[str, list[tuple[Any, ...]]]]] = []
     for ahead in (True, False):
         with open_logbook(tmp_path / f"{ahead}.sqlite", create=True) as book:
             scanned(book, batches[:4], ahead=ahead)
@@ -122,11 +122,11 @@ def test_tables_are_the_same_to_the_last_number(tmp_path: Path, seed: int) -> No
                 store(book, batch, broken_off)
         with open_logbook(tmp_path / f"{ahead}.sqlite") as book:
             scanned(book, batches[6:], ahead=ahead)
-            found.append([tables(book)])
+            tables_of_ways.append([tables(book)])
             for said in (ConverterFacts(factor=1.4), BodyFacts(base_iso=64, auto_iso=True)):
                 declare(book, Settings(), [Said(facts=said, body="Body One")])
-                found[-1].append(tables(book))
-    assert found[0] == found[1]
+                tables_of_ways[-1].append(tables(book))
+    assert tables_of_ways[0] == tables_of_ways[1]
 
 
 def originals(*numbers: int) -> list[FileReading]:

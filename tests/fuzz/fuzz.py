@@ -95,16 +95,16 @@ class Result:
 
 def fuzzed(name: str, seconds: int, corpus: Path, place: Path) -> Result:
     """Fuzz one target for so many seconds, in a process of its own."""
-    told = place / f"{name}.json"
+    results_file = place / f"{name}.json"
     arguments = [
         f"-max_total_time={seconds}", f"-timeout={SLOWEST_S}", f"-rss_limit_mb={MOST_MIB}",
         f"-max_len={LONGEST_BYTES[name]}", f"-artifact_prefix={place / name}-", "-print_final_stats=1",
     ]  # fmt: skip
-    command = [sys.executable, __file__, "--inside", name, str(corpus), str(told), *arguments]
+    command = [sys.executable, __file__, "--inside", name, str(corpus), str(results_file), *arguments]
     done = subprocess.run(command, capture_output=True, text=True, errors="replace", check=False)
-    found: dict[str, Any] = {"slowest_s": 0.0, "met": {}}
-    if told.exists():
-        found = json.loads(told.read_text())
+    results: dict[str, Any] = {"slowest_s": 0.0, "met": {}}
+    if results_file.exists():
+        results = json.loads(results_file.read_text())
 
     def last(pattern: str) -> int:
         return int((re.findall(pattern, done.stderr) or ["0"])[-1])
@@ -114,8 +114,8 @@ def fuzzed(name: str, seconds: int, corpus: Path, place: Path) -> Result:
         reached=last(r"cov: (\d+)"),
         kept=len(list(corpus.iterdir())),
         peak_mib=last(r"peak_rss_mb:\s+(\d+)"),
-        slowest_s=found["slowest_s"],
-        met=found["met"],
+        slowest_s=results["slowest_s"],
+        met=results["met"],
         crashes=sorted(place.glob(f"{name}-*")),
         said=done.stderr[-1500:] if done.returncode else "",
     )

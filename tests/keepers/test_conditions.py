@@ -217,23 +217,23 @@ any_conditions = st.builds(
 
 @given(rows_of_any_kind, any_conditions)
 def test_the_logbook_filters_as_python_does_frame_by_frame(rows: list[Row], asked: Conditions) -> None:
-    found = passing(rows, asked)
+    candidates = passing(rows, asked)
     in_order = sorted(rows, key=lambda one: (one["taken_at"] or "", one["frame_id"]))
     tests = {one["frame_id"]: in_python(one, asked) for one in rows}
     wanted = {*asked.verdicts, "unclear"} if asked.unclear_in else {*asked.verdicts}
     passed = [one for one in in_order if all(tests[one["frame_id"]].values())]
     right = [one["frame_id"] for one in passed if one["verdict"] in wanted]
     unclear = [one["frame_id"] for one in passed if one["verdict"] == "unclear" and "unclear" not in wanted]
-    assert found.frames == len(rows)
-    assert [one.frame_id for one in found.kept] == right
-    assert [one.frame_id for one in found.unclear] == unclear
+    assert candidates.frames == len(rows)
+    assert [one.frame_id for one in candidates.kept] == right
+    assert [one.frame_id for one in candidates.unclear] == unclear
     away = {
         name: sum(not met[name] for met in tests.values())
         for name in (tests[rows[0]["frame_id"]] if rows else ())
     }
     away["verdict"] = sum(one["verdict"] not in wanted | {"unclear"} for one in rows)
-    assert found.taken_away == {name: count for name, count in away.items() if count}
+    assert candidates.taken_away == {name: count for name, count in away.items() if count}
     facts = {one["frame_id"]: one for one in rows}
-    for one in found.kept:
+    for one in candidates.kept:
         own = facts[one.frame_id]
         assert one.path == own["path"]

@@ -42,17 +42,17 @@ def records(draw: st.DrawFn) -> Arms:
 @settings(max_examples=150, deadline=None)
 @given(records())
 def test_every_figure_is_finite_and_in_its_range(arms: Arms) -> None:
-    found = fit(arms)
-    if found is None:
+    fitted = fit(arms)
+    if fitted is None:
         return
-    low, high = interval(found)
-    lowest, highest = interval_at_every_look(found)
-    assert -1 <= lowest <= found.loss <= highest <= 1
-    assert low <= found.loss <= high
-    assert found.error > 0
-    assert 0 < found.rate < 1
-    assert 0 < found.rate_bare < 1
-    drawn = likely(found)
+    low, high = interval(fitted)
+    lowest, highest = interval_at_every_look(fitted)
+    assert -1 <= lowest <= fitted.loss <= highest <= 1
+    assert low <= fitted.loss <= high
+    assert fitted.error > 0
+    assert 0 < fitted.rate < 1
+    assert 0 < fitted.rate_bare < 1
+    drawn = likely(fitted)
     assert drawn.low <= drawn.loss <= drawn.high
     assert all(0 <= one <= 1 for one in drawn.more_than.values())
 
@@ -60,20 +60,20 @@ def test_every_figure_is_finite_and_in_its_range(arms: Arms) -> None:
 @settings(max_examples=60, deadline=None)
 @given(records())
 def test_an_answer_is_given_or_none(arms: Arms) -> None:
-    (told,) = answers([(Kit(factor=2.0, lens="a"), arms)])
-    if told is None:
+    (answer,) = answers([(Kit(factor=2.0, lens="a"), arms)])
+    if answer is None:
         assert fit(arms) is None
         return
-    assert told.word in (
+    assert answer.word in (
         "not enough evidence",
         "fell",
         "fewer hits",
         "no fall beyond 10 points",
         "inconclusive",
     )
-    assert told.word != "fell" or told.loss >= 0.05
-    assert (told.hidden is None) == (told.distance_share > 0)
-    assert told.encounters_to_settle is None or told.encounters_to_settle >= 1
+    assert answer.word != "fell" or answer.loss >= 0.05
+    assert (answer.hidden is None) == (answer.distance_share > 0)
+    assert answer.encounters_to_settle is None or answer.encounters_to_settle >= 1
 
 
 @settings(max_examples=30, deadline=None)

@@ -30,12 +30,12 @@ def trip(
 
 
 def test_a_large_fall_is_told() -> None:
-    found = risk_difference(trip(1, 60, 0.85, 0.45))
-    assert found.outcome == "fell"
-    assert found.low is not None
-    assert found.difference is not None
-    assert found.high is not None
-    assert -0.6 < found.low < found.difference < found.high < -0.2
+    difference = risk_difference(trip(1, 60, 0.85, 0.45))
+    assert difference.outcome == "fell"
+    assert difference.low is not None
+    assert difference.difference is not None
+    assert difference.high is not None
+    assert -0.6 < difference.low < difference.difference < difference.high < -0.2
 
 
 def test_no_fall_is_told_where_there_is_much_to_go_by() -> None:
@@ -134,13 +134,13 @@ def test_eight_encounters_that_all_hit_do_not_prove_that_all_do(hits: bool) -> N
 
 
 def test_all_hits_bare_and_none_with_the_converter_is_a_fall() -> None:
-    found = risk_difference(all_alike(True, False, 20))
-    assert found.outcome == "fell"
-    assert found.p_value is not None
-    assert found.p_value < 1e-3
-    assert found.low == -1.0
-    assert found.high is not None
-    assert -0.9 < found.high < -0.5
+    difference = risk_difference(all_alike(True, False, 20))
+    assert difference.outcome == "fell"
+    assert difference.p_value is not None
+    assert difference.p_value < 1e-3
+    assert difference.low == -1.0
+    assert difference.high is not None
+    assert -0.9 < difference.high < -0.5
 
 
 def test_a_perfect_bare_arm_does_not_silence_the_second_opinion() -> None:

@@ -221,18 +221,18 @@ def test_every_real_frame_as_expected_json_has_it() -> None:
 def test_corpus() -> None:
     """99.5 % of all facts that both read are the same, or their difference is explained."""
     total, unlike, unread = 0, [], []
-    for found in walk(Path(CORPUS or "")):
-        theirs = exiv2_reads(Path(found.path))
-        if found.role == "sidecar" or not theirs or "Exif.Image.Model" not in theirs:
+    for file in walk(Path(CORPUS or "")):
+        theirs = exiv2_reads(Path(file.path))
+        if file.role == "sidecar" or not theirs or "Exif.Image.Model" not in theirs:
             continue
         try:
-            reading = read_file(found)
+            reading = read_file(file)
         except AuditorError as error:
             unread.append(str(error))
             continue
         compared, lines = differences(reading, theirs)
         total += compared
-        unlike += [f"{Path(found.path).name} {line}" for line in lines]
+        unlike += [f"{Path(file.path).name} {line}" for line in lines]
     report = "\n".join([f"{total} compared, {len(unlike)} unlike, {len(unread)} unread", *unlike, *unread])
     assert total > 0, report
     assert len(unlike) <= 0.005 * total, report

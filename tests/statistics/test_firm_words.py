@@ -133,17 +133,17 @@ def test_the_interval_at_every_look_is_the_wider_one() -> None:
 
 def test_looks_are_the_ends_of_trips_and_know_what_was_known_then() -> None:
     drawn = record(Photographer(loss=0.1), np.random.default_rng(1), trips=8)
-    found = fit(arms_of(drawn))
-    assert found is not None
-    assert len(found.looks) == 8
+    whole = fit(arms_of(drawn))
+    assert whole is not None
+    assert len(whole.looks) == 8
     for trips in (4, 6, 8):
         then = fit(arms_of(drawn.until(trips)))
         assert then is not None
-        look = found.looks[trips - 1]
+        look = whole.looks[trips - 1]
         assert look[1:] == (then.encounters, then.encounters_bare, then.encounters_both)
         # What frames share is told from the whole record, not from what was there then.
         assert_allclose(look.error, then.error, rtol=0.2)
-    assert_allclose(found.looks[-1].error, found.error, rtol=1e-9)
+    assert_allclose(whole.looks[-1].error, whole.error, rtol=1e-9)
 
 
 def test_bars_ahead_are_those_of_the_record_gone_on() -> None:

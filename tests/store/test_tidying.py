@@ -113,16 +113,16 @@ def test_a_picture_that_is_finished_or_taken_away_meanwhile_is_no_fault(
     @contextmanager
     def listed_just_before(place: str) -> Iterator[list[os.DirEntry[str]]]:
         with listed(place) as entries:
-            found = list(entries)
-        if unfinished in map(Path, found):
+            there = list(entries)
+        if unfinished in map(Path, there):
             unfinished.unlink()
             crop_path(book.path, 60).unlink()
-        yield found
+        yield there
 
     unfinished = picture(crop_path(book.path, 5).with_suffix(".1-1.unfinished"), age_s=7200)
     monkeypatch.setattr("auditor.store.tidying.os.scandir", listed_just_before)
-    found = tidy(book, 1.0)
-    assert (found.of_no_frame.pictures, found.beyond_room.pictures, found.kept.pictures) == (0, 0, 60)
+    tidied = tidy(book, 1.0)
+    assert (tidied.of_no_frame.pictures, tidied.beyond_room.pictures, tidied.kept.pictures) == (0, 0, 60)
 
 
 def test_a_logbook_without_pictures_has_nothing_to_tidy(book: Logbook) -> None:

@@ -12,6 +12,8 @@ from auditor.report.text import values
 from auditor.store.queries import TripKit
 
 LANE = 58.0
+HEAD_PX = 28.0
+"""Above the first lane: months, and the name of its body below them."""
 
 
 def kits_by_trip(counted: Sequence[TripKit], kits: Sequence[Kit]) -> Picture | None:
@@ -45,10 +47,10 @@ def _drawing(width: float, shown: Sequence[TripKit], trips: Sequence[int], drawn
     bodies = list(dict.fromkeys(kit.body for kit in drawn.values()))
     newest = trips[-int(width / (LEAST_AREA + 4)) :]
     column = width / len(newest)
-    canvas = Canvas(width, 22 + LANE * len(bodies))
+    canvas = Canvas(width, HEAD_PX + 2 + LANE * len(bodies))
     for lane, body in enumerate(bodies):
         own = [kit for kit in drawn.values() if kit.body == body]
-        y = 20 + LANE * lane
+        y = HEAD_PX + LANE * lane
         canvas.text(0, y + 10, own[0].body_name)
         for place, trip_id in enumerate(newest):
             _column(

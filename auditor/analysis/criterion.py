@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -82,7 +83,7 @@ def answerable(gathered: Evidence, crop: float) -> Evidence:
     refused = table.of_kits(too_fine(gathered.kits, crop))
     if not refused.any():
         return gathered
-    changed = {name: np.where(refused, 0, getattr(table, name)) for name in _DECIDED}
+    changed: dict[str, Any] = {name: np.where(refused, 0, getattr(table, name)) for name in _DECIDED}
     changed["unclear"] = table.unclear + np.where(refused, table.judged, 0)
     return gathered._replace(kit_encounters=replace(table, **changed))
 

@@ -5,7 +5,7 @@ The logbook does the gathering, so that a million frames come out as some thousa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -17,15 +17,17 @@ from auditor.frames.declared import Declared
 from auditor.settings import Settings
 from auditor.statistics.number_gaps import deleted_frames
 from auditor.store import declarations, encounter_sums, kit_queries
+from auditor.store.encounter_columns import Words
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 
 MIXED = "mixed"
 """What animals did where the frames of an encounter differ in it."""
+NO_MODE = " / "
+"""Neither the mode of the focus area nor that of the drive is known."""
 
 Counts = NDArray[np.int64]
 Floats = NDArray[np.float64]
-Words = NDArray[np.object_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -142,33 +144,29 @@ def kit_encounters(
     KitEncounters
         Gathered by the logbook: some thousands of rows for a million frames.
     """
-    names, parts = encounter_sums.encounters(logbook, trip_id, telling(logbook))
+    gathered = encounter_sums.encounters(logbook, trip_id, telling(logbook))
+    for kind in ("keywords", "mode"):
+        first, last = gathered.pop(f"first_{kind}"), gathered.pop(f"last_{kind}")
+        gathered[f"activity_by_{kind}"] = _activity(first, last)
+    kits, kit_number = np.unique(gathered["kit_id"], return_inverse=True)
     bodies = kit_queries.bodies(logbook)
-    as_arrays = [_arrays(dict(zip(names, zip(*rows, strict=True), strict=True)), bodies) for rows in parts]
-    as_arrays = as_arrays or [_arrays(dict.fromkeys(names, ()), bodies)]
-    gathered = {name: np.concatenate([part[name] for part in as_arrays]) for name in as_arrays[0]}
-    rows = len(gathered["kit_id"])
+    gathered["body"] = Words.of([bodies.get(kit_id) for kit_id in kits.tolist()], kit_number)
+    gathered["kept_elsewhere"] = _kept_elsewhere(
+        logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
+    )
+    rows = len(kit_number)
     not_placed: dict[str, Any] = {
         "sitting": np.zeros(rows, dtype=np.int64),
         "deleted": np.zeros(rows),
         "back_and_forth": np.zeros(rows, dtype=np.bool_),
     }
-    gathered["kept_elsewhere"] = _kept_elsewhere(
-        logbook, gathered["body"], gathered["first_at"], gathered["last_at"]
-    )
     return _placed(KitEncounters(**gathered, **not_placed), settings)
 
 
-def _arrays(columns: dict[str, Sequence[Any]], bodies: Mapping[int, str]) -> dict[str, NDArray[Any]]:
-    """Columns of the logbook as those of the table."""
-    gathered: dict[str, NDArray[Any]] = {"body": _words([bodies.get(kit_id) for kit_id in columns["kit_id"]])}
-    for kind in ("keywords", "mode"):
-        ends = zip(columns.pop(f"first_{kind}"), columns.pop(f"last_{kind}"), strict=True)
-        activities = [first if first == last else MIXED for first, last in ends]
-        gathered[f"activity_by_{kind}"] = _words([None if each == " / " else each for each in activities])
-    for name, values in columns.items():
-        gathered[name] = _READ.get(name, _counts)(values)
-    return gathered
+def _activity(first: Words, last: Words) -> Words:
+    """What the animals of each row did, from the first and the last word of its frames."""
+    names = [None if name == NO_MODE else name for name in first.names]
+    return Words.of([*names, MIXED], np.where(first.number == last.number, first.number, len(names)))
 
 
 def of_trip(table: KitEncounters, trip_id: int, settings: Settings | None = None) -> KitEncounters:
@@ -194,7 +192,7 @@ def of_trip(table: KitEncounters, trip_id: int, settings: Settings | None = None
 def _placed(table: KitEncounters, settings: Settings | None) -> KitEncounters:
     """The table with what follows from rows beside each other: sittings, and gaps in the file numbers."""
     gaps = deleted_frames(
-        body=table.body,
+        body=table.body.number,
         first_at=table.first_at,
         last_at=table.last_at,
         numbered=np.where(table.encounter_id > 0, table.numbered, 0),
@@ -218,37 +216,10 @@ def _kept_elsewhere(
     kept = np.zeros(len(body), dtype=np.bool_)
     for declaration in Declared(declarations.history(logbook)).elsewhere():
         wanted = (declaration.body or "").lower()
-        of_body = np.array([wanted in str(key).lower().split("|")[1:] for key in body], dtype=np.bool_)
+        of_body = body.are([wanted in str(key).lower().split("|")[1:] for key in body.names])
         if declaration.from_at is not None:
             of_body &= last_at >= np.datetime64(declaration.from_at)
         if declaration.to_at is not None:
             of_body &= first_at <= np.datetime64(declaration.to_at)
         kept |= of_body
     return kept
-
-
-def _counts(values: Iterable[Any]) -> Counts:
-    return np.array(values, dtype=np.int64)
-
-
-def _floats(values: Iterable[Any]) -> Floats:
-    return np.array(values, dtype=np.float64)  # None becomes NaN
-
-
-def _words(values: list[str | None]) -> Words:
-    words = np.empty(len(values), dtype=object)
-    words[:] = values
-    return words
-
-
-def _times(values: Iterable[Any]) -> NDArray[np.datetime64]:
-    return np.array(values, dtype="datetime64[us]")  # None becomes NaT
-
-
-_READ: dict[str, Any] = dict.fromkeys(
-    (
-        "likely_hits", "base", "told", "compared_hits", "compared_base", "compared_told", "light_ev",
-        "exposure_time_s", "metre_mrad", "lowest", "highest", "lowest_of_high", "highest_of_low",
-    ),
-    _floats,
-) | dict.fromkeys(("first_at", "last_at"), _times)  # fmt: skip

@@ -71,13 +71,13 @@ def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bo
         light_ev=rows.light_ev,
         distance_log2=-np.log2(rows.metre_mrad / 1000),
         shutter_log2=np.log2(rows.exposure_time_s) if with_shutter else None,
-        activity=None if activity is None else np.unique(activity, return_inverse=True)[1].astype(np.int64),
+        activity=activity,
         deleted=rows.deleted * rows.compared_told / rows.compared,
     )
 
 
-def activity_of(rows: KitEncounters) -> Sequence[str] | None:
-    """What animals did, a word a row: by keywords, else by focus area and drive mode; None if not known.
+def activity_of(rows: KitEncounters) -> NDArray[np.int64] | None:
+    """What animals did, by number: told by keywords, else by focus area and drive mode; None if not known.
 
     Parameters
     ----------
@@ -86,14 +86,15 @@ def activity_of(rows: KitEncounters) -> Sequence[str] | None:
 
     Returns
     -------
-    Sequence[str] or None
-        In the order of the rows.
+    NDArray[np.int64] or None
+        Shape (rows,): from 0, in the order of the alphabet.
     """
-    if len(rows) and rows.keyworded.sum() >= WELL_KEYWORDED * rows.compared.sum():
-        return [str(words) for words in rows.activity_by_keywords]
-    if len(rows) and all(words is not None for words in rows.activity_by_mode):
-        return [str(words) for words in rows.activity_by_mode]
-    return None
+    if not len(rows):
+        return None
+    if rows.keyworded.sum() >= WELL_KEYWORDED * rows.compared.sum():
+        return rows.activity_by_keywords.numbered
+    by_mode = rows.activity_by_mode
+    return None if by_mode.are([name is None for name in by_mode.names]).any() else by_mode.numbered
 
 
 def losses(

@@ -161,7 +161,7 @@ def clusters_of(table: KitEncounters, kit_id: int, bare_id: int, *, hits: str, f
         covariates["subject_mrad"] = np.log2(rows.metre_mrad)
     activity = activity_of(rows)
     if activity is not None:
-        covariates["activity"] = np.unique(activity, return_inverse=True)[1].astype(float)
+        covariates["activity"] = activity.astype(float)
     return Clusters(
         cluster=np.unique(rows.encounter_id, return_inverse=True)[1].astype(np.int64),
         treated=rows.kit_id == kit_id,

@@ -32,7 +32,7 @@ class Gaps(NamedTuple):
 
 def deleted_frames(
     *,
-    body: NDArray[np.object_],
+    body: NDArray[Any],
     first_at: NDArray[np.datetime64],
     last_at: NDArray[np.datetime64],
     numbered: NDArray[np.int64],
@@ -67,7 +67,7 @@ def deleted_frames(
     numbered_scenes = np.flatnonzero((numbered > 0) & ~np.isnat(first_at) & ~np.isnat(last_at))
     if not len(numbered_scenes):
         return Gaps(deleted, back_and_forth)
-    bodies = np.unique(body[numbered_scenes].astype(str), return_inverse=True)[1].astype(np.int64)
+    bodies = np.unique(body[numbered_scenes], return_inverse=True)[1].astype(np.int64)
     order = np.lexsort((first_at[numbered_scenes], bodies))
     rows, bodies = numbered_scenes[order], bodies[order]
     first_us, last_us = (

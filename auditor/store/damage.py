@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from datetime import datetime
 
 from auditor.errors import AuditorError, show_when_debugging
-from auditor.store import declarations, derived, readings, trip_numbers
+from auditor.store import declarations, derived, encounter_columns, readings, trip_numbers
 from auditor.store.logbook import Logbook, damaged
 
 JSON_COLUMNS = {
@@ -85,6 +85,7 @@ def problems(logbook: Logbook) -> list[str]:
     readings.of_frames(logbook, frame_ids)
     declarations.history(logbook)
     trip_numbers.check(logbook)
+    encounter_columns.check(logbook)
     strange = """SELECT count(*) FROM frames WHERE frame_id NOT IN (SELECT frame_id FROM inferred)
                  AND frame_id NOT IN (SELECT frame_id FROM touched)"""
     wrong += [f"{row[0]} frames without what follows from them" for row in logbook.query(strange) if row[0]]

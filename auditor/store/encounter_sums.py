@@ -6,19 +6,22 @@ A million frames are some hundred thousand such sums.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from itertools import groupby
-from operator import itemgetter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from auditor.errors import CONTENT_FAILURES
-from auditor.store import summed
+from auditor.store import encounter_columns, summed
 from auditor.store.body_key import body_key_sql
+from auditor.store.encounter_columns import Part
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, read_told
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
 from auditor.store.unreadable import UNDECODABLE
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 NEAR_RECIPROCAL_STOPS = 0.5
 """A shutter this close to 1 / focal length was taken for the reach. Sums are made with it: where it changes,
@@ -72,47 +75,27 @@ _FRAMES = f"""
     LEFT JOIN membership AS m USING (frame_id) {{joined}}
     WHERE NOT i.excluded AND {{which}}"""
 _READ = f"""
-SELECT {_SUMS}
-FROM ({_FRAMES.format(more="", joined="", which=OF_TRIP)}) GROUP BY 1, 2
+SELECT {", ".join(encounter_columns.NAMES)}
+FROM (SELECT {_SUMS} FROM ({_FRAMES.format(more="", joined="", which=OF_TRIP)}) GROUP BY 1, 2)
 """
-_KEPT = f"SELECT * FROM encounter_sums AS m WHERE {OF_TRIP}"
+_TELLING = f"""
+SELECT kit_id, {read_told("base", "kit_id")} AS base, {read_told("share", "kit_id")} AS share
+FROM kits ORDER BY kit_id
+"""
 _TOLD_BY = ("by_word", "by_reading", "compared_by_word", "compared_by_reading")
 """How many of the weighed frames have a probability of which kind; the verdict of the others is sure."""
-_PLAIN = (
-    "kit_id", "encounter_id", "trip_id", "frames", "judged", "hits", "unclear", "weighed", "likely_hits",
-    "framed_judged", "framed_hits", "measured", "silent", "manual", "unmetered", "iso_pushed",
-    "near_reciprocal", "compared", "compared_hits", "light_ev", "exposure_time_s", "metre_mrad", "keyworded",
-    "first_keywords", "last_keywords", "first_mode", "last_mode", "first_at", "last_at", "numbered", "lowest",
-    "highest", "lowest_of_high", "highest_of_low",
-)  # fmt: skip
-_COUNTS = (
-    "judged", "hits", "unclear", "framed_judged", "framed_hits", "measured", "silent", "manual", "unmetered",
-    "iso_pushed", "near_reciprocal", "keyworded",
-)  # fmt: skip
-"""Those that are NULL where no frame tells: none of them does then."""
-_COLUMNS = (*_PLAIN, "base", "told", "compared_base", "compared_told")
-_ASKED = f"""
-WITH telling AS MATERIALIZED (
-    SELECT kit_id, {read_told("base", "kit_id")} AS base, {read_told("share", "kit_id")} AS share FROM kits)
-SELECT {", ".join(f"coalesce({name}, 0)" if name in _COUNTS else name for name in _PLAIN)},
-       by_word * :word_base + by_reading * base,
-       weighed - by_word - by_reading + by_word * :word_share + by_reading * share,
-       compared_by_word * :word_base + compared_by_reading * base,
-       compared - compared_by_word - compared_by_reading
-           + compared_by_word * :word_share + compared_by_reading * share
-FROM ({{sums}}) JOIN telling USING (kit_id) ORDER BY kit_id, encounter_id
-"""
 
 # What else is kept. A picture that could not be decoded counts as such whatever auditor tried it:
 # `waiting_by_kit` adds those that another one tried.
-_MORE_COLUMNS = (
-    "read_frames", "waiting", "lit", "lit_hits", "lit_light_ev", "cropped", "crop_factors", "focused",
-    "focal_lengths_mm", "sized", "sensor_diagonals_mm", "pitched", "pixel_pitches_um", "lens_widest_f_number",
-    "longest_mm", "auto_iso", "auto_iso_frames", "auto_iso_lowest_ev", "auto_iso_highest_ev",
-    "by_word_hits", "by_word_squares", "by_reading_hits", "by_reading_squares", "lit_by_word",
-    "lit_by_reading",
+_ASKED_IN_SQL = (
+    "trip_id", "kit_id", "encounter_id", "frames", "by_word", "by_reading", "framed_judged", "framed_hits",
+    "read_frames", "waiting", "lit", "lit_hits", "lit_light_ev", "lit_by_word", "lit_by_reading", "cropped",
+    "crop_factors", "focused", "focal_lengths_mm", "sized", "sensor_diagonals_mm", "pitched",
+    "pixel_pitches_um", "lens_widest_f_number", "longest_mm", "auto_iso", "auto_iso_frames",
+    "auto_iso_lowest_ev", "auto_iso_highest_ev", "by_word_hits", "by_word_squares",
 )  # fmt: skip
-_KEPT_COLUMNS = (*_PLAIN, *_TOLD_BY, *_MORE_COLUMNS)
+"""Columns of `encounter_sums`; those of `encounter_columns` are read as a whole."""
+_KEPT_COLUMNS = tuple(dict.fromkeys((*encounter_columns.NAMES, *_ASKED_IN_SQL)))
 _MORE_SUMS = """,
     count(reading) AS read_frames, sum(reading IS NULL AND to_measure) AS waiting,
     sum(lit) AS lit, total(iif(lit, probability, NULL)) AS lit_hits,
@@ -130,8 +113,6 @@ _MORE_SUMS = """,
     max(iif(own_iso = highest_auto_iso, light_value_ev, NULL)) AS auto_iso_highest_ev,
     total(iif(kind IS 'word', probability, NULL)) AS by_word_hits,
     total(iif(kind IS 'word', probability * probability, NULL)) AS by_word_squares,
-    total(iif(kind IS 'reading', probability, NULL)) AS by_reading_hits,
-    total(iif(kind IS 'reading', probability * probability, NULL)) AS by_reading_squares,
     sum(lit AND kind IS 'word') AS lit_by_word, sum(lit AND kind IS 'reading') AS lit_by_reading"""
 _MORE_OF_FRAMES = f""",
            r.frame_id AS reading,
@@ -146,11 +127,13 @@ _MORE_OF_FRAMES = f""",
            max(iif(f.auto_iso, f.iso, NULL)) OVER (PARTITION BY i.kit_id, m.encounter_id)
                AS highest_auto_iso"""
 _WITH_READINGS = "LEFT JOIN readings AS r USING (frame_id)"
-_KEEP = f"""
-INSERT INTO encounter_sums ({", ".join(_KEPT_COLUMNS)})
+_TO_KEEP = f"""
 SELECT {", ".join(_KEPT_COLUMNS)} FROM (SELECT {_SUMS} {_MORE_SUMS}
 FROM ({_FRAMES.format(more=_MORE_OF_FRAMES, joined=_WITH_READINGS, which="{which}")})
 GROUP BY 1, 2)
+"""
+_KEEP = f"""
+INSERT INTO encounter_sums ({", ".join(_ASKED_IN_SQL)}) VALUES ({", ".join("?" * len(_ASKED_IN_SQL))})
 """
 
 _KITS = """
@@ -174,10 +157,7 @@ SELECT i.kit_id, sum({HIT_PROBABILITY}), count(*)
 FROM main.inferred AS i JOIN verdicts AS v USING (frame_id) JOIN main.membership AS m USING (frame_id)
 WHERE NOT i.excluded AND {HIT_PROBABILITY} IS NOT NULL GROUP BY i.kit_id, m.encounter_id ORDER BY 1
 """
-_JUDGED_OF_SUMS = """
-SELECT kit_id, likely_hits, weighed FROM encounter_sums WHERE weighed > 0 AND encounter_id > 0
-ORDER BY kit_id, encounter_id
-"""
+_JUDGED_OF_SUMS = ("kit_id", "encounter_id", "weighed", "likely_hits")
 # A body's Auto-ISO stopped at its limit where its highest value of all trips comes up in several
 # encounters, though the light was not the same.
 _AT_ISO_LIMIT = """
@@ -231,10 +211,8 @@ class KitFacts:
         return (self.converter_factor or 1.0) > 1.0
 
 
-def encounters(
-    logbook: Logbook, trip_id: int | None, told: Mapping[str, Any]
-) -> tuple[tuple[str, ...], Iterator[list[tuple[Any, ...]]]]:
-    """Frames summed by kit and encounter: the names of the columns, and the rows, some at a time.
+def encounters(logbook: Logbook, trip_id: int | None, told: Mapping[str, Any]) -> dict[str, Any]:
+    """Frames summed by kit and encounter, as columns, in order of kits, then of encounters.
 
     Parameters
     ----------
@@ -245,15 +223,38 @@ def encounters(
 
     Returns
     -------
-    tuple[tuple[str, ...], Iterator[list[tuple[Any, ...]]]]
-        Column names, then parts of the rows in order of kit and encounter; 0 for frames in no encounter, and
-        in no trip. `base` is what `likely_hits` would be if all had missed, `told` how much more if all had
-        hit.
+    dict[str, ndarray or Words]
+        Those of `encounter_columns.NAMES` but for the kinds of probabilities. In their place: `base` is what
+        `likely_hits` would be if all had missed, `told` how much more if all had hit; `compared_base` and
+        `compared_told` are the same of `compared_hits`. Ids are 0 for frames in no encounter, and in no trip.
     """
-    sums = asked_of(_KEPT if summed.stand_for(logbook) else _READ, trip_id)
-    cursor = logbook.connection.execute(_ASKED.format(sums=sums), {"trip": trip_id, **told})
+    columns = encounter_columns.columns_of(_parts(logbook, trip_id))
+    by_word, by_reading, compared_by_word, compared_by_reading = (columns.pop(name) for name in _TOLD_BY)
+    base, share = _read_told(logbook, columns["kit_id"], told)
+    word_base, word_share = told["word_base"], told["word_share"]
+    for before, frames, words, readings in (
+        ("", columns["weighed"], by_word, by_reading),
+        ("compared_", columns["compared"], compared_by_word, compared_by_reading),
+    ):
+        columns[f"{before}base"] = words * word_base + readings * base
+        columns[f"{before}told"] = frames - words - readings + words * word_share + readings * share
+    return columns
+
+
+def _parts(logbook: Logbook, trip_id: int | None) -> Iterable[Part]:
+    if summed.stand_for(logbook):
+        return encounter_columns.kept(logbook, trip_id)
+    cursor = logbook.connection.execute(asked_of(_READ, trip_id), {"trip": trip_id})
     cursor.row_factory = None
-    return _COLUMNS, iter(lambda: cursor.fetchmany(_PART), [])
+    return map(encounter_columns.part_of, iter(lambda: cursor.fetchmany(_PART), []))
+
+
+def _read_told(logbook: Logbook, kit_id: NDArray[np.int64], told: Mapping[str, Any]) -> NDArray[np.float64]:
+    """What the probabilities of readings tell, of the kit of each row: base and share, shape (2, rows)."""
+    import numpy as np
+
+    kits = np.array([tuple(row) for row in logbook.query(_TELLING, told)], dtype=np.float64).reshape(-1, 3)
+    return np.asarray(kits[np.searchsorted(kits[:, 0], kit_id), 1:].T)
 
 
 def keep(logbook: Logbook, trip_id: int) -> None:
@@ -264,10 +265,15 @@ def keep(logbook: Logbook, trip_id: int) -> None:
     trip_id
         Of a trip without sums, or `summed.NO_TRIP`.
     """
-    which = summed.frames_of(trip_id)
-    logbook.execute(
-        _KEEP.format(which=which), {"trip": trip_id, "content_failures": json.dumps(CONTENT_FAILURES)}
+    sql = _TO_KEEP.format(which=summed.frames_of(trip_id))
+    cursor = logbook.connection.execute(
+        sql, {"trip": trip_id, "content_failures": json.dumps(CONTENT_FAILURES)}
     )
+    cursor.row_factory = None
+    rows = cursor.fetchall()
+    encounter_columns.keep(logbook, trip_id, [row[: len(encounter_columns.NAMES)] for row in rows])
+    places = [_KEPT_COLUMNS.index(name) for name in _ASKED_IN_SQL]
+    logbook.execute_many(_KEEP, ([row[place] for place in places] for row in rows))
 
 
 def known_kits(logbook: Logbook) -> list[KitFacts]:
@@ -276,13 +282,20 @@ def known_kits(logbook: Logbook) -> list[KitFacts]:
     return [KitFacts(**row) for row in logbook.query(_KITS.format(means=means))]
 
 
-def judged_of_all_trips(logbook: Logbook) -> list[tuple[list[float], list[int]]]:
+def judged_of_all_trips(logbook: Logbook) -> list[tuple[NDArray[np.float64], NDArray[np.int64]]]:
     """Likely hits and weighed frames of each encounter, kit by kit; over the whole logbook in any case."""
+    import numpy as np
+
     # Chosen frames do not matter here, so the sums serve even then.
-    cursor = logbook.connection.execute(_JUDGED_OF_SUMS if summed.all_stand(logbook) else _JUDGED)
-    cursor.row_factory = None
-    kits = (list(zip(*rows, strict=True)) for _kit_id, rows in groupby(cursor, key=itemgetter(0)))
-    return [(list(hits), list(weighed)) for _kit_ids, hits, weighed in kits]
+    if summed.all_stand(logbook):
+        columns = encounter_columns.columns_of(encounter_columns.kept(logbook, None), _JUDGED_OF_SUMS)
+        judged = (columns["weighed"] > 0) & (columns["encounter_id"] > 0)
+        kits, hits, weighed = (columns[name][judged] for name in ("kit_id", "likely_hits", "weighed"))
+    else:
+        rows = np.array([tuple(row) for row in logbook.query(_JUDGED)], dtype=np.float64).reshape(-1, 3)
+        kits, hits, weighed = rows[:, 0], rows[:, 1], rows[:, 2].astype(np.int64)
+    starts = np.flatnonzero(np.diff(kits)) + 1
+    return list(zip(np.split(hits, starts), np.split(weighed, starts), strict=True)) if len(kits) else []
 
 
 def frames_at_iso_limit(logbook: Logbook, trip_id: int | None) -> dict[int, int]:

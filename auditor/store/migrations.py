@@ -18,7 +18,7 @@ Each is a file of SQL in schema/. What is promised to other programs (docs/logbo
     inferred    one row a frame: kit, converter, light, flags
     membership  one row a frame: its burst, scene, encounter and trip
     bursts, scenes, encounters, trips, verdicts
-    summed      trips whose sums stand: encounter_sums, flag_sums, trip_numbers
+    summed      trips whose sums stand: encounter_columns, encounter_sums, flag_sums, trip_numbers
 """
 
 from __future__ import annotations
@@ -57,6 +57,7 @@ MIGRATIONS = {
     "0014_packed": "What files recorded takes a quarter of its room, and paths less.",
     "0015_reasons": "Reasons that frames have alike stand once; focus areas and keys take less room.",
     "0016_packed_numbers": "Numbers of every frame take a seventh of their room.",
+    "0017_encounter_columns": "Sums that comparisons are made of are packed, so that they are soon read.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 _FUNCTIONS = (numbers_packed, packed, packed_again, shortened, stem_key)

@@ -10,13 +10,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 COLUMNS = 7
-"""Of each row."""
+"""Of each row of `trip_numbers`."""
 _FLOAT_BYTES = 8
 _LEVEL = 1
 """Of zlib: the next ones take twice as long, and save a seventh."""
 
 
-def numbers_packed(rows: bytes) -> bytes:
+def numbers_packed(rows: bytes, columns: int = COLUMNS) -> bytes:
     """Rows of eight-byte floats, packed: the first byte of a column's numbers, then the second, and so on.
 
     Neighbours have most of these alike, so zlib leaves a seventh.
@@ -24,7 +24,9 @@ def numbers_packed(rows: bytes) -> bytes:
     Parameters
     ----------
     rows
-        Little end first, COLUMNS a row.
+        Little end first.
+    columns
+        Numbers of a row.
 
     Returns
     -------
@@ -33,23 +35,25 @@ def numbers_packed(rows: bytes) -> bytes:
     """
     import numpy as np
 
-    count = len(rows) // (COLUMNS * _FLOAT_BYTES)
-    planes = np.frombuffer(rows, np.uint8).reshape(count, COLUMNS, _FLOAT_BYTES).transpose(1, 2, 0)
+    count = len(rows) // (columns * _FLOAT_BYTES)
+    planes = np.frombuffer(rows, np.uint8).reshape(count, columns, _FLOAT_BYTES).transpose(1, 2, 0)
     return zlib.compress(planes.tobytes(), _LEVEL)
 
 
-def numbers_unpacked(value: bytes) -> NDArray[np.float64]:
+def numbers_unpacked(value: bytes, columns: int = COLUMNS) -> NDArray[np.float64]:
     """The rows that were packed, column by column.
 
     Parameters
     ----------
     value
         As `numbers_packed` gave it.
+    columns
+        Numbers of a row.
 
     Returns
     -------
     NDArray[np.float64]
-        Shape (COLUMNS, rows).
+        Shape (columns, rows).
 
     Raises
     ------
@@ -62,6 +66,6 @@ def numbers_unpacked(value: bytes) -> NDArray[np.float64]:
         data = zlib.decompress(value)
     except zlib.error as error:
         raise ValueError(f"numbers of a trip cannot be unpacked: {error}") from error
-    planes = np.frombuffer(data, np.uint8).reshape(COLUMNS, _FLOAT_BYTES, -1 if data else 0)
-    columns = np.ascontiguousarray(planes.transpose(0, 2, 1)).view("<f8")
-    return np.asarray(columns[..., 0], dtype=np.float64)
+    planes = np.frombuffer(data, np.uint8).reshape(columns, _FLOAT_BYTES, -1 if data else 0)
+    numbers = np.ascontiguousarray(planes.transpose(0, 2, 1)).view("<f8")
+    return np.asarray(numbers[..., 0], dtype=np.float64)

@@ -23,7 +23,8 @@ FARTHEST = 4
 """Where the last row cannot be found, rows are looked for up to so many times the last that was."""
 NOT_COPIED = (
     "_sqlite_migrations", "touched", "inferred", "membership", "bursts", "scenes", "encounters", "trips",
-    "verdicts", "camera_blur", "scene_blur", "summed", "encounter_sums", "flag_sums", "trip_numbers",
+    "verdicts", "camera_blur", "scene_blur", "summed", "encounter_columns", "encounter_sums", "flag_sums",
+    "trip_numbers",
 )  # fmt: skip
 """What follows from frames is made anew: a part of it would contradict the rest."""
 

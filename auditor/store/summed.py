@@ -68,7 +68,7 @@ def all_stand(logbook: Logbook) -> bool:
 
 def forget_old(logbook: Logbook) -> None:
     """Take away sums that do not stand; inside `writing()`."""
-    for table in ("encounter_sums", "flag_sums", "trip_numbers"):
+    for table in ("encounter_columns", "encounter_sums", "flag_sums", "trip_numbers"):
         logbook.execute(f"DELETE FROM {table} WHERE trip_id NOT IN (SELECT trip_id FROM summed)")
 
 

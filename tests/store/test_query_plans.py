@@ -44,7 +44,7 @@ MAY_BE_READ_THROUGH = {
     "json_each", "flag", "word",  # what is handed in, or one frame holds
     "camera", "auto", "limits",  # made on the way, of the trip alone
     "CONSTANT",  # a row without a table
-    "summed", "trip_numbers",  # a row a trip
+    "summed", "trip_numbers", "encounter_columns",  # a row a trip
     "u",  # `unreadable`, from which other auditors' failures are looked up
     "it", "bare",  # the same, of one encounter
     "reasons",  # some hundred sets, however many frames have them
@@ -62,7 +62,7 @@ QUESTIONS: dict[str, Question] = {
     "number of frames": lambda book, trip_id: selection.count_selected(book, Selection(trip_id=trip_id)),
     "days": selection.days,
     "converters": lambda book, _trip_id: selection.converter_factors(book),
-    "frames gathered": lambda book, trip_id: list(encounter_sums.encounters(book, trip_id, TOLD)[1]),
+    "frames gathered": lambda book, trip_id: encounter_sums.encounters(book, trip_id, TOLD),
     "light": trip_numbers.light,
     "detail": trip_numbers.measured_detail,
     "rates by light": lambda book, trip_id: kit_queries.rates_by(
@@ -80,7 +80,7 @@ QUESTIONS: dict[str, Question] = {
 SUMS = {"encounter_sums", "s", "m", "flag_sums"}
 """Rows that grow with encounters, a tenth of the frames."""
 OF_ALL_TRIPS: dict[str, Callable[[Logbook], Any]] = {
-    "frames gathered": lambda book: list(encounter_sums.encounters(book, None, TOLD)[1]),
+    "frames gathered": lambda book: encounter_sums.encounters(book, None, TOLD),
     "kits": encounter_sums.known_kits,
     "how alike encounters are": encounter_sums.judged_of_all_trips,
     "Auto-ISO at its limit": lambda book: encounter_sums.frames_at_iso_limit(book, None),

@@ -102,19 +102,22 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
     list[Comparison]
         With what optics expect of each.
     """
-    from auditor.analysis.losses import losses, trip_part
+    from auditor.analysis.losses import arms_of, compared_rows, losses, trip_part
     from auditor.statistics.matched import correct
 
     settings = settings or Settings()
     kits = [(kit, bare) for kit in gathered.kits if (bare := bare_of(kit, gathered.kits)) is not None]
-    pairs = [
-        matched_pair(gathered.kit_encounters, kit.kit_id, bare.kit_id, settings.least_fall)
-        for kit, bare in kits
-    ]
+    with_it = [kit for kit, _bare in kits]
+    pairs, arms = [], []
+    for kit, bare in kits:
+        own_rows = compared_rows(gathered.kit_encounters, kit.kit_id, bare.kit_id)
+        pairs.append(matched_pair(own_rows, kit.kit_id, bare.kit_id, settings.least_fall))
+        arms.append(arms_of(own_rows, kit.kit_id, bare.kit_id, with_shutter=True))
     total = correct([pair.total for pair in pairs])
     equal_shutter = correct([pair.at_equal_shutter for pair in pairs])
-    answers = losses(gathered.kit_encounters, kits, settings.least_fall)
-    told_at_shutter = losses(gathered.kit_encounters, kits, settings.least_fall, with_shutter=True)
+    told_at_shutter = losses(with_it, arms, settings.least_fall)
+    arms = [replace(kit_arms, shutter_log2=None) for kit_arms in arms]
+    answers = losses(with_it, arms, settings.least_fall)
     rows = []
     for number, ((kit, bare), pair) in enumerate(zip(kits, pairs, strict=True)):
         matched, deleted = weakened(total[number], pair, settings.least_fall)
@@ -146,7 +149,7 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
                 disagree=_disagree(hits, check),
                 trip=None
                 if gathered.trip_id is None
-                else trip_part(gathered.kit_encounters, kit, bare, gathered.trip_id, settings.least_fall),
+                else trip_part(kit, arms[number], gathered.trip_id, settings.least_fall),
             )
         )
     return rows

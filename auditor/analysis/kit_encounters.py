@@ -107,9 +107,12 @@ class KitEncounters:
         Returns
         -------
         KitEncounters
-            Every column cut alike.
+            Every column cut alike; the table itself where all rows stay.
         """
-        return KitEncounters(**{each.name: getattr(self, each.name)[chosen] for each in fields(self)})
+        if chosen.all():
+            return self
+        rows = np.flatnonzero(chosen)
+        return KitEncounters(**{each.name: getattr(self, each.name)[rows] for each in fields(self)})
 
     def of_kits(self, kit_ids: Iterable[int]) -> NDArray[np.bool_]:
         """Which rows are of these kits, shape (rows,).

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from auditor.statistics.answer import Answer, answers
+from auditor.statistics.answer import Answer, answers, likely_losses
 from auditor.statistics.hit_model import Arms
-from auditor.statistics.likely_loss import Kit
+from auditor.statistics.likely_loss import Kit, Likely
 from auditor.store.encounter_sums import KitFacts
 
 if TYPE_CHECKING:
@@ -40,13 +40,32 @@ class TripPart:
     """Whether this trip differs from the rest of the record beyond chance."""
 
 
+def compared_rows(table: KitEncounters, kit_id: int, bare_id: int) -> KitEncounters:
+    """The rows of a kit and its bare kit that can be compared: encounters whose light is known.
+
+    Parameters
+    ----------
+    table
+        As `kit_encounters` gathered it.
+    kit_id, bare_id
+        The kit and its bare kit.
+
+    Returns
+    -------
+    KitEncounters
+        In the order of `table`.
+    """
+    in_light = (table.compared > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
+    return table.only(table.of_kits((kit_id, bare_id)) & in_light)
+
+
 def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bool = False) -> Arms:
     """The rows of a kit and its bare kit that can be compared, as the model wants them.
 
     Parameters
     ----------
     table
-        As `kit_encounters` gathered it.
+        As `kit_encounters` gathered it, or `compared_rows` of it.
     kit_id, bare_id
         The kit and its bare kit.
     with_shutter
@@ -57,9 +76,7 @@ def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bo
     Arms
         One row a kit in an encounter whose light is known.
     """
-    in_light = (table.compared > 0) & (table.encounter_id > 0) & ~np.isnan(table.light_ev)
-    rows = table.only(table.of_kits((kit_id, bare_id)) & in_light)
-    activity = activity_of(rows)
+    rows = compared_rows(table, kit_id, bare_id)
     return Arms(
         trip=rows.trip_id,
         sitting=rows.sitting,
@@ -71,7 +88,7 @@ def arms_of(table: KitEncounters, kit_id: int, bare_id: int, *, with_shutter: bo
         light_ev=rows.light_ev,
         distance_log2=-np.log2(rows.metre_mrad / 1000),
         shutter_log2=np.log2(rows.exposure_time_s) if with_shutter else None,
-        activity=activity,
+        activity=activity_of(rows),
         deleted=rows.deleted * rows.compared_told / rows.compared,
     )
 
@@ -97,51 +114,51 @@ def activity_of(rows: KitEncounters) -> NDArray[np.int64] | None:
     return None if by_mode.are([name is None for name in by_mode.names]).any() else by_mode.numbered
 
 
-def losses(
-    table: KitEncounters,
-    kits: Sequence[tuple[KitFacts, KitFacts]],
-    least_fall: float,
-    *,
-    with_shutter: bool = False,
-) -> list[Answer | None]:
+def losses(kits: Sequence[KitFacts], arms: Sequence[Arms], least_fall: float) -> list[Answer | None]:
     """The answer on the hits of each kit against its bare kit.
 
     Parameters
     ----------
-    table
-        As `kit_encounters` gathered it.
-    kits
-        Each kit with its bare kit.
+    kits, arms
+        Each kit, and what `arms_of` told of it and its bare kit.
     least_fall
         A loss under this share is of no account.
-    with_shutter
-        Whether the exposure time is held alike, too.
 
     Returns
     -------
     list[Answer or None]
         In the order of `kits`; None where nothing can be fitted.
     """
-    return answers(
-        [
-            (_kit(kit), arms_of(table, kit.kit_id, bare.kit_id, with_shutter=with_shutter))
-            for kit, bare in kits
-        ],
-        least_fall=least_fall,
-    )
+    return answers(_paired(kits, arms), least_fall=least_fall)
 
 
-def trip_part(
-    table: KitEncounters, kit: KitFacts, bare: KitFacts, trip_id: int, least_fall: float
-) -> TripPart | None:
+def most_likely_losses(kits: Sequence[KitFacts], arms: Sequence[Arms]) -> list[Likely | None]:
+    """What the loss of each kit most likely is, as `losses` tells it, without all else that it tells.
+
+    Parameters
+    ----------
+    kits, arms
+        Each kit, and what `arms_of` told of it and its bare kit.
+
+    Returns
+    -------
+    list[Likely or None]
+        In the order of `kits`; None where nothing can be fitted.
+    """
+    return likely_losses(_paired(kits, arms))
+
+
+def _paired(kits: Sequence[KitFacts], arms: Sequence[Arms]) -> list[tuple[Kit, Arms]]:
+    return [(_kit(kit), kit_arms) for kit, kit_arms in zip(kits, arms, strict=True)]
+
+
+def trip_part(kit: KitFacts, arms: Arms, trip_id: int, least_fall: float) -> TripPart | None:
     """What a trip added on a kit; None where the trip has no frames of it that can be compared.
 
     Parameters
     ----------
-    table
-        As `kit_encounters` gathered it, of all trips.
-    kit, bare
-        The kit and its bare kit.
+    kit, arms
+        The kit, and what `arms_of` told of it and its bare kit, of all trips.
     trip_id
         Of the trip.
     least_fall
@@ -152,16 +169,15 @@ def trip_part(
     TripPart or None
         Its encounters, and the answer with and without them.
     """
-    whole = arms_of(table, kit.kit_id, bare.kit_id)
-    inside = whole.trip == trip_id
-    trip_arms = whole.only(inside)
+    inside = arms.trip == trip_id
+    trip_arms = arms.only(inside)
     if not trip_arms.treated.any():
         return None
     with_it, bare_ones = (
         np.unique(trip_arms.encounter[chosen]) for chosen in (trip_arms.treated, ~trip_arms.treated)
     )
     (alone,) = answers([(_kit(kit), trip_arms)], least_fall=least_fall)
-    (before,) = answers([(_kit(kit), whole.only(~inside))], least_fall=least_fall)
+    (before,) = answers([(_kit(kit), arms.only(~inside))], least_fall=least_fall)
     differs = (
         alone is not None
         and before is not None

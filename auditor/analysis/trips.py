@@ -10,9 +10,9 @@ import numpy as np
 
 from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.kits import bare_of
-from auditor.analysis.losses import arms_of, losses
+from auditor.analysis.losses import arms_of, most_likely_losses
 from auditor.settings import Settings
-from auditor.statistics.answer import Answer
+from auditor.statistics.likely_loss import Likely
 from auditor.store import tables
 from auditor.store.encounter_sums import known_kits
 from auditor.store.logbook import Logbook
@@ -51,16 +51,17 @@ def added_by_trips(
     dict[int, Added]
         Of the kit that met most, what the record said with the trip and before it.
     """
-    settings = settings or Settings()
     table = kit_encounters(logbook, settings=settings)
     kits = known_kits(logbook)
     pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
     order = [trip.trip_id for trip in reversed(tables.trips(logbook))]
 
     @cache
-    def answered(trips: int) -> list[Answer | None]:
+    def most_likely(trips: int) -> list[Likely | None]:
         """The answers of the record when it had so many trips: one trip's now is the next one's before."""
-        return losses(table.only(np.isin(table.trip_id, order[:trips])), pairs, settings.least_fall)
+        until = table.only(np.isin(table.trip_id, order[:trips]))
+        arms = [arms_of(until, kit.kit_id, bare.kit_id) for kit, bare in pairs]
+        return most_likely_losses([kit for kit, _bare in pairs], arms)
 
     added = {}
     for trip_id in trip_ids:
@@ -72,7 +73,7 @@ def added_by_trips(
         place = met.index(max(met))
         arms = arms_of_pairs[place]
         upto = order.index(trip_id) + 1
-        now, before = answered(upto)[place], answered(upto - 1)[place]
+        now, before = most_likely(upto)[place], most_likely(upto - 1)[place]
         if now is None:
             continue
         bare_ones = set(arms.encounter[~arms.treated])
@@ -80,9 +81,9 @@ def added_by_trips(
             factor=pairs[place][0].converter_factor,
             encounters=met[place],
             encounters_both=len(bare_ones & set(arms.encounter[arms.treated])),
-            most_likely=now.likely.loss,
-            low=now.likely.low,
-            high=now.likely.high,
-            most_likely_before=None if before is None else before.likely.loss,
+            most_likely=now.loss,
+            low=now.low,
+            high=now.high,
+            most_likely_before=None if before is None else before.loss,
         )
     return added

@@ -21,7 +21,7 @@ from auditor.statistics.firm_words import (
 )
 from auditor.statistics.hidden_distance import Hidden, hidden_distance
 from auditor.statistics.hit_model import Arms, Fit, fit
-from auditor.statistics.likely_loss import Claim, Kit, Likely, claims, likely, pooled
+from auditor.statistics.likely_loss import Claim, Kit, Likely, Prior, claims, likely, pooled
 from auditor.statistics.more_encounters import encounters_to_settle, useful_light
 
 AnswerWord = FirmWord | Literal["fewer hits"]
@@ -81,17 +81,10 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
     list[Answer or None]
         In the order of `kits`.
     """
-    fits = [fit(arms) for _kit, arms in kits]
-    places = [number for number, fitted in enumerate(fits) if fitted is not None]
-    fits_made = [fitted for fitted in fits if fitted is not None]
-    words = firm_words(fits_made, least_fall=least_fall)
-    priors = pooled(
-        [kits[n][0] for n in places],
-        [fitted.loss for fitted in fits_made],
-        [fitted.error for fitted in fits_made],
-    )
+    fits, priors = _fitted(kits)
+    words = firm_words(list(fits.values()), least_fall=least_fall)
     results: list[Answer | None] = [None] * len(kits)
-    for number, fitted, word, prior in zip(places, fits_made, words, priors, strict=True):
+    for (number, fitted), word, prior in zip(fits.items(), words, priors, strict=True):
         drawn = likely(fitted, prior)
         answer = _answer(fitted, word, drawn, least_fall)
         answer = replace(answer, lent=drawn.loss - likely(fitted).loss)
@@ -100,6 +93,37 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
             answer = replace(answer, word="fewer hits")
         results[number] = _weakened(answer, word, arms, least_fall)
     return results
+
+
+def likely_losses(kits: Sequence[tuple[Kit, Arms]]) -> list[Likely | None]:
+    """What the loss of each kit of a record most likely is, as `answers` tells it, sooner.
+
+    Parameters
+    ----------
+    kits
+        As for `answers`.
+
+    Returns
+    -------
+    list[Likely or None]
+        In the order of `kits`; None where nothing can be fitted.
+    """
+    fits, priors = _fitted(kits)
+    results: list[Likely | None] = [None] * len(kits)
+    for (number, fitted), prior in zip(fits.items(), priors, strict=True):
+        results[number] = likely(fitted, prior)
+    return results
+
+
+def _fitted(kits: Sequence[tuple[Kit, Arms]]) -> tuple[dict[int, Fit], list[Prior]]:
+    """The fits that could be made, by place, and what the other kits let expect of each."""
+    fits = {number: fitted for number, (_kit, arms) in enumerate(kits) if (fitted := fit(arms)) is not None}
+    priors = pooled(
+        [kits[number][0] for number in fits],
+        [fitted.loss for fitted in fits.values()],
+        [fitted.error for fitted in fits.values()],
+    )
+    return fits, priors
 
 
 def _answer(fitted: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answer:

@@ -340,6 +340,8 @@ def _distance(arms: Arms) -> tuple[Floats | None, float]:
     fewest = min((has_distance & arms.treated).sum(), (has_distance & ~arms.treated).sum())
     if fewest < FEWEST_WITH_DISTANCE or share < LEAST_DISTANCE_SHARE:
         return None, 0.0
+    if has_distance.all():
+        return arms.distance_log2, share
     light = arms.light_ev - np.median(arms.light_ev)
     predictors = np.column_stack([np.ones(len(has_distance)), arms.treated, light])
     coefficients = np.linalg.lstsq(predictors[has_distance], arms.distance_log2[has_distance], rcond=None)[0]

@@ -113,7 +113,7 @@ def _steps(path: Path) -> None:
     whole, cpu = time.perf_counter(), time.process_time()
     with up_to_date(path) as logbook:
         found = _timed("gathering", lambda: evidence(logbook))
-        kits = _timed("kit table", lambda: kit_table(logbook, gathered=found.kit_encounters))
+        kits = _timed("kit table", lambda: kit_table(logbook, gathered=found.kit_encounters, kits=found.kits))
         compared = _timed("comparisons", lambda: comparisons(found))
         _timed("alternatives", lambda: alternatives(found))
         _timed(

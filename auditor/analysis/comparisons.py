@@ -274,13 +274,14 @@ def _details(
     measured: dict[int, Measured], kit_id: int, bare_id: int, worth_gain: float | None = None
 ) -> tuple[DetailCompared, DetailCompared]:
     """What a kit resolves, and what was got over all its frames."""
-    from auditor.statistics.detail import WORTH_GAIN, gain
+    from auditor.statistics.detail import WORTH_GAIN, TwoKits, gain
     from auditor.statistics.resolved import resolved_gain
 
     kit, bare = (measured.get(number, Measured.nothing()) for number in (kit_id, bare_id))
     worth_gain = worth_gain or WORTH_GAIN
-    got = gain(kit.blurs, bare.blurs, worth_gain=worth_gain)
-    resolved = resolved_gain(kit.blurs, bare.blurs, worth_gain=worth_gain, over_all=got)
+    both = TwoKits(kit.blurs, bare.blurs)
+    got = gain(kit.blurs, bare.blurs, worth_gain=worth_gain, both=both)
+    resolved = resolved_gain(kit.blurs, bare.blurs, worth_gain=worth_gain, over_all=got, both=both)
 
     def compared(gained: Gain) -> DetailCompared:
         fields = asdict(gained) | {"outcome": DetailOutcome(gained.outcome)}

@@ -45,13 +45,16 @@ def measured_by_kit(logbook: Logbook, trip_id: int | None = None) -> dict[int, M
     dict[int, Measured]
         Kits without a measured frame are left out.
     """
-    columns = trip_numbers.measured_detail(logbook, trip_id)
-    kits = columns[:, 0].astype(np.int64)
-    return {int(kit_id): _of_kit(columns[kits == kit_id]) for kit_id in np.unique(kits)}
+    columns = trip_numbers.measured_detail(logbook, trip_id).T
+    kits = columns[0].astype(np.int64)
+    measured = {}
+    for kit_id in np.flatnonzero(np.bincount(kits)).tolist():
+        measured[kit_id] = _of_kit(columns[:, np.flatnonzero(kits == kit_id)])
+    return measured
 
 
-def _of_kit(rows: np.ndarray[Any, Any]) -> Measured:
-    _kit, scene, encounter, noise, pixel_urad, sigma_px, light_ev = rows.T
+def _of_kit(columns: np.ndarray[Any, Any]) -> Measured:
+    _kit, scene, encounter, noise, pixel_urad, sigma_px, light_ev = columns
     blurs = Blurs(
         sigma_px * pixel_urad, scene.astype(np.int64), encounter.astype(np.int64), light_ev, sigma_px
     )

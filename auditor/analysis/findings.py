@@ -67,7 +67,7 @@ def findings(
     else:
         shown, advice_evidence = with_record(logbook, trip_id, settings)
     shown, advice_evidence = answerable(shown, settings.crop), answerable(advice_evidence, settings.crop)
-    rows = kit_table(logbook, trip_id, gathered=shown.kit_encounters)
+    rows = kit_table(logbook, trip_id, gathered=shown.kit_encounters, kits=shown.kits)
     table = with_reasons(rows, too_fine(shown.kits, settings.crop))
     changed = [] if trip_id is None else changes(logbook, trip_id)
     return Findings(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,7 @@ from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
 from auditor.analysis.rates import hit_rate, icc_of_encounters
 from auditor.settings import Settings
 from auditor.store import encounter_sums, trip_numbers
-from auditor.store.encounter_sums import known_kits
+from auditor.store.encounter_sums import KitFacts, known_kits
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
 
@@ -86,6 +87,7 @@ def kit_table(
     trip_id: int | None = None,
     *,
     gathered: KitEncounters | None = None,
+    kits: Sequence[KitFacts] | None = None,
     settings: Settings | None = None,
 ) -> list[KitRow]:
     """One row a kit, of one trip or of all, in order of names.
@@ -96,6 +98,8 @@ def kit_table(
         None for all trips.
     gathered
         The rows of `kit_encounters` where they were made already.
+    kits
+        What is known of the kits, where that was asked already.
     settings
         For `sitting_gap_h` where they were not; None for the default.
 
@@ -112,11 +116,11 @@ def kit_table(
     rated = (table.weighed > 0) & (table.encounter_id > 0)
     icc = icc_of_encounters(logbook) if rated.any() else None
     rows = []
-    for kit in known_kits(logbook):
+    for kit in known_kits(logbook) if kits is None else kits:
         group = table.only(table.kit_id == kit.kit_id)
         if not len(group):
             continue
-        clusters = table.only(rated & (table.kit_id == kit.kit_id))
+        clusters = group.only((group.weighed > 0) & (group.encounter_id > 0))
         total = {name: round(getattr(group, name).sum()) for name in _SUMMED}
         decided, hits = total["judged"] + total["unclear"], total["hits"]
         rows.append(
@@ -163,13 +167,15 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     """Medians and quartiles a kit; None where no frame tells."""
     import numpy as np
 
-    values = trip_numbers.light(logbook, trip_id)
+    columns = trip_numbers.light(logbook, trip_id).T
+    kits = columns[0].astype(np.int64)
     light = {}
-    for kit_id in np.unique(values[:, 0]).astype(int).tolist():
-        kit_values = values[values[:, 0] == kit_id]
-        lower_iso, median_iso, upper_iso = _quantiles(kit_values[:, 1], (0.25, 0.5, 0.75))
+    for kit_id in np.flatnonzero(np.bincount(kits)).tolist():
+        _kit, iso, *others = columns[:, np.flatnonzero(kits == kit_id)]
+        _without_converter, _push, _light, auto_iso, _exposure = others
+        lower_iso, median_iso, upper_iso = _quantiles(iso, (0.25, 0.5, 0.75))
         without_converter, push, light_value, left_to_body, exposure_time = (
-            _quantiles(kit_values[:, column], (0.5,))[0] for column in range(2, 7)
+            _quantiles(values, (0.5,))[0] for values in others
         )
         light[kit_id] = {
             "median_iso": median_iso,
@@ -179,7 +185,7 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
             "median_forced_push_ev": push,
             "median_light_value_ev": light_value,
             "median_exposure_time_s": exposure_time,
-            "shutter_gave_way": bool((left_to_body or 0.0) < 0.5 and (kit_values[:, 5] == 0).any()),
+            "shutter_gave_way": bool((left_to_body or 0.0) < 0.5 and (auto_iso == 0).any()),
         }
     return light
 

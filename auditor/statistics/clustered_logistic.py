@@ -22,6 +22,8 @@ CLOSE = 1e-9
 RIDGE = 1e-8
 LARGEST_LOGIT = 30.0
 INFINITE_LOGIT = 12.0
+SURELY_DETERMINED = 1e-8
+"""Of the largest square: what is above lies far over what rounding leaves, and over where rank ends."""
 
 Floats = NDArray[Any]
 
@@ -58,7 +60,7 @@ def fit(
     """
     clusters = int(cluster.max()) + 1
     columns = design.shape[1]
-    if clusters <= columns or _rank(design) < columns:
+    if clusters <= columns or not _determined(design):
         return None
     beta = np.zeros(columns)
     for _round in range(ROUNDS):
@@ -107,10 +109,18 @@ def _errors(
     return np.asarray(np.sqrt(np.clip(np.diag(inverse @ meat @ inverse), 0, None)))
 
 
-def _rank(design: Floats) -> int:
-    """As `numpy.linalg.matrix_rank` tells it, from the triangle that has the same singular values: sooner."""
+def _determined(design: Floats) -> bool:
+    """Whether no column follows from the others, as `numpy.linalg.matrix_rank` tells it, sooner.
+
+    Far from the limit the products of the columns tell, whose eigenvalues are the squares of the singular
+    values; near it the triangle that has the same singular values.
+    """
+    squares = np.linalg.eigvalsh(design.T @ design)
+    if squares[0] > SURELY_DETERMINED * squares[-1]:
+        return True
     sizes = np.linalg.svd(np.linalg.qr(design, mode="r"), compute_uv=False)
-    return int(np.count_nonzero(sizes > sizes.max() * max(design.shape) * np.finfo(float).eps))
+    above = sizes > sizes.max() * max(design.shape) * np.finfo(float).eps
+    return bool(np.count_nonzero(above) == design.shape[1])
 
 
 def _share(design: Floats, beta: Floats) -> Floats:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -90,8 +90,50 @@ class Blurs:
         """The encounters by number."""
         return Numbered.of(self.encounter)
 
+    @cached_property
+    def logs(self) -> NDArray[np.float64]:
+        """Logarithms of the blurs."""
+        return np.log(self.blur_urad)
 
-def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float = WORTH_GAIN) -> Gain:
+
+@dataclass(frozen=True)
+class TwoKits:
+    """A kit and the one that it is compared with, and what every question about both asks first."""
+
+    kit: Blurs
+    bare: Blurs
+
+    @cached_property
+    def weights(self) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
+        """As `light_weights` tells them."""
+        return light_weights(self.kit, self.bare)
+
+    @cached_property
+    def groups(self) -> Groups:
+        """Encounters of both, gathered to groups that are drawn anew."""
+        chance = np.random.default_rng(SEED)
+        group, groups = in_common_groups([self.kit.encounters, self.bare.encounters], chance)
+        return Groups(group, groups, drawn(groups, RESAMPLES, chance))
+
+
+class Groups(NamedTuple):
+    """Encounters of two kits gathered to groups."""
+
+    group: list[NDArray[np.intp]]
+    """The group of each frame, kit by kit."""
+    groups: int
+    draws: NDArray[np.float64]
+    """How often each group comes in each resample, shape (RESAMPLES, groups)."""
+
+
+def gain(
+    kit: Blurs,
+    bare: Blurs,
+    *,
+    confidence: float = 0.95,
+    worth_gain: float = WORTH_GAIN,
+    both: TwoKits | None = None,
+) -> Gain:
     """Compare a kit's blur with the bare kit's, over all measured frames, never over hits alone.
 
     Where light is known and the kits share enough of it, only frames in shared light count, and the bare ones
@@ -109,6 +151,8 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
         Of the interval, as a share.
     worth_gain
         The least gain that is worth anything, as a share.
+    both
+        The same kits, where more is asked of them.
 
     Returns
     -------
@@ -123,7 +167,8 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     """
     for blurs in (kit, bare):
         _check(blurs)
-    weights, weights_bare, alike = light_weights(kit, bare)
+    both = both or TwoKits(kit, bare)
+    weights, weights_bare, alike = both.weights
     counts = {
         "scenes": kit.scenes.held(weights > 0),
         "scenes_bare": bare.scenes.held(weights_bare > 0),
@@ -138,7 +183,7 @@ def gain(kit: Blurs, bare: Blurs, *, confidence: float = 0.95, worth_gain: float
     finest = _weighted_quartile(kit.blur_urad, weights)
     finest_bare = _weighted_quartile(bare.blur_urad, weights_bare)
     fewest = min(counts["encounters"], counts["encounters_bare"])
-    reach = _reach((kit, weights), (bare, weights_bare), confidence, fewest)
+    reach = _reach(both, confidence, fewest)
     ratio = np.log(finest / finest_bare)
     low, high = (None, None) if reach is None else ends(ratio, reach, bend(kit, bare, weights, weights_bare))
     outcome: GainOutcome = "not enough evidence"
@@ -229,9 +274,6 @@ def _check(blurs: Blurs) -> None:
         raise ValueError("blur_urad must be finite and above 0")
 
 
-Weighted = tuple[Blurs, NDArray[np.float64]]
-
-
 def light_weights(kit: Blurs, bare: Blurs) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
     """What each frame weighs: scenes alike, the bare ones by the kit's light where that can be; and if so.
 
@@ -270,19 +312,16 @@ def _by_scene(scenes: Numbered) -> NDArray[np.float64]:
     return np.asarray((1 / scenes.rows)[scenes.number], dtype=np.float64)
 
 
-def _reach(kit: Weighted, bare: Weighted, confidence: float, fewest_encounters: int) -> float | None:
+def _reach(both: TwoKits, confidence: float, fewest_encounters: int) -> float | None:
     """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
     if fewest_encounters < 2:
         return None
-    chance = np.random.default_rng(SEED)
-    blurs = (kit[0], bare[0])
-    group, groups = in_common_groups([kit_blurs.encounters for kit_blurs in blurs], chance)
-    draws = drawn(groups, RESAMPLES, chance)
-    logs = [np.log(kit_blurs.blur_urad) for kit_blurs in blurs]
+    group, groups, draws = both.groups
+    logs = [both.kit.logs, both.bare.logs]
     origin = min(values.min() for values in logs)
     quartiles = [
         _drawn_quartiles(values - origin, weights, kit_groups, groups, draws)
-        for values, weights, kit_groups in zip(logs, (kit[1], bare[1]), group, strict=True)
+        for values, weights, kit_groups in zip(logs, both.weights[:2], group, strict=True)
     ]
     ratios = quartiles[0] - quartiles[1]
     ratios = ratios[np.isfinite(ratios)]  # a draw may hold none of one kit's encounters

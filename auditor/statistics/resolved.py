@@ -21,6 +21,7 @@ G. J. McLachlan, D. Peel, Finite Mixture Models (2000), chapter 2: the EM algori
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -32,13 +33,13 @@ from auditor.statistics.detail import (
     Blurs,
     Gain,
     GainOutcome,
+    TwoKits,
     bend,
     ends,
     gain,
-    light_weights,
     outcome_of,
 )
-from auditor.statistics.resampling import SEED, drawn, in_common_groups
+from auditor.statistics.resampling import SEED, drawn
 from auditor.statistics.student_t import quantile
 
 Floats = NDArray[Any]
@@ -72,6 +73,7 @@ def resolved_gain(
     confidence: float = 0.95,
     worth_gain: float = WORTH_GAIN,
     over_all: Gain | None = None,
+    both: TwoKits | None = None,
 ) -> Gain:
     """How much finer the sharp frames of a kit are: 0.1 is a tenth finer than the bare kit's.
 
@@ -87,6 +89,8 @@ def resolved_gain(
         The least gain that is worth anything, as a share.
     over_all
         What `detail.gain` told of the same frames, where it was asked already.
+    both
+        The same kits, where more is asked of them.
 
     Returns
     -------
@@ -98,11 +102,12 @@ def resolved_gain(
     ValueError
         for entries of unequal number, or a blur that is not above 0.
     """
-    over_all = over_all or gain(kit, bare, confidence=confidence, worth_gain=worth_gain)
+    both = both or TwoKits(kit, bare)
+    over_all = over_all or gain(kit, bare, confidence=confidence, worth_gain=worth_gain, both=both)
     if over_all.gain is None:
         return over_all
-    weights, weights_bare, _alike = light_weights(kit, bare)
-    tables = _tables((kit, weights), (bare, weights_bare))
+    weights, weights_bare, _alike = both.weights
+    tables = _tables(both)
     kinds = _Kinds.start(tables.sum(axis=1)[None]).settled(tables.sum(axis=1)[None], ROUNDS)
     small = float(kinds.small_misses()[0])
     ratio = float(kinds.ratios()[0])
@@ -219,26 +224,30 @@ def _origin(kit: Blurs, bare: Blurs) -> float:
     return float(np.log(min(kit.blur_urad.min(), bare.blur_urad.min())))
 
 
-def _tables(*kits: tuple[Blurs, NDArray[np.float64]]) -> Floats:
+def _tables(both: TwoKits) -> Floats:
     """Weights by kit, group of encounters and step of blur, shape (2, groups, steps)."""
-    origin = _origin(kits[0][0], kits[1][0])
-    chance = np.random.default_rng(SEED)
-    group, groups = in_common_groups([blurs.encounters for blurs, _weights in kits], chance)
+    origin = _origin(both.kit, both.bare)
+    group, groups, _draws = both.groups
     steps = round(WIDEST / STEP)
     tables = []
-    for (blurs, weights), kit_groups in zip(kits, group, strict=True):
-        step = np.minimum(((np.log(blurs.blur_urad) - origin) / STEP).astype(np.int64), steps - 1)
+    for blurs, weights, kit_groups in zip((both.kit, both.bare), both.weights[:2], group, strict=True):
+        step = np.minimum(((blurs.logs - origin) / STEP).astype(np.int64), steps - 1)
         table = np.bincount(kit_groups * steps + step, weights=weights, minlength=groups * steps)
         tables.append(table.reshape(groups, steps))
     return np.array(tables)
+
+
+@lru_cache(maxsize=4)
+def _draws(groups: int) -> Floats:
+    """The same for every pair of kits with as many groups of encounters."""
+    return drawn(groups, RESAMPLES, np.random.default_rng(SEED))
 
 
 def _reach(tables: Floats, kinds: _Kinds, confidence: float, fewest: int) -> float | None:
     """Half of the interval of the logarithm of the ratio; None with fewer than two encounters."""
     if fewest < 2:
         return None
-    draws = drawn(tables.shape[1], RESAMPLES, np.random.default_rng(SEED))
-    weights = np.einsum("dg,kgs->dks", draws, tables)
+    weights = np.einsum("dg,kgs->dks", _draws(tables.shape[1]), tables)
     held = (weights.sum(axis=2) > 0).all(axis=1)  # a draw may hold none of one kit's encounters
     if held.sum() < RESAMPLES // 2:
         return None

@@ -151,22 +151,29 @@ def columns_of(parts: Iterable[Part], names: Sequence[str] = NAMES) -> dict[str,
     """
     import numpy as np
 
+    parts = list(parts)
     places: dict[str | None, int] = {}
-    chosen, words_from = [], NAMES.index(WORDS[0])
-    for values, words in parts:
-        numbers = np.array([places.setdefault(word, len(places)) for word in words], dtype=np.int64)
-        chosen.append(np.concatenate([values[:words_from], numbers[values[words_from:]]]))
-    whole = np.concatenate(chosen, axis=1) if chosen else np.zeros((len(NAMES), 0), dtype=np.int64)
-    order = np.lexsort((whole[NAMES.index("encounter_id")], whole[NAMES.index("kit_id")]))
+    numbers = [
+        np.array([places.setdefault(word, len(places)) for word in words], dtype=np.int64)
+        for _values, words in parts
+    ]
+
+    def column(name: str) -> NDArray[np.int64]:
+        of_parts = [values[NAMES.index(name)] for values, _words in parts]
+        if name in WORDS:
+            of_parts = [own[of_part] for own, of_part in zip(numbers, of_parts, strict=True)]
+        return np.concatenate(of_parts) if of_parts else np.zeros(0, dtype=np.int64)
+
+    order = np.lexsort((column("encounter_id"), column("kit_id")))
     columns: dict[str, Any] = {}
     for name in names:
-        column = whole[NAMES.index(name)][order]
+        values = column(name)[order]
         if name in FLOATS:
-            columns[name] = column.view(np.float64)
+            columns[name] = values.view(np.float64)
         elif name in TIMES:
-            columns[name] = column.view(_MICROSECONDS)
+            columns[name] = values.view(_MICROSECONDS)
         else:
-            columns[name] = column if name in COUNTS else Words(tuple(places), column)
+            columns[name] = values if name in COUNTS else Words(tuple(places), values)
     return columns
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from auditor.statistics.clustered_logistic import _rank
+from auditor.statistics.clustered_logistic import _determined
 from auditor.statistics.resampling import SEED, Numbered, in_common_groups, in_groups
 
 clusters = arrays(np.int64, st.integers(1, 60), elements=st.integers(0, 1000))
@@ -34,8 +34,17 @@ def test_clusters_held_are_counted_once(one: np.ndarray) -> None:
     arrays(np.float64, st.tuples(st.integers(1, 30), st.integers(1, 5)), elements=st.floats(-9, 9, width=16)),
     st.booleans(),
 )
-def test_a_rank_is_that_of_numpy(design: np.ndarray, doubled: bool) -> None:
+def test_columns_are_determined_where_numpy_says_so(design: np.ndarray, doubled: bool) -> None:
     """numpy.linalg.matrix_rank, the reference, looks at all rows."""
     if doubled:
         design = np.column_stack([design, 2 * design[:, 0]])
-    assert _rank(design) == np.linalg.matrix_rank(design)
+    assert _determined(design) == (np.linalg.matrix_rank(design) == design.shape[1])
+
+
+@given(st.integers(0, 400))
+def test_so_they_are_where_one_is_nearly_another(halvings: int) -> None:
+    """Down to where the second column differs from the first by less than rounding."""
+    chance = np.random.default_rng(halvings)
+    first, second = chance.normal(size=(2, 50))
+    design = np.column_stack([first, first + second * 2.0 ** (-halvings / 6)])
+    assert _determined(design) == (np.linalg.matrix_rank(design) == 2)

@@ -1,7 +1,9 @@
 """The pages of the desk on a large logbook: seconds until they are answered and painted, and their size.
 
 python benchmarks/desk.py [--frames 100000] [--trips 60]
+python benchmarks/desk.py --logbook FILE
 
+The second asks for the pages of a logbook that is there: million_frames.py keeps one with --keep.
 Painting is measured where Playwright and a Chromium are installed.
 """
 
@@ -57,18 +59,22 @@ class Browser:
 
     def timed(self, name: str, path: str, times: int = TIMES) -> bytes:
         """The page, and on the screen how long it took: the middle of some tries, and the first."""
-        seconds, body = [], b""
+        seconds, body, cpu_s = [], b"", []
         for _time in range(times):
-            began = time.perf_counter()
+            began, cpu = time.perf_counter(), time.process_time()
             status, _headers, body = self.get(path)
             seconds.append(time.perf_counter() - began)
+            cpu_s.append(time.process_time() - cpu)
             # These invented kits have no lens to plan with; benchmarks/plan.py measures that.
             if status == 409:
                 print(f"{name:34} answers {status}: nothing to measure")
                 return body
             assert status == 200, (path, status, body[:200])
         middle = statistics.median(seconds)
-        print(f"{name:34} {middle:6.2f} s (first {seconds[0]:.2f}) {len(body) / 1e3:8.0f} kB")
+        print(
+            f"{name:34} {middle:6.2f} s (first {seconds[0]:.2f}; of a processor {cpu_s[0]:.2f}, least "
+            f"{min(cpu_s):.2f}) {len(body) / 1e3:8.0f} kB"
+        )
         return body
 
 
@@ -76,8 +82,16 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("--frames", type=int, default=100_000)
     arguments.add_argument("--trips", type=int, default=60)
+    arguments.add_argument("--logbook", type=Path)
     chosen = arguments.parse_args()
     print(f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, {os.cpu_count()} cores")
+    if chosen.logbook is not None:
+        with open_logbook(chosen.logbook) as book:
+            encounter_id = book.query("SELECT max(encounter_id) FROM encounters")[0][0]
+        desk, address = _desk(chosen.logbook)
+        _painted(address, _pages(Browser(address), encounter_id))
+        desk.close_asked = True
+        return
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "logbook.sqlite"
         make_logbook(path, frames=chosen.frames, trips=chosen.trips, pictures=False)
@@ -86,12 +100,8 @@ def main() -> None:
         _give_sensors(path)
         encounter_id, frame_id = _large_burst(path, Path(folder))
         print(f"{chosen.frames} frames, {chosen.trips} trips")
-        desk = Desk(path)
-        addresses: list[str] = []
-        threading.Thread(target=lambda: serve(desk, opened=addresses.append), daemon=True).start()
-        while not addresses:
-            time.sleep(0.05)
-        browser = Browser(addresses[0])
+        desk, address = _desk(path)
+        browser = Browser(address)
         places = _pages(browser, encounter_id)
         began = time.perf_counter()
         for picture in range(BURST):
@@ -104,8 +114,18 @@ def main() -> None:
             "another place of the same frame", f"/frames/{frame_id}/place.jpg?x=.2&width=1000&height=800"
         )
         browser.timed("the whole frame", f"/frames/{frame_id}/whole.jpg?width=1000")
-        _painted(addresses[0], places)
+        _painted(address, places)
         desk.close_asked = True
+
+
+def _desk(path: Path) -> tuple[Desk, str]:
+    """A desk that answers, and where."""
+    desk = Desk(path)
+    addresses: list[str] = []
+    threading.Thread(target=lambda: serve(desk, opened=addresses.append), daemon=True).start()
+    while not addresses:
+        time.sleep(0.05)
+    return desk, addresses[0]
 
 
 def _pages(browser: Browser, encounter_id: int) -> dict[str, str]:
@@ -120,13 +140,15 @@ def _pages(browser: Browser, encounter_id: int) -> dict[str, str]:
         "what to mount": "/mount",
         "the answer, asked for": f"/trips/{trip}",
     }
+    browser.timed("the line of a trip", f"/trips/{trip}/answer", 1)
+    for other_trip in sorted(set(re.findall(r"/trips/(\d+)/encounters", shown)), key=int)[-4:-1]:
+        browser.timed("the line of another trip", f"/trips/{other_trip}/answer", 1)
     for name, place in list(places.items())[1:]:
         browser.timed(name, place)
     began = time.perf_counter()
     browser.get(f"/trips/{trip}/written")
     print(f"the answer was worked out in {time.perf_counter() - began:.2f} s")
     browser.timed("the answer, kept", f"/trips/{trip}")
-    browser.timed("the line of a trip", f"/trips/{trip}/answer", 1)
     return places
 
 

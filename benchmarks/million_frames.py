@@ -1,6 +1,6 @@
 """A logbook of a million frames: what is asked of it, seconds and memory, and what grows with what.
 
-    python benchmarks/million_frames.py [--frames 1000000]
+    python benchmarks/million_frames.py [--frames 1000000] [--keep FILE]
 
 First the sums that the logbook keeps are made, as the first opening by this version does. Then each step of
 the answer is timed in one process, and each command in a process of its own, modules compiled; then a card of
@@ -30,6 +30,7 @@ from auditor.analysis.comparisons import alternatives, comparisons, evidence  # 
 from auditor.analysis.kit_table import kit_table  # noqa: E402
 from auditor.analysis.trips import added_by_trips  # noqa: E402
 from auditor.jobs.opening import up_to_date  # noqa: E402
+from auditor.store import copies  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.selection import EVERYTHING, flagged_frames, selected_flag_counts  # noqa: E402
 from auditor.store.tables import trips  # noqa: E402
@@ -82,7 +83,9 @@ _LACKING = (_FILES, _READINGS, _ENCOUNTERS, _BURSTS)
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     arguments.add_argument("--frames", type=int, default=1_000_000)
-    wanted = arguments.parse_args().frames
+    arguments.add_argument("--keep", type=Path, metavar="FILE", help="Keep the logbook there.")
+    chosen = arguments.parse_args()
+    wanted = chosen.frames
     print(f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, {os.cpu_count()} cores")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "logbook.sqlite"
@@ -97,6 +100,9 @@ def main() -> None:
         print(
             f"{frames} frames, {counted[0]} trips, {counted[1]} sums, {path.stat().st_size / 2**20:.0f} MiB"
         )
+        if chosen.keep is not None:
+            with open_logbook(path) as logbook:
+                copies.copy_to(logbook.connection, chosen.keep)
         _steps(path)
         for command in COMMANDS:
             _command(path, command)

@@ -167,7 +167,7 @@ def fit(arms: Arms) -> Fit | None:
     """
     arms = arms.only(arms.frames > 0)
     total = arms.frames.sum()
-    if len(np.unique(arms.treated)) < 2 or not 0 < arms.hits.sum() < total:
+    if arms.treated.all() or not arms.treated.any() or not 0 < arms.hits.sum() < total:
         return None
     arms = arms.only(np.lexsort((arms.treated, arms.encounter, arms.sitting, arms.trip)))
     design, penalty, share = _design(arms)
@@ -317,7 +317,7 @@ def _design(arms: Arms) -> tuple[Floats, Floats, float]:
         add(distance)
     if arms.shutter_log2 is not None:
         add(arms.shutter_log2)
-    for kind in () if arms.activity is None else np.unique(arms.activity)[1:]:
+    for kind in () if arms.activity is None else np.flatnonzero(np.bincount(arms.activity))[1:]:
         add((arms.activity == kind).astype(float), SPREAD_OF_ACTIVITIES)
     return np.column_stack(columns), np.array(penalty), share
 

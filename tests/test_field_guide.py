@@ -8,7 +8,7 @@ import pytest
 from auditor.optics import air, close_up, converter, exposure, motion_blur, sensor
 from auditor.optics import detail_and_noise as weighed
 from auditor.optics.depth_of_field import depth_of_field
-from auditor.optics.resolution import Chain, mtf50_per_um
+from auditor.optics.resolution import Chain, expected_gain, mtf50_per_um
 
 GUIDE = " ".join(
     (Path(__file__).resolve().parents[1] / "docs" / "field-guide.md").read_text(encoding="utf-8").split()
@@ -60,6 +60,8 @@ def test_the_table_of_detail() -> None:
             )
     assert gain_percent(1.5, PITCH_UM, 2.0, own_um=0.0) == pytest.approx(21.7, abs=0.05)
     assert "A perfect 2x would give 21.7 %" in GUIDE
+    assert expected_gain(5.6, PITCH_UM, 2.0, 1.5, demosaicked=True) == pytest.approx(0.31, abs=0.005)
+    assert "fills in between its pixels: 31 % for that row" in GUIDE
 
 
 def test_read_noise_on_the_animal() -> None:

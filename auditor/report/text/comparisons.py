@@ -174,8 +174,9 @@ def by_optics(optics: ExpectedGain | None) -> str:
     if optics is None:
         return ""
     return (
-        f"By optics alone, not your record: typically {values.finer(optics.gain_excellent_lens)} behind "
-        f"a very good lens, {values.finer(optics.gain_soft_lens)} behind a soft one."
+        "By optics alone, not your record: a perfect converter would typically be "
+        f"{values.finer(optics.gain_excellent_lens)} behind a very good lens, "
+        f"{values.finer(optics.gain_soft_lens)} behind a soft one; a real one has blur of its own."
     )
 
 

@@ -4,8 +4,9 @@
 
 One file: reading it whole, maker's note included, against the exifread library reading the standard
 tags alone (details=False) and with the maker's note (details=True). Many: copies of the JPEG files of
-a folder, each with other bytes and another time, scanned into a new logbook. Nothing new: the second
-scan of many small files against a bare os.walk and stat of them.
+a folder, each with other bytes and another time, scanned into a new logbook; and again as they are shot:
+one kit for some time, each frame with an f-number, a shutter speed and an ISO of its own. Nothing new: the
+second scan of many small files against a bare os.walk and stat of them.
 
 Workers load this module, too: what takes long to load is loaded where it is used.
 """
@@ -21,6 +22,7 @@ import random
 import re
 import resource
 import statistics
+import struct
 import sys
 import tempfile
 import threading
@@ -40,6 +42,15 @@ SEED = 20260418
 PROJECT = Path(__file__).parent.parent
 ROUNDS = 15
 LOOKED_EVERY_S = 1.0
+PAUSE_S = 60
+"""After such a pause another kit is in hand."""
+SETTINGS: dict[int, list[tuple[int, ...]]] = {
+    0x829A: [(1, speed) for speed in (60, 125, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 3200)],
+    0x829D: [(tenths, 10) for tenths in (28, 40, 45, 50, 56, 63, 71, 80, 90, 100, 110)],
+    0x8827: [(iso,) for iso in (100, 200, 400, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 5000, 6400)],
+}
+"""ExposureTime, FNumber and ISO of frames, by the number of their tag (Exif 2.3)."""
+EXIF_POINTER, SHORT, RATIONAL = 0x8769, 3, 5
 
 
 def main() -> None:
@@ -58,7 +69,8 @@ def main() -> None:
     samples = photographs(chosen.photographs) or photographs(PROJECT / "sample_images")
     if not chosen.only_many:
         one_file(samples)
-    for part, count in ((many_frames, chosen.frames), (nothing_new, chosen.entries)):
+    parts = ((many_frames, chosen.frames), (frames_as_shot, chosen.frames), (nothing_new, chosen.entries))
+    for part, count in parts:
         if count:
             with tempfile.TemporaryDirectory(prefix="scan-", dir=PROJECT / "build") as place:
                 part(Path(place), samples, count)
@@ -97,13 +109,26 @@ def one_file(samples: list[Path]) -> None:
 
 
 def many_frames(place: Path, samples: list[Path], count: int) -> None:
-    """A card of so many frames, scanned for the first time on all cores, against reading it and no more."""
+    """So many frames, all kits in turn: most groups that can be, and settings that are all alike."""
+    print("Kits in turn, settings alike:", end=" ")
+    write_copies(place / "card", samples, count)
+    against_reading(place, count)
+
+
+def frames_as_shot(place: Path, samples: list[Path], count: int) -> None:
+    """So many frames of one kit after the other, with settings of their own: what is kept serves seldom."""
+    print("One kit for some time, settings of each frame:", end=" ")
+    write_copies(place / "card", samples, count, as_shot=True)
+    against_reading(place, count)
+
+
+def against_reading(place: Path, count: int) -> None:
+    """A card, scanned for the first time on all cores, against reading it and no more."""
     from auditor.jobs import workers
     from auditor.jobs.scan import scan
     from auditor.readers.folder import walk
 
     card = place / "card"
-    write_copies(card, samples, count)
     jobs = os.cpu_count() or 1
     start = Used.now()
     assert sum(len(part) for part in workers.run(read_alone, walk(card), jobs=jobs)) == count
@@ -223,18 +248,58 @@ def look_at_each(folder: Path) -> None:
             os.stat(os.path.join(here, name))  # noqa: PTH116, PTH118  # the bare calls are what is measured
 
 
-def write_copies(card: Path, samples: list[Path], count: int) -> None:
+def write_copies(card: Path, samples: list[Path], count: int, *, as_shot: bool = False) -> None:
     """Copies with a number in a trailing comment, times some seconds apart, 1,000 files a folder."""
     chance = random.Random(SEED)
     contents = [path.read_bytes() for path in samples]
-    clock = 1_776_470_400
+    places = [places_of_settings(data) for data in contents]
+    clock, kit = 1_776_470_400, 0
     for number in range(count):
         folder = card / f"{100 + number // 1000}BENCH"
         folder.mkdir(parents=True, exist_ok=True)
-        data = contents[number % len(contents)]
-        clock += chance.choice((0, 0, 0, 1, 1, 2, 5, 60, 600))
+        after_s = chance.choice((0, 0, 0, 1, 1, 2, 5, 60, 600))
+        clock += after_s
+        if not as_shot:
+            kit = number % len(contents)
+        elif after_s >= PAUSE_S:
+            kit = chance.randrange(len(contents))
+        data = with_settings(contents[kit], places[kit], chance) if as_shot else contents[kit]
         stamp = time.strftime("%Y:%m:%d %H:%M:%S", time.gmtime(clock)).encode()
         (folder / f"B{number:07}.JPG").write_bytes(with_other_time(data, stamp) + b"%d" % number)
+
+
+Places = list[tuple[int, int, str]]
+"""Of settings: the tag, where its value stands, and how it is written (for struct)."""
+
+
+def places_of_settings(data: bytes) -> Places:
+    """Where a JPEG's Exif block holds the settings of the frame (TIFF 6.0, section 2; Exif 2.3, 4.6)."""
+    base = data.index(b"Exif\0\0") + 6
+    order = "<" if data[base : base + 2] == b"II" else ">"
+
+    def entries(start: int) -> dict[int, tuple[int, int]]:
+        """Kind and place of each value of a directory."""
+        (count,) = struct.unpack_from(order + "H", data, base + start)
+        offsets = [base + start + 2 + 12 * number for number in range(count)]
+        heads = [struct.unpack_from(order + "HH", data, offset) for offset in offsets]
+        return {tag: (kind, offset + 8) for (tag, kind), offset in zip(heads, offsets, strict=True)}
+
+    def pointed_at(place: int) -> int:
+        return int(struct.unpack_from(order + "I", data, place)[0])
+
+    inside = entries(pointed_at(entries(pointed_at(base + 4))[EXIF_POINTER][1]))
+    found = [(tag, *inside[tag]) for tag in SETTINGS if tag in inside]
+    return [(tag, place, order + "H") for tag, kind, place in found if kind == SHORT] + [
+        (tag, base + pointed_at(place), order + "II") for tag, kind, place in found if kind == RATIONAL
+    ]
+
+
+def with_settings(data: bytes, places: Places, chance: random.Random) -> bytes:
+    """The same file with other settings of the frame."""
+    changed = bytearray(data)
+    for tag, place, how in places:
+        struct.pack_into(how, changed, place, *chance.choice(SETTINGS[tag]))
+    return bytes(changed)
 
 
 def with_other_time(data: bytes, stamp: bytes) -> bytes:

@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
 @contextmanager
 def reading_bar(folders: list[Path], quiet: bool) -> Iterator[Progress | None]:
-    """A bar for a scan: how many of the folders' files were seen."""
+    """A bar for a scan: how many of the folders' files are done."""
     from auditor.readers.folder import walk
 
     def files() -> int:
         return sum(1 for folder in folders if folder.is_dir() for _ in walk(folder.resolve()))
 
     with bar("Reading", "files", files, quiet) as show:
-        yield (lambda seen, _read: show(seen)) if show else None
+        yield (lambda done, _read: show(done)) if show else None
 
 
 @contextmanager
@@ -39,13 +39,15 @@ def bar(
         TextColumn(doing),
         BarColumn(),
         MofNCompleteColumn(),
-        TextColumn("{task.fields[rate]:.0f} " + f"{things} a second"),
+        TextColumn("{task.fields[rate]}"),
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as shown:
-        task = shown.add_task("", total=count(), rate=0.0)
+        task = shown.add_task("", total=count(), rate="")
 
         def show(done: int) -> None:
-            shown.update(task, completed=done, rate=shown.tasks[task].speed or 0.0)
+            shown.update(task, completed=done)
+            if speed := shown.tasks[task].speed:
+                shown.update(task, rate=f"{speed:.0f} {things} a second")
 
         yield show

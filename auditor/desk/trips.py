@@ -159,7 +159,7 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
         [folder],
         settings,
         jobs=desk.jobs,
-        progress=lambda seen, _read: tell("Reading", "files", seen, files),
+        progress=lambda done, _read: tell("Reading", "files", done, files),
     )
     with desk.book() as book:
         waiting = waiting_frames(book, settings)

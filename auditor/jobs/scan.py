@@ -40,7 +40,7 @@ LOOK_UP = 500
 """Paths asked of the logbook at a time."""
 
 Progress = Callable[[int, int], None]
-"""Called with files seen so far and files read so far."""
+"""Called with files done so far, unchanged and unreadable ones included, and files read so far."""
 
 
 @dataclass(slots=True)
@@ -144,7 +144,7 @@ def scan(
     cluster
         The address of a Dask scheduler whose workers read instead, under the same paths.
     progress
-        Called as files are seen and read.
+        Called as files are done.
 
     Returns
     -------
@@ -162,15 +162,27 @@ def scan(
     share = on_network_share(logbook_path.parent)
     with open_logbook(logbook_path, create=True, network_share=share) as logbook, damage_told(logbook):
         ahead = Ahead(logbook, settings)
+        outcomes: list[ScanOutcome] = []
         try:
-            outcomes = [
-                _scan_folder(logbook, folder, ahead, jobs, cluster, progress) for folder in real_folders
-            ]
+            for folder in real_folders:
+                further = _further(progress, outcomes)
+                outcomes.append(_scan_folder(logbook, folder, ahead, jobs, cluster, further))
         except FolderError:  # a card was pulled out: what was read before can be viewed
             rebuild(logbook, settings, ahead)
             raise
         rebuild(logbook, settings, ahead)
         return outcomes
+
+
+def _further(progress: Progress | None, outcomes: list[ScanOutcome]) -> Progress:
+    """Progress with the next folder, on from that with those before."""
+    seen, read = sum(before.seen for before in outcomes), sum(before.read for before in outcomes)
+
+    def tell(files_done: int, files_read: int) -> None:
+        if progress:
+            progress(seen + files_done, read + files_read)
+
+    return tell
 
 
 def _check_pictures(folder: Path, logbook_path: Path) -> None:
@@ -190,7 +202,7 @@ def _scan_folder(
     ahead: Ahead,
     jobs: int,
     cluster: str | None,
-    progress: Progress | None,
+    progress: Progress,
 ) -> ScanOutcome:
     outcome = ScanOutcome(folder)
     started_at = now_utc()
@@ -198,7 +210,7 @@ def _scan_folder(
     volume = volume_of(folder)
     unlisted: list[ReadFailure] = []
     seen = SeenFiles(logbook, as_text(folder))
-    new_files = _new_files(logbook, folder, seen, unlisted.append, outcome)
+    new_files = _new_files(logbook, folder, seen, unlisted.append, outcome, progress)
     for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file, cluster=cluster):
         rows = [result for result in results if isinstance(result, FileRow)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
@@ -212,8 +224,7 @@ def _scan_folder(
         outcome.read += len(rows)
         if away:
             raise _gone_away(outcome)
-        if progress:
-            progress(outcome.seen, outcome.read)
+        progress(seen.ticked_off, outcome.read)
     if _identity(folder) != identity:
         raise _gone_away(outcome)
     with logbook.writing():
@@ -261,6 +272,7 @@ def _new_files(
     seen: SeenFiles,
     on_problem: Callable[[ReadFailure], None],
     outcome: ScanOutcome,
+    progress: Progress,
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
     walked = entries(folder, on_problem=on_problem)
@@ -271,6 +283,7 @@ def _new_files(
         failed = known_failures(logbook, paths) if any_failed else {}
         if not failed and files.nothing_changed(logbook, paths, sizes_bytes, utc_texts(times_ns)):
             seen.add_span(paths[0], paths[-1], len(paths))
+            progress(seen.ticked_off, outcome.read)
             continue
         batch = list(map(found_of, listed))
         known = files.known_files(logbook, paths)
@@ -296,7 +309,9 @@ def _new_files(
             with logbook.writing():
                 files.mark_back(logbook, back)
             outcome.back += len(back)
-        seen.add(unchanged, still_failing)
+        if unchanged or still_failing:
+            seen.add(unchanged, still_failing)
+            progress(seen.ticked_off, outcome.read)
 
 
 def _fails_as_before(failure: KnownFailure, found_file: FoundFile) -> bool:

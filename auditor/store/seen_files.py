@@ -26,6 +26,8 @@ class SeenFiles:
         self._logbook = logbook
         self._range = path_range(folder)
         self._in_spans = 0
+        self.ticked_off = 0
+        """How many files so far."""
         for table, columns in _TABLES.items():
             logbook.connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {table} ({columns})")
             logbook.connection.execute(f"DELETE FROM {table}")
@@ -40,9 +42,11 @@ class SeenFiles:
         unreadable_paths
             As `unreadable` has them.
         """
+        file_ids, unreadable_paths = list(file_ids), list(unreadable_paths)
+        self.ticked_off += len(file_ids) + len(unreadable_paths)
         # One statement: outside a transaction each statement is one of its own.
         self._logbook.execute(
-            "INSERT OR IGNORE INTO seen_files SELECT value FROM json_each(?)", (json.dumps(list(file_ids)),)
+            "INSERT OR IGNORE INTO seen_files SELECT value FROM json_each(?)", (json.dumps(file_ids),)
         )
         self._logbook.execute_many(
             "INSERT OR IGNORE INTO seen_unreadable VALUES (?)", [(path,) for path in unreadable_paths]
@@ -60,6 +64,7 @@ class SeenFiles:
         """
         self._logbook.execute("INSERT INTO seen_spans VALUES (?, ?)", (first_path, last_path))
         self._in_spans += files
+        self.ticked_off += files
 
     def files_missed(self) -> list[tuple[int, str]]:
         """(file_id, path) of files thought to be in the folder that were not seen."""

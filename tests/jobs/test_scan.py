@@ -319,6 +319,20 @@ def test_one_bad_file_is_one_row_and_a_later_success_clears_it(card: Path, logbo
     assert number_of_frames(logbook) == 7
 
 
+def test_progress_is_of_files_that_are_done_over_all_folders(
+    card: Path, logbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not of those that were only found: a bar would be full before the first file was read."""
+    monkeypatch.setattr("auditor.jobs.workers.CHUNK", 2)
+    write_frame(card / "DCIM" / "100TEST" / "TST_0007.JPG", Shot(number=7, after_s=3)).write_bytes(b"nothing")
+    second = tmp_path / "second"
+    write_card(second, [Shot(number=10 + n, after_s=60.0 + n) for n in range(3)])
+    told: list[tuple[int, int]] = []
+    for _time in range(2):
+        scan(logbook, [card, second], Settings(), progress=lambda *now: told.append(now))
+    assert told == [(2, 2), (4, 4), (6, 6), (7, 6), (9, 8), (10, 9), (7, 0), (10, 0)]
+
+
 def test_a_killed_scan_is_completed_by_the_next(
     card: Path, logbook: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

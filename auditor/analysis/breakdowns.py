@@ -15,7 +15,7 @@ from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 
 BANDS = {
-    "light": "EV, two stops from",
+    "light": "EV at ISO 100",
     "shutter": "the nearest whole stop, s",
     "keyword": "keyword",
     "area": "focus area mode",
@@ -27,6 +27,8 @@ BANDS = {
     "trip": "trip",
 }
 """What frames are sorted by -> the unit of its bands."""
+LIGHT_BAND_EV = 2
+"""A band of light is named by its lower end."""
 ACROSS_KITS = ("body", "lens", "converter")
 _MARKED = {
     stops: f"1/{mark}"

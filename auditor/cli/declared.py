@@ -125,6 +125,10 @@ FACTS: dict[str, Callable[[Any], str]] = {
 """How the list of declarations says each fact of `store.declared_facts`."""
 
 
+_OF_A_SPAN = ("converter", "clock", "exclude", "elsewhere")
+"""Kinds of declaration that hold for a span, or always."""
+
+
 def what_of(declaration: Declaration, names: Mapping[str, str]) -> str:
     """What a declaration is about: its kind, and its body by the name that `names` gives it."""
     body = names.get(declaration.body or "", declaration.body or "")
@@ -146,6 +150,8 @@ def line_of(declaration: Declaration, names: Mapping[str, str]) -> str:
     if declaration.from_at or declaration.to_at:
         ends = (declaration.from_at, "the start"), (declaration.to_at, "the end")
         parts.append(" to ".join(_minute(at) if at else always for at, always in ends))
+    elif declaration.kind in _OF_A_SPAN and declaration.body and not bursts:
+        parts.append("at all times")
     if declaration.said_with:
         parts.append(f"declared with {declaration.said_with}")
     undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""

@@ -62,7 +62,11 @@ def _flags(given: list[str] | None) -> list[str]:
 
 TripOption = Annotated[
     str | None,
-    typer.Option("--trip", metavar="TRIP", help="A trip by name or number. Default: the newest."),
+    typer.Option(
+        "--trip",
+        metavar="TRIP",
+        help="A trip by name, the beginning of its name, or number. Default: the newest.",
+    ),
 ]
 AllTripsOption = Annotated[bool, typer.Option("--all-trips", help="All trips in the logbook.")]
 KitOption = Annotated[

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from auditor.analysis.breakdowns import BandRate
+from auditor.analysis.breakdowns import LIGHT_BAND_EV, NOT_KNOWN, BandRate
 from auditor.analysis.kit_table import KitRow
 from auditor.report.text import losses, outcomes, values
 
@@ -126,10 +126,13 @@ def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) 
     for row in rows:
         kit = "all" if row.kit_name is None else _short(row.kit_name)
         band = f"{row.band:g}" if isinstance(row.band, float) else values.plain(row.band)
+        if by == "light" and row.band != NOT_KNOWN:
+            band = f"{row.band:g} to {row.band + LIGHT_BAND_EV:g}"
         encounters = [values.whole(row.encounters)] if wide else []
         grid.add_row(kit, band, values.whole(row.frames), _in_focus(row), *encounters)
+    what = "" if unit == by else f"{by[0].upper()}{by[1:]}: {unit}. "
     notes = (
-        f"{by}: {unit}. These rows are not adjusted for anything else: a difference may come from light, "
+        f"{what}These rows are not adjusted for anything else: a difference may come from light, "
         "animal or luck. With fewer than 3 encounters only counts are shown."
     )
     return _rendered(grid, width) + "\n" + "\n".join(textwrap.wrap(notes, width)) + "\n"

@@ -48,12 +48,12 @@ def trips(logbook: Logbook) -> list[Trip]:
 
 
 def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
-    """A trip by name or number; the newest when none is asked for.
+    """A trip by name, number, or the beginning of one name; the newest when none is asked for.
 
     Parameters
     ----------
     wanted
-        Name or number; None for the newest.
+        Name, number, or a beginning that no other trip's name has, in any case; None for the newest.
 
     Returns
     -------
@@ -73,6 +73,9 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     for trip in known:
         if wanted in (trip.name, str(trip.trip_id)):
             return trip
+    begun = [trip for trip in known if wanted and trip.name.casefold().startswith(wanted.casefold())]
+    if len(begun) == 1:
+        return begun[0]
     names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in known[:8])
     raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
 

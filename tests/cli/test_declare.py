@@ -360,7 +360,10 @@ def test_every_fact_that_can_be_declared_has_words_in_the_list() -> None:
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["clock", "--body", "1001", "--offset", "-0:02:30", "--always"], "clock Body One: -0:02:30; "),
+        (
+            ["clock", "--body", "1001", "--offset", "-0:02:30", "--always"],
+            "clock Body One: -0:02:30, at all times; ",
+        ),
         (
             ["body", "--body", "1001", "--focus-limit", "8", "--auto-iso"],
             "ISO on auto, focuses well to f/8; ",

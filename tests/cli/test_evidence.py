@@ -84,6 +84,8 @@ def test_json_of_both_has_the_documented_keys(logbook: Path) -> None:
 
 def test_breakdowns_say_that_they_are_descriptive(logbook: Path) -> None:
     text = told(run("kits", "--all-trips", "--by", "light", "--logbook", logbook))
+    assert re.search(r" \d+ to \d+ ", text)
+    assert "Light: EV at ISO 100. These rows" in text
     assert "not adjusted for anything else" in text
     found = json.loads(run("kits", "--all-trips", "--by", "hour", "--json", "--logbook", logbook).stdout)
     assert found["descriptive"] is True

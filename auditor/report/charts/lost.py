@@ -44,9 +44,7 @@ def what_was_lost(
     if not burst_rows and not reasons and not pushed:
         return None
     title = _title(burst_rows, rows)
-    words = (
-        "Bursts of two frames or more. Over the ceiling: frames that the bare lens would have kept under it."
-    )
+    words = "Bursts of two frames or more. Over the ceiling: the bare lens would have stayed under it."
     panels = [
         _bursts(burst_rows, kits) if burst_rows else None,
         _pushed(rows, pushed) if pushed else None,

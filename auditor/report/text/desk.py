@@ -15,7 +15,7 @@ MINUTE_S = 60
 def trip_line(row: TripSummary) -> str:
     """What is known of a trip from its counts."""
     if row.measured == 0 and row.judged == 0:
-        return "not measured yet"
+        return "not measured"
     outcome = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
     return (
         outcome if row.measured >= row.frames else f"{outcome}; {row.measured:,} of {row.frames:,} measured"
@@ -27,7 +27,9 @@ def read_card(read: int, measured: int, unreadable: int) -> str:
     sentence = f"{count(read, 'file')} read, {count(measured, 'frame')} measured."
     if not read and not measured:
         sentence = "Nothing new on it: every frame is in the logbook already."
-    return f"{sentence} {count(unreadable, 'file')} could not be read." if unreadable else sentence
+    if unreadable:
+        sentence += f" {count(unreadable, 'file')} could not be read: the end of a trip's page lists them."
+    return sentence
 
 
 def progress(

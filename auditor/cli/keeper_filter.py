@@ -50,6 +50,8 @@ class KeeperFilter:
         of = common.counted(passed.frames, "frame")
         lines = [f"{len(passed.kept)} of {of} {keepers} ({chosen.in_words})."]
         lines += [f"  {name}: excludes {count}" for name, count in sorted(passed.taken_away.items())]
+        if passed.frames and passed.taken_away.get("chosen") == passed.frames:
+            lines.append("  none was chosen by eye yet: auditor desk is where you do that")
         if passed.unclear:
             lines.append(f"  unclear, counted separately: {len(passed.unclear)} (--unclear includes them)")
         if passed.gone:

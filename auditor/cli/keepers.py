@@ -74,6 +74,9 @@ def list_keepers(
     with common.reading(logbook) as book:
         _chosen, passed = keeper_filter.choose(book, quiet)
         _print_list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json)
+    if passed.kept and not (nul or as_csv or as_json):
+        option = common.logbook_option(logbook)
+        common.say(f"To hand them over: auditor keepers copy FOLDER{option}, with the same conditions", quiet)
 
 
 @app.command("copy")

@@ -36,6 +36,15 @@ def test_json_says_what_was_kept_apart_and_taken_away(logbook: Path) -> None:
     assert document["taken_away"]["verdict"] > 0
 
 
+def test_the_list_says_how_to_go_on(logbook: Path) -> None:
+    listed = run("keepers", "--logbook", logbook, "--best", 1)
+    assert f"To hand them over: auditor keepers copy FOLDER --logbook {logbook}" in listed.stderr
+    assert "To hand them over" not in run("keepers", "--logbook", logbook, "--nul").stderr
+    by_eye = run("keepers", "--logbook", logbook, "--chosen")
+    assert "none was chosen by eye yet: auditor desk" in by_eye.stderr
+    assert "To hand them over" not in by_eye.stderr
+
+
 def receipt_of(text: str) -> str:
     """The number behind `keepers undo` in what a run printed."""
     return text.split("keepers undo ")[1].split()[0]

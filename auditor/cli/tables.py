@@ -107,10 +107,8 @@ def _heading(book: Logbook, chosen: Chosen) -> str:
     elif trip is not None:
         name += f", {common.counted(trip.frames, 'frame')}"
     if trip is None:
-        name += (
-            ". Firm words keep their error however often the record is looked at; 95 % intervals are those "
-            "of one look."
-        )
+        name += ". Firm answers allow for looking again after every trip; "
+        name += "the 95 % intervals are for a single look."
     return _wrapped(common.printable(name))
 
 

@@ -33,7 +33,7 @@ def test_kits_of_all_trips_answer_in_a_line_a_converter_and_no_paragraph(logbook
     done = run("kits", "--all-trips", "--logbook", logbook)
     text = told(done)
     assert "8 trips. " in text
-    assert "Firm words keep their error however often the record is looked at" in text
+    assert "Firm answers allow for looking again after every trip" in text
     (line,) = re.findall(rf"^{SHORT} +-\d+ \(-\d+ to -\d+\)  \S.*$", done.stdout, re.MULTILINE)
     assert line.endswith("leave it off and crop")
     assert "auditor kits --kit" in text

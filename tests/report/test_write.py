@@ -200,7 +200,9 @@ def test_the_same_logbook_gives_the_same_bytes_and_replaces_its_own(logbook: Pat
 
 
 def test_the_page_of_all_trips_says_that_it_looks_again(logbook: Path, tmp_path: Path) -> None:
-    assert "1 trip. Firm words keep their error" in written(logbook, tmp_path / "all", all_trips=True)
+    assert "1 trip. Firm answers allow for looking again after every trip" in written(
+        logbook, tmp_path / "all", all_trips=True
+    )
     assert "1 trip. Firm words" not in written(logbook, tmp_path / "one")
 
 

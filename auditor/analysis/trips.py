@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 
@@ -36,49 +35,43 @@ class Added:
     """The same without this trip; None where there was no answer yet."""
 
 
-def added_by_trips(
-    logbook: Logbook, trip_ids: Collection[int], settings: Settings | None = None
-) -> dict[int, Added]:
-    """What these trips added, by trip_id; trips that say nothing of a kit with a converter are left out.
+class RecordByTrips:
+    """The record as it grew, trip by trip: gathered once, judged anew for each trip that is asked for."""
 
-    Parameters
-    ----------
-    trip_ids
-        In order of time, of the whole logbook or its newest.
+    def __init__(self, logbook: Logbook, settings: Settings | None = None) -> None:
+        self._table = kit_encounters(logbook, settings=settings)
+        kits = known_kits(logbook)
+        self._pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
+        self._order = [trip.trip_id for trip in reversed(tables.trips(logbook))]
+        self._most_likely: dict[int, list[Likely | None]] = {}
 
-    Returns
-    -------
-    dict[int, Added]
-        Of the kit that met most, what the record said with the trip and before it.
-    """
-    table = kit_encounters(logbook, settings=settings)
-    kits = known_kits(logbook)
-    pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
-    order = [trip.trip_id for trip in reversed(tables.trips(logbook))]
+    def added_by(self, trip_id: int) -> Added | None:
+        """What a trip added; None for one that says nothing of a kit with a converter.
 
-    @cache
-    def most_likely(trips: int) -> list[Likely | None]:
-        """The answers of the record when it had so many trips: one trip's now is the next one's before."""
-        until = table.only(np.isin(table.trip_id, order[:trips]))
-        arms = [arms_of(until, kit.kit_id, bare.kit_id) for kit, bare in pairs]
-        return most_likely_losses([kit for kit, _bare in pairs], arms)
+        Parameters
+        ----------
+        trip_id
+            Of the trip.
 
-    added = {}
-    for trip_id in trip_ids:
-        own_rows = table.only(table.trip_id == trip_id)
-        arms_of_pairs = [arms_of(own_rows, kit.kit_id, bare.kit_id) for kit, bare in pairs]
+        Returns
+        -------
+        Added or None
+            Of the kit that met most, what the record said with the trip and before it.
+        """
+        own_rows = self._table.only(self._table.trip_id == trip_id)
+        arms_of_pairs = [arms_of(own_rows, kit.kit_id, bare.kit_id) for kit, bare in self._pairs]
         met = [len(set(arms.encounter[arms.treated])) for arms in arms_of_pairs]
         if max(met, default=0) == 0:
-            continue
+            return None
         place = met.index(max(met))
         arms = arms_of_pairs[place]
-        upto = order.index(trip_id) + 1
-        now, before = most_likely(upto)[place], most_likely(upto - 1)[place]
+        upto = self._order.index(trip_id) + 1
+        now, before = self._after(upto)[place], self._after(upto - 1)[place]
         if now is None:
-            continue
+            return None
         bare_ones = set(arms.encounter[~arms.treated])
-        added[trip_id] = Added(
-            factor=pairs[place][0].converter_factor,
+        return Added(
+            factor=self._pairs[place][0].converter_factor,
             encounters=met[place],
             encounters_both=len(bare_ones & set(arms.encounter[arms.treated])),
             most_likely=now.loss,
@@ -86,4 +79,31 @@ def added_by_trips(
             high=now.high,
             most_likely_before=None if before is None else before.loss,
         )
-    return added
+
+    def _after(self, trips: int) -> list[Likely | None]:
+        """The answers of the record when it had so many trips: one trip's now is the next one's before."""
+        if trips not in self._most_likely:
+            until = self._table.only(np.isin(self._table.trip_id, self._order[:trips]))
+            arms = [arms_of(until, kit.kit_id, bare.kit_id) for kit, bare in self._pairs]
+            self._most_likely[trips] = most_likely_losses([kit for kit, _bare in self._pairs], arms)
+        return self._most_likely[trips]
+
+
+def added_by_trips(
+    logbook: Logbook, trip_ids: Iterable[int], settings: Settings | None = None
+) -> dict[int, Added]:
+    """What these trips added, by trip_id; trips that say nothing of a kit with a converter are left out.
+
+    Parameters
+    ----------
+    trip_ids
+        Of any trips.
+
+    Returns
+    -------
+    dict[int, Added]
+        As `RecordByTrips` tells it.
+    """
+    record = RecordByTrips(logbook, settings)
+    added = {trip_id: record.added_by(trip_id) for trip_id in trip_ids}
+    return {trip_id: by_trip for trip_id, by_trip in added.items() if by_trip is not None}

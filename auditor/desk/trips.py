@@ -7,6 +7,7 @@ from collections.abc import AsyncIterator
 from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
@@ -26,6 +27,9 @@ from auditor.store.choices import ChoiceCounts, choice_counts
 from auditor.store.tables import Trip, find_trip
 from auditor.store.trip_summaries import trip_summaries
 
+if TYPE_CHECKING:
+    from auditor.analysis.trips import RecordByTrips
+
 EVENT_EVERY_S = 0.3
 WAITED_S = 300.0
 """No report takes so long; a page that waits longer asks again."""
@@ -36,6 +40,7 @@ def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
     reports = Reports()
     lines: Kept[str] = Kept()
+    records: Kept[RecordByTrips] = Kept()
 
     def trips(_request: Request) -> Response:
         with desk.book() as book:
@@ -52,18 +57,21 @@ def routes(desk: Desk) -> list[Route]:
         )
 
     def answer(request: Request) -> Response:
-        from auditor.analysis.trips import added_by_trips
+        from auditor.analysis.trips import RecordByTrips
         from auditor.report.text.losses import what_it_added
 
         trip_id = request.path_params["trip_id"]
         settings = desk.settings
         with desk.book() as book:
+            state = state_of(desk.logbook_path, settings)
 
             def line() -> str:
-                added = added_by_trips(book, [trip_id], settings).get(trip_id)
+                # The trips that a list shows are asked for one after another.
+                record = records.of("record", state, lambda: RecordByTrips(book, settings))
+                added = record.added_by(trip_id)
                 return "" if added is None else what_it_added(added)
 
-            said = lines.of(trip_id, state_of(desk.logbook_path, settings), line)
+            said = lines.of(trip_id, state, line)
         return JSONResponse({"said": said})
 
     def trip(request: Request) -> Response:

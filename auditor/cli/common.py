@@ -117,9 +117,40 @@ def trip_id(trip: Trip | None) -> int | None:
 
 
 def print_json(value: object) -> None:
-    """One JSON document on stdout, in ASCII where the output is not UTF-8; NaN is refused: it is not JSON."""
+    """One JSON document on stdout, in ASCII where the output is not UTF-8; NaN is refused: it is not JSON.
+
+    Parameters
+    ----------
+    value
+        Its lists may be iterators, at the top or one level below: they are written as they come.
+    """
+    sys.stdout.writelines(_json_parts(value))
+    print()
+
+
+def _json_parts(value: object, indent: str = "\n") -> Iterator[str]:
+    within = f"{indent}  "
+    if isinstance(value, dict) and any(isinstance(each, Iterator) for each in value.values()):
+        before = "{"
+        for name, each in value.items():
+            yield f"{before}{within}{_json(name)}: "
+            yield from _json_parts(each, within)
+            before = ","
+        yield f"{indent}}}"
+    elif isinstance(value, Iterator):
+        before = "["
+        for each in value:
+            yield f"{before}{within}{_json(each, within)}"
+            before = ","
+        yield "[]" if before == "[" else f"{indent}]"
+    else:
+        yield _json(value, indent)
+
+
+def _json(value: object, indent: str = "\n") -> str:
     ascii_alone = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
-    print(json.dumps(value, ensure_ascii=ascii_alone, indent=2, allow_nan=False, default=str))
+    written = json.dumps(value, ensure_ascii=ascii_alone, indent=2, allow_nan=False, default=str)
+    return written.replace("\n", indent)
 
 
 def say(message: str, quiet: bool) -> None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -242,10 +241,10 @@ def _tell_gone(passed: Passed) -> None:
 
 
 def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_json: bool) -> None:
-    from auditor.store.frame_facts import frames_by_id, table_of_frames
+    from auditor.store.frame_facts import document_of, each_by_id, table_of_frames
 
-    def documents(frames: Sequence[Candidate]) -> list[dict[str, object]]:
-        return [asdict(frame) for frame in frames_by_id(book, [frame.frame_id for frame in frames])]
+    def documents(frames: Sequence[Candidate]) -> Iterator[dict[str, object]]:
+        return map(document_of, each_by_id(book, [frame.frame_id for frame in frames]))
 
     if as_json:
         common.print_json(

@@ -159,7 +159,7 @@ def frames(
 ) -> None:
     """The frames, one per line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
-        from auditor.store.frame_facts import FrameFacts
+        from auditor.store.frame_facts import FrameFacts, FrameLine, document_of
         from auditor.store.selection import count_selected, each_selected, selected_paths, selected_table
 
         chosen = asked.choose(book)
@@ -168,10 +168,12 @@ def frames(
 
             sys.stdout.writelines(csv_lines(selected_table(book, chosen.selection)))
             return
-        shown = each_selected(FrameFacts, book, chosen.selection)
         if as_json:
             short = chosen.kit_names
-            common.print_json([{**asdict(frame), "kit_short_name": short[frame.kit_id]} for frame in shown])
+            common.print_json(
+                {**document_of(frame), "kit_short_name": short[frame.kit_id]}
+                for frame in each_selected(FrameFacts, book, chosen.selection)
+            )
             return
         from auditor.analysis.measuring import measuring
         from auditor.report.frame_lines import frame_lines, longest_name
@@ -184,8 +186,9 @@ def frames(
             return
         longest = longest_name(selected_paths(book, chosen.selection))
         folders, width = scans.folders(book), common.width()
-        for line in frame_lines(shown, chosen.kit_names, folders, longest=longest, width=width):
-            print(line)
+        shown = each_selected(FrameLine, book, chosen.selection)
+        lines = frame_lines(shown, chosen.kit_names, folders, longest=longest, width=width)
+        sys.stdout.writelines(f"{line}\n" for line in lines)
         print(f"{common.counted(count, 'frame')}: {common.printable(chosen.in_words)}")
         waiting = not_measured_yet(measuring(book, chosen.trip_id), common.logbook_option(logbook))
         if waiting:

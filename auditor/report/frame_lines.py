@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import os.path
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from itertools import groupby
 from pathlib import PurePath
 
-from auditor.report.listing import below
 from auditor.report.text import values as words
 from auditor.report.text.frames import flag_words
 from auditor.report.text.outcomes import flag_label, why_unclear
-from auditor.store.frame_facts import FrameFacts
+from auditor.store.frame_facts import FrameFacts, FrameLine
 
 LONGEST_FILE_NAME = 20
 ROOM_FOR_ISO = 72
@@ -35,7 +36,12 @@ def longest_name(paths: Iterable[str]) -> int:
 
 
 def frame_lines(
-    frames: Iterable[FrameFacts], kit_names: dict[int, str], folders: list[str], *, longest: int, width: int
+    frames: Iterable[FrameFacts | FrameLine],
+    kit_names: dict[int, str],
+    folders: list[str],
+    *,
+    longest: int,
+    width: int,
 ) -> Iterator[str]:
     """Lines of text: the frames, the kits that their numbers stand for, and what the columns mean.
 
@@ -57,7 +63,16 @@ def frame_lines(
     head = f"  {'Time':8}  {'File':{files}}  Kit  Scene{'    ISO' if iso else ''}  Shutter  Blur  Focus"
     shown: dict[int, str] = {}
     flags: set[str] = set()
-    for (day, folder), group in groupby(frames, lambda frame: _place(frame, folders)):
+
+    @cache  # of each folder once
+    def shown_folder(folder: str) -> str:
+        return words.plain(_below(folder, folders))
+
+    def place(frame: FrameFacts | FrameLine) -> tuple[str, str]:
+        day = frame.taken_at[:10] if frame.taken_at else "no time recorded"
+        return day, "no file left" if frame.path is None else shown_folder(os.path.dirname(frame.path))  # noqa: PTH120  # as below
+
+    for (day, folder), group in groupby(frames, place):
         yield f"{day}, {folder}"
         yield head
         for frame in group:
@@ -85,16 +100,17 @@ def frame_lines(
         yield textwrap.fill(f"To choose by flag, --flag: {meanings}.", width)
 
 
-def _place(frame: FrameFacts, folders: list[str]) -> tuple[str, str]:
-    day = frame.taken_at[:10] if frame.taken_at else "no time recorded"
-    if frame.path is None:
-        return day, "no file left"
-    inside = PurePath(below(frame.path, folders)).parent.as_posix()
-    return day, words.plain(PurePath(frame.path).parent.name if inside == "." else inside)
+def _below(folder: str, scanned: Sequence[str]) -> str:
+    """A folder as it lies below the scanned one; its own name where it is that one, or below none."""
+    own = PurePath(folder)
+    holding = [place for place in scanned if own.is_relative_to(place)]
+    inside = own.relative_to(max(holding, key=len)).as_posix() if holding else "."
+    return own.name if inside == "." else inside
 
 
 def _file_name(path: str | None) -> str:
-    return words.plain(PurePath(path or words.NOT_KNOWN).name)
+    # pathlib takes ten times as long: half a minute for the names of a million frames.
+    return words.plain(os.path.basename(path or words.NOT_KNOWN))  # noqa: PTH119
 
 
 def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:
@@ -107,7 +123,12 @@ def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:
     else:
         yield line.rstrip()
         indent = " " * 12
-        yield textwrap.fill(notes_text, width, initial_indent=indent, subsequent_indent=indent)
+        fits = len(indent) + len(notes_text) <= width
+        yield (
+            indent + notes_text
+            if fits
+            else textwrap.fill(notes_text, width, initial_indent=indent, subsequent_indent=indent)
+        )
 
 
 def _shutter(seconds: float | None) -> str:

@@ -92,7 +92,26 @@ class FrameFacts:
     chosen: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameLine:
+    """A frame as a list shows it: some columns of the view, since all of a million frames take a minute."""
+
+    path: str | None
+    taken_at: str | None
+    kit_id: int
+    kit_name: str
+    scene_id: int | None
+    iso: float | None
+    exposure_time_s: float | None
+    blur_px: float | None
+    camera_word: str | None
+    verdict: str | None
+    flags: list[str]
+    missing: dict[str, str]
+
+
 Facts = TypeVar("Facts")
+_NAMES = tuple(column.name for column in fields(FrameFacts))
 
 
 class FactsTable(NamedTuple):
@@ -162,13 +181,33 @@ def frames_by_id(logbook: Logbook, frame_ids: Sequence[int]) -> list[FrameFacts]
     list[FrameFacts]
         With all of their facts.
     """
-    by_id: dict[int, FrameFacts] = {}
+    return list(each_by_id(logbook, frame_ids))
+
+
+def each_by_id(logbook: Logbook, frame_ids: Sequence[int]) -> Iterator[FrameFacts]:
+    """The same, one by one: a million take more room than there may be.
+
+    Parameters
+    ----------
+    frame_ids
+        In the order that is wanted.
+
+    Yields
+    ------
+    FrameFacts
+        With all of its facts.
+    """
     for first in range(0, len(frame_ids), _CHUNK):
         part = tuple(frame_ids[first : first + _CHUNK])
         marks = ", ".join("?" * len(part))
         sql = f"SELECT {columns_of(FrameFacts)} FROM frame_facts WHERE frame_id IN ({marks})"
-        by_id |= {frame.frame_id: frame for frame in facts_from(logbook.query(sql, part), FrameFacts)}
-    return [by_id[frame_id] for frame_id in frame_ids if frame_id in by_id]
+        by_id = {frame.frame_id: frame for frame in facts_from(logbook.query(sql, part), FrameFacts)}
+        yield from (by_id[frame_id] for frame_id in part if frame_id in by_id)
+
+
+def document_of(frame: FrameFacts) -> dict[str, Any]:
+    """A frame by the names of its columns, for JSON."""
+    return {name: getattr(frame, name) for name in _NAMES}
 
 
 def table_in_parts(

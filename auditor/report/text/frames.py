@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from auditor.report.text import values
 from auditor.report.text.outcomes import flag_label, flag_sentence
-from auditor.store.frame_facts import FrameFacts
+from auditor.store.frame_facts import FrameFacts, FrameLine
 from auditor.words import CameraWord, FrameFlag
 
 
@@ -36,7 +36,7 @@ def light(frame: FrameFacts) -> str:
     return "light not known" if light_ev is None else f"light {values.stops(light_ev)} EV"
 
 
-def flag_words(flag: str, frame: FrameFacts) -> str:
+def flag_words(flag: str, frame: FrameFacts | FrameLine) -> str:
     """A flag of a frame in a few words; where camera and pixels disagree, which of them said what."""
     if flag != FrameFlag.WORDS_DISAGREE:
         return flag_label(flag)

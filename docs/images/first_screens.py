@@ -24,6 +24,8 @@ HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]
 sys.path.insert(0, str(PROJECT))
 
+from few_colours import few_colours  # noqa: E402
+
 from auditor.demo.picture import PictureSpec, render  # noqa: E402
 from auditor.demo.record import LOGBOOK, write_record  # noqa: E402
 from auditor.jobs.measure import measure  # noqa: E402
@@ -133,7 +135,7 @@ def take(browser: Browser, page: Path, path: Path, width: int, height: int, pixe
     tab.goto(page.as_uri())
     picture = Image.open(io.BytesIO(tab.screenshot())).convert("RGB")
     context.close()
-    picture.quantize(COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(path, optimize=True)
+    few_colours(picture, COLOURS).save(path, optimize=True)
 
 
 if __name__ == "__main__":

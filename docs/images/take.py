@@ -6,6 +6,7 @@ import io
 import shutil
 from pathlib import Path
 
+from few_colours import few_colours
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
@@ -33,7 +34,7 @@ def main() -> None:
                 "at => window.scrollTo(0, at.getBoundingClientRect().top + scrollY - 20)"
             )
             picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-            picture.quantize(COLOURS, dither=Image.Dither.FLOYDSTEINBERG).save(HERE / name, optimize=True)
+            few_colours(picture, COLOURS).save(HERE / name, optimize=True)
             print(HERE / name)
         browser.close()
 

@@ -157,7 +157,7 @@ def read(loss: float, flags: str, kits: str) -> Told:
     if focus is None or focus["outcome"] not in {FOCUS[outcome] for outcome in FocusOutcome}:
         raise ValueError(f"no comparison in: {flags}")
     likely, rates = _LIKELY.search(flags), _RATES.search(flags)
-    heading = re.search(r"one look\. (.*?)[.:] ", kits)
+    heading = re.search(r"single look\. (.*?)[.:] ", kits)
     return Told(
         loss=loss,
         outcome=focus["outcome"],

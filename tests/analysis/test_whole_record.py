@@ -171,7 +171,7 @@ def test_a_trips_line_says_the_answer() -> None:
         added, encounters_both=0, most_likely=-0.03, low=-0.14, high=0.08, most_likely_before=None
     )
     assert what_it_added(gained) == (
-        "6 animals with the 2x: now 3 more of 100 in focus with the 2x (likely 14 more to 8 fewer)"
+        "6 animals with the 2x: now 3 more of 100 in focus (likely 14 more to 8 fewer)"
     )
     turned = replace(gained, most_likely_before=0.02)
     assert what_it_added(turned).endswith("(likely 14 more to 8 fewer), 2 fewer before")

@@ -64,7 +64,9 @@ def test_trips_are_told_with_their_answers_by_json_and_by_audit_alike(tmp_path: 
     answers = [row["answer"] for row in rows]
     assert all(answer is not None for answer in answers)
     for answer, older in itertools.pairwise(answers):
-        said = rf"(now|still) .* of 100 in focus with the {answer['factor']:g}x \(likely .*\d (more|fewer)\)"
+        said = (
+            rf"(now|still) .* of 100 in focus( with the {answer['factor']:g}x)? \(likely .*\d (more|fewer)\)"
+        )
         assert re.search(said, answer["text"])
         if answer["factor"] == older["factor"]:
             assert answer["most_likely_before"] == pytest.approx(older["most_likely"])

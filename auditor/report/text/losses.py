@@ -133,15 +133,15 @@ def what_it_added(added: Added) -> str:
     """
     converter = "a converter" if added.factor is None else f"the {added.factor:g}x"
     if added.encounters_both:
-        met = f"{count(added.encounters_both, 'animal')} with both kits"
+        met, of = f"{count(added.encounters_both, 'animal')} with both kits", f" with {converter}"
     else:
-        met = f"{count(added.encounters, 'animal')} with {converter}"
+        met, of = f"{count(added.encounters, 'animal')} with {converter}", ""
     loss, loss_before = added.most_likely, added.most_likely_before
     now = change_of_100(loss, short=True)
     before = None if loss_before is None else change_of_100(loss_before, short=True)
     likely = range_of_100(added.low, added.high).replace(" and ", " to ")
     still = "still" if now == before else "now"
-    line = f"{met}: {still} {now} of 100 in focus with {converter} (likely {likely})"
+    line = f"{met}: {still} {now} of 100 in focus{of} (likely {likely})"
     return line if before in (None, now) else f"{line}, {before} before"
 
 

@@ -15,6 +15,8 @@ from auditor.store.uri import uri
 
 WAIT_FOR_OTHERS_S = 60.0
 """How long a run waits for another one that is writing, before it says so."""
+USUAL_KIB, MIGRATING_KIB = 2000, 24_000
+"""What SQLite keeps of the file in memory; the first is its own."""
 MOST_FREE = 0.25
 """A logbook of which changed tables left more than this share empty is written anew."""
 
@@ -273,12 +275,17 @@ def _refuse_strangers(path: Path, connection: sqlite3.Connection, applied: list[
 
 
 def _bring_up_to_date(logbook: Logbook) -> None:
+    # Tables are written anew: through the log each page would be written twice, and keys come in no order.
+    with suppress(sqlite3.OperationalError):  # another run has it open: through the log, then
+        logbook.connection.execute("PRAGMA journal_mode = DELETE")
+    logbook.connection.execute(f"PRAGMA cache_size = -{MIGRATING_KIB}")
     with logbook.writing():
         migrations.bring_up_to_date(logbook.connection)
     free, pages = (logbook.query(f"PRAGMA {name}")[0][0] for name in ("freelist_count", "page_count"))
     if free > MOST_FREE * pages:
         with suppress(sqlite3.OperationalError):  # no room for the moment: what is free serves later frames
             logbook.connection.execute("VACUUM")
+    logbook.connection.execute(f"PRAGMA cache_size = -{USUAL_KIB}")
 
 
 _PLACE_REFUSES = (

@@ -7,6 +7,7 @@ import resource
 import shutil
 import signal
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -19,6 +20,7 @@ from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
 from auditor.store import copies, migrations, scans
+from auditor.store import logbook as logbook_module
 from auditor.store.damage import problems
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.repair import repair
@@ -150,6 +152,25 @@ def test_a_new_logbook_leaves_no_copy(tmp_path: Path) -> None:
     with open_logbook(tmp_path / "logbook.sqlite", create=True):
         pass
     assert sorted(path.name for path in tmp_path.glob("*-before-*")) == []
+
+
+def test_one_that_another_run_reads_is_brought_up_to_date_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Alone it needs no log; with a reader it keeps to the log, and waits for nobody."""
+    path, last = tmp_path / "logbook.sqlite", list(migrations.MIGRATIONS)[-1]
+    older(path, monkeypatch)
+    monkeypatch.setattr(logbook_module, "WAIT_FOR_OTHERS_S", 5.0)
+    with closing(sqlite3.connect(path, isolation_level=None)) as reader:
+        reader.execute("BEGIN")
+        assert last not in migrations.applied(reader)
+        began = time.monotonic()
+        with open_logbook(path) as book:
+            assert migrations.applied(book.connection) == list(migrations.MIGRATIONS)
+            assert book.query("PRAGMA journal_mode")[0][0] == "wal"
+            assert book.query("PRAGMA cache_size")[0][0] == -logbook_module.USUAL_KIB
+        assert time.monotonic() - began < logbook_module.WAIT_FOR_OTHERS_S
+        assert last not in migrations.applied(reader), "it reads on as it began"
 
 
 def test_without_room_for_the_copy_nothing_is_changed(

@@ -6,9 +6,14 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from statistics import median
+from typing import TYPE_CHECKING
 
 from auditor.analysis.hint_kinds import WHOLE_HOUR_S, ClockHint, DateHint, Trip
 from auditor.store.bursts import BodyDates, BurstLight
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 LONGEST_SHIFT_H = 14
 MEETING_S = 90.0
@@ -135,8 +140,11 @@ def _offset_s(text: str) -> float:
 
 def _best_shift_h(reference_s: list[float], other_s: list[float]) -> int | None:
     """The whole-hour shift at which bursts of two bodies meet far oftener than they do as they are."""
+    import numpy as np
+
+    reference, other = np.sort(reference_s), np.array(other_s)
     meetings = {
-        hours: _meetings(reference_s, [moment + hours * WHOLE_HOUR_S for moment in other_s])
+        hours: _meetings(reference, other + hours * WHOLE_HOUR_S)
         for hours in range(-LONGEST_SHIFT_H, LONGEST_SHIFT_H + 1)
     }
     best = max(meetings, key=lambda hours: (meetings[hours], -abs(hours)))
@@ -145,12 +153,10 @@ def _best_shift_h(reference_s: list[float], other_s: list[float]) -> int | None:
     return best if best and enough else None
 
 
-def _meetings(one_s: list[float], other_s: list[float]) -> int:
-    """How many moments of the second list have one of the first close by."""
-    count, place = 0, 0
-    ordered = sorted(one_s)
-    for moment in sorted(other_s):
-        while place < len(ordered) and ordered[place] < moment - MEETING_S:
-            place += 1
-        count += place < len(ordered) and ordered[place] <= moment + MEETING_S
-    return count
+def _meetings(ordered: NDArray[np.float64], moments: NDArray[np.float64]) -> int:
+    """How many moments have one of the ordered ones close by."""
+    import numpy as np
+
+    place = np.searchsorted(ordered, moments - MEETING_S)
+    there = place < len(ordered)
+    return int(np.count_nonzero(ordered[place[there]] <= moments[there] + MEETING_S))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from pathlib import PurePath
 
 from auditor.store.logbook import Logbook
@@ -35,7 +36,12 @@ class BurstLight:
     @property
     def first_s(self) -> float:
         """Seconds since any fixed moment."""
-        return datetime.fromisoformat(self.first_at).timestamp()
+        return _seconds(self.first_at)
+
+
+@lru_cache(maxsize=100_000)  # each burst is looked at beside many others
+def _seconds(at: str) -> float:
+    return datetime.fromisoformat(at).timestamp()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,8 @@
     python benchmarks/calibrate_focus.py [--photographs FOLDER] [--pieces FILE]
 
 The second simulator draws pieces of photographs that are neither trained nor scored on, and of drawn scenes
-of its own seed. Writes auditor/focus/blur_calibration.json: for each ISO band and each quantile a shift in
+of its own seed. Writes auditor/focus/blur_calibration.json, and lights_blur_calibration.json for the weights
+that read regions with lights: for each ISO band and each quantile a shift in
 log2, which makes an interval wider where it held too seldom and never narrower (split conformal prediction,
 Vovk, Gammerman and Shafer, Algorithmic learning in a random world, 2005 (R)).
 """
@@ -39,7 +40,7 @@ ALL_COUNT_AS = 60
 """The shift over all bands counts as so many more pieces of each band: a band alone has few."""
 READ_FROM_PX = 0.35
 """Less blur than this cannot be told apart from none."""
-OUT = PROJECT / "auditor" / "focus" / network.CALIBRATION
+OUT = PROJECT / "auditor" / "focus"
 
 
 def main() -> None:
@@ -49,10 +50,15 @@ def main() -> None:
     chosen = arguments.parse_args()
     cv2.setNumThreads(1)
     frames, lumas = gathered(chosen.photographs, chosen.pieces)
-    found = shifts(frames, lumas)
-    rows = (f'  "{band}": {json.dumps(of)}' for band, of in found.items())
-    OUT.write_text("{\n" + ",\n".join(rows) + "\n}\n", encoding="utf-8")
-    print(f"{len(frames)} pieces\n{OUT.read_text(encoding='utf-8')}")
+    with_lights = np.array([network.has_lights(luma) for luma in lumas])
+    for name, which in (
+        (network.CALIBRATION, ~with_lights),
+        (network.OF_LIGHTS + network.CALIBRATION, with_lights),
+    ):
+        of_these = shifts(frames[which], [lumas[place] for place in which.nonzero()[0]])
+        rows = (f'  "{band}": {json.dumps(of)}' for band, of in of_these.items())
+        (OUT / name).write_text("{\n" + ",\n".join(rows) + "\n}\n", encoding="utf-8")
+        print(f"{which.sum()} pieces\n{(OUT / name).read_text(encoding='utf-8')}")
 
 
 def gathered(folder: Path, kept: Path | None) -> tuple[pd.DataFrame, list[NDArray[np.uint8]]]:

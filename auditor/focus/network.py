@@ -1,7 +1,9 @@
 """The network that reads blur: a trunk that looks at luma, and a head that reads any set of its tiles.
 
 The trunk takes the time; the head is a few small matrices. Both were trained by
-benchmarks/train_focus.py; where, on what and with what score is in blur_provenance.json.
+benchmarks/train_focus.py; where, on what and with what score is in blur_provenance.json. There are two sets
+of weights: one learned what lights far brighter than white look like out of focus (glints on water, sky
+between leaves), whose discs have clear rims; the other reads regions without such lights a little better.
 """
 
 from __future__ import annotations
@@ -11,12 +13,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 TRUNK, HEAD, CALIBRATION = "blur_trunk.onnx", "blur_head.npz", "blur_calibration.json"
+OF_LIGHTS = "lights_"
+"""The weights for regions with lights have this before their names."""
+LIGHTS_SHARE, LIGHTS_OVER = 0.0002, 90
+"""A region holds lights where this share of it is so many grey levels of 255 over its median. Of the pieces
+to calibrate on, those with lights read better by the weights that are for them, the others by the others."""
 TILE_PX = 16
 LEVELS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.95)
 """Of the quantiles that the head gives."""
@@ -34,6 +42,8 @@ class Tiles:
     """(tile rows, tile columns): blur of each tile alone, log2 px."""
     log2_spread: Floats
     """How far off that may be: the mean distance, log2."""
+    lights: bool = False
+    """Which weights looked at it, and read it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +73,29 @@ def look(luma: NDArray[np.uint8] | Floats) -> Tiles:
     Tiles
         Features, blur and its spread of each whole tile; what is left at the right and below is left away.
     """
+    lights = has_lights(luma)
     scaled = np.ascontiguousarray(luma, np.float32)[None, None] * np.float32(1 / 255)
-    features, tiles = _trunk()(scaled)
-    return Tiles(np.ascontiguousarray(features[0].transpose(1, 2, 0)), tiles[0, 0], tiles[0, 1])
+    features, tiles = _trunk(lights)(scaled)
+    return Tiles(np.ascontiguousarray(features[0].transpose(1, 2, 0)), tiles[0, 0], tiles[0, 1], lights)
+
+
+def has_lights(luma: NDArray[np.uint8] | Floats) -> bool:
+    """Whether a region holds lights far brighter than the rest of it.
+
+    Parameters
+    ----------
+    luma
+        0 to 255, shape (rows, columns).
+
+    Returns
+    -------
+    bool
+        By every second pixel of every second row.
+    """
+    some = luma[::2, ::2].ravel()
+    middle, high = len(some) // 2, len(some) - 1 - int(len(some) * LIGHTS_SHARE)
+    ranked = np.partition(some, (middle, high))
+    return bool(float(ranked[high]) - float(ranked[middle]) >= LIGHTS_OVER)
 
 
 def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | None = None) -> Told:
@@ -95,9 +125,9 @@ def read(tiles: Tiles, within: NDArray[np.bool_] | None = None, *, iso: float | 
         seen = seen[within.ravel()]
     if not len(seen):
         raise ValueError("within must hold at least one tile")
-    raw = _through(_head(), seen)
+    raw = _through(_head(tiles.lights), seen)
     count = len(LEVELS)
-    shift = _shifts(iso)
+    shift = _shifts(iso, lights=tiles.lights)
     sigma = np.maximum.accumulate(_quantiles(raw[:count]) + shift["sigma"])
     system = np.maximum.accumulate(_quantiles(raw[count : 2 * count]) + shift["system"])
     motion, cosine, sine = raw[2 * count :]
@@ -122,7 +152,7 @@ def read_plain(tiles: Tiles) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     tuple of arrays
         Blur without the camera's own, and system blur, at LEVELS; log2 px.
     """
-    raw = _through(_head(), tiles.features.reshape(-1, tiles.features.shape[-1]))
+    raw = _through(_head(tiles.lights), tiles.features.reshape(-1, tiles.features.shape[-1]))
     count = len(LEVELS)
     return _quantiles(raw[:count]), _quantiles(raw[count : 2 * count])
 
@@ -165,22 +195,31 @@ def _quantiles(raw: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate([below, raw[half : half + 1], raw[half] + np.cumsum(steps[half + 1 :])])
 
 
-def trunk_file() -> bytes:
+def trunk_file(lights: bool = False) -> bytes:
     """The trunk as ONNX, for any program that runs it.
+
+    Parameters
+    ----------
+    lights
+        Of the weights for regions with lights.
 
     Returns
     -------
     bytes
         The file.
     """
-    return (resources.files("auditor.focus") / TRUNK).read_bytes()
+    return _file(TRUNK, lights).read_bytes()
+
+
+def _file(name: str, lights: bool) -> Traversable:
+    return resources.files("auditor.focus") / (OF_LIGHTS + name if lights else name)
 
 
 @cache
-def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
+def _trunk(lights: bool) -> Callable[[Floats], tuple[Floats, Floats]]:
     import onnxruntime
 
-    stored = trunk_file()
+    stored = trunk_file(lights)
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = 1  # the workers share the cores
     options.log_severity_level = 3
@@ -194,18 +233,17 @@ def _trunk() -> Callable[[Floats], tuple[Floats, Floats]]:
 
 
 @cache
-def _head() -> dict[str, NDArray[Any]]:
-    place = resources.files("auditor.focus") / HEAD
-    with place.open("rb") as file, np.load(file) as stored:
+def _head(lights: bool) -> dict[str, NDArray[Any]]:
+    with _file(HEAD, lights).open("rb") as file, np.load(file) as stored:
         return {name: stored[name] for name in stored.files}
 
 
 @cache
-def _calibration() -> dict[str, Any]:
-    return dict(json.loads((resources.files("auditor.focus") / CALIBRATION).read_text(encoding="utf-8")))
+def _calibration(lights: bool) -> dict[str, Any]:
+    return dict(json.loads(_file(CALIBRATION, lights).read_text(encoding="utf-8")))
 
 
-def _shifts(iso: float | None) -> dict[str, NDArray[np.float64]]:
+def _shifts(iso: float | None, *, lights: bool) -> dict[str, NDArray[np.float64]]:
     """How far each quantile is moved (log2) so that it holds on scenes that training had not seen."""
-    of_band = _calibration()[iso_band(iso)]
+    of_band = _calibration(lights)[iso_band(iso)]
     return {name: np.array(of_band[name]) for name in ("sigma", "system")}

@@ -15,9 +15,9 @@ from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 
-VERSION = "9"
+VERSION = "10"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "a blurred animal in front of a sharp background was called a hit too often"
+WHY_THIS_VERSION = "glints out of focus, whose discs have clear rims, were called sharp"
 """Said once to whoever has readings of an earlier version: goes on from "measured again, since"."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is

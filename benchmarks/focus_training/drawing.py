@@ -334,6 +334,31 @@ def combs(chance: Chance, side: int) -> Tensor:
     return small * (1 + chance.one(0, 0.3) * field(chance, side, chance.one(10, 80))).clamp(0.2, 2)
 
 
+def veils(chance: Chance, side: int) -> Tensor:
+    """Shapes that let through some of what lies under them, with clear outlines: wings, thin leaves, plumage.
+
+    Discs out of focus lie over each other in the same way; here the outlines are sharp.
+    """
+    big = side * DRAWN_AT
+    steps = torch.arange(big, device=chance.device).float()
+    size, through, base = chance.size(10, 90), chance.one(0.15, 0.9), chance.one(0, 6.28)
+    spacing, lined = chance.size(1.6, 8) * DRAWN_AT, chance.one(0, 0.35)
+    light = torch.full((big, big), chance.one(0.08, 0.4), device=chance.device)
+    for _layer in range(5 + chance.pick(12)):
+        layer = Canvas(side, chance)
+        layer.tones.fill_(-1)  # where nothing is painted
+        _strokes(layer, chance, size * chance.one(0.7, 1.5), size * chance.one(0.25, 0.6),
+                 cover=chance.one(0.3, 1.0), swing=0.3, spread=chance.one(0.05, 0.5), base=base,
+                 taper=chance.one(0.3, 1), vein=chance.one(0, 1) * (chance.one() < 0.5))  # fmt: skip
+        way = base + chance.one(-1, 1)
+        wave = torch.sin(
+            (steps[None] * math.cos(way) + steps[:, None] * math.sin(way)) * 2 * math.pi / spacing
+        )
+        shade = layer.tones * (1 + lined * wave.sign() * (chance.one() < 0.6))
+        light = torch.where(layer.tones >= 0, through * light + (1 - through) * shade, light)
+    return torch.nn.functional.avg_pool2d(light[None, None], DRAWN_AT)[0, 0]
+
+
 def coat(chance: Chance, side: int) -> Tensor:
     """Hair in layers: soft down below, guard hairs over it, little contrast between them."""
     below = fur(chance, side)
@@ -378,7 +403,7 @@ def beside(chance: Chance, side: int) -> Tensor:
 DRAWINGS: dict[str, Callable[[Chance, int], Tensor]] = {
     "fur": fur, "feathers": feathers, "leaves": leaves, "grass": grass, "bark": bark, "pebbles": pebbles,
     "shapes": shapes, "twigs": twigs, "spots": spots, "stone": stone, "water": water, "fog": fog,
-    "soft": soft, "combs": combs, "coat": coat, "lawn": lawn, "beside": beside,
+    "soft": soft, "combs": combs, "coat": coat, "lawn": lawn, "veils": veils, "beside": beside,
 }  # fmt: skip
 
 

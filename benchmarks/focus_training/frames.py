@@ -17,6 +17,13 @@ TILE_PX = 16
 LEAST_SIGMA_PX = 0.2
 """Less blur than this is told as this: it cannot be seen."""
 COMPOSITE_SHARE = 0.42
+SHARPER_BEHIND = 0.3
+"""Of what lies behind a subject, so much is sharper than it: focus on the background."""
+BRIGHT_SHARE = 0.3
+"""So many pictures hold light far over white: glints, sky between leaves, drops in the sun. Out of focus it
+makes discs with clear rims, and moved it draws fine lines, neither of which is sharp."""
+BRIGHTEST = 60.0
+"""White is 1."""
 COUNTED_SHARE = 0.05
 """The sharpest layer that has this share of a region is what the region's blur means; under IGNORED_SHARE it
 does not count, and in between nothing is asked."""
@@ -108,7 +115,7 @@ def group(
         back_px = back_px.index_copy(0, which, blur.sigma_of(back.moments()))
     with torch.no_grad():
         whole = edges.whole_sigma_px(front, by)
-    luma = camera.developed(light.clamp(0, 1.2), by, generator)
+    luma = camera.developed(light.clamp(min=0), by, generator)
     luma, share = _cropped(luma, share, side_px, by, chance, margin)
     moments = front.moments()
     anisotropy = blur.anisotropy_of(moments)
@@ -168,7 +175,26 @@ def _exposed(light: Tensor, draws: Draws) -> Tensor:
     contrast = torch.where(faint, torch.exp(draws(*shape, low=math.log(0.06), high=0)), torch.ones_like(mean))
     light = mean + contrast * (light - mean)
     target = torch.exp(draws(*shape, low=math.log(0.03), high=math.log(0.4)))
-    return (light * target / mean.clamp(min=1e-4)).clamp(0, 1.2)
+    return _glinting((light * target / mean.clamp(min=1e-4)).clamp(min=0), draws)
+
+
+def _glinting(light: Tensor, draws: Draws) -> Tensor:
+    """Some with light far over white, which a finished picture no longer holds: what is bright brighter, or
+    points anywhere."""
+    count = len(light)
+    shape = (count, 1, 1, 1)
+    grey = light.mean(1, keepdim=True)
+    ranked = grey[..., ::4, ::4].flatten(1).sort(1).values
+    rank = (draws(count, 1, low=0.7, high=0.995) * ranked.shape[1]).long()
+    level, most = ranked.gather(1, rank).view(shape), ranked[:, -1].view(shape)
+    above = (grey - level).clamp(min=0) / (most - level).clamp(min=1e-4)
+    gain = torch.exp(draws(*shape, high=math.log(BRIGHTEST)))
+    brighter = light * (1 + gain * above**2)
+    density = torch.exp(draws(*shape, low=math.log(1e-5), high=math.log(2e-3)))
+    points = (draws(*grey.shape) < density) * torch.exp(draws(*grey.shape, low=-1.5) + gain.log())
+    how, bright = draws(*shape), draws(*shape) < BRIGHT_SHARE
+    lit = torch.where(how < 0.6, brighter, light) + torch.where(how > 0.4, points, torch.zeros_like(points))
+    return torch.where(bright, lit.clamp(max=BRIGHTEST), light.clamp(max=1.2))
 
 
 def _blurred(light: Tensor, transfer: Tensor) -> Tensor:
@@ -182,7 +208,7 @@ def _background(
     count = len(front.kind)
     front_px = blur.sigma_of(front.moments())
     further = torch.exp(draws(count, low=math.log(0.7), high=math.log(9)))
-    sharper = draws(count) < 0.2
+    sharper = draws(count) < SHARPER_BEHIND
     nearer = front_px * draws(count, low=0.1, high=0.75)
     sigma = torch.where(sharper, nearer, (front_px**2 + further**2).sqrt()).clamp(max=14)
     back = blur.draw(sigma, generator)
@@ -192,7 +218,7 @@ def _background(
     steps = torch.linspace(-1, 1, side, device=light.device)
     slope = draws(count, low=-0.4, high=0.4).view(count, 1, 1, 1) * steps.view(1, 1, -1, 1)
     smooth = light.mean((2, 3), keepdim=True) * (1 + slope) * draws(count, 1, 1, 1, low=0.7, high=2.5)
-    light = torch.where(plain, smooth.expand_as(light), light).clamp(0, 1.2)
+    light = torch.where(plain, smooth.expand_as(light).clamp(max=1.2), light)
     return _blurred(light, back.transfer(side)), back
 
 

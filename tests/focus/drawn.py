@@ -58,6 +58,32 @@ def discs(kernel: NDArray[Any], *, side_px: int = 384, seed: int = 3) -> NDArray
     return to_bytes(blurred.reshape(side_px, 4, side_px, 4).mean(axis=(1, 3)))
 
 
+def lights(sigma_px: float, *, side_px: int = 448, count: int = 60, seed: int = 5) -> NDArray[np.uint8]:
+    """The sun on drops before dark ripples, far brighter than white, out of focus by a disc; gamma-coded.
+
+    A defocused point of light is a disc of even brightness (Born and Wolf, Principles of Optics, geometric
+    limit, from memory), cut off where it is over white.
+    """
+    from scipy.signal import oaconvolve
+
+    chance = np.random.default_rng(seed)
+    ripples = np.cumsum(chance.normal(0, 0.01, (side_px, side_px)), axis=1)
+    linear = 0.06 + np.clip(0.03 * (ripples - ripples.mean()) / ripples.std(), -0.04, 0.1)
+    places = chance.integers(0, side_px, (2, count))
+    linear[places[0], places[1]] += chance.uniform(30, 400, count)
+    reach = int(2 * sigma_px) + 2  # of a disc sigma is half of the radius
+    steps = (np.arange(-5 * reach - 2, 5 * reach + 3)) / 5
+    inside = (steps[:, None] ** 2 + steps[None] ** 2 <= (2 * sigma_px) ** 2).astype(float)
+    kernel = inside[: 5 * (2 * reach + 1), : 5 * (2 * reach + 1)]
+    kernel = kernel.reshape(2 * reach + 1, 5, 2 * reach + 1, 5).mean(axis=(1, 3))
+    pad = 3 * reach
+    blurred = oaconvolve(np.pad(linear, pad, mode="reflect"), kernel / kernel.sum(), "same")[
+        pad:-pad, pad:-pad
+    ]
+    noisy = blurred + chance.normal(0, 1, blurred.shape) * np.sqrt(np.clip(blurred, 0, 1) / 8000 + 1e-6)
+    return to_bytes(255 * np.clip(noisy, 0, 1) ** (1 / 2.2))
+
+
 def _blurred_and_averaged(profile: NDArray[Any], side_px: int) -> NDArray[Any]:
     """What each pixel takes from each of the four times as many: blurred, reflected at the ends, averaged."""
     reach, last = len(profile) // 2, 4 * side_px - 1

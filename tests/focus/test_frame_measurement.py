@@ -70,11 +70,11 @@ def test_a_small_sharp_subject_at_a_small_area_is_not_read_as_its_background(sof
 def test_a_small_soft_subject_before_a_sharp_background_is_no_hit(sharp: NDArray[np.uint8]) -> None:
     found = [
         measure_frame(with_subject(sharp, 5.0, side_px, 768, 1152), [at(768, 1152, 100)])
-        for side_px in (200, 240, 280)
+        for side_px in (160, 200, 240, 280, 340)
     ]
     assert "sharp" not in [one.kind for one in found]
     told = [one for one in found if one.kind == "elsewhere"]
-    assert len(told) >= 2  # one of them may be left unclear
+    assert len(told) >= 3  # two of them may be left unclear
     assert all("sharper_around" in one.flags for one in told)
     assert all((one.reading.sigma_px or 0) > 2 for one in told)
 

@@ -8,7 +8,7 @@ import pytest
 from auditor.focus import regions
 from auditor.focus.misplacement import sharper_elsewhere
 from auditor.focus.sharpness import READING_FLAGS, decided, measure
-from tests.focus.drawn import discs, gaussian_kernel, line_kernel
+from tests.focus.drawn import discs, gaussian_kernel, lights, line_kernel
 
 
 def test_more_blur_reads_as_more() -> None:
@@ -66,6 +66,21 @@ def test_motion_is_told_with_its_direction(direction_deg: float) -> None:
     assert reading.direction_deg is not None
     apart = abs(reading.direction_deg - direction_deg) % 180
     assert min(apart, 180 - apart) < 12
+
+
+@pytest.mark.parametrize("count", [12, 60])
+@pytest.mark.parametrize("sigma_px", [1.6, 2.5, 4.0, 6.0, 8.0])
+def test_glints_out_of_focus_are_not_sharp_though_their_discs_have_clear_rims(
+    sigma_px: float, count: int
+) -> None:
+    reading = measure(lights(sigma_px, count=count))
+    assert reading.kind == "soft"
+    assert reading.sigma_px == pytest.approx(sigma_px, rel=0.25)
+
+
+@pytest.mark.parametrize("count", [12, 60])
+def test_glints_in_focus_stay_sharp(count: int) -> None:
+    assert measure(lights(0.4, count=count)).kind == "sharp"
 
 
 def test_a_region_is_measured_by_itself() -> None:

@@ -29,7 +29,7 @@ from auditor.statistics.answer import Answer, answers  # noqa: E402
 from auditor.statistics.detail import gain  # noqa: E402
 from auditor.statistics.firm_words import firm_word, interval, interval_at_every_look  # noqa: E402
 from auditor.statistics.hit_model import Arms, fit  # noqa: E402
-from auditor.statistics.likely_loss import Claim, Kit, claims, likely  # noqa: E402
+from auditor.statistics.likely_loss import DOUBTING_SPREAD, Claim, Kit, Prior, claims, likely  # noqa: E402
 from auditor.statistics.more_encounters import encounters_to_settle  # noqa: E402
 from auditor.statistics.resolved import resolved_gain  # noqa: E402
 from benchmarks import other_records, simulated_records  # noqa: E402
@@ -152,7 +152,7 @@ def look(arms: Arms, loss: float, *, settle: bool = False) -> Look | None:
     expected = likely(fitted)
     return Look(
         word=firm_word(fitted),
-        claims=claims(expected),
+        claims=claims(expected, likely(fitted, Prior(spread=DOUBTING_SPREAD))),
         holds=low <= loss <= high,
         holds_every=lowest <= loss <= highest,
         gap=fitted.rate - fitted.rate_bare,

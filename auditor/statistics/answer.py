@@ -21,7 +21,17 @@ from auditor.statistics.firm_words import (
 )
 from auditor.statistics.hidden_distance import Hidden, hidden_distance
 from auditor.statistics.hit_model import Arms, Fit, fit
-from auditor.statistics.likely_loss import Claim, Kit, Likely, Prior, claims, likely, pooled
+from auditor.statistics.likely_loss import (
+    DOUBTING_SPREAD,
+    USUAL_SPREAD,
+    Claim,
+    Kit,
+    Likely,
+    Prior,
+    claims,
+    likely,
+    pooled,
+)
 from auditor.statistics.more_encounters import encounters_to_settle, useful_light
 
 AnswerWord = FirmWord | Literal["fewer hits"]
@@ -81,13 +91,15 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
     list[Answer or None]
         In the order of `kits`.
     """
-    fits, priors = _fitted(kits)
+    fits = _fitted(kits)
+    priors, doubts = _priors(kits, fits), _priors(kits, fits, DOUBTING_SPREAD)
     words = firm_words(list(fits.values()), least_fall=least_fall)
     results: list[Answer | None] = [None] * len(kits)
-    for (number, fitted), word, prior in zip(fits.items(), words, priors, strict=True):
+    for (number, fitted), word, prior, doubt in zip(fits.items(), words, priors, doubts, strict=True):
         drawn = likely(fitted, prior)
         answer = _answer(fitted, word, drawn, least_fall)
-        answer = replace(answer, lent=drawn.loss - likely(fitted).loss)
+        lent = drawn.loss - likely(fitted).loss
+        answer = replace(answer, claims=claims(drawn, likely(fitted, doubt)), lent=lent)
         arms = kits[number][1]
         if word == "fell" and not fitted.distance_share and not _paired_fell(arms, least_fall):
             answer = replace(answer, word="fewer hits")
@@ -108,22 +120,29 @@ def likely_losses(kits: Sequence[tuple[Kit, Arms]]) -> list[Likely | None]:
     list[Likely or None]
         In the order of `kits`; None where nothing can be fitted.
     """
-    fits, priors = _fitted(kits)
+    fits = _fitted(kits)
+    priors = _priors(kits, fits)
     results: list[Likely | None] = [None] * len(kits)
     for (number, fitted), prior in zip(fits.items(), priors, strict=True):
         results[number] = likely(fitted, prior)
     return results
 
 
-def _fitted(kits: Sequence[tuple[Kit, Arms]]) -> tuple[dict[int, Fit], list[Prior]]:
-    """The fits that could be made, by place, and what the other kits let expect of each."""
-    fits = {number: fitted for number, (_kit, arms) in enumerate(kits) if (fitted := fit(arms)) is not None}
-    priors = pooled(
+def _fitted(kits: Sequence[tuple[Kit, Arms]]) -> dict[int, Fit]:
+    """The fits that could be made, by place."""
+    return {number: fitted for number, (_kit, arms) in enumerate(kits) if (fitted := fit(arms)) is not None}
+
+
+def _priors(
+    kits: Sequence[tuple[Kit, Arms]], fits: dict[int, Fit], spread: float = USUAL_SPREAD
+) -> list[Prior]:
+    """What the other kits let expect of each that could be fitted."""
+    return pooled(
         [kits[number][0] for number in fits],
         [fitted.loss for fitted in fits.values()],
         [fitted.error for fitted in fits.values()],
+        spread=spread,
     )
-    return fits, priors
 
 
 def _answer(fitted: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answer:
@@ -140,7 +159,7 @@ def _answer(fitted: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> An
         low_at_every_look=lowest,
         high_at_every_look=highest,
         likely=drawn,
-        claims=claims(drawn),
+        claims=(),
         lent=0.0,
         rate=fitted.rate,
         rate_bare=fitted.rate_bare,

@@ -7,7 +7,8 @@ record alone.
 References
 ----------
 D. J. Spiegelhalter, L. S. Freedman, M. K. B. Parmar, Bayesian approaches to randomized trials, J. R. Stat.
-Soc. A 157 (1994): a sceptical prior, centred on no effect (R).
+Soc. A 157 (1994): a sceptical prior, centred on no effect, against claims of one, and another, that does not
+expect none, against claims of none (R; the second from memory).
 A. Gelman and others, Bayesian Data Analysis, 3rd ed. (2013), chapter 5: partial pooling (R).
 """
 
@@ -28,6 +29,9 @@ Word = Literal["almost surely", "probably", "not settled"]
 USUAL_SPREAD = 0.15
 """How far true losses of converters lie around none, as a share (assumed: the trade's own disputes are about
 effects of this size)."""
+DOUBTING_SPREAD = 3 * USUAL_SPREAD
+"""To say that little is lost, the record must say so itself: what is usual expects just that, and with two
+encounters would be all that spoke. So such a claim is held against a prior that expects next to nothing."""
 LOSSES = (0.05, 0.10, 0.20)
 """Losses, as shares, that are asked about."""
 PROBABLY, ALMOST_SURELY = 0.80, 0.95
@@ -134,13 +138,15 @@ def word_for(probability: float) -> Word:
     return "probably" if probability >= PROBABLY else "not settled"
 
 
-def claims(drawn: Likely) -> tuple[Claim, ...]:
+def claims(drawn: Likely, doubting: Likely) -> tuple[Claim, ...]:
     """The largest loss that it probably exceeds, and the smallest that it probably stays under.
 
     Parameters
     ----------
     drawn
         Of one kit.
+    doubting
+        Of the same record, with priors of DOUBTING_SPREAD: a loss stays under a limit only where both say so.
 
     Returns
     -------
@@ -153,8 +159,9 @@ def claims(drawn: Likely) -> tuple[Claim, ...]:
             supported.append(_claim(more=True, loss=limit, probability=drawn.more_than[limit]))
             break
     for limit in LOSSES:
-        if 1 - drawn.more_than[limit] >= PROBABLY:
-            supported.append(_claim(more=False, loss=limit, probability=1 - drawn.more_than[limit]))
+        under = 1 - max(drawn.more_than[limit], doubting.more_than[limit])
+        if under >= PROBABLY:
+            supported.append(_claim(more=False, loss=limit, probability=under))
             break
     return tuple(supported)
 
@@ -163,13 +170,17 @@ def _claim(*, more: bool, loss: float, probability: float) -> Claim:
     return Claim(more=more, loss=loss, word=word_for(probability), probability=probability)
 
 
-def pooled(kits: Sequence[Kit], losses: Sequence[float], errors: Sequence[float]) -> list[Prior]:
+def pooled(
+    kits: Sequence[Kit], losses: Sequence[float], errors: Sequence[float], *, spread: float = USUAL_SPREAD
+) -> list[Prior]:
     """What each kit's loss is expected to be from the other kits of the record.
 
     Parameters
     ----------
     kits, losses, errors
         One entry a kit: what it is, its own estimate and standard error, as shares.
+    spread
+        How far true losses lie around none.
 
     Returns
     -------
@@ -182,7 +193,7 @@ def pooled(kits: Sequence[Kit], losses: Sequence[float], errors: Sequence[float]
         for column, other_kit in enumerate(kits):
             alike[row, column] += ALIKE_LENS * (kit.lens == other_kit.lens)
             alike[row, column] += ALIKE_FACTOR * (kit.factor == other_kit.factor)
-    usual = alike * USUAL_SPREAD**2
+    usual = alike * spread**2
     observed = usual + np.diag(np.square(errors))
     priors = []
     for number in range(count):

@@ -12,10 +12,13 @@ from scipy.stats import norm
 from auditor.statistics.firm_words import FELL_ERROR, NO_FALL_ERROR, bars_ahead
 from auditor.statistics.hit_model import Fit
 from auditor.statistics.likely_loss import (
+    DOUBTING_SPREAD,
     LOSSES,
     USUAL_SPREAD,
+    Claim,
     Kit,
     Likely,
+    Prior,
     claims,
     likely,
     pooled,
@@ -72,13 +75,30 @@ def test_words_have_fixed_ranges(probability: float, word: str) -> None:
 
 
 def test_the_strongest_claim_on_either_side_is_told() -> None:
-    told = claims(told_by(0.97, 0.85, 0.02))
+    told = claims(told_by(0.97, 0.85, 0.02), told_by(0.97, 0.85, 0.02))
     assert [(one.more, one.loss, one.word) for one in told] == [
         (True, 0.10, "probably"),
         (False, 0.20, "almost surely"),
     ]
     assert told[1].probability == pytest.approx(0.98)
-    assert claims(told_by(0.6, 0.5, 0.4)) == ()
+    assert claims(told_by(0.6, 0.5, 0.4), told_by(0.6, 0.5, 0.4)) == ()
+
+
+def test_that_little_is_lost_is_told_where_the_record_says_so_and_not_what_is_usual_alone() -> None:
+    """With hardly any record the usual prior by itself has under 20 of 100 lost nine times in ten."""
+
+    def told(loss: float, error: float) -> tuple[Claim, ...]:
+        one = normal(loss, error)
+        return claims(likely(one), likely(one, Prior(spread=DOUBTING_SPREAD)))
+
+    assert 1 - likely(normal(0.0, 0.5)).more_than[0.20] > 0.9
+    assert told(0.0, 0.5) == ()
+    assert [(one.more, one.loss, one.word) for one in told(0.02, 0.05)] == [(False, 0.10, "probably")]
+
+
+def test_that_it_costs_is_told_against_what_is_usual() -> None:
+    doubting, drawn = told_by(0.99, 0.97, 0.9), told_by(0.9, 0.7, 0.3)
+    assert [(one.more, one.loss) for one in claims(drawn, doubting)] == [(True, 0.05)]
 
 
 def told_by(*chances: float) -> Likely:

@@ -97,9 +97,7 @@ def answers(kits: Sequence[tuple[Kit, Arms]], *, least_fall: float = LEAST_FALL)
     results: list[Answer | None] = [None] * len(kits)
     for (number, fitted), word, prior, doubt in zip(fits.items(), words, priors, doubts, strict=True):
         drawn = likely(fitted, prior)
-        answer = _answer(fitted, word, drawn, least_fall)
-        lent = drawn.loss - likely(fitted).loss
-        answer = replace(answer, claims=claims(drawn, likely(fitted, doubt)), lent=lent)
+        answer = _answer(fitted, word, drawn, claims(drawn, likely(fitted, doubt)), least_fall)
         arms = kits[number][1]
         if word == "fell" and not fitted.distance_share and not _paired_fell(arms, least_fall):
             answer = replace(answer, word="fewer hits")
@@ -145,7 +143,9 @@ def _priors(
     )
 
 
-def _answer(fitted: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> Answer:
+def _answer(
+    fitted: Fit, word: FirmWord, drawn: Likely, supported: tuple[Claim, ...], least_fall: float
+) -> Answer:
     low, high = interval(fitted)
     lowest, highest = interval_at_every_look(fitted)
     open_ = word in ("inconclusive", "not enough evidence")
@@ -159,8 +159,8 @@ def _answer(fitted: Fit, word: FirmWord, drawn: Likely, least_fall: float) -> An
         low_at_every_look=lowest,
         high_at_every_look=highest,
         likely=drawn,
-        claims=(),
-        lent=0.0,
+        claims=supported,
+        lent=drawn.loss - likely(fitted).loss,
         rate=fitted.rate,
         rate_bare=fitted.rate_bare,
         encounters=fitted.encounters,

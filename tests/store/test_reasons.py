@@ -121,7 +121,7 @@ def test_nothing_is_read_or_measured_again(older: Path) -> None:
 
 
 def test_frames_take_less_room(older: Path) -> None:
-    """These frames lack little; real cameras leave out more."""
+    """These frames lack little; real cameras leave out more. It was .700 of 62 kB on 2026-11-27."""
     tables = ("frames", "inferred", "sqlite_autoindex_frames_1")
     before = bytes_of(older, *tables)
     with open_logbook(older):

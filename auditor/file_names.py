@@ -72,7 +72,7 @@ def is_file(text: str) -> bool:
         False for a folder, and where nothing can be reached.
     """
     # Of many: a Path takes longer to be made than the file to be looked for.
-    return os.path.isfile(as_path(text) if MARK in text else text)  # noqa: PTH113
+    return os.path.isfile(as_path(text) if MARK in text else text)  # noqa: PTH113  # as said above
 
 
 def known_as(name: str) -> str:

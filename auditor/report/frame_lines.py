@@ -70,7 +70,7 @@ def frame_lines(
 
     def place(frame: FrameFacts | FrameLine) -> tuple[str, str]:
         day = frame.taken_at[:10] if frame.taken_at else "no time recorded"
-        return day, "no file left" if frame.path is None else shown_folder(os.path.dirname(frame.path))  # noqa: PTH120  # as below
+        return day, "no file left" if frame.path is None else shown_folder(os.path.dirname(frame.path))  # noqa: PTH120  # as _file_name
 
     for (day, folder), group in groupby(frames, place):
         yield f"{day}, {folder}"
@@ -110,7 +110,7 @@ def _below(folder: str, scanned: Sequence[str]) -> str:
 
 def _file_name(path: str | None) -> str:
     # pathlib takes ten times as long: half a minute for the names of a million frames.
-    return words.plain(os.path.basename(path or words.NOT_KNOWN))  # noqa: PTH119
+    return words.plain(os.path.basename(path or words.NOT_KNOWN))  # noqa: PTH119  # as said above
 
 
 def _with_notes(line: str, notes: Sequence[str], width: int) -> Iterator[str]:

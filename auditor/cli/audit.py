@@ -217,7 +217,20 @@ def scan(
     else:
         _print_outcomes(outcomes, logbook)
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
+    if not quiet:
+        _say_what_is_next(logbook)
     _exit_for(outcomes)
+
+
+def _say_what_is_next(logbook: Path | None) -> None:
+    """The command after a scan; none where the logbook holds no frame."""
+    from auditor.analysis.measuring import measuring
+
+    with common.reading(logbook) as book:
+        measured = measuring(book)
+    if measured.frames:
+        command = "measure" if measured.waiting else "report"
+        common.say(f"Next: auditor {command}{common.logbook_option(logbook)}", quiet=False)
 
 
 def measure(

@@ -36,6 +36,18 @@ def logbook(card: Path, tmp_path: Path) -> Path:
     return book
 
 
+def test_scan_ends_with_the_command_that_comes_next(card: Path, tmp_path: Path) -> None:
+    book = tmp_path / "my logbook.sqlite"
+    option = f"--logbook '{book}'"
+    (tmp_path / "empty").mkdir()
+    assert "Next" not in run("scan", tmp_path / "empty", "--logbook", book).stderr
+    done = run("scan", card, "--logbook", book)
+    assert done.stderr.splitlines()[-1] == f"Next: auditor measure {option}"
+    run("measure", "--logbook", book)
+    assert run("scan", card, "--logbook", book).stderr.splitlines()[-1] == f"Next: auditor report {option}"
+    assert not run("scan", card, "--logbook", book, "--quiet").stderr
+
+
 def test_check_tells_what_waits_and_how_to_go_on(logbook: Path) -> None:
     done = run("check", "--logbook", logbook)
     assert f"Not measured yet: 3 pictures. To go on: auditor measure --logbook '{logbook}'" in done.stdout

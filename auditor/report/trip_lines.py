@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from auditor.report.text import values
 from auditor.report.text.losses import what_it_added
+from auditor.report.text.measuring import nothing_measured
 from auditor.store.trip_summaries import TripSummary
 
 if TYPE_CHECKING:
@@ -49,6 +50,6 @@ def _answer(row: TripSummary, added: Added | None) -> str:
     if added is not None:
         return what_it_added(added)
     if row.measured == 0 and row.judged == 0:
-        return "not measured"
+        return nothing_measured(row)
     counts = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
     return counts if row.measured >= row.frames else f"{counts}; {row.measured} measured"

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
+from auditor.errors import CONTENT_FAILURES
 from auditor.store import summed
 from auditor.store.logbook import Logbook
 from auditor.store.paths import path_range
@@ -20,6 +22,13 @@ _TRIPS_OF_SUMS = """
 SELECT t.trip_id, t.name, t.first_at, t.last_at, t.frames, count(DISTINCT s.kit_id) AS kits,
        sum(s.framed_judged) AS judged, sum(s.framed_hits) AS hits, sum(s.read_frames) AS measured
 FROM trips AS t JOIN encounter_sums AS s USING (trip_id) GROUP BY t.trip_id ORDER BY t.first_at DESC
+"""
+_UNDECODABLE = """
+SELECT m.trip_id, count(DISTINCT m.frame_id)
+FROM unreadable CROSS JOIN files AS p USING (path) CROSS JOIN membership AS m USING (frame_id)
+WHERE unreadable.stage = 'pixels' AND unreadable.error_class IN (SELECT value FROM json_each(?))
+  AND p.present = 1 AND NOT EXISTS (SELECT 1 FROM readings AS r WHERE r.frame_id = m.frame_id)
+GROUP BY m.trip_id
 """
 _FILES = """
 SELECT coalesce(sum(pictures + sidecars), 0), count(*), coalesce(sum(max(kinds - 1, 0)), 0),
@@ -45,6 +54,8 @@ class TripSummary:
     hits: int
     measured: int
     """Frames whose pixels were measured."""
+    undecodable: int
+    """Frames that could not be measured: their picture is damaged, or of a kind that is not read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +74,10 @@ class FilesAndFrames:
 def trip_summaries(logbook: Logbook) -> list[TripSummary]:
     """All trips, the newest first."""
     sql = _TRIPS_OF_SUMS if summed.stand_for(logbook) else _TRIPS
-    return [TripSummary(**dict(row)) for row in logbook.query(sql)]
+    undecodable = {row[0]: row[1] for row in logbook.query(_UNDECODABLE, (json.dumps(CONTENT_FAILURES),))}
+    return [
+        TripSummary(**dict(row), undecodable=undecodable.get(row["trip_id"], 0)) for row in logbook.query(sql)
+    ]
 
 
 def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:

@@ -56,6 +56,30 @@ def test_trips_are_listed_with_what_selects_them(archive: Path, tmp_path: Path) 
     assert len(json.loads(run("trips", "--logbook", "book.sqlite", "--json", cwd=tmp_path).stdout)) == 5
 
 
+def test_a_trip_without_a_picture_that_can_be_read_is_said_to_be_one(tmp_path: Path) -> None:
+    """Ten days apart: one damaged picture, two, one that waits beside a damaged one, one that waits."""
+    days = (0, 10, 10, 20, 20, 30)
+    files = write_card(
+        tmp_path / "card", [Shot(number=n, after_s=day * DAY_S + 60 * n) for n, day in enumerate(days)]
+    )
+    for file in files[:4]:
+        content = file.read_bytes()
+        file.write_bytes(content[: content.rfind(b"\xff\xda") + 4])  # no pixels after the head of the scan
+    book = tmp_path / "book.sqlite"
+    run("audit", tmp_path / "card", "--logbook", book, "--into", tmp_path / "out")
+    with open_logbook(book) as opened, opened.writing():
+        opened.execute("DELETE FROM readings")  # as where measuring was stopped
+    told = run("trips", "--logbook", book).stdout.splitlines()
+    assert [line.split("  ")[-1].strip() for line in reversed(told[1:])] == [
+        "its picture could not be read",
+        "none of its pictures could be read",
+        "not measured; 1 picture could not be read",
+        "not measured",
+    ]
+    document = json.loads(run("trips", "--logbook", book, "--json").stdout)
+    assert [row["undecodable"] for row in reversed(document)] == [1, 2, 1, 0]
+
+
 def test_trips_are_told_with_their_answers_by_json_and_by_audit_alike(tmp_path: Path) -> None:
     """A year of invented trips without pictures: each has what it changed, in numbers and in words."""
     write_record(tmp_path / "demo", 6)

@@ -16,6 +16,7 @@ from auditor.store.choices import choices_of
 from auditor.store.logbook import open_logbook
 from auditor.words import MissingReason
 from tests.desk.conftest import Running, StartDesk, Visitor
+from tests.frame_files import Shot, write_frame
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 
@@ -50,6 +51,21 @@ def test_a_card_is_read_into_a_new_logbook_and_the_trip_is_there(
     assert "8 frames" in visitor.get("/").text
     visitor.post("/read", {"folder": str(card)})
     assert wait(running) == "Nothing new on it: every frame is in the logbook already."
+
+
+def test_a_trip_whose_only_picture_is_damaged_is_said_to_be_one(
+    tmp_path: Path, start_desk: StartDesk
+) -> None:
+    file = write_frame(tmp_path / "card" / "TST_0001.JPG", Shot())
+    content = file.read_bytes()
+    file.write_bytes(content[: content.rfind(b"\xff\xda") + 4])
+    with open_logbook(tmp_path / "book" / "logbook.sqlite", create=True):
+        pass
+    running = start_desk(tmp_path / "book" / "logbook.sqlite")
+    visitor = Visitor(running.address).enter()
+    visitor.post("/read", {"folder": str(tmp_path / "card")})
+    wait(running)
+    assert "its picture could not be read" in visitor.get("/").text
 
 
 @pytest.mark.parametrize(

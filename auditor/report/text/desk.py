@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from auditor.report.text import outcomes, values
+from auditor.report.text.measuring import nothing_measured
 from auditor.report.text.values import count
 from auditor.store.bench import BenchResult
 from auditor.store.encounter_frames import EncounterFrame, EncounterLine
@@ -15,7 +16,7 @@ MINUTE_S = 60
 def trip_line(row: TripSummary) -> str:
     """What is known of a trip from its counts."""
     if row.measured == 0 and row.judged == 0:
-        return "not measured"
+        return nothing_measured(row)
     outcome = f"{row.hits:,} of {row.judged:,} in focus" if row.judged else "none decided"
     return (
         outcome if row.measured >= row.frames else f"{outcome}; {row.measured:,} of {row.frames:,} measured"

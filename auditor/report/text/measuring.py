@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from auditor.analysis.measuring import Measuring
 from auditor.report.text.values import count, whole
+from auditor.store.trip_summaries import TripSummary
 
 GO_ON = "auditor measure"
 """What measures the rest."""
@@ -33,6 +34,15 @@ def in_place_of_answer(measuring: Measuring, option: str = "") -> str | None:
         f"{_waiting(measuring)} not measured yet: too many for an answer. "
         f"Run {GO_ON}{option}, then this report again."
     )
+
+
+def nothing_measured(row: TripSummary) -> str:
+    """Of a trip without a measured frame: whether that is for want of measuring, or of pictures."""
+    if not row.undecodable:
+        return "not measured"
+    if row.undecodable < row.frames:
+        return f"not measured; {count(row.undecodable, 'picture')} could not be read"
+    return "its picture could not be read" if row.frames == 1 else "none of its pictures could be read"
 
 
 def _waiting(measuring: Measuring) -> str:

@@ -17,7 +17,7 @@ from auditor.store.groups import clear_empty_trips
 from auditor.store.logbook import Logbook
 from auditor.store.new_exposures import FILE_COLUMNS, NewExposures, file_values
 from auditor.store.packed import unpacked
-from auditor.store.paths import marks, path_range
+from auditor.store.paths import PLAIN_NAME_FIRST, marks, path_range
 from auditor.store.unreadable import forget_unreadable
 from auditor.words import FileRole
 
@@ -30,9 +30,9 @@ _ADD_FILE = (
 )
 # A sidecar holds the newest rating; the raw is trusted before the JPEG, what is there before what has gone;
 # an edited copy is no original, and speaks only where there is none.
-_TRUST_ORDER = """
+_TRUST_ORDER = f"""
 SELECT recorded, role, path, fingerprint FROM files WHERE frame_id = ? AND (role <> 'sidecar' OR present = 1)
-ORDER BY role = 'sidecar' DESC, role = 'edited', present DESC, role = 'raw' DESC, volume, path
+ORDER BY role = 'sidecar' DESC, role = 'edited', present DESC, role = 'raw' DESC, volume, {PLAIN_NAME_FIRST}
 """
 
 

@@ -13,6 +13,7 @@ from auditor.store.body_key import body_key_sql
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
+from auditor.store.paths import PLAIN_NAME_FIRST
 
 _BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
 _BURSTS = """
@@ -23,11 +24,11 @@ JOIN verdicts AS v USING (frame_id)
 WHERE m.trip_id = ? AND v.verdict IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL AND NOT i.excluded
 GROUP BY i.kit_id, m.burst_id ORDER BY i.kit_id, first_at, m.burst_id
 """
-_AT_END_OF_BURST = """
+_AT_END_OF_BURST = f"""
 SELECT (SELECT path FROM files AS p WHERE p.frame_id = m.frame_id AND p.role <> 'sidecar'
-        ORDER BY p.path LIMIT 1)
+        ORDER BY {PLAIN_NAME_FIRST} LIMIT 1)
 FROM membership AS m JOIN inferred AS i USING (frame_id)
-WHERE m.burst_id = ? AND i.kit_id = ? ORDER BY m.position_in_burst {order} LIMIT 1
+WHERE m.burst_id = ? AND i.kit_id = ? ORDER BY m.position_in_burst {{order}} LIMIT 1
 """
 _RATES = f"""
 SELECT {{kit}} AS kit_name, {{band}} AS band, m.encounter_id, count(*) AS frames,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
+from auditor.store.paths import PLAIN_NAME_FIRST
 
 # The newest trip comes first, and within it the most blurred: those are what one looks for.
 _PICK = f"""
@@ -32,13 +33,13 @@ GROUP BY 1
 """
 _REGIONS = "SELECT frame_id, region FROM readings WHERE frame_id IN (SELECT value FROM json_each(?))"
 # The file that measuring reads: the JPEG beside a raw rather than the smaller one inside it.
-_TO_SHOW = """
+_TO_SHOW = f"""
 SELECT f.frame_id, p.path, f.orientation,
        coalesce(r.region ->> 'x', f.af_x, 0.5) AS x, coalesce(r.region ->> 'y', f.af_y, 0.5) AS y
 FROM frames AS f LEFT JOIN readings AS r USING (frame_id)
 LEFT JOIN files AS p ON p.file_id = (
     SELECT file_id FROM files AS o WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
-    ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, o.path LIMIT 1)
+    ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, {PLAIN_NAME_FIRST} LIMIT 1)
 WHERE f.frame_id IN (SELECT value FROM json_each(?))
 """
 

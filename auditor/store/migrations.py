@@ -58,6 +58,7 @@ MIGRATIONS = {
     "0015_reasons": "Reasons that frames have alike stand once; focus areas and keys take less room.",
     "0016_packed_numbers": "Numbers of every frame take a seventh of their room.",
     "0017_encounter_columns": "Sums that comparisons are made of are packed, so that they are soon read.",
+    "0018_plain_names": "Of copies of a picture, the one with the plain name stands for the frame.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 _FUNCTIONS = (numbers_packed, packed, packed_again, shortened, stem_key)

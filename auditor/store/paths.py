@@ -8,6 +8,9 @@ from collections.abc import Sequence
 
 from auditor.file_names import known_as
 
+PLAIN_NAME_FIRST = "length(path), path"
+"""Order of copies, as in the view frame_facts: X.JPG before "X (1).JPG", "X copy.JPG" and "Copy of X.JPG"."""
+
 
 def path_range(folder: str, separator: str = os.sep) -> tuple[str, str]:
     """Bounds such that low <= path < high holds for just the paths below a folder.

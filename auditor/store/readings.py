@@ -13,6 +13,7 @@ from auditor.store import summed
 from auditor.store.derived import focus_areas_of
 from auditor.store.logbook import Logbook
 from auditor.store.of_trip import OF_TRIP, asked_of
+from auditor.store.paths import PLAIN_NAME_FIRST
 from auditor.store.unreadable import UNDECODABLE
 
 _CHUNK = 500
@@ -99,7 +100,7 @@ JOIN files AS p ON p.file_id = (
     SELECT file_id FROM files AS o
     WHERE o.frame_id = f.frame_id AND o.present = 1 AND o.role <> 'sidecar'
       AND (o.path, o.size_bytes, o.modified_at) NOT IN {_FAILED}
-    ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, o.path LIMIT 1)
+    ORDER BY o.role = 'edited', o.role = 'raw', o.role = 'tiff', o.volume, {PLAIN_NAME_FIRST} LIMIT 1)
 LEFT JOIN readings AS r ON r.frame_id = f.frame_id
 LEFT JOIN inferred AS i ON i.frame_id = f.frame_id
 WHERE f.frame_id > :after

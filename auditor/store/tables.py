@@ -11,7 +11,7 @@ from pathlib import Path
 from auditor.errors import LogbookError
 from auditor.file_names import as_path, as_text
 from auditor.store.logbook import Logbook
-from auditor.store.paths import path_range
+from auditor.store.paths import PLAIN_NAME_FIRST, path_range
 from auditor.words import FileRole
 
 _CHUNK = 5000
@@ -133,8 +133,9 @@ def present_paths(logbook: Logbook, frame_ids: Sequence[int]) -> Iterator[tuple[
     int, list[str]
         Each frame's id, and the paths of its files in no order.
     """
-    sql = """SELECT frame_id, path, fingerprint, role FROM files
-             WHERE frame_id IN (SELECT value FROM json_each(?)) AND present = 1 ORDER BY volume, path"""
+    sql = f"""SELECT frame_id, path, fingerprint, role FROM files
+             WHERE frame_id IN (SELECT value FROM json_each(?)) AND present = 1
+             ORDER BY volume, {PLAIN_NAME_FIRST}"""
     for first in range(0, len(frame_ids), _CHUNK):
         part = frame_ids[first : first + _CHUNK]
         rows_of: dict[int, list[sqlite3.Row]] = {frame_id: [] for frame_id in part}

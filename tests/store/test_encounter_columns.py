@@ -13,12 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditor.jobs.opening import up_to_date
-from auditor.store import damage, encounter_columns, migrations, summed
+from auditor.store import damage, encounter_columns, summed
 from auditor.store.encounter_columns import COUNTS, FLOATS, NAMES, TIMES, Words, columns_of, part_of
 from auditor.store.logbook import open_logbook
 from benchmarks.simulated_logbook import Trip, write
 
-LAST = "0017_encounter_columns"
+ITS_MIGRATION = "0017_encounter_columns"
 VALUES: dict[str, st.SearchStrategy[Any]] = (
     dict.fromkeys(COUNTS, st.none() | st.integers(0, 2**40))
     | dict.fromkeys(FLOATS, st.none() | st.floats(allow_nan=False))
@@ -71,8 +71,7 @@ def test_an_older_logbook_is_summed_anew(made: Path, tmp_path: Path) -> None:
     older = tmp_path / "older.sqlite"
     shutil.copy(made, older)
     connection = sqlite3.connect(older, isolation_level=None)
-    assert list(migrations.MIGRATIONS)[-1] == LAST
-    connection.execute("DELETE FROM _sqlite_migrations WHERE name = ?", (LAST,))
+    connection.execute("DELETE FROM _sqlite_migrations WHERE name >= ?", (ITS_MIGRATION,))
     connection.execute("DROP TABLE encounter_columns")
     connection.close()
     with open_logbook(older) as book:

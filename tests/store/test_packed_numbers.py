@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from auditor.jobs.opening import up_to_date
-from auditor.store import damage, migrations, trip_numbers
+from auditor.store import damage, trip_numbers
 from auditor.store.logbook import open_logbook
 from auditor.store.packed_numbers import COLUMNS, numbers_packed, numbers_unpacked
 from benchmarks.simulated_logbook import Trip, write
 
-LATER = "0017_encounter_columns"
+ITS_MIGRATION = "0016_packed_numbers"
 NUMBERS = "SELECT light, detail FROM trip_numbers ORDER BY trip_id"
 
 
@@ -51,9 +51,8 @@ def test_an_older_logbook_tells_the_same_numbers(summed: Path, tmp_path: Path) -
     connection = sqlite3.connect(older, isolation_level=None)
     connection.create_function("rows", 1, lambda value: numbers_unpacked(value).T.astype("<f8").tobytes())
     connection.execute("UPDATE trip_numbers SET light = rows(light), detail = rows(detail)")
-    connection.execute("DELETE FROM _sqlite_migrations WHERE name IN ('0016_packed_numbers', ?)", (LATER,))
+    connection.execute("DELETE FROM _sqlite_migrations WHERE name >= ?", (ITS_MIGRATION,))
     connection.execute("DROP TABLE encounter_columns")
-    assert list(migrations.MIGRATIONS)[-2:] == ["0016_packed_numbers", LATER]
     connection.close()
     with open_logbook(older) as one, open_logbook(summed) as other:
         rows, same = ([tuple(row) for row in book.query(NUMBERS)] for book in (one, other))

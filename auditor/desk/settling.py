@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import groupby
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -25,12 +26,11 @@ from auditor.report.text import hints as hint_text
 from auditor.store import derived
 from auditor.store.bursts import BurstLight, bursts_of_trip
 from auditor.store.declared_facts import ClockFacts, ExcludeFacts, Said, TripFacts
-from auditor.store.tables import find_trip
-
-if TYPE_CHECKING:
-    from auditor.store.logbook import Logbook
+from auditor.store.logbook import Logbook
+from auditor.store.tables import Trip, find_trip
 
 T = TypeVar("T")
+SaidOn = Callable[[Logbook, Trip, Fields], Sequence[Said]]
 CLOUD = "cloud"
 LEAVE_OUT = "leave out"
 COLUMN_PX = 64
@@ -77,112 +77,125 @@ class LightChart:
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
-
-    def settle(request: Request) -> Response:
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            numbered_hints = list(enumerate(hints(book, trip.trip_id), 1))
-            bursts = bursts_of_trip(book, trip.trip_id)
-            names = body_names(derived.kits(book))
-            read_only = book.read_only
-        return page_in_parts(
-            "settle.html",
-            trip=trip,
-            questions=[
-                (number, hint, hint_text.question(hint), hint_text.answer(hint))
-                for number, hint in numbered_hints
-            ],
-            heading=hint_text.heading,
-            bodies=sorted({burst.body for burst in bursts}),
-            names=names,
-            charts=light_charts(bursts, [hint for _number, hint in numbered_hints]),
-            column_px=COLUMN_PX,
-            chart_px=CHART_PX,
-            changed=request.query_params.get("changed"),
-            undo=request.query_params.get("undo"),
-            read_only=read_only,
-        )
-
-    def answer(request: Request, fields: Fields) -> Response:
-        """Accept or reject what was noticed, by its number on the page."""
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            trip_hints = hints(book, trip.trip_id)
-            statements = [
-                _answered(trip_hints, number, accept=True) for number in forms.numbers(fields, "accept")
-            ]
-            statements += [
-                _answered(trip_hints, number, accept=False) for number in forms.numbers(fields, "reject")
-            ]
-            return _declared(desk, book, trip.trip_id, statements)
-
-    def mark(request: Request, fields: Fields) -> Response:
-        """Say of marked bursts what was mounted."""
-        what = forms.field(fields, "what")
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            burst_ids = set(forms.numbers(fields, "burst"))
-            bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.burst_id in burst_ids]
-            if not bursts:
-                raise LogbookError("Mark the bursts first: press their pictures.")
-            return _declared(desk, book, trip.trip_id, _marked(book, bursts, what))
-
-    def name(request: Request, fields: Fields) -> Response:
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            new_name = forms.field(fields, "name")
-            if not new_name:
-                raise LogbookError("A trip's name cannot be empty.")
-            facts = TripFacts(name=new_name)
-            statement = Said(facts=facts, from_at=trip.first_at, to_at=trip.last_at)
-            return _declared(desk, book, trip.trip_id, [statement])
-
-    def ends(request: Request, fields: Fields) -> Response:
-        """The trip's own first and last moment, under its name."""
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            first, last = (forms.field(fields, name) for name in ("first", "last"))
-            from_at, to_at = _typed(typed_times.moment, first), _typed(typed_times.last_moment, last)
-            if from_at > to_at:
-                raise LogbookError("The first moment lies after the last.")
-            facts = TripFacts(name=trip.name, fixed=True)
-            statement = Said(facts=facts, from_at=from_at.isoformat(), to_at=to_at.isoformat())
-            return _declared(desk, book, trip.trip_id, [statement])
-
-    def clock(request: Request, fields: Fields) -> Response:
-        """A body's clock that was off on this trip: by that clock, from its first frame to its last."""
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            body = forms.field(fields, "body")
-            body_bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.body == body]
-            if not body_bursts:
-                raise LogbookError("That body has no frames on this trip.")
-            statement = Said(
-                facts=ClockFacts(offset_s=_typed(typed_times.offset_s, forms.field(fields, "offset"))),
-                body=body,
-                from_at=min(burst.camera_first_at for burst in body_bursts),
-                to_at=max(burst.camera_last_at for burst in body_bursts),
-            )
-            return _declared(desk, book, trip.trip_id, [statement])
-
-    def take_back(request: Request, fields: Fields) -> Response:
-        number = forms.number(fields, "number")
-        with desk.book() as book:
-            if number is None:
-                raise LogbookError("That is not the number of a declaration.")
-            _undone, effect = undo(book, desk.settings, number)
-        place = f"/trips/{request.path_params['trip_id']}/settle"
-        return RedirectResponse(f"{place}?changed={len(effect.changed)}", 303)
-
+    place = "/trips/{trip_id:int}/settle"
     return [
-        Route("/trips/{trip_id:int}/settle", forms.on_page(settle)),
-        Route("/trips/{trip_id:int}/settle/answer", forms.on_form(answer), methods=["POST"]),
-        Route("/trips/{trip_id:int}/settle/mark", forms.on_form(mark), methods=["POST"]),
-        Route("/trips/{trip_id:int}/settle/name", forms.on_form(name), methods=["POST"]),
-        Route("/trips/{trip_id:int}/settle/ends", forms.on_form(ends), methods=["POST"]),
-        Route("/trips/{trip_id:int}/settle/clock", forms.on_form(clock), methods=["POST"]),
-        Route("/trips/{trip_id:int}/settle/undo", forms.on_form(take_back), methods=["POST"]),
+        Route(place, forms.on_page(partial(_settle, desk))),
+        *(
+            Route(f"{place}/{name}", forms.on_form(partial(_declare, desk, said)), methods=["POST"])
+            for name, said in _SAID_ON.items()
+        ),
+        Route(f"{place}/undo", forms.on_form(partial(_take_back, desk)), methods=["POST"]),
     ]
+
+
+def _settle(desk: Desk, request: Request) -> Response:
+    with desk.book() as book:
+        trip = find_trip(book, str(request.path_params["trip_id"]))
+        numbered_hints = list(enumerate(hints(book, trip.trip_id), 1))
+        bursts = bursts_of_trip(book, trip.trip_id)
+        names = body_names(derived.kits(book))
+        read_only = book.read_only
+    return page_in_parts(
+        "settle.html",
+        trip=trip,
+        questions=[
+            (number, hint, hint_text.question(hint), hint_text.answer(hint))
+            for number, hint in numbered_hints
+        ],
+        heading=hint_text.heading,
+        bodies=sorted({burst.body for burst in bursts}),
+        names=names,
+        charts=light_charts(bursts, [hint for _number, hint in numbered_hints]),
+        column_px=COLUMN_PX,
+        chart_px=CHART_PX,
+        changed=request.query_params.get("changed"),
+        undo=request.query_params.get("undo"),
+        read_only=read_only,
+    )
+
+
+def _declare(desk: Desk, said: SaidOn, request: Request, fields: Fields) -> Response:
+    """Declare what a form of the page says of its trip."""
+    with desk.book() as book:
+        trip = find_trip(book, str(request.path_params["trip_id"]))
+        statements = said(book, trip, fields)
+        if not statements:
+            raise LogbookError("Nothing was chosen.")
+        number, effect = declare(book, desk.settings, statements)
+    place = f"/trips/{trip.trip_id}/settle"
+    return RedirectResponse(f"{place}?changed={len(effect.changed)}&undo={number}", 303)
+
+
+def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
+    number = forms.number(fields, "number")
+    with desk.book() as book:
+        if number is None:
+            raise LogbookError("That is not the number of a declaration.")
+        _undone, effect = undo(book, desk.settings, number)
+    place = f"/trips/{request.path_params['trip_id']}/settle"
+    return RedirectResponse(f"{place}?changed={len(effect.changed)}", 303)
+
+
+def _answers(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
+    """What was noticed, accepted or rejected by its number on the page."""
+    trip_hints = hints(book, trip.trip_id)
+    return [
+        _answered(trip_hints, number, accept=word == "accept")
+        for word in ("accept", "reject")
+        for number in forms.numbers(fields, word)
+    ]
+
+
+def _marks(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
+    """What was mounted for the marked bursts."""
+    burst_ids = set(forms.numbers(fields, "burst"))
+    bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.burst_id in burst_ids]
+    if not bursts:
+        raise LogbookError("Mark the bursts first: press their pictures.")
+    return _marked(book, bursts, forms.field(fields, "what"))
+
+
+def _name(_book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
+    name = forms.field(fields, "name")
+    if not name:
+        raise LogbookError("A trip's name cannot be empty.")
+    return [Said(facts=TripFacts(name=name), from_at=trip.first_at, to_at=trip.last_at)]
+
+
+def _ends(_book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
+    """The trip's own first and last moment, under its name."""
+    first, last = (forms.field(fields, name) for name in ("first", "last"))
+    from_at, to_at = _typed(typed_times.moment, first), _typed(typed_times.last_moment, last)
+    if from_at > to_at:
+        raise LogbookError("The first moment lies after the last.")
+    facts = TripFacts(name=trip.name, fixed=True)
+    return [Said(facts=facts, from_at=from_at.isoformat(), to_at=to_at.isoformat())]
+
+
+def _clock(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
+    """A body's clock that was off on this trip: by that clock, from its first frame to its last."""
+    body = forms.field(fields, "body")
+    body_bursts = [burst for burst in bursts_of_trip(book, trip.trip_id) if burst.body == body]
+    if not body_bursts:
+        raise LogbookError("That body has no frames on this trip.")
+    return [
+        Said(
+            facts=ClockFacts(offset_s=_typed(typed_times.offset_s, forms.field(fields, "offset"))),
+            body=body,
+            from_at=min(burst.camera_first_at for burst in body_bursts),
+            to_at=max(burst.camera_last_at for burst in body_bursts),
+        )
+    ]
+
+
+_SAID_ON: dict[str, SaidOn] = {
+    "answer": _answers,
+    "mark": _marks,
+    "name": _name,
+    "ends": _ends,
+    "clock": _clock,
+}
+"""The forms of the page, and what each says of the trip."""
 
 
 def _typed(read: Callable[[str], T], text: str) -> T:
@@ -190,13 +203,6 @@ def _typed(read: Callable[[str], T], text: str) -> T:
         return read(text)
     except ValueError as error:
         raise LogbookError(f"{error}.") from error
-
-
-def _declared(desk: Desk, book: Logbook, trip_id: int, statements: Sequence[Said]) -> Response:
-    if not statements:
-        raise LogbookError("Nothing was chosen.")
-    number, effect = declare(book, desk.settings, statements)
-    return RedirectResponse(f"/trips/{trip_id}/settle?changed={len(effect.changed)}&undo={number}", 303)
 
 
 def _answered(trip_hints: Sequence[Hint], number: int, *, accept: bool) -> Said:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator
+from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +19,7 @@ from auditor.desk import forms
 from auditor.desk.desk import Desk, as_json, page
 from auditor.desk.forms import Fields
 from auditor.desk.kept import Kept
-from auditor.desk.reports import Reports, state_of
+from auditor.desk.reports import Reports, State, state_of
 from auditor.desk.work import StopAskedError, Tell
 from auditor.errors import FolderError
 from auditor.jobs.cards import cards
@@ -29,6 +31,7 @@ from auditor.store.trip_summaries import trip_summaries
 
 if TYPE_CHECKING:
     from auditor.analysis.trips import RecordByTrips
+    from auditor.store.logbook import Logbook
 
 EVENT_EVERY_S = 0.3
 WAITED_S = 300.0
@@ -39,100 +42,114 @@ NONE_CHOSEN = ChoiceCounts()
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
     reports = Reports()
-    lines: Kept[str] = Kept()
-    records: Kept[RecordByTrips] = Kept()
+    lines = _Lines(desk)
+    return [
+        Route("/", forms.on_page(partial(_trips, desk))),
+        Route("/trips/{trip_id:int}", forms.on_page(partial(_trip, desk, reports))),
+        Route("/trips/{trip_id:int}/written", forms.on_page(partial(_written, desk, reports))),
+        Route("/trips/{trip_id:int}/answer", forms.on_page(lines.answer)),
+        Route("/read", forms.on_form(partial(_read, desk)), methods=["POST"]),
+        Route("/progress", partial(_progress, desk)),
+        Route("/stop", forms.on_form(partial(_stop, desk)), methods=["POST"]),
+        Route("/close", forms.on_form(partial(_close, desk)), methods=["POST"]),
+    ]
 
-    def trips(_request: Request) -> Response:
-        with desk.book() as book:
-            rows = trip_summaries(book)
-            chosen = choice_counts(book)
-            read_only = book.read_only
-        return page(
-            "trips.html",
-            rows=[(row, text.trip_line(row), chosen.get(row.trip_id, NONE_CHOSEN)) for row in rows],
-            cards=[str(card) for card in cards()],
-            progress=desk.work.progress,
-            logbook=str(desk.logbook_path),
-            read_only=read_only,
-        )
 
-    def answer(request: Request) -> Response:
+def _trips(desk: Desk, _request: Request) -> Response:
+    with desk.book() as book:
+        rows = trip_summaries(book)
+        chosen = choice_counts(book)
+        read_only = book.read_only
+    return page(
+        "trips.html",
+        rows=[(row, text.trip_line(row), chosen.get(row.trip_id, NONE_CHOSEN)) for row in rows],
+        cards=[str(card) for card in cards()],
+        progress=desk.work.progress,
+        logbook=str(desk.logbook_path),
+        read_only=read_only,
+    )
+
+
+class _Lines:
+    """What each trip of the list added, in a line."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._lines: Kept[str] = Kept()
+        self._records: Kept[RecordByTrips] = Kept()
+
+    def answer(self, request: Request) -> Response:
+        """The line of one trip, as JSON."""
+        trip_id = request.path_params["trip_id"]
+        settings = self._desk.settings
+        with self._desk.book() as book:
+            state = state_of(self._desk.logbook_path, settings)
+            said = self._lines.of(trip_id, state, lambda: self._line(book, trip_id, settings, state))
+        return JSONResponse({"said": said})
+
+    def _line(self, book: Logbook, trip_id: int, settings: Settings, state: State) -> str:
         from auditor.analysis.trips import RecordByTrips
         from auditor.report.text.losses import what_it_added
 
-        trip_id = request.path_params["trip_id"]
-        settings = desk.settings
-        with desk.book() as book:
-            state = state_of(desk.logbook_path, settings)
+        # The trips that a list shows are asked for one after another.
+        record = self._records.of("record", state, lambda: RecordByTrips(book, settings))
+        added = record.added_by(trip_id)
+        return "" if added is None else what_it_added(added)
 
-            def line() -> str:
-                # The trips that a list shows are asked for one after another.
-                record = records.of("record", state, lambda: RecordByTrips(book, settings))
-                added = record.added_by(trip_id)
-                return "" if added is None else what_it_added(added)
 
-            said = lines.of(trip_id, state, line)
-        return JSONResponse({"said": said})
+def _trip(desk: Desk, reports: Reports, request: Request) -> Response:
+    trip, shown = _report_begun(desk, reports, request)
+    if not shown.done():
+        return page("waiting.html", trip=trip)
+    # The page has a policy of its own, for exactly its parts; the desk adds that none may frame it.
+    return HTMLResponse(shown.result(), headers={"Content-Security-Policy": "frame-ancestors 'none'"})
 
-    def trip(request: Request) -> Response:
-        with desk.book() as book:  # what follows from its frames is brought up to date first
-            chosen = find_trip(book, str(request.path_params["trip_id"]))
-        settings = desk.settings
-        state = state_of(desk.logbook_path, settings)
-        shown = reports.begin(chosen.trip_id, state, lambda: _report(desk, chosen, settings))
-        if not shown.done():
-            return page("waiting.html", trip=chosen)
-        # The page has a policy of its own, for exactly its parts; the desk adds that none may frame it.
-        return HTMLResponse(shown.result(), headers={"Content-Security-Policy": "frame-ancestors 'none'"})
 
-    def written(request: Request) -> Response:
-        """Answers once the page of a trip is written."""
-        with desk.book() as book:
-            chosen = find_trip(book, str(request.path_params["trip_id"]))
-        settings = desk.settings
-        state = state_of(desk.logbook_path, settings)
-        reports.begin(chosen.trip_id, state, lambda: _report(desk, chosen, settings)).exception(WAITED_S)
-        return Response(status_code=204)
+def _written(desk: Desk, reports: Reports, request: Request) -> Response:
+    """Answers once the page of a trip is written."""
+    _report_begun(desk, reports, request)[1].exception(WAITED_S)
+    return Response(status_code=204)
 
-    def read(_request: Request, fields: Fields) -> Response:
-        from auditor.jobs.scan import check_folder
 
-        typed = forms.field(fields, "folder")
-        if not typed:
-            raise FolderError(
-                "Name the folder that holds the frames, or plug the card in and load the page again."
-            )
-        folder = check_folder(Path(typed).expanduser(), desk.logbook_path)
-        if not desk.work.begin("Reading", lambda tell: _read_card(desk, folder, tell)):
-            raise FolderError("Something is running already: wait for it to end, or stop it.")
-        return RedirectResponse("/", 303)
+def _report_begun(desk: Desk, reports: Reports, request: Request) -> tuple[Trip, Future[str]]:
+    with desk.book() as book:  # what follows from its frames is brought up to date first
+        trip = find_trip(book, str(request.path_params["trip_id"]))
+    settings = desk.settings
+    state = state_of(desk.logbook_path, settings)
+    return trip, reports.begin(trip.trip_id, state, lambda: _report(desk, trip, settings))
 
-    async def progress(request: Request) -> Response:
-        return StreamingResponse(
-            _progress_events(desk, request),
-            media_type="text/event-stream",
-            headers={"X-Accel-Buffering": "no"},
+
+def _read(desk: Desk, _request: Request, fields: Fields) -> Response:
+    from auditor.jobs.scan import check_folder
+
+    typed = forms.field(fields, "folder")
+    if not typed:
+        raise FolderError(
+            "Name the folder that holds the frames, or plug the card in and load the page again."
         )
+    folder = check_folder(Path(typed).expanduser(), desk.logbook_path)
+    if not desk.work.begin("Reading", lambda tell: _read_card(desk, folder, tell)):
+        raise FolderError("Something is running already: wait for it to end, or stop it.")
+    return RedirectResponse("/", 303)
 
-    def stop(_request: Request, _fields: Fields) -> Response:
-        desk.work.stop()
-        return RedirectResponse("/", 303)
 
-    def close(_request: Request, _fields: Fields) -> Response:
-        desk.work.stop()
-        desk.close_asked = True
-        return page("message.html", title="The desk is closed", said=text.CLOSED)
+async def _progress(desk: Desk, request: Request) -> Response:
+    return StreamingResponse(
+        _progress_events(desk, request),
+        media_type="text/event-stream",
+        headers={"X-Accel-Buffering": "no"},
+    )
 
-    return [
-        Route("/", forms.on_page(trips)),
-        Route("/trips/{trip_id:int}", forms.on_page(trip)),
-        Route("/trips/{trip_id:int}/written", forms.on_page(written)),
-        Route("/trips/{trip_id:int}/answer", forms.on_page(answer)),
-        Route("/read", forms.on_form(read), methods=["POST"]),
-        Route("/progress", progress),
-        Route("/stop", forms.on_form(stop), methods=["POST"]),
-        Route("/close", forms.on_form(close), methods=["POST"]),
-    ]
+
+def _stop(desk: Desk, _request: Request, _fields: Fields) -> Response:
+    desk.work.stop()
+    return RedirectResponse("/", 303)
+
+
+def _close(desk: Desk, _request: Request, _fields: Fields) -> Response:
+    desk.work.stop()
+    desk.close_asked = True
+    return page("message.html", title="The desk is closed", said=text.CLOSED)
 
 
 def _report(desk: Desk, trip: Trip, settings: Settings) -> str:

@@ -361,6 +361,27 @@ def test_slower_than_one_over_the_focal_length() -> None:
     assert {"1/250", "1/500"} <= set(re.findall(r">(1/\d+)<", picture.drawings[0]))
 
 
+@pytest.mark.parametrize(
+    ("slow", "fast", "title"),
+    [
+        (0, 1, "0 of 1 frame was slower"),
+        (1, 8, "1 of 9 frames was slower"),
+        (0, 9, "0 of 9 frames were slower"),
+    ],
+)
+def test_one_frame_was_slower_and_several_were(slow: int, fast: int, title: str) -> None:
+    counted = [
+        ShutterCount(
+            kit_id=7, focal_length_mm=500.0, exposure_time_s=time_s, frames=frames, smeared=0, measured=0
+        )
+        for time_s, frames in ((1 / 250, slow), (1 / 1000, fast))
+        if frames
+    ]
+    picture = shutter.shutter(counted, KITS)
+    assert picture is not None
+    assert picture.title == f"{title} than 1 / focal length"
+
+
 @pytest.mark.parametrize(("rest_hits", "drawn"), [(1, True), (8, False)])
 def test_places_are_drawn_only_where_they_tell_something(rest_hits: int, drawn: bool) -> None:
     counted = [

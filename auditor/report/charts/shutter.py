@@ -56,7 +56,9 @@ def _words(rows: Sequence[ShutterCount]) -> tuple[str, str]:
         side = slow if row.exposure_time_s > SLOWER / row.focal_length_mm else fast
         for place, count in enumerate((row.frames, row.smeared, row.measured)):
             side[place] += count
-    title = f"{slow[0]:,} of {values.count(slow[0] + fast[0], 'frame')} were slower than 1 / focal length"
+    frames = slow[0] + fast[0]
+    verb = "was" if 1 in (slow[0], frames) else "were"
+    title = f"{slow[0]:,} of {values.count(frames, 'frame')} {verb} slower than 1 / focal length"
     words = (
         f"Blurred by motion: {slow[1]:,} of {slow[2]:,} measured at slower speeds, {fast[1]:,} of "
         f"{fast[2]:,} at faster ones. Larger dots are more frames; the upright line is 1 / focal length "

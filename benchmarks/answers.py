@@ -126,12 +126,18 @@ def looked_at(number: int, loss: float, model: Model = "first") -> Looks:
     return [look(arms_of(drawn.until(trips)), loss, settle=trips == YEAR) for trips in range(1, TRIPS + 1)]
 
 
-def of_number(number: int, loss: float, model: Model) -> Record:
-    """A record, with habits that differ from number to number."""
+def of_number(number: int, loss: float, model: Model, *, by_distance: bool = True) -> Record:
+    """A record, with habits that differ from number to number.
+
+    Parameters
+    ----------
+    by_distance
+        Whether distance may be why the converter goes on.
+    """
     far, bright = HABITS[number % 4]
     who = Photographer(
         loss=loss,
-        far=far,
+        far=far if by_distance else 0.0,
         bright=bright,
         hides=(0.0, 0.25, 0.5)[number % 3],
         distance=("always", "partly")[number // 4 % 2],
@@ -236,6 +242,7 @@ def weighed(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
         "unclearer with it": {"apart": (1.2, 1.8)},
         "40 of 100 hits supposed": {"usual": 0.4},
         "both": {"apart": (1.2, 1.8), "usual": 0.4},
+        "clearer with it, 80 of 100 supposed": {"apart": (1.8, 1.2), "usual": 0.8},
         "distance never recorded": {"never": True},
     }
     for name, how in cases.items():
@@ -250,7 +257,7 @@ def weighed(pool: ProcessPoolExecutor, records: int, model: Model) -> None:
 
 def weighed_look(number: int, loss: float, model: Model, never: bool = False, **how: Any) -> Look | None:
     # Where distance is never recorded, it must not be why the converter goes on.
-    drawn = of_number(number, loss, model).until(TWO_YEARS)
+    drawn = of_number(number, loss, model, by_distance=not never).until(TWO_YEARS)
     arms = arms_of(read(drawn, np.random.default_rng([SEED, number, 13]), **how))
     return look(replace(arms, distance_log2=None) if never else arms, loss)
 

@@ -38,10 +38,11 @@ LEAST_SPREAD_PX2 = 0.05
 """What noise reduction and coding, which depend on the picture, leave uncertain in any difference."""
 RELATIVE_SPREAD = 0.1
 """Spread of a difference as a share of itself."""
-SHAPE_SPREAD = 0.3
+SHAPE_SPREAD = 0.35
 """Spread of the logarithm of what all differences of a scene are off by: its blur's shape is not known.
 
-Chosen with SCENE_BIAS and OWN_SPREAD on bursts that are not scored: 90 % intervals held .89 of them.
+Chosen with BIAS_OF_SPREAD and OWN_SPREAD on bursts that are not scored: 90 % intervals held .94 of them, and
+.88 of those scored (benchmarks/scene_blur.py).
 """
 LARGEST_OFFSET = 0.12
 """Contrast may differ by exp(0.12) between frames of one subject in one light: in bursts it does by 0.1."""
@@ -51,10 +52,12 @@ MAY_DISAGREE = 2
 """Of the quarters and the middle, all but two must show the same difference."""
 PARTS_APART, LEAST_APART_PX2 = 0.35, 0.1
 """So far apart are parts of one subject anyway: it has depth, and its edges leave one part for the next."""
-SCENE_BIAS = 0.25
-"""Spread of the logarithm of what the readings of a scene have in common."""
+BIAS_OF_SPREAD = 0.9
+"""What the readings of a scene are off by together, in logarithms, spreads by so much of what they say of
+themselves: most of their errors come from what the subject looks like, which a burst's frames share."""
+LEAST_BIAS, LARGEST_BIAS = 0.12, 0.6
 OWN_SPREAD = 0.2
-"""Spread of the logarithm of a frame's own reading about that."""
+"""Spread of the logarithm of a frame's own reading about that, at least."""
 OUTLIERS, OUTLIER_SPREAD = 0.05, 1.0
 """So many readings are of something else (the background, a twig), and say as good as nothing."""
 _LEVELS, _SHAPES, _BIASES = (
@@ -62,11 +65,12 @@ _LEVELS, _SHAPES, _BIASES = (
     for values in np.meshgrid(
         np.geomspace(0.1, 16.0, 160),
         SHAPE_SPREAD * np.linspace(-2, 2, 5),
-        SCENE_BIAS * np.linspace(-2.4, 2.4, 9),
+        np.linspace(-2.4, 2.4, 9),
         indexing="ij",
     )
 )
-"""Blur of the sharpest frame, px, logarithm of a factor to all differences, and bias: what is looked at."""
+"""Blur of the sharpest frame, px, logarithm of a factor to all differences, and bias in units of its spread:
+what is looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,11 +244,13 @@ def _group(
     if not read.any():
         return []
     blurs = np.sqrt(_LEVELS[:, None] ** 2 + np.exp(_SHAPES)[:, None] * above[None])
+    own_spread = spreads[members][read]
     weight = _weights(
         blurs[:, read],
         spread[read],
         readings_px[members][read],
-        np.maximum(spreads[members][read], OWN_SPREAD),
+        np.maximum(own_spread, OWN_SPREAD),
+        float(np.clip(BIAS_OF_SPREAD * np.median(own_spread), LEAST_BIAS, LARGEST_BIAS)),
     )
     ranks = np.argsort(np.argsort(above, kind="stable"), kind="stable")
     members_read = []
@@ -284,7 +290,9 @@ def _above_sharpest(members: list[int], pairs: Pairs) -> tuple[Floats, Floats]:
     return squares - squares[sharpest], np.sqrt(np.maximum(variance, 0))
 
 
-def _weights(expected: Floats, spread: Floats, readings_px: Floats, own_spread: Floats) -> Floats:
+def _weights(
+    expected: Floats, spread: Floats, readings_px: Floats, own_spread: Floats, bias_spread: float
+) -> Floats:
     """How likely each level, shape and bias is, by all readings; sums to 1.
 
     Parameters
@@ -293,12 +301,15 @@ def _weights(expected: Floats, spread: Floats, readings_px: Floats, own_spread: 
         Blur of each frame at each level, shape and bias, px.
     spread
         Of the squared blur beyond the sharpest's, px^2.
+    bias_spread
+        Of what all readings are off by, in logarithms.
     """
+    biases = bias_spread * _BIASES
     spread_log = np.sqrt(own_spread[None] ** 2 + (spread[None] / (2 * expected**2)) ** 2)
     rest = np.log(readings_px)[None] - np.log(expected)
-    near = (1 - OUTLIERS) * np.exp(-0.5 * ((rest - _BIASES[:, None]) / spread_log) ** 2) / spread_log
+    near = (1 - OUTLIERS) * np.exp(-0.5 * ((rest - biases[:, None]) / spread_log) ** 2) / spread_log
     far = OUTLIERS * np.exp(-0.5 * (rest / OUTLIER_SPREAD) ** 2) / OUTLIER_SPREAD
     logged = np.log(near + far + 1e-30).sum(axis=1)
-    logged -= 0.5 * (_SHAPES / SHAPE_SPREAD) ** 2 + 0.5 * (_BIASES / SCENE_BIAS) ** 2
+    logged -= 0.5 * (_SHAPES / SHAPE_SPREAD) ** 2 + 0.5 * _BIASES**2
     weight = np.exp(logged - logged.max())
     return np.asarray(weight / weight.sum())

@@ -15,9 +15,9 @@ from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 
-VERSION = "10"
+VERSION = "11"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "glints out of focus, whose discs have clear rims, were called sharp"
+WHY_THIS_VERSION = "blur near the limit was not called motion where it is"
 """Said once to whoever has readings of an earlier version: goes on from "measured again, since"."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
@@ -38,8 +38,9 @@ UNSURE = 4.0
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.6
-"""From this probability on a soft reading is called motion. Of the soft pieces to calibrate on
-(calibrate_focus.py) that finds all that moved, and takes .05 of the defocused ones for motion."""
+"""From this probability on, blur that is more likely over the limit than not is called motion. Of the pieces
+to calibrate on (calibrate_focus.py) that are over it, that finds all that moved and .69 of those that are out
+of focus as well, and takes .05 of the defocused ones for motion."""
 
 DECIDES_FROM = 0.8
 """How likely a verdict must be to be given: the middle way between many verdicts and right ones."""
@@ -311,7 +312,7 @@ def reading_of(
     sigma, low, high = quantiles[middle], quantiles[0], quantiles[-1]
     blurred = over(quantiles, SOFT_FROM_PX)
     kind: Kind = "undetermined" if blurred is None else "soft" if blurred else "sharp"
-    if blurred and quantities.motion_share >= MOTION_FROM_SHARE:
+    if sigma > SOFT_FROM_PX and quantities.motion_share >= MOTION_FROM_SHARE:
         kind = "smeared"
     return SharpnessReading(
         sigma_px=sigma,
@@ -322,7 +323,7 @@ def reading_of(
         texture=texture,
         kind=kind,
         direction_deg=quantities.direction_deg if kind == "smeared" else None,
-        flags=(_why_undetermined(low, high),) if kind == "undetermined" else (),
+        flags=(_why_undetermined(low, high),) if blurred is None else (),
         quantiles_px=quantiles,
     )
 

@@ -62,11 +62,14 @@ def test_contrast_that_differs_is_no_blur(blurs: list[float], seed: int) -> None
 
 
 def test_the_scene_corrects_what_all_its_readings_have_in_common() -> None:
-    """All read 1.4 times too soft: the differences of squares tell so, which no reading does alone."""
+    """All read 1.4 times too soft: the differences of squares tell so, which no reading does alone.
+
+    The readings say of themselves what those of simulated bursts say in the median, .3 in logarithms.
+    """
     blurs = np.array([0.5, 0.8, 1.2, 2.0, 3.0])
     first, second = all_pairs(5)
     pairs = compared(np.array([seen(content(3), blur) for blur in blurs]), first, second)
-    found = together(pairs, 1.4 * blurs, np.full(5, 0.16))
+    found = together(pairs, 1.4 * blurs, np.full(5, 0.3))
     told = np.array([one.sigma_px if one else math.nan for one in found])
     assert np.abs(np.log(told / blurs)).max() < 0.75 * math.log(1.4)
     assert [one.rank for one in found if one] == [0, 1, 2, 3, 4]

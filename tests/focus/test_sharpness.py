@@ -7,7 +7,7 @@ import pytest
 
 from auditor.focus import regions
 from auditor.focus.misplacement import sharper_elsewhere
-from auditor.focus.sharpness import READING_FLAGS, decided, measure
+from auditor.focus.sharpness import READING_FLAGS, SOFT_FROM_PX, decided, measure, over
 from tests.focus.drawn import discs, gaussian_kernel, lights, line_kernel
 
 
@@ -66,6 +66,16 @@ def test_motion_is_told_with_its_direction(direction_deg: float) -> None:
     assert reading.direction_deg is not None
     apart = abs(reading.direction_deg - direction_deg) % 180
     assert min(apart, 180 - apart) < 12
+
+
+@pytest.mark.parametrize("seed", [7, 11])
+def test_motion_is_told_near_the_limit_too_and_the_limit_stays_the_reason(seed: int) -> None:
+    near = measure(discs(line_kernel(6, 30), seed=seed))
+    assert near.quantiles_px is not None
+    assert over(near.quantiles_px, SOFT_FROM_PX) is None
+    assert (near.kind, near.flags) == ("smeared", ("near_criterion",))
+    assert near.direction_deg == pytest.approx(30, abs=12)
+    assert measure(discs(line_kernel(4, 30), seed=seed)).kind == "sharp"
 
 
 @pytest.mark.parametrize("count", [12, 60])

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from auditor.focus import subject
 from auditor.focus.frame_measurement import FrameMeasurement, measure_frame
 from auditor.focus.network import Tiles
+from auditor.focus.sharpness import SOFT_FROM_PX, over
 from tests.beside import needs_photographs
 from tests.focus import composed
 from tests.focus.composed import COLUMNS, MIDDLE, ROWS, Floats
@@ -85,7 +86,11 @@ def measured(of: Frame, where: str = "on it", size_px: int = 420) -> FrameMeasur
 
 def told(found: FrameMeasurement) -> str:
     """As a verdict, at the limit of a full frame of 24 megapixels."""
-    return {"sharp": "hit", "undetermined": "unclear"}.get(found.kind, "miss")
+    if found.kind == "elsewhere":
+        return "miss"
+    quantiles_px = found.reading.quantiles_px
+    missed = over(quantiles_px, SOFT_FROM_PX) if quantiles_px else None
+    return {True: "miss", False: "hit", None: "unclear"}[missed]
 
 
 @pytest.mark.parametrize("name", COATS)

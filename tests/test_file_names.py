@@ -17,9 +17,9 @@ from auditor.file_names import as_path, as_text
 from auditor.keepers.handover import hand_over
 from auditor.keepers.plan import check_outside, plan_keepers
 from auditor.keepers.undo import take_back
+from auditor.store.frame_files import files_of
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import files_of
 from tests.cli.program import run
 from tests.keepers.places import every_frame
 

@@ -87,7 +87,8 @@ def _state_of(book: Logbook, path: Path) -> dict[str, Any]:
     from auditor.analysis.ratings import agreement
     from auditor.jobs.reach import waiting_now
     from auditor.readers.makernotes import installed
-    from auditor.store.tables import counts, unreadable
+    from auditor.store.tables import counts
+    from auditor.store.unreadable import unreadable_files
 
     problems = book.problems()
     waiting = waiting_now(book, common.settings_of(book.path))
@@ -100,7 +101,7 @@ def _state_of(book: Logbook, path: Path) -> dict[str, Any]:
         "maker_notes": sorted(installed()),
         "hints": [as_document(number, hint) for number, hint in enumerate(hints(book), 1)],
         "ratings": asdict(agreement(book)),
-        "unreadable": [asdict(file) for file in unreadable(book)],
+        "unreadable": [asdict(file) for file in unreadable_files(book)],
         "waiting": waiting.in_reach + len(waiting.out_of_reach),
         "out_of_reach": [{"path": path, "reason": reason} for path, reason in waiting.out_of_reach],
     }

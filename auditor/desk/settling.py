@@ -215,7 +215,7 @@ def _answered(trip_hints: Sequence[Hint], number: int, *, accept: bool) -> Said:
 
 
 def _marked(book: Logbook, bursts: Sequence[BurstLight], what: str) -> Sequence[Said]:
-    from auditor.store.tables import files_of_bursts
+    from auditor.store.frame_files import files_of_bursts
 
     if what == LEAVE_OUT:
         paths = files_of_bursts(book, [burst.burst_id for burst in bursts if burst.burst_id is not None])

@@ -9,9 +9,9 @@ from auditor.file_names import is_file
 from auditor.store.best_frames import Grouping, best_of
 from auditor.store.candidates import Candidate, sifted
 from auditor.store.conditions import Conditions
+from auditor.store.frame_files import gone_frames, present_paths, with_other_files
 from auditor.store.logbook import Logbook
 from auditor.store.selection import EVERYTHING, Selection
-from auditor.store.tables import gone_frames, present_paths, with_other_files
 
 
 @dataclass(frozen=True, slots=True)

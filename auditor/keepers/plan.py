@@ -16,9 +16,9 @@ from auditor.readers.places import holding
 from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
 from auditor.store.candidates import Candidate
+from auditor.store.frame_files import files_of
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import Way, WrittenRating
-from auditor.store.tables import files_of
 
 GONE = "no longer there: scan its folder again"
 

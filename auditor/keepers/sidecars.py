@@ -17,9 +17,9 @@ from auditor.readers.source import ByteSource
 from auditor.readers.volume import needs_windows_names
 from auditor.store import scans
 from auditor.store.candidates import Candidate, OwnMarks, own_marks
+from auditor.store.frame_files import files_of, frame_of
 from auditor.store.logbook import Logbook
 from auditor.store.receipts import WrittenRating, written_rating
-from auditor.store.tables import files_of, frame_of
 from auditor.words import FileRole
 
 

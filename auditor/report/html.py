@@ -42,6 +42,7 @@ from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
 from auditor.store.tables import Trip
 from auditor.store.trip_summaries import encounters_of
+from auditor.store.unreadable import unreadable_files
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -120,7 +121,7 @@ def page_text(
     pair = _pair(logbook, trip_id, findings, names, cutter)
     drawn = pictures(logbook, trip_id, findings, in_use, kit_looks, settings)
     asked = [] if share else hints(logbook, trip_id)
-    unreadable = tables.unreadable(logbook)
+    unreadable = unreadable_files(logbook)
     style = "".join(_template_text(name) for name in STYLES) + _true_sizes(pictures_shown, pair)
     scripts = ["".join(_template_text(name) for name in SCRIPTS)]
     return _template().render(

@@ -27,6 +27,18 @@ class KnownFailure:
     error_class: str
 
 
+@dataclass(frozen=True, slots=True)
+class UnreadableFile:
+    """A file that cannot be read now."""
+
+    path: str
+    stage: str
+    reason: str
+    error_class: str
+    seen_at: str
+    """When it was last tried: UTC, ISO 8601."""
+
+
 def known_failures(logbook: Logbook, paths: Sequence[str]) -> dict[str, KnownFailure]:
     """Files at these paths whose metadata could not be read when last tried.
 
@@ -65,6 +77,12 @@ def store_failures(logbook: Logbook, failures: Iterable[ReadFailure], *, seen_at
             for failure in failures
         ],
     )  # fmt: skip
+
+
+def unreadable_files(logbook: Logbook) -> list[UnreadableFile]:
+    """Every file that cannot be read now, in order of path."""
+    sql = "SELECT path, stage, reason, error_class, seen_at FROM unreadable ORDER BY path"
+    return [UnreadableFile(*row) for row in logbook.query(sql)]
 
 
 def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:

@@ -26,7 +26,7 @@ from auditor.settings import Settings
 from auditor.store.crops import colour_path
 from auditor.store.listed_frames import to_show
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import unreadable
+from auditor.store.unreadable import unreadable_files
 from tests.faults import harmful
 
 ROOT = Path(__file__).parents[2]
@@ -76,7 +76,7 @@ def test_each_harmful_picture_costs_itself(
         assert outcome.measured == 6
         told = {Path(name).stem.partition("_")[2]: reason for name, reason in outcome.unreadable}
         assert told == harms
-        assert {file.error_class for file in unreadable(book)} == {"DecoderLostError"}
+        assert {file.error_class for file in unreadable_files(book)} == {"DecoderLostError"}
         second = measure(book, limits, jobs=jobs)
         assert (second.measured, second.unreadable, second.not_tried_again) == (0, [], len(harms))
     assert workers_of(os.getpid()) == []
@@ -94,7 +94,7 @@ def test_a_file_that_changed_is_tried_again(tmp_path: Path, monkeypatch: pytest.
     with open_logbook(path) as book:
         outcome = measure(book, LIMITS, jobs=1)
         assert (outcome.measured, outcome.unreadable) == (1, [])
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
 
 
 def test_a_picture_over_which_a_decoder_dies_costs_itself_and_not_the_page(

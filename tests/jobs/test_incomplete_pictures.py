@@ -15,7 +15,7 @@ from auditor.store.best_frames import best_hits, best_of
 from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import unreadable
+from auditor.store.unreadable import unreadable_files
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
 
@@ -71,7 +71,7 @@ def test_a_picture_cut_short_is_listed_with_how_much_is_missing(
     card, name = cut
     audited(card, tmp_path / "logbook.sqlite")
     with open_logbook(tmp_path / "logbook.sqlite") as book:
-        (file,) = unreadable(book)
+        (file,) = unreadable_files(book)
     assert Path(file.path).name == name
     assert (file.stage, file.error_class) == ("pixels", "IncompleteFileError")
     match = re.fullmatch(r"the file is cut short: the lowest (\d+) % of its picture is missing", file.reason)
@@ -102,7 +102,7 @@ def test_a_second_copy_that_is_whole_is_measured_instead(cut: tuple[Path, str], 
         row = next(row for row in selected_frames(book) if Path(row.path or "").name == name)
         assert row.blur_px is not None
         assert "incomplete" not in row.flags
-        assert [Path(bad.path).parent for bad in unreadable(book)] == [card]
+        assert [Path(bad.path).parent for bad in unreadable_files(book)] == [card]
         assert measure(book, Settings()).measured == 0
 
 

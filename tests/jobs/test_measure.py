@@ -27,7 +27,8 @@ from auditor.store.frame_facts import FrameFacts
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import trips, unreadable
+from auditor.store.tables import trips
+from auditor.store.unreadable import unreadable_files
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 
@@ -165,11 +166,11 @@ def test_a_picture_that_cannot_be_decoded_is_listed_once_and_the_others_go_on(
         outcome = measure(book)
         assert (outcome.measured, len(outcome.unreadable)) == (3, 1)
         assert measure(book).unreadable == []
-        assert [file.stage for file in unreadable(book)] == ["pixels"]
+        assert [file.stage for file in unreadable_files(book)] == ["pixels"]
     (again,) = scan(path, [card], Settings())
     assert again.read == 0
     with open_logbook(path) as book:
-        assert [file.stage for file in unreadable(book)] == ["pixels"]
+        assert [file.stage for file in unreadable_files(book)] == ["pixels"]
 
 
 def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_path: Path) -> None:
@@ -227,7 +228,7 @@ def test_a_raw_that_lacked_its_package_is_measured_once_it_is_there(
             ((_path, reason),) = measure(book).unreadable
             assert 'pip install "auditor[raw]"' in reason
         assert measure(book).measured == 1
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
 
 
 def test_a_picture_that_needs_a_missing_package_is_counted_once(

@@ -20,7 +20,7 @@ from auditor.readers.folder import entries
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import unreadable
+from auditor.store.unreadable import unreadable_files
 from tests.frame_files import Shot, write_card
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
@@ -82,7 +82,7 @@ def test_a_file_that_could_not_be_opened_is_read_by_the_next_scan(
     assert (outcome.read, outcome.unreadable) == (1, [])
     with open_logbook(logbook) as book:
         assert len(selected_frames(book)) == 6
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
 
 
 def test_damaged_content_is_not_read_again_until_the_file_changes(card: Path, logbook: Path) -> None:
@@ -114,7 +114,7 @@ def test_a_scan_whose_folder_vanishes_midway_says_so_and_marks_nothing(
     assert "2 files that were read are kept" in str(told.value)
     assert present(logbook) == [1] * 8  # the six from before, and the two that were read in time
     with open_logbook(logbook) as book:
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
         assert len(selected_frames(book)) == 8  # what was read is grouped and can be viewed
     aside.rename(card)
     monkeypatch.setattr(scan_job, "read_chunk", original)
@@ -155,7 +155,7 @@ def test_frames_moved_aside_during_measure_are_measured_when_they_are_back(
     with open_logbook(logbook) as book:
         outcome = measure(book, Settings())
         assert (outcome.measured, len(outcome.out_of_reach), outcome.unreadable) == (1, 3, [])
-        assert unreadable(book) == []  # the files are not at fault
+        assert unreadable_files(book) == []  # the files are not at fault
         (tmp_path / "aside").rename(pictures)
         outcome = measure(book, Settings())
         assert (outcome.measured, outcome.out_of_reach) == (3, [])
@@ -172,7 +172,7 @@ def test_a_picture_without_permission_for_a_moment_is_measured_later(
             outcome = measure(book, Settings())
             assert (outcome.measured, len(outcome.out_of_reach)) == (0, 4)
         assert measure(book, Settings()).measured == 4
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
 
 
 def test_a_picture_that_went_away_while_it_was_decoded_is_not_called_damaged(
@@ -216,7 +216,7 @@ def test_measuring_again_tries_damaged_pictures_too(
         assert (outcome.measured, outcome.not_tried_again) == (0, 4)
         outcome = measure(book, Settings(), again=True)
         assert (outcome.measured, outcome.not_tried_again) == (4, 0)
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
 
 
 def test_a_damaged_picture_that_was_replaced_is_measured(pictures: Path, logbook: Path) -> None:
@@ -230,7 +230,7 @@ def test_a_damaged_picture_that_was_replaced_is_measured(pictures: Path, logbook
     scan(logbook, [pictures], Settings())
     with open_logbook(logbook) as book:
         assert measure(book, Settings()).measured == 1
-        assert unreadable(book) == []
+        assert unreadable_files(book) == []
 
 
 def test_measuring_brings_the_view_up_to_date(pictures: Path, logbook: Path) -> None:

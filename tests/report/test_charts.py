@@ -22,7 +22,7 @@ from auditor.report.charts.canvas import LEAST_AREA
 from auditor.report.charts.figure import PANEL, Kit, Picture
 from auditor.report.charts.scales import Scale, hours, isos, lights, nice, round_doublings, shutters
 from auditor.report.svg import COLOURS, FULL, OTHER_COLOUR, Look, looks, mark, outline
-from auditor.store.queries import (
+from auditor.store.chart_rows import (
     BlurCount,
     FocusInMiddle,
     FocusPlace,

@@ -10,7 +10,7 @@ import pytest
 from auditor.focus.sharpness import VERSION
 from auditor.jobs.scan import scan
 from auditor.settings import Settings
-from auditor.store import listed_frames, readings, tables
+from auditor.store import frame_files, listed_frames, readings
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_frame
 
@@ -26,5 +26,5 @@ def test_the_plain_name_stands_before_that_of_a_copy(tmp_path: Path, copy: str) 
         ((frame_id, shown),) = book.query("SELECT frame_id, path FROM frame_facts")
         (measured,) = readings.waiting(book, version=VERSION, auditor_version="0")
         (cut,) = listed_frames.to_show(book, [frame_id])
-        ((_, handed_over),) = tables.present_paths(book, [frame_id])
+        ((_, handed_over),) = frame_files.present_paths(book, [frame_id])
     assert [shown, measured.path, cut.path, *handed_over] == [str(plain)] * 4

@@ -21,6 +21,7 @@ from auditor.store import (
     candidates,
     derived,
     encounter_sums,
+    frame_files,
     gear,
     kit_hits,
     kit_queries,
@@ -75,7 +76,7 @@ QUESTIONS: dict[str, Question] = {
     "best of bursts": best_hits,
     "pairs": lambda book, trip_id: pairs_of_trip(book, trip_id, most=6),
     "keepers": lambda book, trip_id: candidates.sifted(book, Conditions(), Selection(trip_id=trip_id)),
-    "files of frames": lambda book, _trip_id: tables.files_of(book, [1, 2, 3]),
+    "files of frames": lambda book, _trip_id: frame_files.files_of(book, [1, 2, 3]),
 }
 SUMS = {"encounter_sums", "s", "m", "flag_sums"}
 """Rows that grow with encounters, a tenth of the frames."""
@@ -154,7 +155,7 @@ def test_a_question_about_all_trips_reads_sums_alone(with_sums: Logbook, what: s
 
 
 def test_frames_that_have_gone_are_looked_for_among_those_alone(logbook: Logbook) -> None:
-    steps = read_through(logbook, lambda book, _trip_id: tables.gone_frames(book), 0)
+    steps = read_through(logbook, lambda book, _trip_id: frame_files.gone_frames(book), 0)
     assert [step for step in steps if "files_gone" not in step] == []
 
 

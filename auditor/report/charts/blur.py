@@ -11,7 +11,7 @@ from auditor.report.charts.canvas import Canvas, dots
 from auditor.report.charts.figure import PANEL, Kit, Picture, heading, lane_name, of_kit, outfits
 from auditor.report.charts.scales import Scale, round_doublings
 from auditor.report.text import values
-from auditor.store.queries import BlurCount
+from auditor.store.chart_rows import BlurCount
 
 DISTANCE_M = 30.0
 """An animal so far away: angles as a length that a photographer can picture."""
@@ -36,9 +36,9 @@ def blur_of_frames(
     Parameters
     ----------
     counted
-        Rows of `queries.blurs`.
+        Rows of `chart_rows.blurs`.
     sensor_over_reach
-        By kit_id, of `queries.sensor_over_reach`.
+        By kit_id, of `chart_rows.sensor_over_reach`.
     crop
         The crop that the photographer means to make.
     """

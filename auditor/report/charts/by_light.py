@@ -10,7 +10,7 @@ from auditor.report.charts.canvas import Canvas, curve, kit_mark, letters, line
 from auditor.report.charts.figure import PANEL, Kit, Picture, heading, of_kit, outfits
 from auditor.report.charts.scales import Scale, lights
 from auditor.report.text import values
-from auditor.store.queries import LIGHT_STEP_EV, LightStep
+from auditor.store.chart_rows import LIGHT_STEP_EV, LightStep
 
 MOST_PANELS = 4
 LEFT, TOP, BOTTOM, HEIGHT = 34.0, 34.0, 206.0, 262.0
@@ -40,7 +40,7 @@ def hits_by_light(counted: Sequence[LightStep], kits: Sequence[Kit], *, whole_re
     Parameters
     ----------
     counted
-        Rows of `queries.hits_by_light`.
+        Rows of `chart_rows.hits_by_light`.
     whole_record
         Whether they are of all trips, where the page is of one.
     """

@@ -9,7 +9,7 @@ from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, letters
 from auditor.report.charts.clock import RIBBON, WIDTHS
 from auditor.report.charts.figure import Kit, Picture, of_kit
 from auditor.report.text import values
-from auditor.store.queries import TripKit
+from auditor.store.chart_rows import TripKit
 
 LANE = 58.0
 HEAD_PX = 28.0
@@ -22,7 +22,7 @@ def kits_by_trip(counted: Sequence[TripKit], kits: Sequence[Kit]) -> Picture | N
     Parameters
     ----------
     counted
-        Rows of `queries.by_trip`.
+        Rows of `chart_rows.by_trip`.
     """
     drawn = {kit.kit_id: kit for kit in kits}
     shown = [row for row in counted if row.kit_id in drawn]

@@ -12,7 +12,7 @@ from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, boxes, curve, 
 from auditor.report.charts.figure import Kit, Picture, of_kit
 from auditor.report.charts.scales import Scale, hours, lights
 from auditor.report.text import values
-from auditor.store.queries import KitBurst
+from auditor.store.chart_rows import KitBurst
 
 WIDTHS = {"wide": 1080.0, "middle": 700.0, "narrow": 400.0}
 """Three drawings of one picture, so that letters stay readable; charts.css shows the one that fits."""
@@ -60,7 +60,7 @@ def light_and_kits(
     Parameters
     ----------
     bursts
-        Rows of `queries.stretches`.
+        Rows of `chart_rows.stretches`.
     changed
         Stretches in which a kit's hits fell, by `analysis.changes`.
     """

@@ -16,7 +16,7 @@ from auditor.report.text import values
 from auditor.words import DetailOutcome
 
 Measured = Mapping[int, Sequence[tuple[Any, ...]]]
-"""Rows of `queries.detail_and_noise`, by kit_id."""
+"""Rows of `chart_rows.detail_and_noise`, by kit_id."""
 LANE, TOP = 42.0, 4.0
 MOST_NAMED = 2
 """Kits that a title names."""

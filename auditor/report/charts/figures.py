@@ -20,7 +20,7 @@ from auditor.report.charts.shutter import shutter
 from auditor.report.svg import Look
 from auditor.report.text import values
 from auditor.settings import Settings
-from auditor.store import queries
+from auditor.store import chart_rows
 from auditor.store.logbook import Logbook
 from auditor.words import NoRate
 
@@ -63,28 +63,28 @@ def pictures(
     judged = [kit for kit in kits if kit.kit_id not in refused]
     if not kits:
         return Drawn(kits=[], pictures=[])
-    measured = {kit.kit_id: queries.detail_and_noise(logbook, trip_id, kit.kit_id) for kit in kits}
+    measured = {kit.kit_id: chart_rows.detail_and_noise(logbook, trip_id, kit.kit_id) for kit in kits}
     made = (
-        kits_by_trip(queries.by_trip(logbook), kits)
+        kits_by_trip(chart_rows.by_trip(logbook), kits)
         if trip_id is None
-        else light_and_kits(queries.stretches(logbook, trip_id), kits, findings.changes),
-        hits_by_light(queries.hits_by_light(logbook, None), judged, whole_record=trip_id is not None),
+        else light_and_kits(chart_rows.stretches(logbook, trip_id), kits, findings.changes),
+        hits_by_light(chart_rows.hits_by_light(logbook, None), judged, whole_record=trip_id is not None),
         blur_of_frames(
-            queries.blurs(logbook, trip_id),
-            queries.sensor_over_reach(logbook, trip_id),
+            chart_rows.blurs(logbook, trip_id),
+            chart_rows.sensor_over_reach(logbook, trip_id),
             judged,
             settings.crop,
         ),
         what_was_lost(
-            queries.lost_bursts(logbook, trip_id),
-            queries.why_missed(logbook, trip_id),
+            chart_rows.lost_bursts(logbook, trip_id),
+            chart_rows.why_missed(logbook, trip_id),
             findings.table,
             judged,
         ),
         detail_on_animal(measured, kits, findings.kits),
         iso_and_noise(measured, findings.table, kits),
-        shutter(queries.shutter_by_focal_length(logbook, trip_id), kits),
-        focus_places(queries.focus_places(logbook, trip_id), queries.focus_in_middle(logbook, trip_id)),
+        shutter(chart_rows.shutter_by_focal_length(logbook, trip_id), kits),
+        focus_places(chart_rows.focus_places(logbook, trip_id), chart_rows.focus_in_middle(logbook, trip_id)),
     )
     return Drawn(kits=kits, pictures=[picture for picture in made if picture is not None])
 

@@ -10,7 +10,7 @@ from auditor.report.charts.canvas import Canvas, box
 from auditor.report.charts.figure import PANEL, Kit, Picture, heading, lane_name, of_kit
 from auditor.report.charts.scales import Scale
 from auditor.report.text import values
-from auditor.store.queries import LostBursts, MissCount
+from auditor.store.chart_rows import LostBursts, MissCount
 from auditor.words import BlurKind
 
 LANE, MISSED_LANE, TOP, BAR = 42.0, 58.0, 24.0, 12.0
@@ -32,7 +32,7 @@ def what_was_lost(
     Parameters
     ----------
     bursts, missed
-        Rows of `queries.lost_bursts` and `queries.why_missed`.
+        Rows of `chart_rows.lost_bursts` and `chart_rows.why_missed`.
     kit_rows
         Of the kit table, for frames over the ISO ceiling.
     """

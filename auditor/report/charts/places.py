@@ -10,7 +10,7 @@ from auditor.report.charts.figure import PANEL, Picture
 from auditor.report.svg import number
 from auditor.report.text import values
 from auditor.statistics.intervals import Interval, clustered_wilson
-from auditor.store.queries import PLACES_ACROSS, PLACES_DOWN, FocusInMiddle, FocusPlace
+from auditor.store.chart_rows import PLACES_ACROSS, PLACES_DOWN, FocusInMiddle, FocusPlace
 
 CELL = PANEL / PLACES_ACROSS
 FEWEST_ENCOUNTERS = 8
@@ -23,7 +23,7 @@ def focus_places(counted: Sequence[FocusPlace], by_encounter: Sequence[FocusInMi
     Parameters
     ----------
     counted, by_encounter
-        Rows of `queries.focus_places` and of `queries.focus_in_middle`.
+        Rows of `chart_rows.focus_places` and of `chart_rows.focus_in_middle`.
     """
     middle, rest = (_share([row for row in by_encounter if row.middle == inside]) for inside in (1, 0))
     if middle is None or rest is None or not (middle.low > rest.high or rest.low > middle.high):

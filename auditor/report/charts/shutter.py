@@ -12,7 +12,7 @@ from auditor.report.charts.figure import PANEL, Kit, Picture, lane_name, of_kit
 from auditor.report.charts.scales import Scale, shutters
 from auditor.report.svg import number
 from auditor.report.text import values
-from auditor.store.queries import ShutterCount
+from auditor.store.chart_rows import ShutterCount
 
 LANE, TOP = 46.0, 4.0
 SLOWER = 1.06
@@ -25,7 +25,7 @@ def shutter(counted: Sequence[ShutterCount], kits: Sequence[Kit]) -> Picture | N
     Parameters
     ----------
     counted
-        Rows of `queries.shutter_by_focal_length`.
+        Rows of `chart_rows.shutter_by_focal_length`.
     """
     by_kit: dict[int, list[ShutterCount]] = defaultdict(list)
     for row in counted:

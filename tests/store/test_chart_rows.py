@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.store import queries as numbers
+from auditor.store import chart_rows
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import selected_frames
 from auditor.store.tables import trips
@@ -61,7 +61,7 @@ def test_hits_by_light(book: Logbook, view: pd.DataFrame, trip_id: int | None) -
     judged = view[view["light_value_ev"].notna() & view["likely"].notna()]
     step = (np.floor(judged["light_value_ev"]) // 2 * 2).astype(int)
     expected = judged.groupby(["kit_id", step])["likely"].agg(["sum", "size"])
-    found = pd.DataFrame(map(asdict, numbers.hits_by_light(book, trip_id))).groupby(["kit_id", "light_ev"])
+    found = pd.DataFrame(map(asdict, chart_rows.hits_by_light(book, trip_id))).groupby(["kit_id", "light_ev"])
     assert found["hits"].sum().to_dict() == pytest.approx(expected["sum"].to_dict())
     assert found["judged"].sum().to_dict() == expected["size"].to_dict()
 
@@ -72,14 +72,14 @@ def test_light_steps_hold_their_edges_and_darkness(book: Logbook) -> None:
         with book.writing():
             book.execute("SAVEPOINT before")
             book.execute("UPDATE inferred SET light_value_ev = ?", (light_ev,))
-            found = {row.light_ev for row in numbers.hits_by_light(book, None)}
+            found = {row.light_ev for row in chart_rows.hits_by_light(book, None)}
             book.execute("ROLLBACK TO before")
         assert found == {lower}
 
 
 def test_detail_and_noise(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
     for kit_id, group in view.groupby("kit_id"):
-        rows = numbers.detail_and_noise(book, trip_id, int(str(kit_id)))
+        rows = chart_rows.detail_and_noise(book, trip_id, int(str(kit_id)))
         expected = group["system_blur_urad"].dropna()
         np.testing.assert_allclose(sorted(row[1] for row in rows), sorted(expected))
         pixel_urad = group["pixel_pitch_um"] / group["focal_length_mm"] * 1000
@@ -87,7 +87,7 @@ def test_detail_and_noise(book: Logbook, view: pd.DataFrame, trip_id: int | None
 
 
 def test_stretches(book: Logbook, view: pd.DataFrame) -> None:
-    rows = numbers.stretches(book, trips(book)[0].trip_id)
+    rows = chart_rows.stretches(book, trips(book)[0].trip_id)
     assert len(rows) == len(view.groupby(["kit_id", "burst_id"]))
     assert totals(rows, "hits", "misses", "unclear") == counted(view)
     assert [row.first_at for row in rows] == sorted(row.first_at for row in rows)
@@ -95,13 +95,13 @@ def test_stretches(book: Logbook, view: pd.DataFrame) -> None:
 
 
 def test_by_trip(book: Logbook, view: pd.DataFrame) -> None:
-    rows = numbers.by_trip(book)
+    rows = chart_rows.by_trip(book)
     assert {row.kit_id: row.frames for row in rows} == view.groupby("kit_id").size().to_dict()
     assert totals(rows, "hits", "misses", "unclear") == counted(view)
 
 
 def test_blurs(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    rows = numbers.blurs(book, trip_id)
+    rows = chart_rows.blurs(book, trip_id)
     known = view[view["blur_urad"].notna()]
     assert totals(rows, "frames") == {"frames": len(known)}
     found = sorted(row.blur_urad for row in rows for _frame in range(row.frames))
@@ -112,7 +112,7 @@ def test_blurs(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
 
 def test_the_limit_of_blur_parts_hits_from_misses(book: Logbook, view: pd.DataFrame) -> None:
     """By pixels alone, a frame whose blur is under the limit is never a miss, nor one above it a hit."""
-    ratio = pd.Series(numbers.sensor_over_reach(book, None))
+    ratio = pd.Series(chart_rows.sensor_over_reach(book, None))
     limit_urad = view["kit_id"].map(ratio) / 1500 / 4 * 1e6
     here = view["blur_kind"] != "elsewhere"  # which misses whatever its blur
     by_pixels = view[(view["verdict_source"] == "pixels") & view["blur_urad"].notna() & here]
@@ -123,7 +123,7 @@ def test_the_limit_of_blur_parts_hits_from_misses(book: Logbook, view: pd.DataFr
 
 
 def test_lost_bursts(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    rows = {row.kit_id: row for row in numbers.lost_bursts(book, trip_id)}
+    rows = {row.kit_id: row for row in chart_rows.lost_bursts(book, trip_id)}
     verdicts = view.assign(word=one_angle(view)).groupby(["kit_id", "burst_id"])["word"]
     several = verdicts.agg(list)[verdicts.size() > 1]
     for kit_id, own in several.groupby(level="kit_id"):
@@ -134,7 +134,7 @@ def test_lost_bursts(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> 
 
 
 def test_why_missed(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    rows = numbers.why_missed(book, trip_id)
+    rows = chart_rows.why_missed(book, trip_id)
     missed = view[one_angle(view) == "miss"]
     shown = missed["blur_kind"].where(missed["verdict_source"] != "camera_word", "by the camera alone")
     expected = missed.groupby([missed["kit_id"], shown]).size().to_dict()
@@ -143,7 +143,7 @@ def test_why_missed(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> N
 
 
 def test_shutter_by_focal_length(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
-    rows = numbers.shutter_by_focal_length(book, trip_id)
+    rows = chart_rows.shutter_by_focal_length(book, trip_id)
     assert totals(rows, "frames", "smeared", "measured") == {
         "frames": len(view),
         "smeared": int((view["blur_kind"] == "smeared").sum()),
@@ -153,13 +153,13 @@ def test_shutter_by_focal_length(book: Logbook, view: pd.DataFrame, trip_id: int
 
 def test_focus_places(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
     placed = view[view["af_x"].notna() & one_angle(view).isin(["hit", "miss"])]
-    rows = numbers.focus_places(book, trip_id)
+    rows = chart_rows.focus_places(book, trip_id)
     expected = placed.groupby([(placed["af_x"] * 12).astype(int), (placed["af_y"] * 8).astype(int)]).size()
     found = pd.DataFrame(map(asdict, rows)).groupby(["across", "down"])["judged"].sum()
     assert found.to_dict() == expected.to_dict()
     assert totals(rows, "hits") == {"hits": int((one_angle(placed) == "hit").sum())}
     middle = placed["af_x"].between(1 / 3, 2 / 3, "left") & placed["af_y"].between(0.25, 0.75, "left")
-    inside = [row for row in numbers.focus_in_middle(book, trip_id) if row.middle]
+    inside = [row for row in chart_rows.focus_in_middle(book, trip_id) if row.middle]
     assert totals(inside, "judged") == {"judged": int(middle.sum())}
     assert len(inside) == placed[middle]["encounter_id"].nunique()
 
@@ -170,15 +170,15 @@ def test_excluded_frames_are_in_no_picture(book: Logbook) -> None:
         book.execute("SAVEPOINT before")
         book.execute("UPDATE inferred SET excluded = 1")
         rows = [
-            *numbers.stretches(book, trip_id),
-            *numbers.by_trip(book),
-            *numbers.hits_by_light(book, None),
-            *numbers.blurs(book, None),
-            *numbers.lost_bursts(book, None),
-            *numbers.why_missed(book, None),
-            *numbers.shutter_by_focal_length(book, None),
-            *numbers.focus_places(book, None),
-            *numbers.focus_in_middle(book, None),
+            *chart_rows.stretches(book, trip_id),
+            *chart_rows.by_trip(book),
+            *chart_rows.hits_by_light(book, None),
+            *chart_rows.blurs(book, None),
+            *chart_rows.lost_bursts(book, None),
+            *chart_rows.why_missed(book, None),
+            *chart_rows.shutter_by_focal_length(book, None),
+            *chart_rows.focus_places(book, None),
+            *chart_rows.focus_in_middle(book, None),
         ]
         book.execute("ROLLBACK TO before")
     assert rows == []

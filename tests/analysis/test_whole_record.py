@@ -5,18 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from auditor.analysis.breakdowns import breakdown
 from auditor.analysis.comparisons import comparisons, evidence, with_record
 from auditor.analysis.findings import findings
+from auditor.analysis.kit_encounters import kit_encounters
 from auditor.analysis.kit_table import kit_table
+from auditor.analysis.losses import arms_of, trip_part
 from auditor.analysis.trips import Added, added_by_trips
 from auditor.report.text.advice import paragraph
 from auditor.report.text.first_screen import first_screen
 from auditor.report.text.losses import what_it_added
 from auditor.settings import Settings
+from auditor.store.encounter_sums import known_kits
 from auditor.store.logbook import Logbook, open_logbook
 from benchmarks.simulated_logbook import KITS, Trip, write
 
@@ -183,3 +187,40 @@ def test_a_trips_line_says_the_answer() -> None:
     assert ": now as many of 100 in focus with the 2x (likely 5 more to 5 fewer), 18" in what_it_added(
         nothing
     )
+
+
+def test_as_many_frames_deleted_as_there_are_would_halve_a_rate(book: Logbook) -> None:
+    """Deleted frames count as misses; so they do where frames count by probabilities that tell half."""
+    table = kit_encounters(book)
+    likely, weighed = table.likely_hits, table.weighed.astype(float)
+    half_told = replace(
+        table, likely_hits=weighed / 4 + likely / 2, base=weighed / 4, told=weighed / 2, deleted=weighed
+    )
+    for rows in (
+        kit_table(book, gathered=replace(table, deleted=weighed)),
+        kit_table(book, gathered=half_told),
+    ):
+        rates = {row.kit_name: row.hit_rate for row in rows}
+        assert 0.3 < (rates[WITH_2X] or 0) < 0.9
+        for row in rows:
+            assert row.hit_rate_if_deleted_missed == pytest.approx((row.hit_rate or 0) / 2)
+
+
+@pytest.mark.parametrize(("apart", "differs"), [(3.5, False), (3.8, True), (-3.8, True)])
+def test_a_trip_differs_from_the_rest_by_the_errors_of_both(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch, apart: float, differs: bool
+) -> None:
+    """The difference of two estimates has sqrt(2) of their error; 1 in 100 lies beyond 2.58 of those (tables
+    of the normal distribution), which is 3.65."""
+    error, loss = 0.1, iter((0.1 * apart, 0.0))
+
+    def answered(*_given: object, **_named: object) -> list[SimpleNamespace]:
+        return [SimpleNamespace(loss=next(loss), error=error, likely=SimpleNamespace(loss=0.0))]
+
+    monkeypatch.setattr("auditor.analysis.losses.answers", answered)
+    kit = next(one for one in known_kits(book) if one.kit_name == WITH_2X)
+    bare = next(one for one in known_kits(book) if one.kit_name == WITH_2X.removesuffix(" + 2x"))
+    arms = arms_of(kit_encounters(book), kit.kit_id, bare.kit_id)
+    part = trip_part(kit, arms, 3, 0.05)
+    assert part is not None
+    assert part.differs is differs

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from numpy.testing import assert_allclose
 
+from auditor.frames import gear_database
 from auditor.frames.kit import infer
 from auditor.frames.lens import identify, split_name
 from auditor.records import Recorded
@@ -153,6 +154,23 @@ def test_widest_between_the_ends_of_a_zoom_is_a_range_unless_recorded() -> None:
     kit = infer(Recorded(**seen))
     assert (kit.widest_low, kit.widest_high) == (4.5, 5.6)
     assert infer(Recorded(**seen, widest_f_number=5.0)).widest_low == 5.0
+
+
+def test_widest_of_a_zoom_behind_a_converter_is_what_was_recorded_without_it() -> None:
+    """At 300 mm behind a 2x, f/10 wide open is f/5 of the lens (two stops, as the trade counts them)."""
+    behind = ZOOM | {"lens_name": f"{ZOOM['lens_name']} + 2x", "focal_length_mm": 600.0, "f_number": 10.0}
+    kit = infer(Recorded(**behind, widest_f_number=10.0))
+    assert (kit.converter_factor, kit.widest_low, kit.widest_high) == (2.0, 5.0, 5.0)
+
+
+def test_the_short_ends_f_number_of_the_database_is_not_taken_for_the_long_ends(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    entry = gear_database.KnownLens(short_mm=100.0, long_mm=400.0, widest=4.5)
+    monkeypatch.setattr("auditor.frames.gear_database.lens", lambda _name: entry)
+    lens = identify(Recorded(lens_name="A zoom that says nothing of itself"))
+    assert (lens.short_mm, lens.long_mm) == (100.0, 400.0)
+    assert (lens.widest_at_short, lens.widest_at_long) == (4.5, None)
 
 
 def test_sensor_from_the_35_mm_equivalent() -> None:

@@ -106,6 +106,7 @@ def test_a_contradiction_is_unknown_never_zero() -> None:
     ("iso", "equivalent_mm", "flagged"),
     [
         (12800, 600, True),  # full frame: 12800 > 6400 >= 3200
+        (25600, 600, True),  # two stops down from 25600 is the ceiling itself, and that is accepted
         (6400, 600, False),  # not above the ceiling
         (51200, 600, False),  # the bare lens would have been above it too
         (6400, 920, True),  # smaller sensor: 6400 > 3200 >= 1600

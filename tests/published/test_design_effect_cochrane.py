@@ -28,3 +28,14 @@ def test_counts_shrink_by_the_design_effect(count: float, effective: float) -> N
     frames = [30, 30, 30, 30, 29]
     interval = clustered_wilson([0] * 5, frames, pooled_icc=0.02)
     assert_allclose(count * interval.effective_frames / sum(frames), effective, rtol=3e-3)
+
+
+def test_a_correlation_of_its_own_counts_as_much_as_its_clusters() -> None:
+    """Ten encounters that hit or miss as one weigh as much as the ten that are assumed: (1 + 0.5) / 2.
+
+    With 4 frames an encounter the design effect is then 1 + 3 x 0.75 (the handbook's formula), so that 40
+    frames are worth 12.3.
+    """
+    interval = clustered_wilson([4, 0] * 5, [4] * 10)
+    assert_allclose(interval.icc, 0.75)
+    assert_allclose(interval.effective_frames, 40 / (1 + 3 * 0.75))

@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.stats import f_oneway
 
-from auditor.statistics.intervals import anova_icc, wilson
+from auditor.statistics.intervals import anova_icc, pooled_icc, wilson
 
 
 @pytest.mark.parametrize("confidence", [0.8, 0.95, 0.99])
@@ -34,3 +34,13 @@ def test_the_correlation_is_that_of_a_one_way_analysis_of_variance(seed: int) ->
     icc = anova_icc(hits, frames)
     assert icc is not None
     assert_allclose(icc, min(1.0, max(0.0, (f - 1) / (f - 1 + m0))), atol=1e-9)
+
+
+@pytest.mark.parametrize("kits", [1, 2, 5])
+def test_kits_of_one_kind_pool_to_the_correlation_of_each(kits: int) -> None:
+    """Drawn towards 0.5 as if ten encounters had shown that; SciPy's F tells the correlation, as above."""
+    frames, hits = [6] * 12, [6, 5, 0, 6, 1, 6, 3, 6, 6, 2, 0, 4]
+    f = float(f_oneway(*([1.0] * y + [0.0] * (m - y) for y, m in zip(hits, frames, strict=True))).statistic)
+    own = (f - 1) / (f - 1 + 6)
+    pooled = pooled_icc([(hits, frames)] * kits)
+    assert_allclose(pooled, (12 * kits * own + 10 * 0.5) / (12 * kits + 10), atol=1e-9)

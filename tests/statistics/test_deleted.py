@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
+from scipy.stats import fisher_exact
 
 from auditor.statistics.answer import Answer, answers
+from auditor.statistics.deleted import deleted_frames
+from auditor.statistics.hit_model import Arms
 from auditor.statistics.likely_loss import Kit
 from benchmarks.simulated_records import Photographer, record
 from tests.statistics.test_hit_model import arms_of
@@ -51,3 +55,23 @@ def test_a_loss_stands_where_both_kits_lost_the_same_share_of_their_misses() -> 
     gaps = [one.deleted for one in found if one.deleted is not None]
     assert len(gaps) == len(found)
     assert not any(one.turned for one in gaps)
+
+
+@pytest.mark.parametrize("encounters", [1, 50])
+@pytest.mark.parametrize(("gone", "gone_bare"), [(1, 0), (2, 0), (3, 1), (20, 2), (30, 5)])
+def test_a_few_gone_frames_are_no_difference(gone: int, gone_bare: int, encounters: int) -> None:
+    """Of 50 frames a kit, in one encounter or each in its own: as R. A. Fisher's exact test has it (SciPy)."""
+    kit, number = np.arange(100) % 2 == 0, np.arange(100) // 2 % encounters
+    lost = np.zeros(100)
+    lost[np.flatnonzero(kit)[:gone]] = 1.0
+    lost[np.flatnonzero(~kit)[:gone_bare]] = 1.0
+    ones = np.ones(100)
+    found = deleted_frames(
+        Arms(
+            trip=number, sitting=number, encounter=number, treated=kit, hits=ones, frames=ones,
+            light_ev=ones, deleted=lost,
+        )
+    )  # fmt: skip
+    assert found is not None
+    chance = fisher_exact(np.array([[gone, 50], [gone_bare, 50]])).pvalue
+    assert found.differ is bool(chance < 0.1)

@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from auditor.statistics.intervals import Interval, clustered_wilson
-from auditor.statistics.supposed_rate import supposed_rate
+from auditor.statistics.supposed_rate import kit_rate, supposed_rate
 from auditor.statistics.telling import (
     ALL_KITS,
     LEAST_PROBABILITY,
@@ -145,3 +145,13 @@ def test_where_nothing_is_told_everything_is_possible() -> None:
     assert (found.estimate, found.low, found.high) == (rate.estimate, 0.0, 1.0)
     assert isinstance(told(rate, 0.0, 1.0), Interval)
     assert told(rate, 0.0, 1.0) == rate
+
+
+def test_a_kit_of_few_frames_is_drawn_to_the_rate_of_all() -> None:
+    """Readings that leave no doubt are counts: ten hits of ten, and a rate of 50 % that counts as ten frames.
+
+    A. Gelman and others, Bayesian Data Analysis, 3rd ed. (2013), section 2.4: the mean of a beta posterior,
+    (5 + 10) / (10 + 10) (R).
+    """
+    assert_allclose(kit_rate(np.full(10, 1e9)), 0.75, atol=1e-6)
+    assert_allclose(kit_rate(np.full(10, 1e-9), 0.8), 0.4, atol=1e-6)

@@ -141,3 +141,19 @@ def test_frames_without_a_reading_say_why_they_have_no_camera_blur(book_path: Pa
         row = facts(book)[1]
         assert row["camera_blur_px"] is None
         assert json.loads(row["missing"])["camera_blur_px"] == "not_measured"
+
+
+def test_many_frames_of_one_hour_do_not_calibrate(book_path: Path) -> None:
+    """An hour with one animal may hold no sharp frame: 60 are enough only where they are of three hours."""
+    with open_logbook(book_path) as book:
+        with book.writing():
+            book.execute(
+                "UPDATE frames SET taken_at = printf('2026-04-18T%02d:%02d:00', 6 + file_number / 31, "
+                "file_number % 31) WHERE file_number <= 60"
+            )
+        measured(book, dict.fromkeys(range(1, 61), 0.8))
+        assert facts(book)[1]["camera_blur_px"] == CAMERA_BLUR_PX
+        with book.writing():
+            book.execute("UPDATE frames SET taken_at = '2026-04-18T08:00:00' WHERE file_number = 60")
+        measured(book, dict.fromkeys(range(1, 61), 0.8))
+        assert facts(book)[1]["camera_blur_px"] > CAMERA_BLUR_PX

@@ -69,6 +69,13 @@ def test_an_encounter_ends_with_a_pause_of_ten_minutes() -> None:
     assert encounters_of(shot(1, 0), shot(2, 599), shot(3, 1199)) == [[1, 2], [3]]
 
 
+def test_a_pause_begins_when_the_last_of_two_bodies_has_stopped() -> None:
+    """One body goes on for five minutes, the other takes a frame: the pause is of 9 minutes, not of 14."""
+    long_burst = [shot(n, float(n)) for n in range(301)]
+    groups = encounters_of(*long_burst, shot(400, 10.5, body="two"), shot(401, 850.0))
+    assert [len(group) for group in groups] == [303]
+
+
 def test_an_encounter_does_not_grow_beyond_half_an_hour() -> None:
     """A sitting of four hours with a burst every three minutes is no single encounter."""
     sitting = [shot(n, n * 180.0) for n in range(80)]

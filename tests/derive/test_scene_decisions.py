@@ -131,3 +131,34 @@ def test_rings_survive_the_logbook(told: Path) -> None:
         rings = unpacked(stored)
         assert rings is not None
         assert np.isfinite(rings).all()
+
+
+@pytest.mark.parametrize(
+    "otherwise", ["iso = 4 * iso", "f_number = 1.4 * f_number", "focal_length_mm = 1.4 * focal_length_mm"]
+)
+def test_frames_taken_otherwise_are_not_compared(told: Path, otherwise: str) -> None:
+    """Two stops of ISO are other noise reduction, another aperture or focal length another blur."""
+    with open_logbook(told) as book:
+        with book.writing():
+            book.execute(f"UPDATE frames SET {otherwise} WHERE file_number = 2")
+            book.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames WHERE file_number = 2")
+        rebuild(book, Settings())
+        assert verdicts(book)[1] == ("unclear", "pixels")
+
+
+def test_a_third_of_a_stop_of_iso_is_alike(told: Path) -> None:
+    with open_logbook(told) as book:
+        with book.writing():
+            book.execute("UPDATE frames SET iso = iso * 1.25 WHERE file_number = 2")
+            book.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames WHERE file_number = 2")
+        rebuild(book, Settings())
+        assert verdicts(book)[1] == ("hit", "scene")
+
+
+def test_readings_that_may_be_of_the_background_do_not_pull_at_their_scene(told: Path) -> None:
+    """What was read beside the animal is 4 px soft; the animal is nearly as sharp as in the frame before."""
+    with open_logbook(told) as book:
+        for number in (2, 3):
+            write(book, number, 4.0, 0.75, flags=("sharp_beside_area",))
+        rebuild(book, Settings())
+        assert blurs(book)[:3] == pytest.approx([0.6, 0.75, 0.75], rel=0.2)

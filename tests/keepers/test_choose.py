@@ -99,3 +99,20 @@ def test_a_selection_and_conditions_go_together(book: Logbook) -> None:
         frame.frame_id for frame in facts(book, choose(book, late)) if frame.trip_id == trip_id
     ]
     assert len(both) == 1
+
+
+def test_a_frame_that_was_gone_when_last_scanned_is_gone_until_it_is_scanned_again(
+    book: Logbook, tmp_path: Path
+) -> None:
+    """Its file is back, but may be another one: what is handed over is what the logbook knows."""
+    first = choose(book, Conditions(), at_most=1).kept[0]
+    path = Path(first.path or "")
+    content = path.read_bytes()
+    path.unlink()
+    scan(book.path, [tmp_path / "card"], Settings())
+    path.write_bytes(content)
+    with book.writing():
+        book.execute("UPDATE verdicts SET verdict = 'hit'")
+    found = choose(book, Conditions(), at_most=1)
+    assert [frame.frame_id for frame in found.gone] == [first.frame_id]
+    assert len(found.kept) == 3

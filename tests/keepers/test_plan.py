@@ -115,3 +115,19 @@ def test_a_full_disk_is_told_before_anything_is_written(
         plan(frames(card), tmp_path / "keepers")
     assert len(plan(frames(card), tmp_path / "keepers", way="symbolic_link").moves) == 4
     assert "keepers" not in listing(tmp_path)
+
+
+def test_what_is_there_from_a_run_before_needs_no_room(
+    card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A run that was cut off is finished by running it again, also where it has nearly filled the disk."""
+    (tmp_path / "keepers").mkdir()
+    for name in ("X_0001.JPG", "X_0001.xmp"):
+        (tmp_path / "keepers" / name).write_bytes((card / "a" / name).read_bytes())
+
+    class NearlyFull:
+        free = len(b"other") + len(b"two")
+
+    monkeypatch.setattr("shutil.disk_usage", lambda _place: NearlyFull)
+    planned = plan(frames(card), tmp_path / "keepers")
+    assert [move.there_already for move in planned.moves] == [True, True, False, False]

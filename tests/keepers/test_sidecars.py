@@ -296,3 +296,13 @@ class TestOwnRatings:
         hand_over(book, plan_sidecars(book, every_frame(book), MARKS, tmp_path / "marks"))
         shutil.move(tmp_path / "marks/DCIM/100TEST/TST_0001.xmp", card / "DCIM/100TEST/TST_0001.xmp")
         assert ratings(book, card)["TST_0001.JPG"] is None
+
+
+def test_a_rating_of_0_is_none_and_gives_way(book: Logbook, tmp_path: Path) -> None:
+    """ISO 16684-1, 8.4: of xmp:Rating, 0 says "unrated"."""
+    rows = every_frame(book)[:1]
+    with book.writing():
+        book.execute("UPDATE frames SET rating = 0 WHERE frame_id = ?", (rows[0].frame_id,))
+    plan = plan_sidecars(book, rows, Marks(rating=3), tmp_path / "marks")
+    (move,) = plan.moves
+    assert (xmp.facts(move.content or b"", "").rating, plan.ratings_kept) == (3, 0)

@@ -60,7 +60,7 @@ def test_a_loss_stands_where_both_kits_lost_the_same_share_of_their_misses() -> 
 @pytest.mark.parametrize("encounters", [1, 50])
 @pytest.mark.parametrize(("gone", "gone_bare"), [(1, 0), (2, 0), (3, 1), (20, 2), (30, 5)])
 def test_a_few_gone_frames_are_no_difference(gone: int, gone_bare: int, encounters: int) -> None:
-    """Of 50 frames a kit, in one encounter or each in its own: as R. A. Fisher's exact test has it (SciPy)."""
+    """Of 50 frames a kit, in one encounter or in one each: as R. A. Fisher's exact test has it (SciPy)."""
     kit, number = np.arange(100) % 2 == 0, np.arange(100) // 2 % encounters
     lost = np.zeros(100)
     lost[np.flatnonzero(kit)[:gone]] = 1.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from auditor.jobs.scan import ScanOutcome
     from auditor.store.logbook import Logbook
     from auditor.store.tables import Trip
+
+    Reasons = list[tuple[str, str]]  # a path, and why it cannot be read
 
 SHOWN_UNREADABLE = 10
 SHOWN_TRIPS = 10
@@ -125,9 +127,9 @@ def _audit(
     quiet: bool,
     hands: Hands,
 ) -> None:
-    path = common.logbook_path(logbook)
     outcomes = _scan(folders, logbook, quiet, hands)
     measured = _measure(logbook, quiet, hands)
+    lost = _not_decoded(outcomes, measured.unreadable)
     with common.reading(logbook) as book:
         from auditor.store.tables import trips_under
 
@@ -135,10 +137,7 @@ def _audit(
         together = len(trips) > FEW_TRIPS and not each_trip
         reports = list(written_reports(book, [None] if together else trips, place, into, logbook))
         if as_json:
-            document = _as_document(path, outcomes)
-            document["not_decoded"] = [
-                {"path": path, "reason": reason} for path, reason in measured.unreadable
-            ]
+            document = _as_document(common.logbook_path(logbook), outcomes, lost)
             document["trips"] = trips
             document["reports"] = [report_document(book, report) for report in reports]
             common.print_json(document)
@@ -146,7 +145,8 @@ def _audit(
             _print_outcomes(outcomes, logbook)
             _print_kinds_of_files(book, outcomes)
             _print_measured_again(measured)
-            _print_not_measured(measured, logbook)
+            _print_not_decoded(lost, logbook)
+            _print_out_of_reach(measured, logbook)
             if together:
                 _print_trips(book, trips, logbook)
             for report in reports:
@@ -155,7 +155,7 @@ def _audit(
                 print("None of these frames records when it was taken, so there is no trip to report on.")
     _exit_for(outcomes)
     folders_read = [outcome.folder for outcome in outcomes]
-    if measured.unreadable or any(
+    if lost or any(
         as_path(path).is_relative_to(folder)
         for path, _reason in measured.out_of_reach
         for folder in folders_read
@@ -213,9 +213,10 @@ def scan(
     """Read the metadata of new and changed frames into the logbook."""
     outcomes = _scan(folders, logbook, quiet, Hands(jobs, workers))
     if as_json:
-        common.print_json(_as_document(common.logbook_path(logbook), outcomes))
+        common.print_json(_as_document(common.logbook_path(logbook), outcomes, _not_decoded(outcomes)))
     else:
         _print_outcomes(outcomes, logbook)
+        _print_not_decoded(_not_decoded(outcomes), logbook)
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
     if not quiet:
         _say_what_is_next(logbook)
@@ -261,7 +262,8 @@ def measure(
         _print_measured_again(outcome)
         if outcome.recut:
             print(f"{common.counted(outcome.recut, 'picture')} of focus areas cut anew, to another size")
-        _print_not_measured(outcome, logbook)
+        _print_not_decoded(outcome.unreadable, logbook)
+        _print_out_of_reach(outcome, logbook)
         if outcome.not_tried_again:
             print(
                 f"{common.counted(outcome.not_tried_again, 'picture')} could not be decoded before; "
@@ -313,7 +315,13 @@ def _measure(logbook: Path | None, quiet: bool, hands: Hands, again: bool = Fals
     return outcome
 
 
-def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
+def _not_decoded(outcomes: list[ScanOutcome], just_tried: Iterable[tuple[str, str]] = ()) -> Reasons:
+    """Of pictures that could not be decoded: those of these folders, and those just tried."""
+    known = [each for outcome in outcomes for each in outcome.undecodable]
+    return sorted(dict([*known, *just_tried]).items())
+
+
+def _as_document(path: Path, outcomes: list[ScanOutcome], not_decoded: Reasons) -> dict[str, object]:
     return {
         "logbook": str(path.absolute()),
         "folders": [
@@ -327,6 +335,7 @@ def _as_document(path: Path, outcomes: list[ScanOutcome]) -> dict[str, object]:
             }
             for outcome in outcomes
         ],
+        "not_decoded": [{"path": path, "reason": reason} for path, reason in not_decoded],
     }
 
 
@@ -359,10 +368,13 @@ def _print_measured_again(outcome: MeasureOutcome) -> None:
         )
 
 
-def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:
-    if outcome.unreadable:
-        print(f"{common.counted(len(outcome.unreadable), 'picture')} could not be decoded; metadata was read")
-        _print_unreadable(outcome.unreadable, logbook)
+def _print_not_decoded(not_decoded: Reasons, logbook: Path | None) -> None:
+    if not_decoded:
+        print(f"{common.counted(len(not_decoded), 'picture')} could not be decoded; metadata was read")
+        _print_unreadable(not_decoded, logbook)
+
+
+def _print_out_of_reach(outcome: MeasureOutcome, logbook: Path | None) -> None:
     if outcome.out_of_reach:
         print(
             f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
@@ -371,9 +383,7 @@ def _print_not_measured(outcome: MeasureOutcome, logbook: Path | None) -> None:
         _print_unreadable(outcome.out_of_reach, logbook, command="auditor check --json")
 
 
-def _print_unreadable(
-    unreadable: list[tuple[str, str]], logbook: Path | None, command: str = "auditor check"
-) -> None:
+def _print_unreadable(unreadable: Reasons, logbook: Path | None, command: str = "auditor check") -> None:
     for path, reason in unreadable[:SHOWN_UNREADABLE]:
         print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
     if len(unreadable) > SHOWN_UNREADABLE:
@@ -382,7 +392,7 @@ def _print_unreadable(
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:
-    if any(outcome.unreadable for outcome in outcomes):
+    if any(outcome.unreadable or outcome.undecodable for outcome in outcomes):
         raise typer.Exit(3)
 
 

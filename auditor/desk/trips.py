@@ -196,7 +196,8 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
             progress=lambda done: _tell_measuring(tell, done, waiting),
             stop=desk.work.stop_asked,
         )
-    return text.read_card(outcome.read, measured.measured, len(outcome.unreadable) + len(measured.unreadable))
+    not_decoded = dict(outcome.undecodable) | dict(measured.unreadable)
+    return text.read_card(outcome.read, measured.measured, len(outcome.unreadable), len(not_decoded))
 
 
 def _tell_measuring(tell: Tell, done: int, waiting: int) -> None:

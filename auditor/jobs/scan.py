@@ -32,6 +32,7 @@ from auditor.store.unreadable import (
     forget_unreadable,
     known_failures,
     store_failures,
+    undecodable_under,
     unreadable_under,
 )
 from auditor.words import FileRole
@@ -53,7 +54,9 @@ class ScanOutcome:
     back: int = 0
     gone: int = 0
     unreadable: list[tuple[str, str]] = field(default_factory=list)
-    """(path, reason) of every file in the folder that cannot be read now."""
+    """(path, reason) of every file in the folder whose metadata cannot be read now."""
+    undecodable: list[tuple[str, str]] = field(default_factory=list)
+    """(path, reason) of every picture in it that could not be decoded when it was measured."""
 
 
 def check_folder(folder: Path, logbook_path: Path) -> Path:
@@ -232,6 +235,7 @@ def _scan_folder(
         seen.add(unreadable_paths=[failure.path for failure in unlisted])
         outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
         outcome.unreadable = unreadable_under(logbook, as_text(folder))
+        outcome.undecodable = undecodable_under(logbook, as_text(folder))
         scans.add(
             logbook,
             as_text(folder),

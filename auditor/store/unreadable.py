@@ -86,7 +86,7 @@ def unreadable_files(logbook: Logbook) -> list[UnreadableFile]:
 
 
 def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
-    """(path, reason) of every unreadable file in a folder.
+    """(path, reason) of every file in a folder whose metadata cannot be read.
 
     Parameters
     ----------
@@ -98,8 +98,28 @@ def unreadable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
     list[tuple[str, str]]
         In order of paths.
     """
+    return _under(logbook, folder, "stage <> 'pixels'")
+
+
+def undecodable_under(logbook: Logbook, folder: str) -> list[tuple[str, str]]:
+    """(path, reason) of every picture in a folder that could not be decoded; its metadata was read.
+
+    Parameters
+    ----------
+    folder
+        Absolute, as text.
+
+    Returns
+    -------
+    list[tuple[str, str]]
+        In order of paths.
+    """
+    return _under(logbook, folder, "stage = 'pixels'")
+
+
+def _under(logbook: Logbook, folder: str, which: str) -> list[tuple[str, str]]:
     low, high = path_range(folder)
-    sql = "SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? ORDER BY path"
+    sql = f"SELECT path, reason FROM unreadable WHERE path >= ? AND path < ? AND {which} ORDER BY path"
     return [(row[0], row[1]) for row in logbook.query(sql, (low, high))]
 
 

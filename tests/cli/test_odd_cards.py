@@ -148,3 +148,18 @@ def test_without_a_home_folder_a_logbook_must_be_named(
         "Name one with --logbook."
     )
     assert not (tmp_path / "~").exists()
+
+
+def test_a_picture_cut_short_is_told_alike_when_the_card_is_read_again(one: Path, tmp_path: Path) -> None:
+    """Its metadata was read, so it is no file that could not be read, the second time either."""
+    (one / FRAMES[1].name).write_bytes(FRAMES[1].read_bytes()[:9000])
+    counts = ["2 files, 2 read, 0 unchanged", "2 files, 0 read, 2 unchanged"]
+    for counted in counts:
+        done = run(*audit(one, tmp_path))
+        assert done.returncode == 3
+        assert done.stdout.startswith(
+            f"{one}: {counted}\n1 picture could not be decoded; metadata was read\n  {FRAMES[1].name}: "
+        )
+    scanned = run("scan", one, "--logbook", tmp_path / "book" / "logbook.sqlite")
+    assert scanned.returncode == 3
+    assert "1 picture could not be decoded; metadata was read" in scanned.stdout

@@ -64,8 +64,11 @@ def test_a_trip_whose_only_picture_is_damaged_is_said_to_be_one(
     running = start_desk(tmp_path / "book" / "logbook.sqlite")
     visitor = Visitor(running.address).enter()
     visitor.post("/read", {"folder": str(tmp_path / "card")})
-    wait(running)
+    told = "1 picture could not be decoded: the end of a trip's page lists them."
+    assert wait(running) == f"1 file read, 0 frames measured. {told}"
     assert "its picture could not be read" in visitor.get("/").text
+    visitor.post("/read", {"folder": str(tmp_path / "card")})
+    assert wait(running) == f"Nothing new on it: every frame is in the logbook already. {told}"
 
 
 @pytest.mark.parametrize(

@@ -169,6 +169,8 @@ def test_a_picture_that_cannot_be_decoded_is_listed_once_and_the_others_go_on(
         assert [file.stage for file in unreadable_files(book)] == ["pixels"]
     (again,) = scan(path, [card], Settings())
     assert again.read == 0
+    assert again.unreadable == []  # its metadata is in the logbook
+    assert [Path(name).name for name, _reason in again.undecodable] == [broken.name]
     with open_logbook(path) as book:
         assert [file.stage for file in unreadable_files(book)] == ["pixels"]
 

@@ -23,13 +23,16 @@ def trip_line(row: TripSummary) -> str:
     )
 
 
-def read_card(read: int, measured: int, unreadable: int) -> str:
+def read_card(read: int, measured: int, unreadable: int, not_decoded: int) -> str:
     """What came of reading a card."""
     sentence = f"{count(read, 'file')} read, {count(measured, 'frame')} measured."
     if not read and not measured:
         sentence = "Nothing new on it: every frame is in the logbook already."
-    if unreadable:
-        sentence += f" {count(unreadable, 'file')} could not be read: the end of a trip's page lists them."
+    lost = [f"{count(unreadable, 'file')} could not be read"] if unreadable else []
+    if not_decoded:
+        lost.append(f"{count(not_decoded, 'picture')} could not be decoded")
+    if lost:
+        sentence += f" {' and '.join(lost)}: the end of a trip's page lists them."
     return sentence
 
 

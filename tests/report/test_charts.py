@@ -294,6 +294,7 @@ def test_a_bare_kit_over_the_limit_is_no_loss_to_a_converter() -> None:
     assert picture is not None
     assert picture.title == "1 of 6 bursts has no sharp frame"
     assert len(picture.drawings) == 1
+    assert "ceiling" not in picture.words
 
 
 # ---- detail, noise, shutter, places
@@ -324,6 +325,15 @@ def test_the_title_of_detail_is_that_of_the_comparison(outcome: str, said: str) 
     picture = detail.detail_on_animal({1: measured(8.0, 4), 2: measured(4.0, 4)}, kits, answers_made)
     assert picture is not None
     assert said in picture.title
+
+
+def test_detail_names_no_comparison_where_there_is_none() -> None:
+    """One kit, or converters that were never off: nothing stands against a bare lens."""
+    alone = answers([made_answers.with_2x()], [])
+    for kits, found in (([BARE], []), ([replace(TWICE, kit_id=2)], alone)):
+        picture = detail.detail_on_animal({kit.kit_id: measured(8.0, 4) for kit in kits}, kits, found)
+        assert picture is not None
+        assert picture.title == "Detail on the animal"
 
 
 def test_two_scenes_are_too_few_for_detail() -> None:

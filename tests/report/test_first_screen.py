@@ -234,7 +234,11 @@ def part(before: float | None, *, differs: bool = False) -> Any:
         (0.195, False, "This trip changed little of that."),
         (0.15, False, "This trip moved the 2x from 15 fewer to 20 fewer of 100 in focus."),
         (-0.05, False, "This trip moved the 2x from 5 more to 20 fewer of 100 in focus."),
-        (None, False, "This trip was the first with the 2x."),
+        (
+            None,
+            False,
+            "This trip was the first with Body + Long 500mm + 2x.",
+        ),  # another body may have had one
         (
             0.15,
             True,
@@ -276,3 +280,12 @@ def test_the_terminal_asks_what_no_file_says_with_the_one_command_that_settles_i
         "To settle it: auditor declare hints --trip 9 --logbook book.sqlite",
     ]
     assert hint_lines([], 9, width=80) == ""
+
+
+def test_several_that_were_never_bare_are_told_what_to_photograph() -> None:
+    never_bare = answers(
+        [with_2x(), replace(with_2x(), kit_id=3, kit_name="Kit 3", converter_factor=1.4)], []
+    )
+    assert first_screen(never_bare).to_settle == (
+        "For the 2x and the 1.4x, photograph the same animals in the same light with a converter and without."
+    )

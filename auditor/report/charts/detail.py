@@ -86,7 +86,10 @@ def _title(kits: Sequence[Kit], answers: Sequence[KitAnswer]) -> str:
             sentences.append(
                 sentence.format(names=values.listed(named) if len(named) <= MOST_NAMED else many)
             )
-    return "; ".join(sentences) or "Detail on the animal: not settled between converter and bare lens"
+    if sentences:
+        return "; ".join(sentences)
+    compared = any(answer.comparison is not None for answer in answers if answer.kit_id in names)
+    return f"Detail on the animal{': not settled between converter and bare lens' if compared else ''}"
 
 
 def iso_and_noise(measured: Measured, kit_rows: Sequence[KitRow], kits: Sequence[Kit]) -> Picture | None:

@@ -44,7 +44,11 @@ def what_was_lost(
     if not burst_rows and not reasons and not pushed:
         return None
     title = _title(burst_rows, rows)
-    words = "Bursts of two frames or more. Over the ceiling: the bare lens would have stayed under it."
+    told = {
+        "Bursts of two frames or more.": burst_rows,
+        "Over the ceiling: the bare lens would have stayed under it.": pushed,
+    }
+    words = " ".join(sentence for sentence, drawn_here in told.items() if drawn_here)
     panels = [
         _bursts(burst_rows, kits) if burst_rows else None,
         _pushed(rows, pushed) if pushed else None,

@@ -226,7 +226,7 @@ def _trip_part(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
             continue
         added = True
         if row.trip.most_likely_before is None:
-            newly_used.append(name)
+            newly_used.append(values.shortened(answer.kit_name, 60))  # "the 2x" may have been on another body
         elif change := _moved(row.hits.answer.likely.loss, row.trip.most_likely_before):
             by = abs(row.hits.answer.likely.loss - row.trip.most_likely_before)
             moved.append((-by, f"{name} from {change}"))
@@ -279,7 +279,7 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
         sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:
         sentences.append(
-            f"For {_some(alone)}, photograph the same animals in the same light with it and without."
+            f"For {_some(alone)}, photograph the same animals in the same light with a converter and without."
         )
     by_hand = [text for answer in converted if (text := losses.unmetered(answer.kit))]
     return " ".join([*sentences, *by_hand[:1]])

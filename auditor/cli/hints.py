@@ -90,8 +90,11 @@ def _print_hints(book: Logbook, shown: list[tuple[int, Hint]], logbook: Path | N
         print("No hints.")
         return
     option = common.logbook_option(logbook)
-    print(f"\nTo accept some: auditor declare hints --accept 1,3-5{option}")
-    print(f"To reject some for good: auditor declare hints --reject 2{option}")
+    first, last = shown[0][0], shown[-1][0]
+    some = f"{first}" if first == last else f"{first},{last}"
+    which = "it" if first == last else "some"
+    print(f"\nTo accept {which}: auditor declare hints --accept {some}{option}")
+    print(f"To reject {which} for good: auditor declare hints --reject {last}{option}")
 
 
 def _print_offer(effect: Effect) -> None:

@@ -166,7 +166,7 @@ def _check_place(path: Path, create: bool) -> None:
     except (FileNotFoundError, NotADirectoryError):
         if not create:
             raise LogbookError(
-                f"{path}: there is no logbook here yet. Scan a folder first: auditor scan FOLDER"
+                f"{path}: there is no logbook here yet. Audit a folder first: auditor audit FOLDER"
             ) from None
         _make_place(path.parent)
     except OSError as error:

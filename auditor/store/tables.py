@@ -47,7 +47,7 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     """
     known = trips(logbook)
     if not known:
-        raise LogbookError(f"{logbook.path}: holds no trip yet. Start one: auditor scan FOLDER")
+        raise LogbookError(f"{logbook.path}: holds no trip yet. Start one: auditor audit FOLDER")
     if wanted is None:
         return known[0]
     for trip in known:

@@ -319,6 +319,8 @@ class TestHints:
         commands = [line for line in text.splitlines() if "auditor declare" in line]
         assert commands
         assert not any("touch" in command for command in commands)
+        assert "hints --accept 1,2 " in commands[0]  # numbers that there are
+        assert "hints --reject 2 " in commands[1]
         document = json.loads(run("declare", "hints", "--json", "--logbook", book).stdout)
         assert [(hint["number"], hint["frames"]) for hint in document] == [(1, 3), (2, 3)]
 

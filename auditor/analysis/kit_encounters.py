@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from auditor.analysis.losses import sittings
 from auditor.frames.declared import Declared
 from auditor.settings import Settings
-from auditor.statistics.number_gaps import deleted_frames
+from auditor.statistics.number_gaps import gaps_of_scenes
 from auditor.store import declarations, encounter_sums, kit_queries
 from auditor.store.encounter_columns import Words
 from auditor.store.hit_probability import telling
@@ -194,7 +194,7 @@ def of_trip(table: KitEncounters, trip_id: int, settings: Settings | None = None
 
 def _placed(table: KitEncounters, settings: Settings | None) -> KitEncounters:
     """The table with what follows from rows beside each other: sittings, and gaps in the file numbers."""
-    gaps = deleted_frames(
+    gaps = gaps_of_scenes(
         body=table.body.number,
         first_at=table.first_at,
         last_at=table.last_at,

@@ -14,8 +14,8 @@ from auditor.frames.declared import Declared
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import identity, kit_key, names_of
-from auditor.frames.verdicts import judge, why_undecodable
-from auditor.records import Recorded
+from auditor.frames.verdicts import Judged, judge, why_undecodable
+from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import auto_iso as stored_auto_iso
 from auditor.store import camera_word, declarations, derived, groups, readings, scene_blur
@@ -25,6 +25,7 @@ from auditor.store.derived import InferredFrame
 from auditor.store.inferred_ahead import InferredAhead
 from auditor.store.logbook import Logbook
 from auditor.store.readings import Reading
+from auditor.words import MissingReason
 
 MEASURED = (
     "measured_on", "reading_version", "blur_px", "blur_um", "blur_urad", "system_blur_px", "system_blur_urad",
@@ -46,10 +47,7 @@ class Ahead:
     """
 
     def __init__(self, logbook: Logbook, settings: Settings) -> None:
-        self._logbook, self._settings = logbook, settings
-        self._stamp = freshness.facts_stamp(settings)
-        self._declared = Declared(declarations.history(logbook))
-        self._apart = apart_before(logbook)
+        self._inference = _Inference(logbook, settings, apart_before(logbook))
         self.inferred = InferredAhead(logbook)
         self._written = 0
 
@@ -64,8 +62,7 @@ class Ahead:
         self._written += files
         if self._written >= _AHEAD:
             self._written = 0
-            waiting = self.inferred.new_frames()
-            _infer(self._logbook, self._declared, self._settings, self._stamp, waiting, self._apart, set())
+            self._inference.infer(self.inferred.new_frames(), auto_iso=set())
 
 
 def rebuild(logbook: Logbook, settings: Settings, ahead: Ahead | None = None) -> None:
@@ -83,38 +80,30 @@ def rebuild(logbook: Logbook, settings: Settings, ahead: Ahead | None = None) ->
     """
     if freshness.is_up_to_date(logbook, settings):
         return
-    facts_stamp, groups_stamp = freshness.facts_stamp(settings), freshness.groups_stamp(settings)
-    facts_stale = derived.facts_are_stale(logbook, facts_stamp)
+    groups_stamp = freshness.groups_stamp(settings)
+    facts_stale = derived.facts_are_stale(logbook, freshness.facts_stamp(settings))
     groups_stale = groups.groups_are_stale(logbook, groups_stamp)
     with logbook.writing():
         if facts_stale:
             derived.touch_all(logbook)
         elif groups_stale:
             derived.touch_measured(logbook)  # what scenes say of them may change
-        declared = Declared(declarations.history(logbook))
         before = scene_blur.read_together(logbook)
         derived.touch(logbook, before)
         scene_blur.forget(logbook, before)
-        apart = bodies_told_apart(logbook)
+        inference = _Inference(logbook, settings, bodies_told_apart(logbook))
         auto_iso = _auto_iso_seen(logbook)
         stored_auto_iso.touch_unmetered(logbook, auto_iso)
         waiting = derived.touched_frames(logbook) if ahead is None else ahead.inferred.others()
-        _infer(logbook, declared, settings, facts_stamp, waiting, apart, auto_iso)
+        inference.infer(waiting, auto_iso)
         derived.number_new_kits(logbook)
-        _again(
-            logbook,
-            declared,
-            settings,
-            facts_stamp,
-            apart,
-            frames_of(logbook, camera_blur.calibrate(logbook)),
-        )
+        inference.infer_again(frames_of(logbook, camera_blur.calibrate(logbook)))
         span = derived.whole_span(logbook) if groups_stale else derived.touched_span(logbook)
         if span is not None:
-            regroup(logbook, declared.trips(), settings, groups_stamp, span)
+            regroup(logbook, inference.declared.trips(), settings, groups_stamp, span)
         # Frames that only now are in one trip with a touched one, and were read together with others.
         before = scene_blur.read_together(logbook)
-        _again(logbook, declared, settings, facts_stamp, apart, before)
+        inference.infer_again(before)
         scene_blur.forget(logbook, before)
         for scene in scene_blur.scenes(logbook):
             scene_blur.write(logbook, scenes_together.read_together(scene, settings.crop))
@@ -124,83 +113,93 @@ def rebuild(logbook: Logbook, settings: Settings, ahead: Ahead | None = None) ->
         sum_changed_trips(logbook)
 
 
-def _again(
-    logbook: Logbook,
-    declared: Declared,
-    settings: Settings,
-    stamp: str,
-    apart: set[str],
-    frame_ids: list[int],
-) -> None:
-    if frame_ids:
-        derived.touch(logbook, frame_ids)
-        waiting = derived.frames_of(logbook, frame_ids)
-        _infer(logbook, declared, settings, stamp, waiting, apart, _auto_iso_seen(logbook))
+class _Inference:
+    """What a frame tells by itself, inferred and written for many; holds what all of them share."""
+
+    def __init__(self, logbook: Logbook, settings: Settings, apart: set[str]) -> None:
+        self._logbook, self._settings = logbook, settings
+        self._stamp = freshness.facts_stamp(settings)
+        self._apart = apart
+        self.declared = Declared(declarations.history(logbook))
+
+    def infer(self, waiting: Iterator[tuple[int, Recorded]], auto_iso: set[tuple[str, str]]) -> None:
+        """Infer frames, some at a time; `auto_iso`: bodies, each with a day on which it set ISO by itself."""
+        kit_ids = derived.kit_ids(self._logbook)
+        camera_blurs = known(self._logbook)
+        while batch := list(islice(waiting, _BATCH)):
+            ids = [frame_id for frame_id, _recorded in batch]
+            measured = readings.of_frames(self._logbook, ids)
+            undecodable = readings.undecodable(self._logbook, ids)
+            rows, verdicts = [], []
+            for frame_id, recorded in batch:
+                kit_id, facts = self._kit_and_facts(frame_id, recorded, kit_ids, auto_iso)
+                reading = measured.get(frame_id)
+                own_px = _camera_blur_px(reading, recorded, camera_blurs)
+                why_not = why_undecodable(undecodable.get(frame_id))
+                reading = camera_blur.applied(reading, own_px)
+                judged = judge(
+                    reading, facts.for_criterion, recorded.camera_word, crop=self._settings.crop,
+                    undecodable=why_not,
+                )  # fmt: skip
+                has_blur = reading is not None and reading.sigma_px is not None
+                rows.append(
+                    InferredFrame(
+                        frame_id=frame_id,
+                        kit_id=kit_id,
+                        facts=facts,
+                        flags=tuple(
+                            sorted([*facts.flags, *reading_flags(reading, judged, recorded.camera_word)])
+                        ),
+                        missing=_missing(facts, reading, judged, why_not),
+                        blur_px=reading.sigma_px if reading else None,
+                        camera_blur_px=(CAMERA_BLUR_PX if own_px is None else own_px) if has_blur else None,
+                        stamp=self._stamp,
+                    )
+                )
+                verdicts.append(
+                    (
+                        frame_id, judged.verdict, judged.source, judged.on_subject, self._stamp,
+                        judged.hit_probability,
+                    )
+                )  # fmt: skip
+            derived.write_inferred(self._logbook, rows)
+            derived.write_verdicts(self._logbook, verdicts)
+
+    def infer_again(self, frame_ids: list[int]) -> None:
+        """Infer frames once more, whose ground has changed since."""
+        if frame_ids:
+            derived.touch(self._logbook, frame_ids)
+            self.infer(derived.frames_of(self._logbook, frame_ids), _auto_iso_seen(self._logbook))
+
+    def _kit_and_facts(
+        self, frame_id: int, recorded: Recorded, kit_ids: dict[str, int], auto_iso: set[tuple[str, str]]
+    ) -> tuple[int, Inferred]:
+        """The kit of a frame, added to `kit_ids` where it is new, and what is inferred without pixels."""
+        body = body_key(recorded)
+        by_path = self.declared.names_paths or body in self._apart
+        paths = derived.paths_of(self._logbook, frame_id) if by_path else []
+        kit, facts = frame_facts(
+            recorded,
+            self.declared.for_frame(recorded, paths),
+            auto_iso_seen=(body, (recorded.taken_at or "")[:10]) in auto_iso,
+        )
+        named = told_apart(recorded, paths, self._apart)
+        key = kit_key(named, kit)
+        if key not in kit_ids:
+            kit_ids[key] = derived.add_kit(self._logbook, key, identity(named, kit))
+        return kit_ids[key], facts
 
 
-def _infer(
-    logbook: Logbook,
-    declared: Declared,
-    settings: Settings,
-    stamp: str,
-    waiting: Iterator[tuple[int, Recorded]],
-    apart: set[str],
-    auto_iso: set[tuple[str, str]],
-) -> None:
-    kit_ids = derived.kit_ids(logbook)
-    camera_blurs = known(logbook)
-    while batch := list(islice(waiting, _BATCH)):
-        rows: list[InferredFrame] = []
-        verdicts = []
-        ids = [frame_id for frame_id, _recorded in batch]
-        measured = readings.of_frames(logbook, ids)
-        undecodable = readings.undecodable(logbook, ids)
-        for frame_id, recorded in batch:
-            body = body_key(recorded)
-            is_apart = body in apart
-            paths = derived.paths_of(logbook, frame_id) if declared.names_paths or is_apart else []
-            kit, facts = frame_facts(
-                recorded,
-                declared.for_frame(recorded, paths),
-                auto_iso_seen=(body, (recorded.taken_at or "")[:10]) in auto_iso,
-            )
-            named = told_apart(recorded, paths, apart)
-            key = kit_key(named, kit)
-            if key not in kit_ids:
-                kit_ids[key] = derived.add_kit(logbook, key, identity(named, kit))
-            reading = measured.get(frame_id)
-            own_px = _camera_blur_px(reading, recorded, camera_blurs)
-            reading = camera_blur.applied(reading, own_px)
-            why_not = why_undecodable(undecodable.get(frame_id))
-            judged = judge(
-                reading, facts.for_criterion, recorded.camera_word, crop=settings.crop, undecodable=why_not
-            )
-            flags = sorted([*facts.flags, *reading_flags(reading, judged, recorded.camera_word)])
-            missing = dict(facts.missing)
-            if judged.missing:
-                missing["verdict"] = judged.missing
-            if reading is None and why_not is not None:
-                missing |= dict.fromkeys(MEASURED, why_not)
-            has_blur = reading is not None and reading.sigma_px is not None
-            rows.append(
-                InferredFrame(
-                    frame_id=frame_id,
-                    kit_id=kit_ids[key],
-                    facts=facts,
-                    flags=tuple(flags),
-                    missing=missing,
-                    blur_px=reading.sigma_px if reading else None,
-                    camera_blur_px=(CAMERA_BLUR_PX if own_px is None else own_px) if has_blur else None,
-                    stamp=stamp,
-                )
-            )
-            verdicts.append(
-                (
-                    frame_id, judged.verdict, judged.source, judged.on_subject, stamp, judged.hit_probability,
-                )
-            )  # fmt: skip
-        derived.write_inferred(logbook, rows)
-        derived.write_verdicts(logbook, verdicts)
+def _missing(
+    facts: Inferred, reading: Reading | None, judged: Judged, why_not: MissingReason | None
+) -> dict[str, str]:
+    """Why facts of a frame are not known, those from its pixels included."""
+    missing = dict(facts.missing)
+    if judged.missing:
+        missing["verdict"] = judged.missing
+    if reading is None and why_not is not None:
+        missing |= dict.fromkeys(MEASURED, why_not)
+    return missing
 
 
 def _auto_iso_seen(logbook: Logbook) -> set[tuple[str, str]]:

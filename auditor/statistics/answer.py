@@ -23,7 +23,6 @@ from auditor.statistics.hidden_distance import Hidden, hidden_distance
 from auditor.statistics.hit_model import Arms, Fit, fit
 from auditor.statistics.likely_loss import (
     DOUBTING_SPREAD,
-    USUAL_SPREAD,
     Claim,
     Kit,
     Likely,
@@ -33,6 +32,7 @@ from auditor.statistics.likely_loss import (
     pooled,
 )
 from auditor.statistics.more_encounters import encounters_to_settle, useful_light
+from auditor.statistics.shrinkage import USUAL_SPREAD
 
 AnswerWord = FirmWord | Literal["fewer hits"]
 """`fewer hits`: as sure as `fell`, but farther animals could explain it."""

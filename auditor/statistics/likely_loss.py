@@ -22,13 +22,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.statistics.hit_model import Fit
+from auditor.statistics.shrinkage import USUAL_SPREAD
 
 Floats = NDArray[Any]
 Word = Literal["almost surely", "probably", "not settled"]
 
-USUAL_SPREAD = 0.15
-"""How far true losses of converters lie around none, as a share (assumed: the trade's own disputes are about
-effects of this size)."""
 DOUBTING_SPREAD = 3 * USUAL_SPREAD
 """To say that little is lost, the record must say so itself: what is usual expects just that, and with two
 encounters would be all that spoke. So such a claim is held against a prior that expects next to nothing."""

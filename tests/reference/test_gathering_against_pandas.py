@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 from auditor.analysis.losses import sittings
 from auditor.statistics import number_gaps
-from auditor.statistics.number_gaps import deleted_frames
+from auditor.statistics.number_gaps import gaps_of_scenes
 
 LAST = number_gaps.LAST_NUMBER
 
@@ -90,7 +90,7 @@ def by_pandas(table: pd.DataFrame) -> Any:
 @pytest.mark.parametrize("seed", range(12))
 def test_gaps_in_file_numbers(seed: int) -> None:
     table = scenes(seed)
-    found = deleted_frames(**columns(table)).deleted
+    found = gaps_of_scenes(**columns(table)).deleted
     assert_allclose(found, by_pandas(table), atol=1e-9)
     assert found.any()
 
@@ -99,7 +99,7 @@ def test_bodies_whose_numbers_run_back_and_forth_tell_nothing() -> None:
     told = [
         (gaps.deleted[own], gaps.back_and_forth[own])
         for gaps, own in (
-            (deleted_frames(**columns(table)), table["body"] == "c|3|") for table in map(scenes, range(12))
+            (gaps_of_scenes(**columns(table)), table["body"] == "c|3|") for table in map(scenes, range(12))
         )
     ]
     assert sum(not deleted.any() for deleted, _back in told) > 6
@@ -123,6 +123,6 @@ def test_sittings(seed: int, gap_h: float) -> None:
 
 
 def test_no_scenes() -> None:
-    assert len(deleted_frames(**columns(scenes(0).iloc[:0])).deleted) == 0
+    assert len(gaps_of_scenes(**columns(scenes(0).iloc[:0])).deleted) == 0
     none = np.array([], dtype="datetime64[us]")
     assert len(sittings(none, none, 2.0)) == 0

@@ -14,7 +14,6 @@ from auditor.statistics.hit_model import Fit
 from auditor.statistics.likely_loss import (
     DOUBTING_SPREAD,
     LOSSES,
-    USUAL_SPREAD,
     Claim,
     Kit,
     Likely,
@@ -25,6 +24,7 @@ from auditor.statistics.likely_loss import (
     word_for,
 )
 from auditor.statistics.more_encounters import encounters_to_settle, useful_light
+from auditor.statistics.shrinkage import USUAL_SPREAD
 from tests.statistics.test_firm_words import a_fit, moved
 from tests.statistics.test_hit_model import a_year, fitted
 

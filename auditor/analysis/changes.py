@@ -10,7 +10,9 @@ from auditor.store.kit_queries import JudgedBurst
 from auditor.store.logbook import Logbook
 
 ALPHA = 0.05
+"""The share of false falls among those that are told (Benjamini and Hochberg)."""
 LEAST_FALL = 0.05
+"""A stretch is flagged only where its rate lies this much below the rest, as a share of the frames."""
 FEWEST_INSIDE = 3
 """A stretch of fewer encounters is told by its counts, never flagged."""
 

@@ -12,6 +12,7 @@ from auditor.store.logbook import Logbook
 LIKED_FROM = 3
 """Of xmp:Rating, -1 (rejected) or 1 to 5; 0 is unrated (ISO 16684-1)."""
 FEWEST_RATED = 20
+"""Frames: with fewer there is no kappa."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,6 +20,7 @@ from auditor.store.readings import Reading
 
 FEWEST_FRAMES = 40
 FEWEST_HOURS = 3
+"""Hours of the clock, of whatever days, that they come from: one animal alone may give no sharp frame."""
 SHARPEST_SHARE, FEWEST_SHARPEST = 0.03, 4
 """The camera's own blur is what the last of the sharpest frames reads: 3 of 100, and at least four. A tenth,
 as it was before, holds much of the photographer's own blur; taken for the camera's, that favours the bare

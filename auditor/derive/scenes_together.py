@@ -24,9 +24,11 @@ from auditor.words import BlurKind, FrameFlag, MissingReason, ReadingFlag, Verdi
 NEIGHBOURS = 6
 """A frame is compared with so many of those before it."""
 FARTHEST_S = 30.0
+"""Frames further apart in time are not compared: by then the animal may have turned (chosen)."""
 SAME_ISO = 1.3
 """A third of a stop: automatic ISO wanders by as much within a burst, and noise reduction hardly changes."""
 SAME_FOCAL_LENGTH = 1.02
+"""Focal lengths within this ratio count as the same (chosen)."""
 MOST_FRAMES = 200
 """Frames that are read together at once; a longer scene is cut, since the work grows with the cube."""
 MAY_BE_BACKGROUND = {
@@ -36,7 +38,9 @@ MAY_BE_BACKGROUND = {
 }
 """Readings that are of one thing or of another."""
 SPREADS_IN_90 = 2 * 1.645
+"""Standard deviations of a normal distribution between the ends of a 90 % interval."""
 UNKNOWN_SPREAD = 1.0
+"""Of the logarithm of the blur, for a frame whose own reading does not count."""
 
 
 def read_together(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:

@@ -11,8 +11,10 @@ from auditor.records import KitFacts, Recorded
 from auditor.store.exposure_identity import is_resized
 
 FULL_FRAME_CROP_TOLERANCE = 0.03
+"""A crop factor this close to 1 is 1: the two focal lengths that it comes from are rounded."""
 CROP_RANGE = (0.3, 8.0)
 PITCH_RANGE_UM = (0.5, 20.0)
+"""What is recorded beyond these is a slip, not a sensor."""
 CROP_MODES = (0.3, 0.9)
 """Shares of the sensor's diagonal that a crop made in the camera keeps; a smaller piece was cut out later."""
 LARGER_THAN_SENSOR = 1.1

@@ -15,6 +15,7 @@ ISO_CEILING_FULL_FRAME = 6400.0
 ISO_CEILING_SMALLER = 3200.0
 """The highest ISO a photographer is taken to accept, until another is declared for the body."""
 FULL_FRAME_CROP = 1.15
+"""A sensor with a smaller crop factor counts as full frame."""
 _BY_KIND = {BlurKind.ELSEWHERE: FrameFlag.FOCUS_ELSEWHERE, BlurKind.SMEARED: FrameFlag.SMEARED}
 
 

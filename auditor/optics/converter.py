@@ -14,6 +14,7 @@ FACTOR_TOLERANCE = 0.02
 _MARKED_LOSS_STOPS = {1.25: 2 / 3, 1.4: 1.0, 1.7: 1.5, 2.0: 2.0}
 """Common practice of the trade: a 1.4x counts as one stop, a 2x as two; 1.25 and 1.7 rounded alike."""
 CONTRADICTION_STOPS = 1 / 3
+"""How much wider than it can be an f-number may read: cameras round to third stops."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,14 +19,18 @@ FEW = 5000
 """Up to so many values are sorted as they are, and more in so many cells."""
 TINY = 1e-300
 FEWEST_SCENES = 8
+"""Of each kit, and encounters too: with fewer there is no word."""
 WORTH_GAIN = 0.05
+"""Detail finer by less than this share is no gain worth having."""
 RESAMPLES = 500
 BIN = 0.0025
 """Blurs this close, as a share, count as one while resampling: far finer than any interval."""
 WIDE = 20
 """Of these in a wide bin, in which quartiles are looked for first."""
 LIGHT_BIN_EV = 2.0
+"""Frames in one such step of light are taken to be in like light."""
 LEAST_MATCHED_SHARE = 0.5
+"""Of the kit's scenes; where fewer are in light in which the bare kit was used, light is not held alike."""
 READINGS_BEND = 0.2
 """Of two blurs that differ in px, readings show the logarithm of their ratio whole, or up to so much of what
 they show less: between 0.5 and 2.2 px the slope of the logarithms is .91 (.83 to .96) on photographs and .95

@@ -30,7 +30,9 @@ FEWEST_ENCOUNTERS = 8
 FEWEST_BOTH = 6
 """This many encounters that hold both kits are enough: what their frames share cancels."""
 LEAST_FALL = 0.05
+"""A loss of fewer hits than this, as a share of the frames, is never said to be one."""
 TOLERATED_FALL = 0.10
+"""The loss that `no fall beyond 10 points` excludes."""
 FELL_ERROR, NO_FALL_ERROR, INTERVAL_ERROR = 0.05, 0.09, 0.010
 """How likely a false claim may be at any look; the last one for either end of an interval."""
 

@@ -37,7 +37,9 @@ Floats = NDArray[Any]
 FEWEST_WITH_DISTANCE = 6
 """Encounters of each kit whose distance is known: with fewer it is not adjusted for."""
 LEAST_DISTANCE_SHARE = 0.2
+"""Of the rows whose distance is known: the same."""
 KNOTS = (0.1, 0.5, 0.9)
+"""Quantiles of the light between which its curve bends."""
 FEWEST_CURVED = 24
 """Encounters from which on light may act along a curve (F. E. Harrell, Regression Modeling Strategies: three
 knots for small samples, R)."""
@@ -53,6 +55,7 @@ Animals with both kits show the kit's by themselves, each like a sitting."""
 KIT, LIGHT = 1, 2
 """Columns of the design."""
 DEVIATIONS = np.linspace(-8, 8, 161)
+"""Standard errors from the estimate at which the loss is worked out."""
 MOST_STANDARD = 4000
 """The effect is averaged over so many encounters at most."""
 LEAST_GROWTH = 1.03

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.statistics import clustered_logistic
+from auditor.statistics.firm_words import LEAST_FALL, TOLERATED_FALL
 from auditor.statistics.intervals import PRIOR_ICC, pooled_icc
 from auditor.statistics.multiple import benjamini_hochberg
 from auditor.statistics.stratified import Difference, mantel_haenszel
@@ -24,10 +25,11 @@ from auditor.statistics.student_t import share_below
 Outcome = Literal["not enough evidence", "fell", "no fall beyond 10 points", "inconclusive"]
 
 FEWEST_CLUSTERS = 8
+"""Of each kit, in strata that hold both: with fewer there is not enough evidence."""
 LEAST_MATCHED_SHARE = 0.5
-LEAST_FALL = 0.05
-TOLERATED_FALL = 0.10
+"""Of the frames with the converter; where fewer were taken in like conditions, nothing is compared."""
 ALPHA = 0.05
+"""How likely a fall may be told where there is none, for one kit."""
 LIGHT_BIN_EV, WIDE_LIGHT_BIN_EV = 1.0, 2.0
 THIN_CLUSTERS = 30
 """With fewer clusters than this in an arm the strata of light are 2 EV wide."""

@@ -25,6 +25,7 @@ _AREA_FACTS = sorted(field.name for field in fields(FocusArea))  # as the dictio
 _values_of = attrgetter(*RECORDED_COLUMNS)
 _LINE = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 RESIZED_SHARE = 0.1
+"""A picture whose side differs by more than this share from what the camera recorded was resized."""
 _FIRMWARE = re.compile(
     r"(?P<name>.*?)\s*(?:firmware\s*)?(?:v|ver|version)?[. ]*[\dF][\w.\-]*\W*", re.IGNORECASE | re.DOTALL
 )

@@ -31,6 +31,9 @@ def test_a_knock_is_found_where_it_was() -> None:
     assert found.after == len(hits)
     assert abs(found.first - 48) <= 4
     assert found.rate_inside < found.rate_outside - 0.3
+    before, later = slice(0, found.first), slice(found.first, None)
+    assert found.rate_outside == pytest.approx(hits[before].sum() / frames[before].sum())
+    assert found.rate_inside == pytest.approx(hits[later].sum() / frames[later].sum())
 
 
 def test_light_that_fades_is_no_knock() -> None:

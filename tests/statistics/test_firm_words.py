@@ -20,7 +20,7 @@ from auditor.statistics.firm_words import (
     interval,
     interval_at_every_look,
 )
-from auditor.statistics.hit_model import Fit, fit
+from auditor.statistics.hit_model import Fit, Look, fit
 from auditor.statistics.spending import HALF_SPENT_ERROR, bars, spent
 from benchmarks.other_records import paired as paired_otherwise
 from benchmarks.simulated_records import Photographer, paired, record
@@ -167,3 +167,19 @@ def test_an_experiment_that_is_looked_at_when_it_is_done_can_tell_a_fall() -> No
         }
         assert np.mean(told[0.2]) > 0.4
         assert np.mean(told[0.0]) <= 0.075
+
+
+@pytest.mark.parametrize(("loss", "word"), [(0.025, "no fall beyond 10 points"), (0.03, "inconclusive")])
+def test_no_fall_is_said_where_its_bar_below_ten_points_is_cleared(loss: float, word: str) -> None:
+    """K. K. G. Lan, D. L. DeMets, Biometrika 70 (1983): a first look spends what may be spent by then (R).
+
+    At a standard error of 5 points that is 4/5 of the 9 %, a normal tail of 7.2 %, so the bar is 1.46 errors:
+    2.5 + 1.46 x 5 lies under 10 points, 3 + 1.46 x 5 does not.
+    """
+    assert norm.isf(0.8 * NO_FALL_ERROR) == pytest.approx(1.461, abs=1e-3)
+    one, error = a_fit(0.1), 0.05
+    looked_at_once = replace(
+        one, loss=loss, error=error, losses=loss + error * one.deviations, degrees_of_freedom=10**7,
+        looks=(Look(error, 20, 20, 20),),
+    )  # fmt: skip
+    assert firm_word(looked_at_once) == word

@@ -144,3 +144,25 @@ def test_nothing_is_fitted_where_nothing_can_be() -> None:
     assert fit(arms.only(arms.treated)) is None
     assert fit(replace(arms, hits=arms.frames)) is None
     assert fit(replace(arms, hits=np.zeros_like(arms.frames))) is None
+
+
+@pytest.mark.parametrize(("both", "freedom"), [(0, 12 - 4), (3, 12 + 3 - 4)])
+def test_a_few_hours_are_a_few_looks_at_luck(both: int, freedom: int) -> None:
+    """Of 12 sittings with 3 animals each, and level, kit, light and distance told from them, 12 - 4 are left.
+
+    As in any linear model (n - p); an animal that both kits met tells of the kit by itself.
+    """
+    sitting = np.repeat(np.arange(12), 3)
+    encounter = np.arange(36)
+    treated = sitting % 2 == 0
+    again = np.arange(both)
+    rows = np.concatenate([encounter, again])
+    chance = np.random.default_rng(7)
+    found = fitted(
+        Arms(
+            trip=np.zeros(len(rows), np.int64), sitting=sitting[rows], encounter=encounter[rows],
+            treated=np.concatenate([treated, ~treated[again]]), frames=np.full(len(rows), 9.0),
+            hits=chance.integers(2, 8, len(rows)).astype(float), light_ev=chance.normal(10, 2, len(rows)),
+        )
+    )  # fmt: skip
+    assert (found.encounters_both, found.degrees_of_freedom) == (both, freedom)

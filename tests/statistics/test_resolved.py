@@ -99,3 +99,15 @@ def test_a_handful_of_scenes_gives_an_interval_or_none_and_never_a_nan() -> None
         told = resolved_gain(*kits)
         for end in (told.low, told.high):
             assert end is None or np.isfinite(end)
+
+
+@pytest.mark.parametrize("misses", [(0.5, 0.2), (0.2, 0.5)])
+def test_the_two_blurs_that_are_shown_differ_by_the_gain_that_is_shown(misses: tuple[float, float]) -> None:
+    """Whichever of the kits misses more: what small misses add is taken off that one alone."""
+    chance = np.random.default_rng(3)
+    kit = blurs(chance, 60, size=0.9, misses=misses[0], missed="by any amount")
+    bare = blurs(chance, 60, size=1.0, misses=misses[1], missed="by any amount")
+    found = resolved_gain(kit, bare)
+    assert found.blur_urad is not None
+    assert found.blur_bare_urad is not None
+    assert found.gain == pytest.approx(1 - found.blur_urad / found.blur_bare_urad)

@@ -28,17 +28,17 @@ ROOM_OF_LOSS = 21
 def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
     """The kit table, a row a kit by number and name, and below it what a reader should know of the columns.
 
-    A narrow terminal has neither scenes nor push.
+    A narrow terminal has neither scenes nor push. Of bare lenses alone, no cost of a converter is shown.
     """
     if not rows:
         return "No frames.\n"
     wide = width >= WIDE
+    converters = any(row.converter_factor != 1.0 for row in rows)
     grid = _grid()
     grid.add_column("Kit", overflow="fold", ratio=1, min_width=16)
-    for head in ("Frames", *(["Scenes"] if wide else []), "In focus", "ISO", "Up to*"):
+    cost = ["Up to*", *(["Took"] if wide else [])] if converters else []
+    for head in ("Frames", *(["Scenes"] if wide else []), "In focus", "ISO", *cost):
         grid.add_column(head, justify="right", no_wrap=True)
-    if wide:
-        grid.add_column("Took", justify="right", no_wrap=True)
     for row in rows:
         grid.add_row(
             f"{row.kit_id} {_short(row.kit_name)}",
@@ -46,14 +46,16 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
             *([values.whole(row.scenes)] if wide else []),
             _in_focus(row),
             values.typical_iso(row.median_iso),
-            values.typical_iso(row.median_iso_without_converter),
-            *([values.stops(row.median_forced_push_ev)] if wide else []),
+            *([values.typical_iso(row.median_iso_without_converter)] if converters else []),
+            *([values.stops(row.median_forced_push_ev)] if converters and wide else []),
         )
-    notes = [
-        "In focus: by the pixels, or by the camera where they cannot tell, with its 95 % interval.",
-        "ISO and the stops of light that the converter took are medians." if wide else "ISO is a median.",
-        "* ISO of the bare lens at the same shutter speed, at most.",
-    ]
+    notes = ["In focus: by the pixels, or by the camera where they cannot tell, with its 95 % interval."]
+    if converters and wide:
+        notes.append("ISO and the stops of light that the converter took are medians.")
+    else:
+        notes.append("ISO is a median.")
+    if converters:
+        notes.append("* ISO of the bare lens at the same shutter speed, at most.")
     notes += _no_rates(rows)
     lines = [line for note in notes for line in textwrap.wrap(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"

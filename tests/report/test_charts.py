@@ -230,9 +230,8 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
     ]
     picture = blur.blur_of_frames(counted, {7: 43.3 / 500, 9: 43.3 / 500}, KITS, 1.0)
     assert picture is not None
-    assert (
-        picture.title == "2 of 6 measured frames were not sharp on the animal, 1 too near the limit to tell"
-    )
+    told_of = "Of 6 frames whose blur could be read, 2 were not sharp on the animal"
+    assert picture.title == f"{told_of}, 1 too near the limit to tell"
     assert "limit 1.7" in picture.drawings[0]
     dots = {
         kind: len(

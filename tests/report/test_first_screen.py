@@ -83,6 +83,14 @@ TRIPS = {
         f"Leave the converters off {BARE} and crop.",
     ),
     "one kit": (answers([kit_row()], []), "One kit and no converter: there is nothing to compare."),
+    "one kit, converter unknown": (
+        answers([kit_row(converter_factor=None)], []),
+        "One kit, and whether a converter was on is not known: there is nothing to compare.",
+    ),
+    "two kits, converter unknown": (
+        answers([kit_row(), kit_row(3, "Kit 3", converter_factor=None)], []),
+        "No converter is known to have been on: there is nothing to compare.",
+    ),
     "never bare": (
         answers([with_2x()], []),
         "Nothing to compare with yet: no bare frames beside the 2x.",

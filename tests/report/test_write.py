@@ -33,6 +33,7 @@ from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
 from auditor.store.tables import Trip, trips
 from tests.frame_files import Shot, write_card
+from tests.report.made_answers import kit_row, with_2x
 
 
 class Parsed(HTMLParser):
@@ -274,6 +275,17 @@ def test_the_kit_table_fits_eighty_columns_and_says_why_there_is_no_rate(logbook
             book.execute("INSERT INTO touched SELECT frame_id FROM frames")
         rebuild(book, Settings())
         assert "ewer than 3 encounters" in kit_table_text(kit_table(book), width=80)
+
+
+def test_the_kit_table_of_bare_lenses_says_nothing_of_converters() -> None:
+    bare, doubled, unknown = kit_row(), with_2x(), kit_row(3, "Kit 3", converter_factor=None)
+    told = kit_table_text([bare], width=80)
+    assert "ISO" in told
+    assert not any(word in told for word in ("Up to", "Took", "converter", "bare"))
+    for other in (doubled, unknown):
+        assert all(
+            word in kit_table_text([bare, other], width=80) for word in ("Up to*", "Took", "bare lens")
+        )
 
 
 def test_the_page_of_all_trips_lists_the_newest_trip_first(

@@ -83,8 +83,8 @@ def _title(rows: Sequence[BlurCount]) -> str:
     unclear = frames - sum(count.values())
     near = f", {unclear:,} too near the limit to tell" if unclear else ""
     were = "was" if count["miss"] == 1 else "were"
-    measured = values.count(frames, "measured frame")
-    return f"{count['miss']:,} of {measured} {were} not sharp on the animal{near}"
+    read = f"Of {values.count(frames, 'frame')} whose blur could be read"
+    return f"{read}, {count['miss']:,} {were} not sharp on the animal{near}"
 
 
 def _bins(rows: Sequence[BlurCount], across: Scale) -> dict[int, dict[str, int]]:

@@ -192,9 +192,11 @@ def _cannot_say(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
 def _no_converter(answers: Sequence[KitAnswer]) -> str:
     if not answers:
         return "No frames, so no answer."
+    known = all(answer.kit.converter_factor is not None for answer in answers)
     if len(answers) == 1:
-        return "One kit and no converter: there is nothing to compare."
-    return "No converter was used: there is nothing to compare."
+        used = " and no converter" if known else ", and whether a converter was on is not known"
+        return f"One kit{used}: there is nothing to compare."
+    return f"No converter {'was used' if known else 'is known to have been on'}: there is nothing to compare."
 
 
 def _rates(answers: Sequence[KitAnswer]) -> str:

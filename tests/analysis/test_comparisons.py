@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.breakdowns import BANDS, breakdown
 from auditor.analysis.changes import changes
 from auditor.analysis.compared import Comparison
-from auditor.analysis.comparisons import alternatives, comparisons, evidence
+from auditor.analysis.comparisons import _disagree, alternatives, comparisons, evidence
 from auditor.analysis.findings import findings
 from auditor.analysis.kit_table import kit_table
 from auditor.report.text.advice import paragraph
@@ -284,3 +285,16 @@ def test_auto_iso_of_one_dim_burst_is_no_limit(tmp_path: Path) -> None:
             logbook.execute("UPDATE frames SET iso = min(iso, 800)")
         capped = logbook.query("SELECT count(*) FROM frames WHERE iso = 800")[0][0]
         assert sum(row.auto_iso_at_limit_frames for row in kit_table(logbook)) == capped
+
+
+@pytest.mark.parametrize(
+    ("matched", "disagree"), [(-0.09, True), (-0.10, False), (-0.30, False), (-0.31, True)]
+)
+def test_the_check_disagrees_by_the_spread_of_the_difference(matched: float, disagree: bool) -> None:
+    """J. A. Hausman, Econometrica 46 (1978) (R): variances of both estimates subtract, 5 and 3 points to 4.
+
+    2.58 of those, one in a hundred, are 10.3 points to either side of 20.
+    """
+    told: Any = SimpleNamespace(difference=-0.20, answer=SimpleNamespace(error=0.03))
+    check: Any = SimpleNamespace(difference=matched, low=matched - 1.96 * 0.05, high=matched + 1.96 * 0.05)
+    assert _disagree(told, check) is disagree

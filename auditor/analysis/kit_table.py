@@ -158,7 +158,7 @@ def kit_table(
 
 
 _SUMMED = (
-    "frames", "judged", "hits", "weighed", "unclear", "measured", "silent", "manual", "iso_pushed",
+    "frames", "judged", "hits", "unclear", "measured", "silent", "manual", "iso_pushed",
     "near_reciprocal", "deleted", "unmetered",
 )  # fmt: skip
 
@@ -171,21 +171,19 @@ def _light_of_kits(logbook: Logbook, trip_id: int | None) -> dict[int, dict[str,
     kits = columns[0].astype(np.int64)
     light = {}
     for kit_id in np.flatnonzero(np.bincount(kits)).tolist():
-        _kit, iso, *others = columns[:, np.flatnonzero(kits == kit_id)]
-        _without_converter, _push, _light, auto_iso, _exposure = others
+        _kit, iso, without_converter, push_ev, light_value_ev, auto_iso, exposure_time_s = columns[
+            :, np.flatnonzero(kits == kit_id)
+        ]
         lower_iso, median_iso, upper_iso = _quantiles(iso, (0.25, 0.5, 0.75))
-        without_converter, push, light_value, left_to_body, exposure_time = (
-            _quantiles(values, (0.5,))[0] for values in others
-        )
         light[kit_id] = {
             "median_iso": median_iso,
             "lower_iso": lower_iso,
             "upper_iso": upper_iso,
-            "median_iso_without_converter": without_converter,
-            "median_forced_push_ev": push,
-            "median_light_value_ev": light_value,
-            "median_exposure_time_s": exposure_time,
-            "shutter_gave_way": bool((left_to_body or 0.0) < 0.5 and (auto_iso == 0).any()),
+            "median_iso_without_converter": _median(without_converter),
+            "median_forced_push_ev": _median(push_ev),
+            "median_light_value_ev": _median(light_value_ev),
+            "median_exposure_time_s": _median(exposure_time_s),
+            "shutter_gave_way": bool((_median(auto_iso) or 0.0) < 0.5 and (auto_iso == 0).any()),
         }
     return light
 
@@ -195,6 +193,10 @@ def _quantiles(values: Any, shares: tuple[float, ...]) -> list[float | None]:
 
     known = values[~np.isnan(values)]
     return [float(each) for each in np.quantile(known, shares)] if len(known) else [None] * len(shares)
+
+
+def _median(values: Any) -> float | None:
+    return _quantiles(values, (0.5,))[0]
 
 
 def _share(part: float, whole: float) -> float | None:

@@ -33,6 +33,8 @@ class Evidence(NamedTuple):
     measured: dict[int, Measured]
     trip_id: int | None = None
     """The trip that is looked at, where the record is larger."""
+    others: tuple[KitFacts, ...] = ()
+    """Kits of the record that are not looked at: they move what is most likely of those that are."""
 
 
 def evidence(logbook: Logbook, trip_id: int | None = None, settings: Settings | None = None) -> Evidence:
@@ -75,12 +77,14 @@ def with_record(
     record = kit_encounters(logbook, settings=settings)
     table = of_trip(record, trip_id, settings)
     kits = _used(known, table)
+    ever_used = _used(known, record)
     used = {kit.kit_id for kit in kits}
-    bare = {lens.kit_id for kit in kits if (lens := bare_of(kit, _used(known, record))) is not None}
+    bare = {lens.kit_id for kit in kits if (lens := bare_of(kit, ever_used)) is not None}
     with_bare = [kit for kit in known if kit.kit_id in used | bare]
+    others = tuple(kit for kit in ever_used if kit.kit_id not in used | bare)
     return (
         Evidence(kits, table, measured_by_kit(logbook, trip_id)),
-        Evidence(with_bare, record, measured_by_kit(logbook), trip_id),
+        Evidence(with_bare, record, measured_by_kit(logbook), trip_id, others),
     )
 
 
@@ -106,7 +110,9 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
     from auditor.statistics.matched import correct
 
     settings = settings or Settings()
-    kits = [(kit, bare) for kit in gathered.kits if (bare := bare_of(kit, gathered.kits)) is not None]
+    every = sorted([*gathered.kits, *gathered.others], key=lambda kit: kit.kit_name)
+    kits = [(kit, bare) for kit in every if (bare := bare_of(kit, every)) is not None]
+    own = {kit.kit_id for kit in gathered.kits}
     with_it = [kit for kit, _bare in kits]
     pairs, arms = [], []
     for kit, bare in kits:
@@ -120,6 +126,8 @@ def comparisons(gathered: Evidence, settings: Settings | None = None) -> list[Co
     answers = losses(with_it, arms, settings.least_fall)
     rows = []
     for number, ((kit, bare), pair) in enumerate(zip(kits, pairs, strict=True)):
+        if kit.kit_id not in own:
+            continue
         matched, deleted = weakened(total[number], pair, settings.least_fall)
         check = _hits(matched, pair.not_adjusted_for)
         hits = _from_record(answers[number], check, pair)

@@ -80,7 +80,7 @@ def answerable(gathered: Evidence, crop: float) -> Evidence:
         `gathered` itself where every kit can be judged.
     """
     table = gathered.kit_encounters
-    refused = table.of_kits(too_fine(gathered.kits, crop))
+    refused = table.of_kits(too_fine([*gathered.kits, *gathered.others], crop))
     if not refused.any():
         return gathered
     changed: dict[str, Any] = {name: np.where(refused, 0, getattr(table, name)) for name in _DECIDED}

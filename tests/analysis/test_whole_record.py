@@ -145,6 +145,23 @@ def test_each_trip_says_what_it_changed(book: Logbook) -> None:
     assert added[1].most_likely_before is None
 
 
+def test_the_record_says_the_same_of_a_kit_whatever_else_a_trip_used(tmp_path: Path) -> None:
+    """Other kits move what is most likely of one, also those that this trip left at home."""
+    write(tmp_path / "logbook.sqlite", Trip(encounters=200))
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        home = max(kit.kit_id for kit in known_kits(book) if kit.converter_factor != 1)
+        with book.writing():
+            book.execute(
+                "DELETE FROM membership WHERE trip_id = 1 AND frame_id IN "
+                "(SELECT frame_id FROM inferred WHERE kit_id = ?)",
+                (home,),
+            )
+        of_all = {one.kit_id: one.hits for one in findings(book, None, Settings()).compared}
+        of_trip = {one.kit_id: one.hits for one in findings(book, 1, Settings()).compared}
+    assert of_trip.keys() == of_all.keys() - {home}
+    assert of_trip == {kit_id: hits for kit_id, hits in of_all.items() if kit_id != home}
+
+
 def test_a_longer_pause_between_sittings_makes_fewer_of_them(book: Logbook) -> None:
     """Sittings are counted by the settings, wherever frames are gathered."""
     counted = []

@@ -33,7 +33,8 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     Parameters
     ----------
     wanted
-        Name, number, or a beginning that no other trip's name has, in any case; None for the newest.
+        Name, number, or a beginning that no other trip's name has, in any case; None for the newest. Up to
+        three digits are a number.
 
     Returns
     -------
@@ -53,8 +54,9 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     for trip in known:
         if wanted in (trip.name, str(trip.trip_id)):
             return trip
+    is_number = wanted.isdecimal() and len(wanted) < len("2026")  # trip 2 is not the one of 2026
     begun = [trip for trip in known if wanted and trip.name.casefold().startswith(wanted.casefold())]
-    if len(begun) == 1:
+    if len(begun) == 1 and not is_number:
         return begun[0]
     names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in known[:8])
     raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")

@@ -91,7 +91,9 @@ def _print_kits(findings: Findings, chosen: Chosen, width: int) -> None:
         for line in comparisons.comparison(compared):
             print(_wrapped(line, width))
     if not findings.compared:
-        print(_wrapped("No kit with a converter has frames of the same body and lens bare.", width))
+        used = any(answer.kit.converted for answer in findings.kits)
+        alone = "No kit with a converter has frames of the same body and lens bare."
+        print(_wrapped(alone if used else "No frame is known to be behind a converter.", width))
     else:
         print(_wrapped(comparisons.DETAIL_NOTE, width))
     if chosen.trip_id is not None:

@@ -163,3 +163,9 @@ def test_a_picture_cut_short_is_told_alike_when_the_card_is_read_again(one: Path
     scanned = run("scan", one, "--logbook", tmp_path / "book" / "logbook.sqlite")
     assert scanned.returncode == 3
     assert "1 picture could not be decoded; metadata was read" in scanned.stdout
+
+
+def test_flags_of_a_card_without_a_converter_speak_of_none(one: Path, tmp_path: Path) -> None:
+    assert run(*audit(one, tmp_path)).returncode == 0
+    told = run("flags", "--logbook", tmp_path / "book" / "logbook.sqlite").stdout
+    assert "Against the bare lens\n  No frame is known to be behind a converter.\n" in told

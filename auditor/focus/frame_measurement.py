@@ -23,6 +23,7 @@ from auditor.focus.sharpness import (
     part_read,
     reading_of,
 )
+from auditor.focus.surroundings import surroundings
 
 Area = tuple[float, float, float, float]
 """Centre x, centre y, width, height: fractions of the upright picture, from its top left."""
@@ -161,14 +162,26 @@ def _checked(
     here = measure(luma, region=core, iso=iso)
     if here.kind == "sharp":
         return here, here.kind, "core_of_area"
+    here = here if mostly_on_it else _by_itself(luma, core, iso)
     if _soft(here) and is_blurred(luma, core):
         return (here, here.kind, "core_of_area") if mostly_on_it else _one_of(reading, here, UNSURE["beside"])
+    if mostly_on_it and surroundings(luma.shape, region) is not None:
+        # What is in focus around a small region reads through it.
+        here = _by_itself(luma, region, iso)
+        if _soft(here) and is_blurred(luma, region):
+            return here, here.kind, flag
     return reading, reading.kind, flag
 
 
 def _surely_blurred(luma: NDArray[np.uint8], area: Region, iso: float | None) -> SharpnessReading | None:
     """The reading of a focus area by itself where its edges, too, are blurred."""
-    return measure(luma, region=area, iso=iso) if is_blurred(luma, area) else None
+    return _by_itself(luma, area, iso) if is_blurred(luma, area) else None
+
+
+def _by_itself(luma: NDArray[np.uint8], area: Region, iso: float | None) -> SharpnessReading:
+    """The reading of an area cut out. It errs towards soft, and raises doubts; what is in focus around a
+    blurred animal would read as sharp through it."""
+    return reading_of(look(luma, area, alone=True), iso=iso)
 
 
 def _far_softer(
@@ -181,12 +194,12 @@ def _far_softer(
     measured as edges. Where the area lies `beside` what stands out, and not within it, plain ground reads as
     softly, and only what is around the area counts as well.
     """
-    here = measure(luma, region=area, iso=iso)
+    here = _by_itself(luma, area, iso)
     if not beside and _times_softer(here, than, FAR_SOFTER):
         return here
     if here.kind == "sharp":
         return None
-    around = measure(luma, region=_grown(luma, area), iso=iso)
+    around = _by_itself(luma, _grown(luma, area), iso)
     return around if _times_softer(around, than, GROWN_SOFTER) else None
 
 

@@ -14,10 +14,11 @@ from auditor.focus.luminance import Region, cut
 from auditor.focus.network import LEVELS, Tiles
 from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
+from auditor.focus.surroundings import own_tiles, surroundings
 
 VERSION = "11"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "blur near the limit was not called motion where it is"
+WHY_THIS_VERSION = "small areas seemed blurred because they were cut out of what lies around them"
 """Said once to whoever has readings of an earlier version: goes on from "measured again, since"."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
@@ -38,9 +39,9 @@ UNSURE = 4.0
 PLAIN = 0.35
 """Tiles whose own reading is off by more than this in the mean (log2) count as without texture."""
 MOTION_FROM_SHARE = 0.6
-"""From this probability on, blur that is more likely over the limit than not is called motion. Of the pieces
-to calibrate on (calibrate_focus.py) that are over it, that finds all that moved and .69 of those that are out
-of focus as well, and takes .05 of the defocused ones for motion."""
+"""From this probability on, blur over the limit, or near it and rather over it, is called motion. Of the
+pieces to calibrate on (calibrate_focus.py) that are over it, that finds all that moved and .72 of those that
+are out of focus as well, and takes .05 of the defocused ones for motion."""
 
 DECIDES_FROM = 0.8
 """How likely a verdict must be to be given: the middle way between many verdicts and right ones."""
@@ -224,7 +225,9 @@ def measure(
     return reading_of(look(luma, region), camera_blur_px=camera_blur_px, iso=iso)
 
 
-def look(luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None) -> Seen:
+def look(
+    luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None, *, alone: bool = False
+) -> Seen:
     """Look at a region once, to read it or parts of it; parameters and errors as for `measure`.
 
     Parameters
@@ -233,6 +236,8 @@ def look(luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None) -
         uint8, shape (rows, columns), gamma-coded as in a JPEG, at full resolution.
     region
         Region, px; None for all of it.
+    alone
+        What lies around a small region stays out of sight.
 
     Returns
     -------
@@ -250,7 +255,10 @@ def look(luma: NDArray[np.uint8] | NDArray[Any], region: Region | None = None) -
     noise = noise_level(picture)
     if np.ptp(picture) == 0:
         return Seen(None, noise, "too_little_texture")
-    return Seen(network.look(picture), noise)
+    around = None if alone or region is None else surroundings(luma.shape, region)
+    if around is None:
+        return Seen(network.look(picture), noise)
+    return Seen(own_tiles(network.look(cut(luma, around)), around, region or around), noise)
 
 
 def part_read(luma: NDArray[np.uint8], region: Region) -> Region:
@@ -312,7 +320,9 @@ def reading_of(
     sigma, low, high = quantiles[middle], quantiles[0], quantiles[-1]
     blurred = over(quantiles, SOFT_FROM_PX)
     kind: Kind = "undetermined" if blurred is None else "soft" if blurred else "sharp"
-    if sigma > SOFT_FROM_PX and quantities.motion_share >= MOTION_FROM_SHARE:
+    why = _why_undetermined(low, high) if blurred is None else ""
+    over_it = blurred or (why == "near_criterion" and sigma > SOFT_FROM_PX)
+    if over_it and quantities.motion_share >= MOTION_FROM_SHARE:
         kind = "smeared"
     return SharpnessReading(
         sigma_px=sigma,
@@ -323,7 +333,7 @@ def reading_of(
         texture=texture,
         kind=kind,
         direction_deg=quantities.direction_deg if kind == "smeared" else None,
-        flags=(_why_undetermined(low, high),) if blurred is None else (),
+        flags=(why,) if why else (),
         quantiles_px=quantiles,
     )
 

@@ -59,6 +59,17 @@ def test_a_turned_or_mirrored_picture_reads_nearly_the_same() -> None:
         assert measure(other).sigma_px == pytest.approx(upright, rel=0.1)
 
 
+@pytest.mark.parametrize("sigma_px", [0.5, 0.8, 2.5])
+@pytest.mark.parametrize("side_px", [64, 112, 160, 224])
+def test_a_small_region_reads_as_the_picture_that_it_is_a_part_of(sigma_px: float, side_px: int) -> None:
+    picture = discs(gaussian_kernel(sigma_px))
+    whole = measure(picture)
+    for top, left in ((64, 80), (150, 120), (0, 160), (96, 16), (384 - side_px, 384 - side_px)):
+        part = measure(picture, region=(top, top + side_px, left, left + side_px))
+        assert part.kind == whole.kind
+        assert part.sigma_px == pytest.approx(whole.sigma_px, rel=0.2)
+
+
 @pytest.mark.parametrize("direction_deg", [0, 30, 90, 150])
 def test_motion_is_told_with_its_direction(direction_deg: float) -> None:
     reading = measure(discs(line_kernel(12, direction_deg)))

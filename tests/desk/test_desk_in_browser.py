@@ -178,6 +178,7 @@ def test_after_the_server_was_killed_the_page_says_so_and_nothing_chosen_is_lost
     with page.expect_response(lambda answer: "/choice" in answer.url):
         page.get_by_role("button", name="Keep", exact=True).first.click()
     before = chosen(running)
+    page.wait_for_load_state("networkidle")  # what the page still asks for would be answered by an error
     running.close()
     page.get_by_role("button", name="Keep", exact=True).nth(1).click()
     page.get_by_text("The desk does not answer. Start it again").wait_for()

@@ -57,7 +57,10 @@ class KeeperFilter:
         if passed.gone:
             lines.append(f"  no longer where they were: {len(passed.gone)} (mount the card, or scan again)")
         if self.at_most is not None:
-            lines.append(f"  at most {self.at_most} of each {self.per}, the sharpest: sharpness is not pose")
+            lines.append(
+                f"  at most {self.at_most} of each {self.per}, the sharpest: leaves out {passed.beyond_best} "
+                "(sharpness is not pose)"
+            )
         return "\n".join(common.printable(line) for line in lines)
 
 

@@ -254,6 +254,7 @@ def _print_list(book: Logbook, passed: Passed, *, nul: bool, as_csv: bool, as_js
                 "unclear": documents(passed.unclear),
                 "gone": documents(passed.gone),
                 "taken_away": passed.taken_away,
+                "beyond_best": passed.beyond_best,
             }
         )
     elif as_csv:

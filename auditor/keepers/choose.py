@@ -27,6 +27,8 @@ class Passed:
     """Condition -> frames that it alone would take away, in whatever order conditions come."""
     gone: list[Candidate] = field(default_factory=list)
     """Frames that pass everything but are no longer where they were."""
+    beyond_best: int = 0
+    """Frames that pass everything but are not among the sharpest of their burst or scene."""
 
 
 def choose(
@@ -71,7 +73,8 @@ def choose(
         passed = replace(passed, kept=kept, gone=gone)
     if at_most is not None:
         best = set(best_of(logbook, [frame.frame_id for frame in passed.kept], at_most=at_most, per=per))
-        passed = replace(passed, kept=[frame for frame in passed.kept if frame.frame_id in best])
+        kept = [frame for frame in passed.kept if frame.frame_id in best]
+        passed = replace(passed, kept=kept, beyond_best=len(passed.kept) - len(kept))
     return passed
 
 

@@ -34,11 +34,15 @@ def test_json_says_what_was_kept_apart_and_taken_away(logbook: Path) -> None:
     scenes = [row["scene_id"] for row in document["keepers"]]
     assert len(scenes) == len(set(scenes))
     assert document["taken_away"]["verdict"] > 0
+    every = json.loads(run("keepers", "--logbook", logbook, "--json").stdout)["keepers"]
+    assert document["beyond_best"] == len(every) - len(document["keepers"]) > 0
 
 
 def test_the_list_says_how_to_go_on(logbook: Path) -> None:
     listed = run("keepers", "--logbook", logbook, "--best", 1)
     assert f"To hand them over: auditor keepers copy FOLDER --logbook {logbook}" in listed.stderr
+    left_out = len(run("keepers", "--logbook", logbook).stdout.splitlines()) - len(listed.stdout.splitlines())
+    assert f"at most 1 of each burst, the sharpest: leaves out {left_out} (" in listed.stderr
     assert "To hand them over" not in run("keepers", "--logbook", logbook, "--nul").stderr
     by_eye = run("keepers", "--logbook", logbook, "--chosen")
     assert "none was chosen by eye yet: auditor desk" in by_eye.stderr

@@ -241,6 +241,14 @@ def test_a_page_without_judged_frames_or_groups(logbook: Path, tmp_path: Path, c
         assert kit_table_text(kit_table(book), width=80)
 
 
+def test_a_card_of_bare_lenses_has_no_column_of_what_a_converter_cost(logbook: Path, tmp_path: Path) -> None:
+    assert "Bare, at most" in written(logbook, tmp_path / "out")
+    write_card(tmp_path / "bare", [Shot(number=n, after_s=float(n)) for n in (1, 2)])
+    other = tmp_path / "bare.sqlite"
+    scan(other, [tmp_path / "bare"], Settings())
+    assert "Bare, at most" not in written(other, tmp_path / "bare_page")
+
+
 def test_one_frame_without_anything(tmp_path: Path) -> None:
     from PIL import Image
 

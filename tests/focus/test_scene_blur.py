@@ -64,15 +64,20 @@ def test_contrast_that_differs_is_no_blur(blurs: list[float], seed: int) -> None
 def test_the_scene_corrects_what_all_its_readings_have_in_common() -> None:
     """All read 1.4 times too soft: the differences of squares tell so, which no reading does alone.
 
-    The readings say of themselves what those of simulated bursts say in the median, .3 in logarithms.
+    The readings say of themselves what those of simulated bursts say in the median, .3 in logarithms. Those
+    that are surer of themselves, .16, give way less, but all of them do.
     """
     blurs = np.array([0.5, 0.8, 1.2, 2.0, 3.0])
     first, second = all_pairs(5)
     pairs = compared(np.array([seen(content(3), blur) for blur in blurs]), first, second)
-    found = together(pairs, 1.4 * blurs, np.full(5, 0.3))
-    told = np.array([one.sigma_px if one else math.nan for one in found])
-    assert np.abs(np.log(told / blurs)).max() < 0.75 * math.log(1.4)
-    assert [one.rank for one in found if one] == [0, 1, 2, 3, 4]
+    largest = []
+    for spread in (0.3, 0.16):
+        found = together(pairs, 1.4 * blurs, np.full(5, spread))
+        told = np.array([one.sigma_px if one else math.nan for one in found])
+        largest.append(np.abs(np.log(told / blurs)).max())
+        assert [one.rank for one in found if one] == [0, 1, 2, 3, 4]
+    assert largest[0] < 0.75 * math.log(1.4)
+    assert largest[0] < largest[1] < 0.85 * math.log(1.4)
 
 
 def test_one_reading_that_is_far_off_is_put_right_by_the_others() -> None:

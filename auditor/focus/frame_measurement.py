@@ -142,7 +142,7 @@ def _checked(
     """The reading of a region, or of what stands out in it, unless its focus area by itself says otherwise.
 
     What is sharp all around a blurred animal hides it from the map of tiles; and where a region does not
-    tell, its middle may.
+    tell, its middle may, or, of a small one, the region cut out.
     """
     if _soft(reading):
         return reading, reading.kind, flag
@@ -179,8 +179,8 @@ def _surely_blurred(luma: NDArray[np.uint8], area: Region, iso: float | None) ->
 
 
 def _by_itself(luma: NDArray[np.uint8], area: Region, iso: float | None) -> SharpnessReading:
-    """The reading of an area cut out. It errs towards soft, and raises doubts; what is in focus around a
-    blurred animal would read as sharp through it."""
+    """The reading of an area cut out. It errs towards soft, so it only raises doubts, or bears out blurred
+    edges; looked at with its surroundings, a blurred animal before something in focus would read as sharp."""
     return reading_of(look(luma, area, alone=True), iso=iso)
 
 

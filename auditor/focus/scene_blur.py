@@ -56,6 +56,7 @@ BIAS_OF_SPREAD = 0.9
 """What the readings of a scene are off by together, in logarithms, spreads by so much of what they say of
 themselves: most of their errors come from what the subject looks like, which a burst's frames share."""
 LEAST_BIAS, LARGEST_BIAS = 0.12, 0.6
+"""That spread is at least and at most so much: no scene is known to be read without any."""
 OWN_SPREAD = 0.2
 """Spread of the logarithm of a frame's own reading about that, at least."""
 OUTLIERS, OUTLIER_SPREAD = 0.05, 1.0

@@ -18,7 +18,7 @@ from auditor.focus.surroundings import own_tiles, surroundings
 
 VERSION = "11"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "small areas seemed blurred because they were cut out of what lies around them"
+WHY_THIS_VERSION = "small areas in focus were called blurred, and glints out of focus sharp"
 """Said once to whoever has readings of an earlier version: goes on from "measured again, since"."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is
@@ -256,9 +256,9 @@ def look(
     if np.ptp(picture) == 0:
         return Seen(None, noise, "too_little_texture")
     around = None if alone or region is None else surroundings(luma.shape, region)
-    if around is None:
+    if region is None or around is None:
         return Seen(network.look(picture), noise)
-    return Seen(own_tiles(network.look(cut(luma, around)), around, region or around), noise)
+    return Seen(own_tiles(network.look(cut(luma, around)), around, region), noise)
 
 
 def part_read(luma: NDArray[np.uint8], region: Region) -> Region:

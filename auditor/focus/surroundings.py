@@ -13,6 +13,7 @@ from auditor.focus.luminance import Region
 from auditor.focus.network import TILE_PX, Tiles
 
 LEAST_SEEN_PX = 320
+"""With 384 px single places read a little surer, and whole frames less (docs/benchmarks.md)."""
 
 
 def surroundings(shape: tuple[int, ...], region: Region) -> Region | None:
@@ -55,11 +56,7 @@ def own_tiles(seen: Tiles, around: Region, region: Region) -> Tiles:
         Those whose first pixels are the region's; at least one.
     """
     rows, columns = (
-        slice(
-            (region[k] - around[k]) // TILE_PX,
-            (region[k] - around[k]) // TILE_PX + max(1, (region[k + 1] - region[k]) // TILE_PX),
-        )
-        for k in (0, 2)
+        _tiles(region[first] - around[first], region[first + 1] - region[first]) for first in (0, 2)
     )
     return replace(
         seen,
@@ -67,6 +64,11 @@ def own_tiles(seen: Tiles, around: Region, region: Region) -> Tiles:
         log2_sigma=seen.log2_sigma[rows, columns],
         log2_spread=seen.log2_spread[rows, columns],
     )
+
+
+def _tiles(before_px: int, size_px: int) -> slice:
+    start = before_px // TILE_PX
+    return slice(start, start + max(1, size_px // TILE_PX))
 
 
 def _grown(first: int, last: int, length: int) -> tuple[int, int]:

@@ -33,8 +33,8 @@ from auditor.jobs.opening import up_to_date  # noqa: E402
 from auditor.store import copies  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.selection import EVERYTHING, flagged_frames, selected_flag_counts  # noqa: E402
-from auditor.store.tables import trips  # noqa: E402
 from auditor.store.trip_summaries import trip_summaries  # noqa: E402
+from auditor.store.trips import trips_newest_first  # noqa: E402
 from benchmarks.plan import _give_sensors  # noqa: E402
 from benchmarks.scan import photographs, write_copies  # noqa: E402
 from benchmarks.simulated_logbook import Trip, write  # noqa: E402
@@ -96,7 +96,10 @@ def main() -> None:
         _give_sensors(path)
         _timed("sums of every trip, once", lambda: _opened(path))
         with open_logbook(path) as logbook:
-            counted = [len(trips(logbook)), logbook.query("SELECT count(*) FROM encounter_sums")[0][0]]
+            counted = [
+                len(trips_newest_first(logbook)),
+                logbook.query("SELECT count(*) FROM encounter_sums")[0][0],
+            ]
         print(
             f"{frames} frames, {counted[0]} trips, {counted[1]} sums, {path.stat().st_size / 2**20:.0f} MiB"
         )
@@ -132,7 +135,10 @@ def _steps(path: Path) -> None:
         _timed("answers", lambda: answers(kits, compared))
         print(f"all: {time.perf_counter() - whole:.1f} s ({time.process_time() - cpu:.1f} s of a processor)")
         _timed("list of trips", lambda: trip_summaries(logbook))
-        _timed("the line of the newest trip", lambda: added_by_trips(logbook, [trips(logbook)[0].trip_id]))
+        _timed(
+            "the line of the newest trip",
+            lambda: added_by_trips(logbook, [trips_newest_first(logbook)[0].trip_id]),
+        )
     print(f"peak memory {_peak_mib():.0f} MiB, {before_mib:.0f} MiB before")
 
 

@@ -36,7 +36,7 @@ from auditor.report.write import PAGE, write_report  # noqa: E402
 from auditor.settings import Settings  # noqa: E402
 from auditor.store.crops import crop_path  # noqa: E402
 from auditor.store.logbook import Logbook, open_logbook  # noqa: E402
-from auditor.store.tables import find_trip  # noqa: E402
+from auditor.store.trips import find_trip  # noqa: E402
 
 SEED = 20260418
 BURST, SCENE = 5, 20

@@ -8,7 +8,7 @@ from auditor.derive.rebuild import rebuild
 from auditor.report.write import default_folder, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 
 LOGBOOK = Path("build") / "sample" / "logbook.sqlite"
 

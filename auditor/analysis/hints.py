@@ -9,11 +9,12 @@ from auditor.analysis.clock_hints import clock_hints, date_hints
 from auditor.analysis.converter_hints import converter_hints
 from auditor.analysis.hint_kinds import ConverterHint, Hint, Trip
 from auditor.frames.body_names import body_names
-from auditor.store import declarations, derived, scans, tables
+from auditor.store import declarations, derived, scans
 from auditor.store.bursts import body_dates, bursts_of_trip
 from auditor.store.declarations import Declaration
 from auditor.store.declared_facts import RejectedFacts, Said
 from auditor.store.logbook import Logbook
+from auditor.store.trips import trips_newest_first
 
 
 def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = None) -> list[Hint]:
@@ -38,7 +39,7 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
     ]
     dated = date_hints(body_dates(logbook, scans.folders(logbook)), today or date.today())
     offered: list[Hint] = []
-    for row in reversed(tables.trips(logbook)):
+    for row in reversed(trips_newest_first(logbook)):
         if trip_id in (None, row.trip_id):
             trip = Trip(trip_id=row.trip_id, name=row.name)
             bursts = bursts_of_trip(logbook, trip.trip_id)

@@ -12,9 +12,9 @@ from auditor.analysis.kits import bare_of
 from auditor.analysis.losses import arms_of, most_likely_losses
 from auditor.settings import Settings
 from auditor.statistics.likely_loss import Likely
-from auditor.store import tables
 from auditor.store.encounter_sums import known_kits
 from auditor.store.logbook import Logbook
+from auditor.store.trips import trips_newest_first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class RecordByTrips:
         self._table = kit_encounters(logbook, settings=settings)
         kits = known_kits(logbook)
         self._pairs = [(kit, bare) for kit in kits if (bare := bare_of(kit, kits)) is not None]
-        self._order = [trip.trip_id for trip in reversed(tables.trips(logbook))]
+        self._order = [trip.trip_id for trip in reversed(trips_newest_first(logbook))]
         self._most_likely: dict[int, list[Likely | None]] = {}
 
     def added_by(self, trip_id: int) -> Added | None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from auditor.jobs.measure import MeasureOutcome
     from auditor.jobs.scan import ScanOutcome
     from auditor.store.logbook import Logbook
-    from auditor.store.tables import Trip
+    from auditor.store.trips import Trip
 
     Reasons = list[tuple[str, str]]  # a path, and why it cannot be read
 
@@ -131,7 +131,7 @@ def _audit(
     measured = _measure(logbook, quiet, hands)
     lost = _not_decoded(outcomes, measured.unreadable)
     with common.reading(logbook) as book:
-        from auditor.store.tables import trips_under
+        from auditor.store.trips import trips_under
 
         trips = trips_under(book, [as_text(outcome.folder) for outcome in outcomes])
         together = len(trips) > FEW_TRIPS and not each_trip

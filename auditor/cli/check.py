@@ -87,7 +87,7 @@ def _state_of(book: Logbook, path: Path) -> dict[str, Any]:
     from auditor.analysis.ratings import agreement
     from auditor.jobs.reach import waiting_now
     from auditor.readers.makernotes import installed
-    from auditor.store.tables import counts
+    from auditor.store.counts import counts
     from auditor.store.unreadable import unreadable_files
 
     problems = book.problems()

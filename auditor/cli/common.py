@@ -21,7 +21,7 @@ from auditor.settings import Settings, load, settings_path
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
-    from auditor.store.tables import Trip
+    from auditor.store.trips import Trip
 
 _UNIT = re.compile(r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b)|(?<=\bISO) (?=\d)")
 _HELD = "\N{NO-BREAK SPACE}"
@@ -106,7 +106,7 @@ def reading(given: Path | None) -> Iterator[Logbook]:
 
 def chosen_trip(logbook: Logbook, trip: str | None, all_trips: bool) -> Trip | None:
     """The trip that was asked for, or None for all."""
-    from auditor.store.tables import find_trip
+    from auditor.store.trips import find_trip
 
     return None if all_trips else find_trip(logbook, trip)
 

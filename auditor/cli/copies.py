@@ -13,7 +13,7 @@ from auditor.cli import common, places
 def back_up(logbook: Path | None, place: Path, *, as_json: bool) -> None:
     """Copy the logbook, look whether the copy is sound, and remember where it lies."""
     from auditor.store import copies, scans
-    from auditor.store.tables import counts
+    from auditor.store.counts import counts
 
     with common.reading(logbook) as book:
         places.check_copy(place, scans.folders(book))

@@ -149,7 +149,7 @@ def declare_trip(
     Without them it names the trip given by --trip, or the newest.
     """
     from auditor.store.declared_facts import Said, TripFacts
-    from auditor.store.tables import find_trip
+    from auditor.store.trips import find_trip
 
     if not name.strip():
         raise typer.BadParameter("a name cannot be empty", param_hint="NAME")

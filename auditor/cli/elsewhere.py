@@ -31,7 +31,7 @@ def declare_elsewhere(
     """
     from auditor.derive.declaring import declare
     from auditor.store.declared_facts import ElsewhereFacts, Said
-    from auditor.store.tables import find_trip
+    from auditor.store.trips import find_trip
 
     if not (trip or from_ or to or always):
         raise typer.BadParameter("give --trip, or --from and --to, or --always")

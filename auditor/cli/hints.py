@@ -65,7 +65,7 @@ def as_document(number: int, hint: Hint, effect: Effect | None = None) -> dict[s
 
 def _of_trip(book: Logbook, every: list[Hint], trip: str | None) -> list[tuple[int, Hint]]:
     """Hints with their numbers, of one trip or of all."""
-    from auditor.store.tables import find_trip
+    from auditor.store.trips import find_trip
 
     trip_id = None if trip is None else find_trip(book, trip).trip_id
     return [(number, hint) for number, hint in enumerate(every, 1) if trip_id in (None, hint.trip.trip_id)]

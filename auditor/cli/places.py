@@ -12,7 +12,7 @@ from auditor.readers.places import holding
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
-    from auditor.store.tables import Trip
+    from auditor.store.trips import Trip
 
 REPORTS = "reports"
 

@@ -14,7 +14,7 @@ from auditor.cli import common, places, selection
 if TYPE_CHECKING:
     from auditor.analysis.findings import Findings
     from auditor.store.logbook import Logbook
-    from auditor.store.tables import Trip
+    from auditor.store.trips import Trip
 
 IntoOption = Annotated[
     Path | None,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from auditor.analysis.findings import AdviceFrom, Findings
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
-    from auditor.store.tables import Trip
+    from auditor.store.trips import Trip
 
 SHOWN = 12
 """Known words that a refusal lists; tables show the rest."""
@@ -187,7 +187,7 @@ class Asked:
         from auditor.frames.kit_names import short_names
         from auditor.store import selection as store
         from auditor.store.derived import kits_in_use
-        from auditor.store.tables import find_trip
+        from auditor.store.trips import find_trip
 
         if self.trip is not None and self.all_trips:
             raise typer.BadParameter("choose one of --trip and --all-trips")

@@ -98,7 +98,7 @@ def _asks_for_kits(chosen: Chosen) -> bool:
 
 def _heading(book: Logbook, chosen: Chosen) -> str:
     from auditor.report.text.values import capital, trip_named
-    from auditor.store.tables import counts
+    from auditor.store.counts import counts
 
     trip = chosen.trip
     name = common.counted(counts(book)["trips"], "trip") if trip is None else capital(trip_named(trip.name))

@@ -22,7 +22,7 @@ from auditor.store.choices import ChoiceCounts, choice_counts
 from auditor.store.conditions import Conditions
 from auditor.store.receipts import Way
 from auditor.store.selection import Selection
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 from auditor.words import Choice, Verdict
 
 if TYPE_CHECKING:

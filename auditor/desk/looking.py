@@ -18,7 +18,7 @@ from auditor.report.text import values
 from auditor.store.choices import choose_frame
 from auditor.store.derived import kits_in_use
 from auditor.store.encounter_frames import encounters_of_trip, trip_of_encounter
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 from auditor.words import Choice
 
 if TYPE_CHECKING:

@@ -27,7 +27,7 @@ from auditor.store import derived
 from auditor.store.bursts import BurstLight, bursts_of_trip
 from auditor.store.declared_facts import ClockFacts, ExcludeFacts, Said, TripFacts
 from auditor.store.logbook import Logbook
-from auditor.store.tables import Trip, find_trip
+from auditor.store.trips import Trip, find_trip
 
 T = TypeVar("T")
 SaidOn = Callable[[Logbook, Trip, Fields], Sequence[Said]]

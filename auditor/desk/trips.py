@@ -26,8 +26,8 @@ from auditor.jobs.cards import cards
 from auditor.report.text import desk as text
 from auditor.settings import Settings
 from auditor.store.choices import ChoiceCounts, choice_counts
-from auditor.store.tables import Trip, find_trip
 from auditor.store.trip_summaries import trip_summaries
+from auditor.store.trips import Trip, find_trip
 
 if TYPE_CHECKING:
     from auditor.analysis.trips import RecordByTrips

@@ -13,10 +13,11 @@ from auditor.frames.kit_names import identity, names_of, short_names
 from auditor.frames.verdicts import criterion_px
 from auditor.readers.frame import found_file, read_file
 from auditor.records import REASONED, CriterionFacts, Inferred, KnownKit
-from auditor.store import frame_files, readings, tables
+from auditor.store import frame_files, readings
 from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import FrameFacts, frames_by_id
 from auditor.store.logbook import Logbook
+from auditor.store.trips import trips_newest_first
 from auditor.store.unreadable import unreadable_files
 
 _INFERRED = set(Inferred._fields)
@@ -146,7 +147,7 @@ def known_of_file(logbook: Logbook, path: Path, *, crop: float = 1.0) -> KnownFr
     (facts,) = frames_by_id(logbook, [frame_id])
     criterion = CriterionFacts(**{name: getattr(facts, name) for name in CriterionFacts._fields})
     reading = readings.of_frames(logbook, [frame_id]).get(frame_id)
-    trip = next((trip for trip in tables.trips(logbook) if trip.trip_id == facts.trip_id), None)
+    trip = next((trip for trip in trips_newest_first(logbook) if trip.trip_id == facts.trip_id), None)
     files = [str(file) for file in frame_files.files_of(logbook, [frame_id])[0]]
     reasons = [bad.reason for bad in unreadable_files(logbook) if bad.path in files]
     return KnownFrame(

@@ -37,11 +37,12 @@ from auditor.report.text.ledger import by_loss
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.settings import Settings
 from auditor.statistics.scene_quantiles import RESAMPLES
-from auditor.store import listed_frames, scans, tables
+from auditor.store import listed_frames, scans
+from auditor.store.counts import counts
 from auditor.store.derived import kits_in_use
 from auditor.store.logbook import Logbook
-from auditor.store.tables import Trip
 from auditor.store.trip_summaries import encounters_of
+from auditor.store.trips import Trip
 from auditor.store.unreadable import unreadable_files
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def page_text(
     Parameters
     ----------
     trip
-        A row of `store.tables.trips`; None for all trips.
+        A row of `store.trips.trips_newest_first`; None for all trips.
     beside
         Names of the tables that are written beside it.
     ways
@@ -134,7 +135,7 @@ def page_text(
         title=title_of(trip),
         facts=_facts(trip, shown, encounters_of(logbook, trip_id)),
         pair=pair,
-        looks=tables.counts(logbook)["trips"] if trip is None else 0,
+        looks=counts(logbook)["trips"] if trip is None else 0,
         unfinished=in_place_of_answer(findings.measuring, option),
         screen=screen,
         most_lost=drawing.most_drawn(line.loss for line in screen.lines),

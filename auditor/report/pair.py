@@ -11,7 +11,7 @@ from auditor.report.frame_pictures import Cutter, FramePictures, Picture, frame_
 from auditor.store.listed_frames import to_show
 from auditor.store.logbook import Logbook
 from auditor.store.pairs import FramePair, InFocus, pairs_of_trip, sharpest_of_kit
-from auditor.store.tables import trips
+from auditor.store.trips import trips_newest_first
 
 MOST_TRIED = 6
 """Pairs whose files are looked for, the best first: most often the first is there."""
@@ -65,7 +65,9 @@ def pair_of(
     cutter
         Cuts pictures that are not kept yet.
     """
-    trip_ids = [trip.trip_id for trip in trips(logbook)[:MOST_TRIPS]] if trip_id is None else [trip_id]
+    trip_ids = (
+        [trip.trip_id for trip in trips_newest_first(logbook)[:MOST_TRIPS]] if trip_id is None else [trip_id]
+    )
     for number in trip_ids:
         for pair in pairs_of_trip(logbook, number, most=MOST_TRIED):
             if shown := _shown(logbook, pair, kit_names, cutter):

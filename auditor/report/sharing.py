@@ -9,7 +9,7 @@ from dataclasses import replace
 from auditor.frames.kit_names import names_of
 from auditor.records import KnownKit
 from auditor.report.text import values
-from auditor.store.tables import Trip
+from auditor.store.trips import Trip
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 

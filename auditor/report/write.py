@@ -14,7 +14,7 @@ from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, wr
 from auditor.settings import Settings
 from auditor.store import scans
 from auditor.store.logbook import Logbook
-from auditor.store.tables import Trip
+from auditor.store.trips import Trip
 
 PAGE = "report.html"
 SHARED_PAGE = "report-to-share.html"

@@ -36,7 +36,7 @@ from auditor.settings import Settings  # noqa: E402
 from auditor.store.crops import colour_path, keep  # noqa: E402
 from auditor.store.logbook import open_logbook  # noqa: E402
 from auditor.store.pairs import pairs_of_trip  # noqa: E402
-from auditor.store.tables import find_trip  # noqa: E402
+from auditor.store.trips import find_trip  # noqa: E402
 from benchmarks.simulated_logbook import KITS, Kit, Trip, write  # noqa: E402
 
 SCREENS = (("laptop", 1440, 900, 1.0), ("phone", 390, 844, 2.0))

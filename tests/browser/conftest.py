@@ -14,7 +14,7 @@ import pytest
 
 from auditor.report.write import write_report
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

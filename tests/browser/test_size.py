@@ -10,7 +10,7 @@ import pytest
 
 from auditor.report.write import write_report
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 from benchmarks.simulated_logbook import KITS
 from tests.browser.conftest import OpenPage
 from tests.browser.sized_trips import TWELVE, write_trip

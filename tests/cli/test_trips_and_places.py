@@ -16,8 +16,8 @@ import pytest
 
 from auditor.cli.audit import _print_trips
 from auditor.demo.record import LOGBOOK, write_record
-from auditor.store import tables
 from auditor.store.logbook import open_logbook
+from auditor.store.trips import trips_newest_first
 from tests.cli.program import error_line, run
 from tests.frame_files import Shot, write_card, write_frame
 
@@ -97,7 +97,7 @@ def test_trips_are_told_with_their_answers_by_json_and_by_audit_alike(tmp_path: 
     newest = " ".join(run("trips", "--logbook", book).stdout.split())
     assert answers[0]["text"] in newest
     with open_logbook(book) as logbook, contextlib.redirect_stdout(io.StringIO()) as told:
-        _print_trips(logbook, tables.trips(logbook), book)
+        _print_trips(logbook, trips_newest_first(logbook), book)
     assert all(answer["text"] in " ".join(told.getvalue().split()) for answer in answers)
 
 

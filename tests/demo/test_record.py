@@ -15,7 +15,7 @@ from auditor.jobs.scan import scan
 from auditor.report.text.first_screen import first_screen
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import trips
+from auditor.store.trips import trips_newest_first
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 WITH_2X = "Saltmark F2 + Saltmark 500mm f/5.6 + 2x"
@@ -34,7 +34,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def found(folder: Path) -> Findings:
     """What is told of the sample, the last trip of the record."""
     with open_logbook(folder / LOGBOOK) as book:
-        newest = max(trips(book), key=lambda trip: trip.first_at)
+        newest = max(trips_newest_first(book), key=lambda trip: trip.first_at)
         return findings(book, newest.trip_id, Settings())
 
 

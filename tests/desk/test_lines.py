@@ -12,7 +12,7 @@ from auditor.analysis import trips
 from auditor.analysis.kit_encounters import KitEncounters, kit_encounters
 from auditor.jobs.opening import up_to_date
 from auditor.report.text.losses import what_it_added
-from auditor.store import tables
+from auditor.store.trips import trips_newest_first
 from benchmarks.simulated_logbook import Trip, write
 from tests.desk.conftest import StartDesk, Visitor
 
@@ -23,7 +23,7 @@ def test_a_trips_line_says_what_the_list_of_trips_says(
     path = tmp_path / "logbook.sqlite"
     write(path, Trip(encounters=360))
     with up_to_date(path) as book:
-        trip_ids = [trip.trip_id for trip in tables.trips(book)]
+        trip_ids = [trip.trip_id for trip in trips_newest_first(book)]
         added = trips.added_by_trips(book, trip_ids)
     told = {number: what_it_added(added[number]) for number in trip_ids}
     assert len(trip_ids) > 2

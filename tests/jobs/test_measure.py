@@ -27,7 +27,7 @@ from auditor.store.frame_facts import FrameFacts
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import trips
+from auditor.store.trips import trips_newest_first
 from auditor.store.unreadable import unreadable_files
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
@@ -185,7 +185,9 @@ def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_
                 assert (picture.size, picture.mode) == ((100, 100), "L")
     with open_logbook(path) as book:
         rebuild(book, Settings())
-        page = write_report(book, tmp_path / "report", trip=trips(book)[0]).read_text(encoding="utf-8")
+        page = write_report(book, tmp_path / "report", trip=trips_newest_first(book)[0]).read_text(
+            encoding="utf-8"
+        )
         flagged = [row for row in selected_frames(book) if row.flags]
         shown = [colour_path(path, row.frame_id, "area") for row in flagged]
         kept = [base64.b64encode(picture.read_bytes()).decode() for picture in shown]

@@ -15,7 +15,7 @@ from auditor.store.conditions import Conditions, moment
 from auditor.store.frame_facts import FrameFacts, frames_by_id
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import Selection
-from auditor.store.tables import trips
+from auditor.store.trips import trips_newest_first
 from tests.frame_files import Shot, write_card
 
 DAY_S = 86_400.0
@@ -41,7 +41,7 @@ def facts(book: Logbook, passed: Passed) -> list[FrameFacts]:
 
 
 def test_one_trip_or_all(book: Logbook) -> None:
-    newest, oldest = trips(book)
+    newest, oldest = trips_newest_first(book)
     found = choose(book, Conditions())
     assert (found.frames, len(found.kept)) == (5, 5)
     for trip, count in ((newest, 2), (oldest, 3)):
@@ -93,7 +93,7 @@ def test_what_is_no_time_is_refused_in_one_clear_line(text: str) -> None:
 
 
 def test_a_selection_and_conditions_go_together(book: Logbook) -> None:
-    trip_id = trips(book)[0].trip_id
+    trip_id = trips_newest_first(book)[0].trip_id
     late = Conditions(from_at="2026-04-27T06:05")
     both = choose(book, late, Selection(trip_id=trip_id)).kept
     assert [frame.frame_id for frame in both] == [

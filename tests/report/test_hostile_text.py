@@ -18,7 +18,7 @@ from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import Trip
+from auditor.store.trips import Trip
 from tests.frame_files import Shot, write_card
 
 NAMES = {

@@ -11,7 +11,7 @@ import pytest
 
 from auditor.report.write import default_folder, write_report
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 
 ROOT = Path(__file__).parents[2]
 

@@ -12,7 +12,7 @@ from auditor.report.sharing import without_serials
 from auditor.report.write import write_report
 from auditor.store.derived import kits_in_use
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 from tests.cli.program import run
 
 GIVEN = "Secret Marsh"

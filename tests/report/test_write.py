@@ -31,7 +31,7 @@ from auditor.store.derived import kits_in_use
 from auditor.store.frame_facts import FactsTable
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import Trip, trips
+from auditor.store.trips import Trip, trips_newest_first
 from tests.frame_files import Shot, write_card
 from tests.report.made_answers import kit_row, with_2x
 
@@ -91,7 +91,7 @@ def logbook(tmp_path: Path) -> Path:
 
 def written(logbook: Path, folder: Path, *, all_trips: bool = False) -> str:
     with open_logbook(logbook) as book:
-        trip = None if all_trips else trips(book)[0]
+        trip = None if all_trips else trips_newest_first(book)[0]
         return write_report(book, folder, trip=trip).read_text(encoding="utf-8")
 
 

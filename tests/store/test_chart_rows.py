@@ -13,7 +13,7 @@ import pytest
 from auditor.store import chart_rows
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import selected_frames
-from auditor.store.tables import trips
+from auditor.store.trips import trips_newest_first
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 
@@ -33,7 +33,7 @@ def view(book: Logbook) -> pd.DataFrame:
 
 @pytest.fixture(params=["trip", "all"])
 def trip_id(book: Logbook, request: pytest.FixtureRequest) -> int | None:
-    return trips(book)[0].trip_id if request.param == "trip" else None
+    return trips_newest_first(book)[0].trip_id if request.param == "trip" else None
 
 
 def totals(rows: Sequence[object], *columns: str) -> dict[str, int]:
@@ -87,7 +87,7 @@ def test_detail_and_noise(book: Logbook, view: pd.DataFrame, trip_id: int | None
 
 
 def test_stretches(book: Logbook, view: pd.DataFrame) -> None:
-    rows = chart_rows.stretches(book, trips(book)[0].trip_id)
+    rows = chart_rows.stretches(book, trips_newest_first(book)[0].trip_id)
     assert len(rows) == len(view.groupby(["kit_id", "burst_id"]))
     assert totals(rows, "hits", "misses", "unclear") == counted(view)
     assert [row.first_at for row in rows] == sorted(row.first_at for row in rows)
@@ -165,7 +165,7 @@ def test_focus_places(book: Logbook, view: pd.DataFrame, trip_id: int | None) ->
 
 
 def test_excluded_frames_are_in_no_picture(book: Logbook) -> None:
-    trip_id = trips(book)[0].trip_id
+    trip_id = trips_newest_first(book)[0].trip_id
     with book.writing():
         book.execute("SAVEPOINT before")
         book.execute("UPDATE inferred SET excluded = 1")

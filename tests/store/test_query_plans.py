@@ -28,7 +28,6 @@ from auditor.store import (
     listed_frames,
     selection,
     summed,
-    tables,
     trip_numbers,
     trip_summaries,
 )
@@ -38,6 +37,7 @@ from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.pairs import pairs_of_trip, sharpest_of_kit
 from auditor.store.selection import Selection
+from auditor.store.trips import find_trip, trips_newest_first
 from benchmarks.simulated_logbook import Trip, write
 
 MAY_BE_READ_THROUGH = {
@@ -54,7 +54,7 @@ TOLD = {"read_base": 0.1, "read_share": 0.9, "word_base": 0.3, "word_share": 0.5
 """Of the whole logbook, asked apart."""
 Question = Callable[[Logbook, int], Any]
 QUESTIONS: dict[str, Question] = {
-    "the trip itself": lambda book, trip_id: tables.find_trip(book, str(trip_id)),
+    "the trip itself": lambda book, trip_id: find_trip(book, str(trip_id)),
     "frames": lambda book, trip_id: selection.selected_frames(book, Selection(trip_id=trip_id)),
     "flagged frames": lambda book, trip_id: selection.flagged_frames(
         book, Selection(trip_id=trip_id), most=20
@@ -138,13 +138,13 @@ def read_through(logbook: Logbook, ask: Question, trip_id: int) -> list[str]:
 
 @pytest.mark.parametrize("what", QUESTIONS)
 def test_a_question_about_one_trip_goes_by_an_index(logbook: Logbook, what: str) -> None:
-    trip_id = tables.trips(logbook)[1].trip_id
+    trip_id = trips_newest_first(logbook)[1].trip_id
     assert read_through(logbook, QUESTIONS[what], trip_id) == []
 
 
 @pytest.mark.parametrize("what", QUESTIONS)
 def test_it_does_so_with_sums_too(with_sums: Logbook, what: str) -> None:
-    trip_id = tables.trips(with_sums)[1].trip_id
+    trip_id = trips_newest_first(with_sums)[1].trip_id
     assert read_through(with_sums, QUESTIONS[what], trip_id) == []
 
 
@@ -184,7 +184,7 @@ def counted_steps(logbook: Logbook) -> Iterator[list[int]]:
 
 def test_pairs_are_looked_for_within_encounters_and_not_over_the_whole_trip(logbook: Logbook) -> None:
     """Every frame beside every other takes thousands of steps a frame."""
-    trip_id = tables.trips(logbook)[1].trip_id
+    trip_id = trips_newest_first(logbook)[1].trip_id
     with counted_steps(logbook) as steps:
         assert len(pairs_of_trip(logbook, trip_id, most=6)) == 6
     frames = selection.count_selected(logbook, Selection(trip_id=trip_id))

@@ -21,10 +21,11 @@ from auditor.analysis.measuring import measuring
 from auditor.derive.sums import sum_changed_trips
 from auditor.jobs.opening import up_to_date
 from auditor.settings import Settings
-from auditor.store import derived, encounter_sums, gear, kit_hits, summed, tables, trip_summaries
+from auditor.store import derived, encounter_sums, gear, kit_hits, summed, trip_summaries
 from auditor.store.hit_probability import telling
 from auditor.store.logbook import Logbook
 from auditor.store.selection import EVERYTHING, Selection, narrowed, selected_flag_counts
+from auditor.store.trips import trips_newest_first
 from benchmarks.simulated_logbook import Trip, write
 
 # What a simulated logbook lacks: frames without a time, left out, not measured, undecodable, Auto-ISO, flags.
@@ -137,7 +138,7 @@ def both_alike(book: Logbook) -> dict[str, Any]:
     """What is told of all trips, once it was compared."""
     everything: dict[str, Any] = {}
     # Of all trips, and of two that are unlike: more of them are fitted by the same code, a second each.
-    for trip_id in (None, *(trip.trip_id for trip in tables.trips(book)[:2])):
+    for trip_id in (None, *(trip.trip_id for trip in trips_newest_first(book)[:2])):
         assert summed.stand_for(book)
         kept = told(book, trip_id)
         with without_sums(book):

@@ -1,4 +1,4 @@
-"""Trips, and how much the logbook holds."""
+"""The trips of the logbook: all of them, one by its name or number, those of some folders."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ class Trip:
     frames: int
 
 
-def trips(logbook: Logbook) -> list[Trip]:
-    """All trips, the newest first."""
+def trips_newest_first(logbook: Logbook) -> list[Trip]:
+    """All trips of the logbook, the newest first."""
     sql = "SELECT trip_id, name, first_at, last_at, frames FROM trips ORDER BY first_at DESC"
     return [Trip(*row) for row in logbook.query(sql)]
 
@@ -46,7 +46,7 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
     LogbookError
         where there is no such trip, naming those that there are.
     """
-    known = trips(logbook)
+    known = trips_newest_first(logbook)
     if not known:
         raise LogbookError(f"{logbook.path}: holds no trip yet. Start one: auditor audit FOLDER")
     if wanted is None:
@@ -82,9 +82,3 @@ def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:
             SELECT trip_id FROM membership JOIN files USING (frame_id) WHERE present = 1 AND ({where})
         ) ORDER BY first_at"""
     return [Trip(*row) for row in logbook.query(sql, tuple(end for both in ranges for end in both))]
-
-
-def counts(logbook: Logbook) -> dict[str, int]:
-    """How much the logbook holds."""
-    tables = ("frames", "files", "trips", "kits")
-    return {table: int(logbook.query(f"SELECT count(*) FROM {table}")[0][0]) for table in tables}

@@ -8,7 +8,7 @@ import pytest
 
 from auditor.errors import LogbookError
 from auditor.store.logbook import open_logbook
-from auditor.store.tables import find_trip
+from auditor.store.trips import find_trip
 
 NAMES = ("2026-04-18 to 2026-04-19", "2026-05-01", "Marsh", "Marsh in autumn", "3")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 
 from auditor.analysis.losses import TripPart
-from auditor.report.text import losses
+from auditor.report.text import losses, values
 from auditor.statistics.answer import Answer, answers
 from auditor.statistics.likely_loss import Kit
 from auditor.words import FocusOutcome
@@ -39,6 +40,18 @@ def test_the_numbers_are_the_answers_own() -> None:
     assert f"{100 * answer.rate:.0f} of 100 in focus with it, {100 * answer.rate_bare:.0f} bare" in text
     for claim in answer.claims:
         assert f"{claim.word} {'more' if claim.more else 'fewer'} than {100 * claim.loss:.0f}" in text
+
+
+def test_rates_side_by_side_lie_as_far_apart_as_the_loss_beside_them() -> None:
+    answer = replace(an_answer(), rate=0.7749, rate_bare=0.7551, loss=-0.0198)
+    assert "77.5 of 100 in focus with it, 75.5 bare" in told(answer)  # beside "+2 points"
+    near = replace(an_answer(), rate=0.7651, rate_bare=0.7749, loss=0.0098)
+    assert "76.5 of 100 in focus with it, 77.5 bare" in told(near)  # beside "-1 point"
+    rng = np.random.default_rng(1)
+    for rate, rate_bare in rng.uniform(0.01, 0.99, (2000, 2)):
+        text = losses.side_by_side(replace(answer, rate=rate, rate_bare=rate_bare, loss=rate_bare - rate))
+        shown = [float(number) for number in re.findall(r"([\d.]+) (?:of 100 in focus|bare)", text)]
+        assert abs(shown[0] - shown[1] - int(values.signed(rate - rate_bare))) < 0.501, text
 
 
 def test_an_open_question_says_what_would_settle_it() -> None:

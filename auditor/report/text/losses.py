@@ -38,10 +38,15 @@ def expected(answer: Answer) -> str:
 
 
 def side_by_side(answer: Answer) -> str:
-    """Rates of both kits over the same light and animals: "61 of 100 in focus with it, 70 bare"."""
+    """Rates of both kits over the same light and animals: "61 of 100 in focus with it, 70 bare".
+
+    One decimal where whole numbers would lie a frame nearer or farther apart than the loss beside them.
+    """
+    apart = round(100 * answer.rate_bare) - round(100 * answer.rate)
+    decimals = 0 if apart == round(100 * answer.loss) else 1
     return (
-        f"over the same light and animals {100 * answer.rate:.0f} of 100 in focus with it, "
-        f"{100 * answer.rate_bare:.0f} bare"
+        f"over the same light and animals {100 * answer.rate:.{decimals}f} of 100 in focus with it, "
+        f"{100 * answer.rate_bare:.{decimals}f} bare"
     )
 
 

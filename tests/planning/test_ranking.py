@@ -331,6 +331,18 @@ def test_the_text_holds_at_eighty_columns_and_repeats_the_cautions() -> None:
     assert "80 (55 to 95)" in text
 
 
+def test_one_rate_is_named_for_a_kit() -> None:
+    """What is expected of an outing; the record's own rate and interval beside it would be read as others."""
+    own = replace(rate(0.8), rate=0.83, low=0.71, high=0.91)
+    text = " ".join(plan_text(plan(mounted(1.0), BRIGHT, lambda _light_ev: {1: own}), 80).split())
+    assert "80 (55 to 95)" in text
+    assert f"expect 80 of 100 sharp, by your {own.encounters} encounters in like light." in text
+    assert not [number for number in ("83", "71", "91") if number in text]
+    elsewhere = replace(own, like_light=False, encounters=1)
+    row = plan(mounted(1.0), BRIGHT, lambda _light_ev: {1: elsewhere}).ranked[0]
+    assert reason(row).endswith("by your 1 encounter in any light, too few of them in like light.")
+
+
 def test_light_and_distance_of_a_trip() -> None:
     usual = usual_of([Met(8.0, 20.0), Met(10.0, None), Met(None, 40.0), Met(13.0, 30.0)])
     assert usual.light_ev == 10

@@ -9,7 +9,7 @@ from auditor.optics.exposure import marked_f_number
 from auditor.planning.gear import PlannedKit
 from auditor.planning.outing import Outing
 from auditor.planning.plan import AS_FINE, Change, Plan, Ranked, Reason
-from auditor.report.text.values import plain
+from auditor.report.text.values import count, plain
 
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
@@ -35,10 +35,11 @@ SHOWN = 12
 """Kits shown in the terminal; the page and --json have all."""
 EXPLAINED = (
     "Finest: the finest bars that can be seen on the animal. Noise: of a patch of 5 mm on it. Sharp of 100: "
-    "what to expect from your own record, and the range that holds nine of ten outings. View: of the frame "
-    "at the animal. Animal: its length and height. Cropped: pixels left along the long side of the frame "
-    "when it is cropped to what the longest kit of the same lens shows. Shutter, where you gave none: "
-    "what the animal's movement allows, and three stops slower than 1 / focal length with a stabiliser."
+    "what to expect of an outing from your own record, drawn towards the rate of all your kits where "
+    "encounters are few, and the range that holds nine of ten outings. View: of the frame at the animal. "
+    "Animal: its length and height. Cropped: pixels left along the long side of the frame when it is cropped "
+    "to what the longest kit of the same lens shows. Shutter, where you gave none: what the animal's "
+    "movement allows, and three stops slower than 1 / focal length with a stabiliser."
 )
 ASSUMED = (
     "Optics assume a good lens wide open (unless a bench measured yours), a converter with a little blur of "
@@ -191,14 +192,9 @@ def reason(row: Ranked) -> str:
         sentence += f"; ISO {iso(look.iso)} is over your ceiling"
     if row.own is None:
         return sentence + "; no record of yours."
-    own_rate = row.own
-    sentence += (
-        f"; your record: {100 * own_rate.rate:.0f} of 100 sharp "
-        f"({100 * own_rate.low:.0f} to {100 * own_rate.high:.0f}) in {own_rate.encounters} encounters"
-    )
-    return sentence + (
-        " in like light." if own_rate.like_light else " in any light, too few of them in like light."
-    )
+    where = "in like light" if row.own.like_light else "in any light, too few of them in like light"
+    met = count(row.own.encounters, "encounter")
+    return f"{sentence}; expect {row.sharp_of_100:.0f} of 100 sharp, by your {met} {where}."
 
 
 def _why(row: Ranked) -> str:

@@ -17,6 +17,7 @@ from auditor.errors import (
     FileAccessError,
     LogbookError,
     UnreadableFileError,
+    show_when_debugging,
 )
 from auditor.file_names import as_path
 from auditor.jobs import workers
@@ -43,6 +44,7 @@ LARGEST_PICTURE_PX = 512
 PICTURE_QUALITY = 80
 STAGE = "pixels"
 """How far reading came, for the list of files that cannot be read: their metadata was read before."""
+OUR_FAULT = "the auditor failed at measuring it, which is its fault and not the file's"
 ENDED_FROM_OUTSIDE = -9
 """Exit code of a process that was killed (POSIX, SIGKILL), and not by us."""
 CHUNK = 4
@@ -301,7 +303,14 @@ def _measured(frame: WaitingFrame, crop_px: int | None) -> Measured | Failed:
         return _reading(frame, crop_px)
     except UnreadableFileError as error:
         failure = failure_of(frame.path, frame.size_bytes, frame.modified_at, error)
-        return Failed(frame.frame_id, replace(failure, stage=STAGE))
+    except MemoryError:  # whose size is no fault of the file: it is tried again
+        short = FileAccessError(frame.path, "too large for this machine's memory", stage=STAGE)
+        failure = failure_of(frame.path, frame.size_bytes, frame.modified_at, short)
+    except Exception as error:  # noqa: BLE001 - no picture may stop a run of thousands
+        show_when_debugging()
+        ours = DecoderLostError(frame.path, f"{OUR_FAULT} ({type(error).__name__})", stage=STAGE)
+        failure = failure_of(frame.path, frame.size_bytes, frame.modified_at, ours)
+    return Failed(frame.frame_id, replace(failure, stage=STAGE))
 
 
 def _reading(frame: WaitingFrame, crop_px: int | None) -> Measured:

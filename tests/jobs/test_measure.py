@@ -175,6 +175,38 @@ def test_a_picture_that_cannot_be_decoded_is_listed_once_and_the_others_go_on(
         assert [file.stage for file in unreadable_files(book)] == ["pixels"]
 
 
+@pytest.mark.parametrize(
+    ("error", "tried_again"), [(IndexError("index 0 is out of bounds"), False), (MemoryError(), True)]
+)
+def test_what_nobody_foresaw_in_one_picture_costs_that_picture_alone(
+    card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: Exception, tried_again: bool
+) -> None:
+    from auditor.focus import frame_measurement
+
+    original, calls = frame_measurement.measure_frame, iter(range(9))
+
+    def fails_at_the_second(*given: Any, **options: Any) -> Any:
+        if next(calls) == 1:
+            raise error
+        return original(*given, **options)
+
+    path = tmp_path / "logbook.sqlite"
+    scan(path, [card], Settings())
+    monkeypatch.setattr(frame_measurement, "measure_frame", fails_at_the_second)
+    with open_logbook(path) as book:
+        outcome = measure(book)
+        monkeypatch.setattr(frame_measurement, "measure_frame", original)
+        ((_path, reason),) = outcome.out_of_reach if tried_again else outcome.unreadable
+        assert outcome.measured == 3
+        assert reason == (
+            "too large for this machine's memory"
+            if tried_again
+            else "the auditor failed at measuring it, which is its fault and not the file's (IndexError)"
+        )
+        assert measure(book).measured == int(tried_again)
+        assert measure(book, again=True).measured == int(not tried_again)
+
+
 def test_the_focus_area_is_kept_at_full_size_beside_the_logbook(card: Path, tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     scan(path, [card], Settings())

@@ -12,7 +12,7 @@ from rich.cells import cell_len
 from auditor.analysis.kit_table import kit_table
 from auditor.jobs.scan import scan
 from auditor.report.frame_lines import frame_lines
-from auditor.report.html import command_of
+from auditor.report.page_parts import command_of
 from auditor.report.terminal import kit_table_text
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings

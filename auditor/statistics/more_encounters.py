@@ -129,6 +129,8 @@ def useful_light(fit: Fit) -> tuple[float, float] | None:
     covariance = np.linalg.inv(fit.precision)
     low, high = np.quantile(fit.light_ev, (0.05, 0.95))
     grid = np.arange(math.ceil(low), math.floor(high) + 1)
+    if grid.size == 0:  # most of the record lies between two whole EV: nothing to choose from
+        return None
     rows = np.array([_row(fit, light) for light in grid])
     along = covariance[:, KIT]
     brought = (rows @ along) ** 2 / (1 + np.einsum("ij,jk,ik->i", rows, covariance, rows))

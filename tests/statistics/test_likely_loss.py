@@ -146,6 +146,14 @@ def test_more_encounters_are_wanted_in_light_that_the_converter_was_not_used_in(
     assert useful[0] < 11
 
 
+def test_no_light_is_named_where_nearly_all_was_one_light() -> None:
+    """No whole EV lies between the 5th and the 95th of 100, and yet the ends are far apart."""
+    kept = fitted(a_year(3))
+    light = np.linspace(11.2, 11.8, len(kept.light_ev))
+    light[0], light[-1] = 10.0, 13.0
+    assert useful_light(replace(kept, light_ev=light)) is None
+
+
 def test_an_estimate_that_is_moved_moves_what_is_likely() -> None:
     one = a_fit(0.1)
     assert likely(moved(one, 0.1)).loss > likely(one).loss + 0.05

@@ -31,7 +31,14 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-BodyOption = Annotated[str, typer.Option("--body", metavar="BODY", help="Its serial number or its model.")]
+BodyOption = Annotated[
+    str,
+    typer.Option(
+        "--body",
+        metavar="BODY",
+        help="Its name as tables show it, its serial number, or a model for all bodies of it.",
+    ),
+]
 FromOption = Annotated[
     str | None, typer.Option("--from", metavar="MOMENT", help="Start: 2026-04-18T09:30, or a day.")
 ]

@@ -13,7 +13,7 @@ from auditor.cli.declared import say_declared
 def declare_weight(
     weight: Annotated[str, typer.Argument(metavar="WEIGHT", help='Such as "850 g" or "3.2 kg".')],
     body: Annotated[
-        str | None, typer.Option("--body", metavar="BODY", help="The body: its serial number or model.")
+        str | None, typer.Option("--body", metavar="BODY", help="The body, by its name as tables show it.")
     ] = None,
     lens: Annotated[
         str | None,

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from pathlib import Path
 
 from auditor.derive.rebuild import rebuild
 from auditor.errors import LogbookError
+from auditor.frames.body_names import body_names, words_by_name
 from auditor.frames.declared import Declared, shifted
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import refuses
+from auditor.frames.kit_names import shown_bodies
 from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived
@@ -141,9 +143,13 @@ def declare(logbook: Logbook, settings: Settings, statements: Sequence[Said]) ->
     Raises
     ------
     LogbookError
-        where they change no frame, with the reason. Facts of a body may: flags follow from later frames.
+        where the logbook does not have the body; where they change no frame, with the reason. Facts of a
+        body may: flags follow from later frames.
     """
-    check_bodies(logbook, statements)
+    statements = [
+        said if said.body is None else replace(said, body=body_word(logbook, said.body))
+        for said in statements
+    ]
     effect = effect_of(logbook, statements)
     may_change_none = (BodyFacts, *ABOUT_NO_FRAME)
     if not effect.changed and not any(
@@ -183,31 +189,53 @@ def undo(logbook: Logbook, settings: Settings, number: int) -> tuple[list[Declar
     return together, effect
 
 
-def check_bodies(logbook: Logbook, statements: Iterable[Said]) -> None:
-    """Refuse a body that the logbook does not have.
+def body_word(logbook: Logbook, name: str) -> str:
+    """What a declaration knows a body by: its serial number, or its model.
 
     Parameters
     ----------
-    statements
-        What is to be declared.
+    name
+        Either of them, or what tables, hints and declarations call the body.
+
+    Returns
+    -------
+    str
+        As frames record it.
 
     Raises
     ------
     LogbookError
-        naming the nearest one, and those that there are.
+        where no body is called so, naming the nearest and those that there are; or several, naming them.
     """
     bodies = declarations.bodies(logbook)
-    words = [word for body in bodies for word in (body.body_model, body.body_serial) if word]
-    named = {word.lower() for word in words}
-    for declaration in statements:
-        if declaration.body is not None and declaration.body.lower() not in named:
-            near = get_close_matches(declaration.body, words, 1)
-            meant = f" Did you mean {near[0]!r}?" if near else ""
-            there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in bodies]
-            raise LogbookError(
-                f"There is no body {declaration.body!r} in the logbook.{meant} "
-                f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
-            )
+    recorded = [word for body in bodies for word in (body.body_model, body.body_serial) if word]
+    same = [word for word in recorded if word == name] or [
+        word for word in recorded if word.casefold() == name.casefold()
+    ]
+    if same:
+        return same[0]
+    kits = derived.kits(logbook)
+    by_name = words_by_name(kits)
+    words = by_name.get(name.casefold(), set())
+    known = {word for word in words if word is not None}
+    if len(words) == len(known) == 1:
+        return known.pop()
+    if known:
+        names = body_names(kits)
+        meant = sorted(names.get(word, word) for word in known)
+        raise LogbookError(f"Several bodies can be meant by {name!r}. Give one of these: {'; '.join(meant)}.")
+    if words:
+        raise LogbookError(
+            f"Of {name!r} no serial number is recorded, so it cannot be told from others of its model. "
+            "Give the model, which stands for all of them."
+        )
+    near = get_close_matches(name, [*recorded, *(shown.short for shown in shown_bodies(kits).values())], 1)
+    nearest = f" Did you mean {near[0]!r}?" if near else ""
+    there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in bodies]
+    raise LogbookError(
+        f"There is no body {name!r} in the logbook.{nearest} "
+        f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
+    )
 
 
 def lens_named(logbook: Logbook, name_or_part: str) -> str:

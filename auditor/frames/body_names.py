@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from auditor.frames.kit_names import is_named_by_files
-from auditor.records import KitIdentity
+from auditor.frames.kit_names import is_named_by_files, shown_bodies, without_maker
+from auditor.records import KitIdentity, KnownKit
 
 
 def body_names(kits: Iterable[KitIdentity]) -> dict[str, str]:
@@ -37,3 +37,36 @@ def body_names(kits: Iterable[KitIdentity]) -> dict[str, str]:
             else:
                 names[serial] = model if len(alike) == 1 else f"{model} ({serial})"
     return names
+
+
+def words_by_name(kits: Iterable[KnownKit]) -> dict[str, set[str | None]]:
+    """What declarations know the bodies by that tables, hints and declarations call by a name.
+
+    Parameters
+    ----------
+    kits
+        All of the logbook.
+
+    Returns
+    -------
+    dict[str, set[str or None]]
+        By the name in small letters: the serial numbers of bodies, or a model where that is all of its
+        bodies. None stands for a body that records no serial number and has the model of others.
+    """
+    known = list(kits)
+    shown = shown_bodies(known)
+    makers: dict[str, set[str | None]] = defaultdict(set)
+    for kit in known:
+        makers[(kit.body_model or "").casefold()].add(kit.body_make)
+    words: dict[str, set[str | None]] = defaultdict(set)
+    for kit in known:
+        serial = None if is_named_by_files(kit.body_serial) else kit.body_serial
+        model = kit.body_model if len(makers[(kit.body_model or "").casefold()]) == 1 else None
+        stands_alone = shown[kit.kit_id].full == kit.body_model
+        for name in shown[kit.kit_id]:
+            words[name.casefold()].add(model or serial if stands_alone else serial)
+        if kit.body_model:
+            words[without_maker(kit.body_make, kit.body_model).casefold()].add(model or serial)
+    for word, name in body_names(known).items():
+        words.setdefault(name.casefold(), {word})
+    return dict(words)

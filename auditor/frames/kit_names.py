@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
+from typing import NamedTuple
 
 from auditor.frames.kit import Kit
 from auditor.frames.lens import from_name
@@ -19,6 +20,13 @@ _END_OF_SERIAL = 4
 """Letters of a serial that are shown: enough to tell a photographer's bodies apart."""
 _BY_NAMES = "files "
 """Stands in for a serial number, with the prefix of a body's file names behind it."""
+
+
+class ShownBody(NamedTuple):
+    """What the names of kits call a body."""
+
+    short: str
+    full: str
 
 
 def named_by_files(prefix: str) -> str:
@@ -110,14 +118,43 @@ def names_of(kits: Iterable[KnownKit]) -> dict[int, str]:
         Name by kit id.
     """
     all_kits = list(kits)
-    serial = _serials(all_kits)
-    names = {}
-    for kit in all_kits:
-        body = (kit.body_model or UNKNOWN_BODY) + serial(kit)
-        names[kit.kit_id] = " + ".join(
-            part for part in (body, kit.lens_name or UNKNOWN_LENS, _converter(kit)) if part
+    bodies = shown_bodies(all_kits)
+    return {
+        kit.kit_id: " + ".join(
+            part for part in (bodies[kit.kit_id].full, kit.lens_name or UNKNOWN_LENS, _converter(kit)) if part
         )
-    return names
+        for kit in all_kits
+    }
+
+
+def shown_bodies(kits: Iterable[KnownKit]) -> dict[int, ShownBody]:
+    """What short and full names of kits call the body.
+
+    Parameters
+    ----------
+    kits
+        All of the logbook, so that a name is the same whatever is selected.
+
+    Returns
+    -------
+    dict[int, ShownBody]
+        By kit_id.
+    """
+    all_kits = list(kits)
+    serial = _serials(all_kits)
+    short = _distinct(
+        {("", kit.body_make, kit.body_model) for kit in all_kits},
+        [
+            without_maker,
+            lambda make, model: " ".join(filter(None, (make, without_maker(make, model)))),
+        ],
+    )
+    return {
+        kit.kit_id: ShownBody(
+            short[kit.body_make, kit.body_model] + serial(kit), (kit.body_model or UNKNOWN_BODY) + serial(kit)
+        )
+        for kit in all_kits
+    }
 
 
 def short_names(kits: Iterable[KnownKit]) -> dict[int, str]:
@@ -137,11 +174,7 @@ def short_names(kits: Iterable[KnownKit]) -> dict[int, str]:
     A name for each kit_id; no two are the same.
     """
     all_kits = list(kits)
-    serial = _serials(all_kits)
-    bodies = _distinct(
-        {("", kit.body_make, kit.body_model) for kit in all_kits},
-        [_model, lambda make, model: " ".join(filter(None, (make, _model(make, model))))],
-    )
+    bodies = shown_bodies(all_kits)
     # Lenses of one maker's bodies can be swapped between them: among those a name must tell them apart.
     lenses = _distinct(
         {(kit.body_make or "", kit.body_make, kit.lens_name) for kit in all_kits},
@@ -153,10 +186,9 @@ def short_names(kits: Iterable[KnownKit]) -> dict[int, str]:
     )
     names = {}
     for kit in all_kits:
-        body = bodies[kit.body_make, kit.body_model] + serial(kit)
         factor = kit.converter_factor
         behind = " x ?" if factor is None else f" x {factor:g}" if factor > 1 else ""
-        names[kit.kit_id] = f"{body} {lenses[kit.body_make, kit.lens_name]}{behind}"
+        names[kit.kit_id] = f"{bodies[kit.kit_id].short} {lenses[kit.body_make, kit.lens_name]}{behind}"
     # Serials with the same end, and makers that write one name in two ways, are left.
     count = Counter(name.casefold() for name in names.values())
     return {
@@ -200,7 +232,19 @@ def _distinct(things: set[Thing], ways: list[Callable[[str | None, str | None], 
     return names
 
 
-def _model(make: str | None, model: str | None) -> str:
+def without_maker(make: str | None, model: str | None) -> str:
+    """The model of a body without its maker's name: "S2" of "Saltmark S2".
+
+    Parameters
+    ----------
+    make, model
+        As recorded.
+
+    Returns
+    -------
+    str
+        "unknown body" where there is no model.
+    """
     if not model:
         return UNKNOWN_BODY
     words = model.split()

@@ -59,6 +59,52 @@ def test_a_converter_over_a_span_of_time(logbook: Path) -> None:
     assert frames(logbook) == before
 
 
+def body_of_newest(logbook: Path) -> Any:
+    return json.loads(run("declare", "list", "--json", "--logbook", logbook).stdout)[-1]["body"]
+
+
+def test_a_body_is_known_by_what_tables_print_of_it(tmp_path: Path) -> None:
+    """In short and in full, as `kits` and `frames` call kits by default and in JSON."""
+    bodies = [("Testmaker S2", "93"), ("Testmaker F2", "A10417"), ("Testmaker F2", "B7733"), ("Pocket", None)]
+    write_card(
+        tmp_path / "card",
+        [Shot(number=n, after_s=60.0 * n, model=m, serial=serial) for n, (m, serial) in enumerate(bodies)],
+    )
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    table = run("kits", "--all-trips", "--logbook", path).stdout
+    known = {
+        "S2": "Testmaker S2", "s2": "Testmaker S2", "testmaker s2": "Testmaker S2", "93": "93",
+        "F2 #0417": "A10417", "Testmaker F2 #7733": "B7733", "Testmaker F2 (B7733)": "B7733",
+        "F2": "Testmaker F2", "a10417": "A10417", "pocket": "Pocket",
+    }  # fmt: skip
+    for name, word in known.items():
+        declare(path, "body", "--body", name, "--iso-ceiling", "3200")
+        assert body_of_newest(path) == word, name
+    for shown in ("S2", "F2 #0417", "Pocket"):
+        assert f" {shown} 500 mm" in table
+    shown_twice = run("declare", "list", "--logbook", path).stdout
+    assert "body Testmaker F2 (A10417): ISO ceiling 3200" in shown_twice
+
+
+def test_a_name_of_several_bodies_is_refused_with_the_choices(tmp_path: Path) -> None:
+    bodies = [("F2", "A10417"), ("F2", "B20417"), ("F2", None)]
+    write_card(
+        tmp_path / "card",
+        [Shot(number=n, after_s=60.0 * n, model=m, serial=serial) for n, (m, serial) in enumerate(bodies)],
+    )
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    done = run("declare", "body", "--body", "F2 #0417", "--iso-ceiling", "3200", "--logbook", path)
+    assert done.returncode == 1
+    assert error_line(done).endswith("Give one of these: F2 (A10417); F2 (B20417).")
+    none = run("declare", "body", "--body", "F2 (no serial)", "--iso-ceiling", "3200", "--logbook", path)
+    assert none.returncode == 1
+    assert "cannot be told from others of its model" in error_line(none)
+    declare(path, "body", "--body", "F2 (B20417)", "--iso-ceiling", "3200")
+    assert body_of_newest(path) == "B20417"
+
+
 def test_facts_of_a_body_raise_and_settle_flags(logbook: Path) -> None:
     declare(logbook, "converter", "--body", "1001", "--factor", "2", "--always")
     assert all("iso_pushed" in row["flags"] for row in frames(logbook)[:4])

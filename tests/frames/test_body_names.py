@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from auditor.frames.body_names import body_names
+from auditor.frames.body_names import body_names, words_by_name
 from auditor.frames.kit_names import named_by_files
 from auditor.records import KnownKit
 
 
-def kit(kit_id: int, model: str | None, serial: str | None) -> KnownKit:
+def kit(kit_id: int, model: str | None, serial: str | None, make: str = "Saltmark") -> KnownKit:
     return KnownKit(
         kit_id=kit_id,
         kit_name="",
-        body_make="Saltmark",
+        body_make=make,
         body_model=model,
         body_serial=serial,
         lens_name=None,
@@ -46,3 +46,12 @@ def test_bodies_told_apart_by_their_files_alone_are_declared_by_their_model() ->
 def test_one_of_two_alike_that_records_no_number_keeps_the_model_alone() -> None:
     kits = [kit(1, "Saltmark T1", None), kit(2, "Saltmark T1", "5")]
     assert body_names(kits) == {"Saltmark T1": "Saltmark T1", "5": "Saltmark T1 (5)"}
+
+
+def test_a_model_of_two_makers_is_not_one_body() -> None:
+    kits = [kit(1, "Saltmark S2", "1"), kit(2, "Otter S2", "2", make="Otter")]
+    words = words_by_name(kits)
+    assert words["s2"] == {"Saltmark S2", "Otter S2"}
+    assert words["saltmark s2"] == {"Saltmark S2"}
+    alike = words_by_name([kit(1, "S2", "1"), kit(2, "S2", "2", make="Otter")])
+    assert (alike["saltmark s2"], alike["otter s2"]) == ({"1"}, {"2"})

@@ -39,7 +39,7 @@ from auditor.store.candidates import sifted
 from auditor.store.conditions import Conditions
 from auditor.store.logbook import Logbook, open_logbook
 from auditor.store.selection import selected_frames
-from benchmarks.scan import SEED, photographs, write_copies
+from benchmarks.scan import SEED, median_s, photographs, write_copies
 
 PROJECT = Path(__file__).parent.parent
 ROUNDS = 7
@@ -79,7 +79,7 @@ def filtering(place: Path, count: int) -> None:
             "with their files and the best": lambda: choose(book, CONDITIONS, at_most=2),
             "reading every column": lambda: selected_frames(book),
         }.items():
-            print(f"  {name:32} {median_s(task):6.2f} s")
+            print(f"  {name:32} {median_s(task, ROUNDS):6.2f} s")
         print(f"  of these pass: {len(choose(book, CONDITIONS, at_most=2).kept)}\n")
 
 
@@ -144,15 +144,6 @@ def copying(place: Path, count: int, size_bytes: int, rounds: int) -> None:
             f"  speed of {mine} against {theirs}: {middle:.2f} of the medians, {least:.2f} of the quickest, "
             f"{ratios[0]:.2f} to {ratios[-1]:.2f} by round"
         )
-
-
-def median_s(task: Callable[[], object]) -> float:
-    times = []
-    for _round in range(ROUNDS):
-        began = time.perf_counter()
-        task()
-        times.append(time.perf_counter() - began)
-    return statistics.median(times)
 
 
 if __name__ == "__main__":

@@ -30,6 +30,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
@@ -84,18 +85,18 @@ def photographs(folder: Path) -> list[Path]:
 
 def one_file(samples: list[Path]) -> None:
     """Reading one JPEG: each file in turn by all three ways, so that noise hits them alike."""
-    import exifread
-
     from auditor.readers.frame import found_file, read_file
 
     print(f"One JPEG's metadata, median of {ROUNDS} rounds over {len(samples)} files:")
-    ours, plain, full = [], [], []
+    ours: list[float] = []
+    plain: list[float] = []
+    full: list[float] = []
     for path in samples:
         found = found_file(path)
         data = path.read_bytes()
-        ours.append(median_s(lambda found=found: read_file(found)))  # type: ignore[misc]
-        plain.append(median_s(lambda data=data: exifread.process_file(io.BytesIO(data), details=False)))  # type: ignore[misc]
-        full.append(median_s(lambda data=data: exifread.process_file(io.BytesIO(data), details=True)))  # type: ignore[misc]
+        ours.append(median_s(partial(read_file, found), ROUNDS))
+        for details, times in ((False, plain), (True, full)):
+            times.append(median_s(partial(_by_exifread, data, details=details), ROUNDS))
     for name, times in (("auditor", ours), ("details=False", plain), ("details=True", full)):
         print(f"  {name:14} {1e3 * sum(times) / len(times):7.2f} ms a file")
     ratios = sorted(a / b for a, b in zip(ours, plain, strict=True))
@@ -106,6 +107,12 @@ def one_file(samples: list[Path]) -> None:
     ):
         print(f"  {name}: {in_all:.2f} in all, {each[0]:.2f} to {each[-1]:.2f} by file")
     print()
+
+
+def _by_exifread(data: bytes, *, details: bool) -> None:
+    import exifread
+
+    exifread.process_file(io.BytesIO(data), details=details)
 
 
 def many_frames(place: Path, samples: list[Path], count: int) -> None:
@@ -308,9 +315,9 @@ def with_other_time(data: bytes, stamp: bytes) -> bytes:
     return re.sub(rb"(?:19|20)\d\d:\d\d:\d\d \d\d:\d\d:\d\d", stamp, head) + rest
 
 
-def median_s(task: Callable[[], object]) -> float:
+def median_s(task: Callable[[], object], rounds: int) -> float:
     times = []
-    for _round in range(ROUNDS):
+    for _round in range(rounds):
         began = time.perf_counter()
         task()
         times.append(time.perf_counter() - began)

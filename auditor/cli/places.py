@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditor.errors import OutputError
-from auditor.readers.places import holding
+from auditor.readers.places import holding, refuse_scanned
 
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
@@ -50,12 +50,7 @@ def check_copy(place: Path, scanned: Iterable[str | Path]) -> None:
     OutputError
         for a place inside a scanned folder, or whose folder is not there.
     """
-    inside = holding(place, scanned)
-    if inside is not None:
-        raise OutputError(
-            f"{place}: lies inside the scanned folder {inside}, which is never written to. "
-            "Choose another place."
-        )
+    refuse_scanned(place, scanned, "Choose another place.")
     if not place.absolute().parent.is_dir():
         raise OutputError(f"{place}: there is no such folder. Make it first, or choose another place.")
 
@@ -69,12 +64,7 @@ def folder_name(trip: Trip | None) -> str:
 
 def _outside(into: Path | None, scanned: Sequence[str | Path], logbook_path: Path) -> Path:
     if into is not None:
-        inside = holding(into, scanned)
-        if inside is not None:
-            raise OutputError(
-                f"{into}: lies inside the scanned folder {inside}, which is never written to. "
-                "Choose another with --into."
-            )
+        refuse_scanned(into, scanned, "Choose another with --into.")
         return into
     # Relative where it can be: it is shorter to read, and is where the user looks first.
     here = Path(REPORTS)

@@ -10,6 +10,7 @@ import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+from auditor.errors import OutputError
 from auditor.file_names import as_path, known_as
 
 
@@ -71,6 +72,30 @@ def holding(place: Path, folders: Iterable[str | Path]) -> str | Path | None:
         if _identity(path) in above or real.is_relative_to(path):
             return folder
     return None
+
+
+def refuse_scanned(place: Path, scanned: Iterable[str | Path], advice: str) -> None:
+    """Refuse a place to write to that lies in a scanned folder.
+
+    Parameters
+    ----------
+    place
+        Need not exist yet.
+    scanned
+        As `holding` takes them.
+    advice
+        What to do instead.
+
+    Raises
+    ------
+    OutputError
+        naming the scanned folder.
+    """
+    folder = holding(place, scanned)
+    if folder is not None:
+        raise OutputError(
+            f"{place}: lies inside the scanned folder {folder}, which is never written to. {advice}"
+        )
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from auditor.analysis.findings import Findings, findings
 from auditor.errors import OutputError
-from auditor.readers.places import holding
+from auditor.readers.places import refuse_scanned
 from auditor.report.frame_pictures import Cutter, here
 from auditor.report.tables import BEGINNINGS, check_parquet, parquet_is_ours, write_frames, write_kits
 from auditor.settings import Settings
@@ -116,12 +116,7 @@ def write_report(
 
 
 def _check_place(folder: Path, scanned: Iterable[str], names: list[str]) -> None:
-    place = holding(folder, scanned)
-    if place is not None:
-        raise OutputError(
-            f"{folder}: lies inside the scanned folder {place}, which is never written to. "
-            "Choose another with --into."
-        )
+    refuse_scanned(folder, scanned, "Choose another with --into.")
     for name in names:
         if (folder / name).exists() and not _is_ours(folder / name):
             raise OutputError(

@@ -402,8 +402,7 @@ def test_everything_can_be_reached_by_keyboard(page: Page, kits: list[KitRow]) -
     assert all_frames(page).locator("th[aria-sort]").inner_text().startswith("Shutter")
 
 
-CONTRAST = """
-() => {
+RATIO_TO_PAPER = """
   const light = (text) => {
     const [r, g, b] = text.match(/[\\d.]+/g).slice(0, 3).map((part) => {
       const share = Number(part) / 255;
@@ -416,6 +415,15 @@ CONTRAST = """
     const ink = light(text);
     return (Math.max(ink, paper) + 0.05) / (Math.min(ink, paper) + 0.05);
   };
+"""
+"""Contrast by WCAG 2.2: relative luminance of sRGB, both raised by 0.05 (S)."""
+
+
+def with_ratio(body: str) -> str:
+    return f"() => {{{RATIO_TO_PAPER}{body}}}"
+
+
+CONTRAST = with_ratio("""
   const style = (selector, name) => getComputedStyle(document.querySelector(selector))[name];
   return {
     paper,
@@ -424,27 +432,12 @@ CONTRAST = """
       ratio(style("#blur svg text", "fill")), ratio(style("#blur svg .quiet", "fill")),
     ],
   };
-}
-"""
-
-
-CONTRAST_OF_LETTERS = """
-() => {
-  const light = (text) => {
-    const [r, g, b] = text.match(/[\\d.]+/g).slice(0, 3).map((part) => {
-      const share = Number(part) / 255;
-      return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
-    });
-    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
-  };
-  const paper = light(getComputedStyle(document.body).backgroundColor);
-  const ratios = Array.from(document.querySelectorAll(".drawing text")).map((text) => {
-    const ink = light(getComputedStyle(text).fill);
-    return (Math.max(ink, paper) + 0.05) / (Math.min(ink, paper) + 0.05);
-  });
+""")
+CONTRAST_OF_LETTERS = with_ratio("""
+  const letters = Array.from(document.querySelectorAll(".drawing text"));
+  const ratios = letters.map((text) => ratio(getComputedStyle(text).fill));
   return { letters: ratios.length, least: Math.min(...ratios) };
-}
-"""
+""")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -27,18 +27,6 @@ SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
 
 
 @pytest.fixture
-def logbook(tmp_path: Path) -> Path:
-    return tmp_path / "place" / "logbook.sqlite"
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Path:
-    folder = tmp_path / "card"
-    write_card(folder, [Shot(number=n, after_s=n * 0.2) for n in range(1, 7)])
-    return folder
-
-
-@pytest.fixture
 def pictures(tmp_path: Path) -> Path:
     """A card with real pictures, so that they can be measured."""
     folder = tmp_path / "pictures"

@@ -21,18 +21,6 @@ from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card, write_frame
 
 
-@pytest.fixture
-def card(tmp_path: Path) -> Path:
-    folder = tmp_path / "card"
-    write_card(folder, [Shot(number=n, after_s=n * 0.2) for n in range(1, 7)])
-    return folder
-
-
-@pytest.fixture
-def logbook(tmp_path: Path) -> Path:
-    return tmp_path / "place" / "logbook.sqlite"
-
-
 def run(logbook: Path, *folders: Path) -> list[ScanOutcome]:
     return scan(logbook, list(folders), Settings())
 

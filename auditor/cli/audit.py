@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from auditor.cli import common, places, progress
+from auditor.cli import common, places, progress, scanned
 from auditor.cli.report import IntoOption, print_report, report_document, written_reports
 from auditor.errors import AuditorError, StoppedError
 from auditor.file_names import as_path, as_text
@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
     from auditor.store.trips import Trip
 
-    Reasons = list[tuple[str, str]]  # a path, and why it cannot be read
 
-SHOWN_UNREADABLE = 10
 SHOWN_TRIPS = 10
 FEW_TRIPS = 3
 """With more trips than this there is one report over all: an old archive has a hundred."""
@@ -129,7 +127,7 @@ def _audit(
 ) -> None:
     outcomes = _scan(folders, logbook, quiet, hands)
     measured = _measure(logbook, quiet, hands)
-    lost = _not_decoded(outcomes, measured.unreadable)
+    lost = scanned.all_not_decoded(outcomes, measured.unreadable)
     with common.reading(logbook) as book:
         from auditor.store.trips import trips_under
 
@@ -137,16 +135,16 @@ def _audit(
         together = len(trips) > FEW_TRIPS and not each_trip
         reports = list(written_reports(book, [None] if together else trips, place, into, logbook))
         if as_json:
-            document = _as_document(common.logbook_path(logbook), outcomes, lost)
+            document = scanned.as_document(common.logbook_path(logbook), outcomes, lost)
             document["trips"] = trips
             document["reports"] = [report_document(book, report) for report in reports]
             common.print_json(document)
         else:
-            _print_outcomes(outcomes, logbook)
-            _print_kinds_of_files(book, outcomes)
-            _print_measured_again(measured)
-            _print_not_decoded(lost, logbook)
-            _print_out_of_reach(measured, logbook)
+            scanned.print_outcomes(outcomes, logbook)
+            scanned.print_kinds_of_files(book, outcomes)
+            scanned.print_measured_again(measured)
+            scanned.print_not_decoded(lost, logbook)
+            scanned.print_out_of_reach(measured, logbook)
             if together:
                 _print_trips(book, trips, logbook)
             for report in reports:
@@ -180,28 +178,6 @@ def _print_trips(book: Logbook, trips: list[Trip], logbook: Path | None) -> None
     print(f"A report a trip: auditor audit FOLDER --each-trip{option}")
 
 
-def _print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
-    """Why there are fewer frames than files."""
-    from auditor.store.trip_summaries import files_and_frames
-
-    for outcome in outcomes:
-        counts = files_and_frames(book, as_text(outcome.folder))
-        why = [
-            f"{number:,} {singular if number == 1 else many}"
-            for number, singular, many in (
-                (counts.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
-                (counts.copies, "copy", "copies"),
-                (counts.sidecars, "sidecar", "sidecars"),
-            )
-            if number
-        ]
-        if why:
-            print(
-                f"  {common.counted(counts.files, 'file')} make {common.counted(counts.frames, 'frame')}: "
-                f"among them {', '.join(why)}"
-            )
-
-
 def scan(
     folders: FoldersArgument,
     logbook: common.LogbookOption = None,
@@ -213,10 +189,12 @@ def scan(
     """Read the metadata of new and changed frames into the logbook."""
     outcomes = _scan(folders, logbook, quiet, Hands(jobs, workers))
     if as_json:
-        common.print_json(_as_document(common.logbook_path(logbook), outcomes, _not_decoded(outcomes)))
+        common.print_json(
+            scanned.as_document(common.logbook_path(logbook), outcomes, scanned.all_not_decoded(outcomes))
+        )
     else:
-        _print_outcomes(outcomes, logbook)
-        _print_not_decoded(_not_decoded(outcomes), logbook)
+        scanned.print_outcomes(outcomes, logbook)
+        scanned.print_not_decoded(scanned.all_not_decoded(outcomes), logbook)
     common.say(f"Logbook: {common.logbook_path(logbook)}", quiet)
     if not quiet:
         _say_what_is_next(logbook)
@@ -259,11 +237,11 @@ def measure(
         )
     else:
         print(f"{common.counted(outcome.measured, 'frame')} measured")
-        _print_measured_again(outcome)
+        scanned.print_measured_again(outcome)
         if outcome.recut:
             print(f"{common.counted(outcome.recut, 'picture')} of focus areas cut anew, to another size")
-        _print_not_decoded(outcome.unreadable, logbook)
-        _print_out_of_reach(outcome, logbook)
+        scanned.print_not_decoded(outcome.unreadable, logbook)
+        scanned.print_out_of_reach(outcome, logbook)
         if outcome.not_tried_again:
             print(
                 f"{common.counted(outcome.not_tried_again, 'picture')} could not be decoded before; "
@@ -313,82 +291,6 @@ def _measure(logbook: Path | None, quiet: bool, hands: Hands, again: bool = Fals
                 "goes on from there."
             ) from interrupt
     return outcome
-
-
-def _not_decoded(outcomes: list[ScanOutcome], just_tried: Iterable[tuple[str, str]] = ()) -> Reasons:
-    """Of pictures that could not be decoded: those of these folders, and those just tried."""
-    known = [each for outcome in outcomes for each in outcome.undecodable]
-    return sorted(dict([*known, *just_tried]).items())
-
-
-def _as_document(path: Path, outcomes: list[ScanOutcome], not_decoded: Reasons) -> dict[str, object]:
-    return {
-        "logbook": str(path.absolute()),
-        "folders": [
-            {
-                "folder": as_text(outcome.folder),
-                "files": outcome.seen,
-                "read": outcome.read,
-                "gone": outcome.gone,
-                "back": outcome.back,
-                "unreadable": [{"path": path, "reason": reason} for path, reason in outcome.unreadable],
-            }
-            for outcome in outcomes
-        ],
-        "not_decoded": [{"path": path, "reason": reason} for path, reason in not_decoded],
-    }
-
-
-def _print_outcomes(outcomes: list[ScanOutcome], logbook: Path | None) -> None:
-    for outcome in outcomes:
-        unchanged = outcome.seen - outcome.read - len(outcome.unreadable)
-        parts = [
-            common.counted(outcome.seen, "file"),
-            f"{outcome.read:,} read",
-            f"{max(unchanged, 0):,} unchanged",
-        ]
-        if outcome.back:
-            parts.append(f"{outcome.back:,} back again")
-        if outcome.gone:
-            parts.append(f"{outcome.gone:,} gone (their frames stay in the logbook)")
-        if outcome.unreadable:
-            parts.append(f"{len(outcome.unreadable):,} could not be read")
-        print(f"{common.printable(str(outcome.folder))}: {', '.join(parts)}")
-        _print_unreadable(outcome.unreadable, logbook)
-
-
-def _print_measured_again(outcome: MeasureOutcome) -> None:
-    """Why readings of an earlier auditor were made anew: said once, since none are left then."""
-    if outcome.measured_again:
-        from auditor.focus.sharpness import WHY_THIS_VERSION
-
-        print(
-            f"{common.counted(outcome.measured_again, 'frame')} measured again, since {WHY_THIS_VERSION}; "
-            "some verdicts may have changed"
-        )
-
-
-def _print_not_decoded(not_decoded: Reasons, logbook: Path | None) -> None:
-    if not_decoded:
-        print(f"{common.counted(len(not_decoded), 'picture')} could not be decoded; metadata was read")
-        _print_unreadable(not_decoded, logbook)
-
-
-def _print_out_of_reach(outcome: MeasureOutcome, logbook: Path | None) -> None:
-    if outcome.out_of_reach:
-        print(
-            f"{common.counted(len(outcome.out_of_reach), 'picture')} could not be reached now; "
-            f"connect the card or disk, then run auditor measure{common.logbook_option(logbook)}"
-        )
-        _print_unreadable(outcome.out_of_reach, logbook, command="auditor check --json")
-
-
-def _print_unreadable(unreadable: Reasons, logbook: Path | None, command: str = "auditor check") -> None:
-    for path, reason in unreadable[:SHOWN_UNREADABLE]:
-        print(f"  {common.printable(Path(path).name)}: {common.printable(reason)}")
-    if len(unreadable) > SHOWN_UNREADABLE:
-        more = len(unreadable) - SHOWN_UNREADABLE
-        print(f"  and {more:,} more: {command}{common.logbook_option(logbook)} lists them all")
 
 
 def _exit_for(outcomes: list[ScanOutcome]) -> None:

@@ -197,7 +197,9 @@ def _read_card(desk: Desk, folder: Path, tell: Tell) -> str:
             stop=desk.work.stop_asked,
         )
     not_decoded = dict(outcome.undecodable) | dict(measured.unreadable)
-    return text.read_card(outcome.read, measured.measured, len(outcome.unreadable), len(not_decoded))
+    return text.read_card(
+        outcome.read, measured.measured, len(outcome.unreadable), len(not_decoded), outcome.passed_over
+    )
 
 
 def _tell_measuring(tell: Tell, done: int, waiting: int) -> None:

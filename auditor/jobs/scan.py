@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import islice
@@ -57,6 +58,8 @@ class ScanOutcome:
     """(path, reason) of every file in the folder whose metadata cannot be read now."""
     undecodable: list[tuple[str, str]] = field(default_factory=list)
     """(path, reason) of every picture in it that could not be decoded when it was measured."""
+    passed_over: Counter[str] = field(default_factory=Counter)
+    """How many videos and other files without a photograph are in it, by kind: see `readers.kinds`."""
 
 
 def check_folder(folder: Path, logbook_path: Path) -> Path:
@@ -279,7 +282,9 @@ def _new_files(
     progress: Progress,
 ) -> Iterator[FoundFile]:
     """Files that are new or have changed; the others are only ticked off."""
-    walked = entries(folder, on_problem=on_problem)
+    walked = entries(
+        folder, on_problem=on_problem, on_passed_over=lambda kind: outcome.passed_over.update([kind])
+    )
     any_failed = bool(unreadable_under(logbook, as_text(folder)))
     while listed := list(islice(walked, LOOK_UP)):
         outcome.seen += len(listed)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from auditor.errors import FileAccessError
 from auditor.file_names import as_text
-from auditor.readers.kinds import role_of_name
+from auditor.readers.kinds import passed_over, role_of_name
 from auditor.records import FoundFile, ReadFailure
 from auditor.words import FileRole
 
@@ -37,6 +37,7 @@ A plain tuple: nearly all files of a folder that is looked at again have not cha
 Identity = tuple[int, int] | str
 Place = tuple[str, Identity]
 OnProblem = Callable[[ReadFailure], None]
+OnPassedOver = Callable[[str], None]
 
 
 def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[FoundFile]:
@@ -54,15 +55,21 @@ def walk(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Found
     return map(found_of, entries(folder, on_problem=on_problem))
 
 
-def entries(folder: Path, *, on_problem: OnProblem | None = None) -> Iterator[Entry]:
+def entries(
+    folder: Path, *, on_problem: OnProblem | None = None, on_passed_over: OnPassedOver | None = None
+) -> Iterator[Entry]:
     """The same, of each file just what its folder and one look at it tell.
 
     Parameters
     ----------
     on_problem
         As `walk` has it.
+    on_passed_over
+        Told the kind of each video and other file that holds no photograph: see `kinds.passed_over`.
     """
-    return chain.from_iterable(_folders(folder, on_problem or (lambda _failure: None)))
+    return chain.from_iterable(
+        _folders(folder, on_problem or (lambda _failure: None), on_passed_over or (lambda _kind: None))
+    )
 
 
 def found_of(entry: Entry) -> FoundFile:
@@ -71,7 +78,7 @@ def found_of(entry: Entry) -> FoundFile:
     return FoundFile(path, role, size_bytes, utc_text(modified_ns))
 
 
-def _folders(folder: Path, report: OnProblem) -> Iterator[list[Entry]]:
+def _folders(folder: Path, report: OnProblem, pass_over: OnPassedOver) -> Iterator[list[Entry]]:
     """The files of one folder after the other, some at a time."""
     root = os.path.abspath(folder)  # noqa: PTH100 - text paths: Path objects would cost more than the walk
     waiting = [(root, _identity(root))]
@@ -84,7 +91,7 @@ def _folders(folder: Path, report: OnProblem) -> Iterator[list[Entry]]:
             continue
         entered.add(identity)
         folders: list[Place] = []
-        yield from _list(here, folders, linked, report)
+        yield from _list(here, folders, linked, report, pass_over)
         waiting.extend(reversed(folders))
 
 
@@ -127,7 +134,9 @@ def _second_text(second: int) -> str:
     return (_EPOCH_UTC + timedelta(seconds=second)).isoformat(timespec="seconds") + ".%06d+00:00"
 
 
-def _list(here: str, folders: list[Place], links: deque[Place], report: OnProblem) -> Iterator[list[Entry]]:
+def _list(
+    here: str, folders: list[Place], links: deque[Place], report: OnProblem, pass_over: OnPassedOver
+) -> Iterator[list[Entry]]:
     """The files of one folder, some at a time; its folders and links are added, with what each really is."""
     try:
         with os.scandir(here) as listing:
@@ -156,6 +165,12 @@ def _list(here: str, folders: list[Place], links: deque[Place], report: OnProble
                     if len(files) == AT_ONCE:
                         yield files
                         files = []
+            elif (
+                (kind := passed_over(name[name.rfind(".") :]))
+                and entry.is_file()
+                and not (_ON_WINDOWS and _hidden(entry))
+            ):
+                pass_over(kind)
         except OSError as error:
             if error.errno != errno.ELOOP or role_of_name(name):  # a link in a circle is no folder
                 report(_failure(entry.path, "this file cannot be looked at", error))

@@ -12,11 +12,12 @@ from unittest import mock
 
 import pytest
 
-from auditor.cli.audit import _print_outcomes
 from auditor.cli.declared import rejected
+from auditor.cli.scanned import print_outcomes
 from auditor.jobs.measure import MeasureOutcome
 from auditor.jobs.scan import ScanOutcome
 from auditor.report.tables import csv_lines
+from auditor.report.text.desk import read_card
 from auditor.report.text.values import trip_named
 from auditor.store.frame_facts import FactsTable
 from tests.cli.program import run
@@ -46,6 +47,25 @@ def test_scan_ends_with_the_command_that_comes_next(card: Path, tmp_path: Path) 
     run("measure", "--logbook", book)
     assert run("scan", card, "--logbook", book).stderr.splitlines()[-1] == f"Next: auditor report {option}"
     assert not run("scan", card, "--logbook", book, "--quiet").stderr
+
+
+def test_a_scan_says_once_what_it_passed_over(card: Path, tmp_path: Path) -> None:
+    book = tmp_path / "my logbook.sqlite"
+    assert "passed over" not in run("scan", card, "--logbook", book).stdout
+    for name in ("1.MP4", "2.mp4", "3.MOV", "1.THM", "INDEX.BDM"):
+        (card / name).write_bytes(b"x")
+    done = run("scan", card, "--logbook", book)
+    assert done.returncode == 0
+    assert done.stdout.splitlines() == [
+        f"{card}: 3 files, 0 read, 3 unchanged",
+        "  2 MP4 and 1 MOV files passed over (raws, JPEGs, HEIFs and TIFFs are read)",
+    ]
+    assert "passed over" not in done.stderr
+    (folder,) = json.loads(run("scan", card, "--logbook", book, "--json").stdout)["folders"]
+    assert folder["passed_over"] == {"mp4": 2, "mov": 1}
+    assert read_card(0, 0, 0, 0, {"mov": 1}).endswith(
+        " 1 MOV file passed over (raws, JPEGs, HEIFs and TIFFs are read)."
+    )
 
 
 def test_check_tells_what_waits_and_how_to_go_on(logbook: Path) -> None:
@@ -109,8 +129,10 @@ def test_the_page_and_the_terminal_name_the_logbook_that_was_given(
 
 def test_thousands_are_set_apart(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     outcome = mock.create_autospec(ScanOutcome, instance=True)
-    outcome.configure_mock(folder=tmp_path, seen=25_300, read=12_345, gone=1_200, back=1_001, unreadable=[])
-    _print_outcomes([outcome], None)
+    outcome.configure_mock(
+        folder=tmp_path, seen=25_300, read=12_345, gone=1_200, back=1_001, unreadable=[], passed_over={}
+    )
+    print_outcomes([outcome], None)
     told = capsys.readouterr().out
     for number in ("25,300 files", "12,345 read", "12,955 unchanged", "1,001 back", "1,200 gone"):
         assert number in told

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.readers.folder import utc_text, utc_texts, walk
+from auditor.readers.folder import entries, utc_text, utc_texts, walk
 from auditor.records import ReadFailure
 
 
@@ -41,6 +41,22 @@ def test_finds_pictures_and_sidecars_of_every_known_kind_and_nothing_else(tmp_pa
         "e.tiff": "tiff",
         "f.NEF.xmp": "sidecar",
     }
+
+
+def test_what_holds_no_photograph_is_told_of_and_what_cameras_keep_beside_it_is_not(tmp_path: Path) -> None:
+    """The folders that cameras make by DCF and AVCHD, and what systems and programs leave in them."""
+    touch(
+        tmp_path,
+        "DCIM/100TEST/a.JPG", "DCIM/100TEST/b.MP4", "DCIM/100TEST/b.THM", "DCIM/100TEST/B.mp4.jpg",
+        "PRIVATE/AVCHD/BDMV/STREAM/00000.MTS", "PRIVATE/AVCHD/BDMV/INDEX.BDM", "DCIM/100TEST/c.WAV",
+        "DCIM/100TEST/._b.MP4", "System Volume Information/d.mov", "Thumbs.db", "a.JPG.xmp", "mp4", "Mov",
+        "notes.txt", "e.mp4",
+    )  # fmt: skip
+    (tmp_path / "folder.mov").mkdir()
+    told: list[str] = []
+    read = list(entries(tmp_path, on_passed_over=told.append))
+    assert sorted(told) == ["mp4", "mp4", "mts", "wav"]
+    assert len(read) == 3
 
 
 def test_order_is_by_name_byte_by_byte_files_before_the_folders_below(tmp_path: Path) -> None:

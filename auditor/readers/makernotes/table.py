@@ -52,6 +52,8 @@ Made by `python -m auditor.readers.makernotes.table`; a test compares it with th
 
 The kind is told by the bytes, not by the name. Exif and XMP are read for every camera, maker or not:
 exposure, lens, serial, SubjectArea, ratings, keywords, MWG focus regions.
+Videos, sound and pictures of other kinds (PNG, PSD and such) are passed over: a scan says how many of which.
+What else lies beside pictures is left alone.
 
 ## Makers' notes
 

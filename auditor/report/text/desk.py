@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from auditor.report.text import outcomes, values
 from auditor.report.text.measuring import nothing_measured
+from auditor.report.text.scanned import passed_over
 from auditor.report.text.values import count
 from auditor.store.bench import BenchResult
 from auditor.store.encounter_frames import EncounterFrame, EncounterLine
@@ -23,8 +26,10 @@ def trip_line(row: TripSummary) -> str:
     )
 
 
-def read_card(read: int, measured: int, unreadable: int, not_decoded: int) -> str:
-    """What came of reading a card."""
+def read_card(
+    read: int, measured: int, unreadable: int, not_decoded: int, files_by_kind: Mapping[str, int]
+) -> str:
+    """What came of reading a card; `files_by_kind` are videos and the like, which were passed over."""
     sentence = f"{count(read, 'file')} read, {count(measured, 'frame')} measured."
     if not read and not measured:
         sentence = "Nothing new on it: every frame is in the logbook already."
@@ -33,7 +38,7 @@ def read_card(read: int, measured: int, unreadable: int, not_decoded: int) -> st
         lost.append(f"{count(not_decoded, 'picture')} could not be decoded")
     if lost:
         sentence += f" {' and '.join(lost)}: the end of a trip's page lists them."
-    return sentence
+    return f"{sentence} {passed_over(files_by_kind)}." if files_by_kind else sentence
 
 
 def progress(

@@ -78,14 +78,14 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
     OutputError
         for a folder inside a scanned one, or a disk without enough room.
     """
-    scanned = scans.folders(logbook)
     keepers = list(keepers)
     ids = [keeper.frame_id for keeper in keepers]
     frames, own = files_of(logbook, ids), own_marks(logbook, ids)
     real = None if folder is None else resolved(folder)
     plan = Plan(way="sidecar", folder=real)
-    places = None if real is None else _Places(real, scanned, frames)
+    places = None
     if real is not None:
+        places = _Places(real, scans.folders(logbook), frames)
         check_writable(real)
     claimed: dict[str, int] = {}
     for keeper, paths in zip(keepers, frames, strict=True):
@@ -95,68 +95,103 @@ def plan_sidecars(logbook: Logbook, keepers: Iterable[Candidate], marks: Marks, 
             plan.left_out.append((as_path(keeper.path or ""), GONE))
         for picture in pictures.values():
             beside = _beside(logbook, keeper.frame_id, picture, known)
-            named = str if places is None else places.named
-            target = beside if places is None else places.of(picture) / named(beside.name)
-            if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
-                # Another frame's picture has this stem.
-                target = target.with_name(named(f"{picture.name}.xmp"))
-                if claimed.setdefault(known_as(str(target)), keeper.frame_id) != keeper.frame_id:
-                    plan.left_out.append((picture, "another frame's sidecar has its name"))
-                    continue
-            _add(logbook, plan, picture, target, beside, own[keeper.frame_id], marks)
+            target = _target(picture, beside, keeper.frame_id, places, claimed)
+            if target is None:
+                plan.left_out.append((picture, "another frame's sidecar has its name"))
+            else:
+                _add(logbook, plan, picture, target, beside, own[keeper.frame_id], marks)
     if real is not None:
         check_room(plan.moves, real)
     return plan
+
+
+def _target(
+    picture: Path, beside: Path, frame_id: int, places: _Places | None, claimed: dict[str, int]
+) -> Path | None:
+    """Where a picture's sidecar goes; None where other frames have its names, as `claimed` tells."""
+    folder = beside.parent if places is None else places.of(picture)
+    named = str if places is None else places.named
+    for name in (beside.name, f"{picture.name}.xmp"):  # the second where another frame's picture has its stem
+        target = folder / named(name)
+        if claimed.setdefault(known_as(str(target)), frame_id) == frame_id:
+            return target
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Before:
+    """What there is before a sidecar is written."""
+
+    now: bytes | None
+    """What the sidecar holds now; None where there is none."""
+    base: bytes | None
+    """What the marks are added to: that, or the sidecar beside the original; None where there is neither."""
+    ours: WrittenRating | None
+    """The rating in `base`, where an earlier run of ours wrote it."""
+    rating: int | None
+    """The photographer's own, in a sidecar or in the picture itself: both count as much. What we wrote does
+    not count."""
+
+
+def _before(logbook: Logbook, target: Path, beside: Path, own: OwnMarks) -> _Before:
+    now = _content(target)
+    base = now if now is not None else _content(beside)
+    held = None if base is None else _rating_held(base)
+    ours = None
+    if base is not None and held is not None:
+        place = target if now is not None else beside
+        ours = written_rating(logbook, as_text(place), _fingerprint(base, place), held)
+    rating = ours.before if ours else held if held is not None else own.rating
+    return _Before(now, base, ours, rating or None)  # 0 is a rating that was not given
 
 
 def _add(
     logbook: Logbook, plan: Plan, picture: Path, target: Path, beside: Path, own: OwnMarks, marks: Marks
 ) -> None:
     """Plan one sidecar: what is there, or what lies beside the original, or a new one, with the marks."""
-    words = marks.keywords_of(own)
     try:
-        now = _content(target)
-        base = now if now is not None else _content(beside)
-        held = None if base is None else _rating_held(base)
-        ours = None
-        if base is not None and held is not None:
-            place = target if now is not None else beside
-            ours = written_rating(logbook, as_text(place), _fingerprint(base, place), held)
-        # What the photographer said in the picture itself counts as much as what a sidecar says; what an
-        # earlier run of ours wrote does not count.
-        own_rating = ours.before if ours else held if held is not None else own.rating
-        own_rating = None if own_rating == 0 else own_rating
-        keeps = own_rating is not None and not marks.replace_ratings
+        before = _before(logbook, target, beside, own)
+        keeps = before.rating is not None and not marks.replace_ratings
         plan.ratings_kept += marks.rating is not None and keeps
-        if base is None and not words and (keeps or marks.rating is None):
-            return  # nothing to say of this frame
-        rating = None if keeps else marks.rating
-        if keeps and base is None:
-            # Many programs that find a sidecar look no further: it repeats what the picture itself says.
-            rating = own_rating
-        if base is None:
-            words = [*own.keywords, *words]
-        content = sidecar_text.with_facts(
-            base,
-            rating=rating,
-            keywords=words,
-            replace_rating=marks.replace_ratings or ours is not None,
-        )
+        content = _new_content(before, own, marks, keeps)
     except (OSError, OutputError) as error:
-        plan.left_out.append(
-            (beside if beside.exists() else target, getattr(error, "strerror", None) or str(error))
-        )
+        at_fault = beside if beside.exists() else target
+        plan.left_out.append((at_fault, getattr(error, "strerror", None) or str(error)))
         return
+    if content is None:
+        return
+    now, ours = before.now, before.ours
     writes = marks.rating if marks.rating is not None and not keeps else ours.rating if ours else None
     rated = None
     if writes is not None:
-        rated = WrittenRating(rating=writes, before=own_rating, fingerprint=_fingerprint(content, target))
+        rated = WrittenRating(rating=writes, before=before.rating, fingerprint=_fingerprint(content, target))
     plan.moves.append(
         Move(
             source=picture, target=target, size_bytes=len(content), there_already=content == now,
             content=content, hash_before=None if now is None else digest(target), rated=rated,
         )
     )  # fmt: skip
+
+
+def _new_content(before: _Before, own: OwnMarks, marks: Marks, keeps: bool) -> bytes | None:
+    """The whole text to write; None where there is nothing to say of this frame."""
+    words = marks.keywords_of(own)
+    if before.base is not None:
+        return sidecar_text.with_facts(
+            before.base,
+            rating=None if keeps else marks.rating,
+            keywords=words,
+            replace_rating=marks.replace_ratings or before.ours is not None,
+        )
+    if not words and (keeps or marks.rating is None):
+        return None
+    # Many programs that find a sidecar look no further: a new one repeats what the picture itself says.
+    return sidecar_text.with_facts(
+        None,
+        rating=before.rating if keeps else marks.rating,
+        keywords=[*own.keywords, *words],
+        replace_rating=marks.replace_ratings,
+    )
 
 
 def _fingerprint(content: bytes, path: Path) -> str:

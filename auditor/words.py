@@ -143,6 +143,10 @@ class NoRate(Word):
 
     NO_TIME = "no_time", "its judged frames have no time, so they are in no encounter"
     NOTHING_DECIDED = "nothing_decided", "neither the pixels nor the camera decide any of these frames"
+    CONVERTER_UNKNOWN = (
+        "converter_unknown",
+        "whether a converter was on is not known, so its frames cannot be judged by one angle with others",
+    )
     CRITERION_TOO_FINE = (
         "criterion_too_fine",
         "at the crop of your settings, what counts as sharp is finer than these pixels can tell",

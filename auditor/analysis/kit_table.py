@@ -139,7 +139,7 @@ def kit_table(
                 manual=total["manual"],
                 deleted=total["deleted"],
                 numbers_of_several=bool((group.back_and_forth & ~group.kept_elsewhere).any()),
-                **_hit_rate(clusters, icc, total["judged"]),
+                **_hit_rate(clusters, icc, total["judged"], converter_known=kit.converter_factor is not None),
                 hit_rate_if_unclear_missed=_share(hits, decided),
                 hit_rate_if_unclear_hit=_share(hits + total["unclear"], decided),
                 hit_rate_if_deleted_missed=_with_deleted(group, total["deleted"]),
@@ -212,12 +212,15 @@ def _with_deleted(group: KitEncounters, deleted: int) -> float | None:
     return hits / (told * (1 + deleted / weighed))
 
 
-def _hit_rate(clusters: KitEncounters, icc: float | None, judged: int) -> dict[str, Any]:
+def _hit_rate(
+    clusters: KitEncounters, icc: float | None, judged: int, *, converter_known: bool
+) -> dict[str, Any]:
     rate = hit_rate(
         clusters.likely_hits, clusters.weighed, clusters.sitting, clusters.base, clusters.told, icc=icc
     )
     if rate is None:
-        missing = NoRate.NO_TIME if judged else NoRate.NOTHING_DECIDED
+        undecided = NoRate.NOTHING_DECIDED if converter_known else NoRate.CONVERTER_UNKNOWN
+        missing = NoRate.NO_TIME if judged else undecided
         return {
             "hit_rate": None,
             "hit_rate_low": None,

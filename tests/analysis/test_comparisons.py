@@ -20,7 +20,7 @@ from auditor.report.text.advice import paragraph
 from auditor.report.text.comparisons import kit_flags
 from auditor.settings import Settings
 from auditor.store.logbook import Logbook, open_logbook
-from auditor.words import KitFlag
+from auditor.words import KitFlag, NoRate
 from benchmarks.simulated_logbook import KITS, Trip, write
 
 
@@ -239,6 +239,25 @@ def test_a_kit_without_a_rate_beside_one_with_a_rate_is_told_in_counts(tmp_path:
         told = [paragraph(answer) for answer in findings(logbook, None, Settings()).kits]
     assert not [text for text in told if "nan" in text]
     assert any("no rate: neither pixels nor the camera decide" in text for text in told)
+
+
+def test_where_the_converter_is_not_known_the_missing_rate_says_so_and_not_that_nothing_was_decided(
+    tmp_path: Path,
+) -> None:
+    """As framed these frames hit and missed: only the angle, and so the comparison, is missing."""
+    write(tmp_path / "logbook.sqlite", Trip(encounters=60))
+    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+        with logbook.writing():
+            logbook.execute("UPDATE kits SET converter_factor = NULL WHERE kit_id = 5")
+            logbook.execute(
+                "UPDATE verdicts SET verdict_on_subject = NULL, hit_probability = NULL WHERE frame_id IN "
+                "(SELECT frame_id FROM inferred WHERE kit_id = 5)"
+            )
+        missing = {row.kit_id: row.hit_rate_missing for row in findings(logbook, None, Settings()).table}
+        told = [paragraph(answer) for answer in findings(logbook, None, Settings()).kits]
+    assert missing == {kit_id: None for kit_id in missing if kit_id != 5} | {5: NoRate.CONVERTER_UNKNOWN}
+    assert not any("neither pixels nor the camera" in text for text in told)
+    assert any("until it is known whether a converter was on" in text for text in told)
 
 
 def test_frames_without_a_time_are_in_no_rate(tmp_path: Path) -> None:

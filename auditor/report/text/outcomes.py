@@ -88,6 +88,8 @@ ADVICE = {
 NO_RATE = {
     NoRate.NO_TIME: "no rate: its frames have no time, so they are in no encounter",
     NoRate.NOTHING_DECIDED: "no rate: neither pixels nor the camera decide any of these frames",
+    NoRate.CONVERTER_UNKNOWN: "no rate until it is known whether a converter was on "
+    "(auditor declare converter)",
     NoRate.CRITERION_TOO_FINE: "no rate: the limit for sharp is finer than these pixels can tell",
     NoRate.TOO_FEW_ENCOUNTERS: f"counts only: fewer than {FEWEST_ENCOUNTERS} encounters",
 }

@@ -115,6 +115,7 @@ def print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
             for number, singular, many in (
                 (counts.pairs, "raw and JPEG pair", "raw and JPEG pairs"),
                 (counts.copies, "copy", "copies"),
+                (counts.edited, "edited copy", "edited copies"),
                 (counts.sidecars, "sidecar", "sidecars"),
             )
             if number

@@ -31,10 +31,12 @@ WHERE unreadable.stage = 'pixels' AND unreadable.error_class IN (SELECT value FR
 GROUP BY m.trip_id
 """
 _FILES = """
-SELECT coalesce(sum(pictures + sidecars), 0), count(*), coalesce(sum(max(kinds - 1, 0)), 0),
-       coalesce(sum(pictures - kinds), 0), coalesce(sum(sidecars), 0)
-FROM (SELECT frame_id, sum(role <> 'sidecar') AS pictures, sum(role = 'sidecar') AS sidecars,
-             count(DISTINCT iif(role = 'sidecar', NULL, role)) AS kinds
+SELECT coalesce(sum(pictures + edited + sidecars), 0), count(*), coalesce(sum(max(kinds - 1, 0)), 0),
+       coalesce(sum(pictures - kinds), 0), coalesce(sum(max(edited - (kinds = 0), 0)), 0),
+       coalesce(sum(sidecars), 0)
+FROM (SELECT frame_id, sum(role NOT IN ('sidecar', 'edited')) AS pictures, sum(role = 'edited') AS edited,
+             sum(role = 'sidecar') AS sidecars,
+             count(DISTINCT iif(role IN ('sidecar', 'edited'), NULL, role)) AS kinds
       FROM files WHERE present = 1 AND path >= ? AND path < ? AND frame_id IS NOT NULL GROUP BY frame_id)
 """
 
@@ -68,6 +70,8 @@ class FilesAndFrames:
     """Files of another kind of the same exposure: the JPEG beside a raw."""
     copies: int
     """Files of a kind that the exposure has already, such as on a second card."""
+    edited: int
+    """Pictures that other software made of an exposure that is there as well."""
     sidecars: int
 
 
@@ -91,10 +95,10 @@ def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:
     Returns
     -------
     FilesAndFrames
-        Files, frames, pairs, copies and sidecars.
+        Files, frames, pairs, copies, edited copies and sidecars.
     """
     (row,) = logbook.query(_FILES, path_range(folder))
-    names = ("files", "frames", "pairs", "copies", "sidecars")
+    names = ("files", "frames", "pairs", "copies", "edited", "sidecars")
     return FilesAndFrames(**dict(zip(names, row, strict=True)))
 
 

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from auditor.cli.audit import _print_trips
 from auditor.demo.record import LOGBOOK, write_record
@@ -129,6 +130,16 @@ def test_why_there_are_fewer_frames_than_files_is_said(tmp_path: Path) -> None:
     assert "2 files" in done.stdout
     done = run("audit", tmp_path / "cards", "--logbook", tmp_path / "book.sqlite", cwd=tmp_path)
     assert "2 files make 1 frame: among them 1 copy" in done.stdout
+
+
+def test_a_picture_made_smaller_is_an_edited_copy_and_no_raw_and_jpeg_pair(tmp_path: Path) -> None:
+    camera = write_frame(tmp_path / "card" / "A_0001.JPG", Shot())
+    with Image.open(camera) as picture:
+        exif = picture.getexif()
+        exif[0x0131] = "Pocket editor 3.1"
+        picture.resize((4, 4)).save(tmp_path / "card" / "A_0001-small.JPG", exif=exif)
+    done = run("audit", tmp_path / "card", "--logbook", tmp_path / "book.sqlite", cwd=tmp_path)
+    assert "2 files make 1 frame: among them 1 edited copy" in done.stdout
 
 
 def test_rates_on_a_part_of_the_frames_say_so(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -172,7 +172,7 @@ def scan(
         try:
             for folder in real_folders:
                 further = _further(progress, outcomes)
-                outcomes.append(_scan_folder(logbook, folder, ahead, jobs, cluster, further))
+                outcomes.append(_FolderScan(logbook, folder, ahead, further).run(jobs=jobs, cluster=cluster))
         except FolderError:  # a card was pulled out: what was read before can be viewed
             rebuild(logbook, settings, ahead)
             raise
@@ -202,125 +202,153 @@ def _check_pictures(folder: Path, logbook_path: Path) -> None:
     raise FolderError(f"{folder}: no pictures in this folder or below it. Check the name, or mount the card.")
 
 
-def _scan_folder(
-    logbook: Logbook,
-    folder: Path,
-    ahead: Ahead,
-    jobs: int,
-    cluster: str | None,
-    progress: Progress,
-) -> ScanOutcome:
-    outcome = ScanOutcome(folder)
-    started_at = now_utc()
-    identity = _identity(folder)
-    volume = volume_of(folder)
-    unlisted: list[ReadFailure] = []
-    seen = SeenFiles(logbook, as_text(folder))
-    new_files = _new_files(logbook, folder, seen, unlisted.append, outcome, progress)
-    for results in workers.run(read_chunk, new_files, jobs=jobs, lost=_lost_file, cluster=cluster):
+class _FolderScan:
+    """The scan of one folder: what was seen so far, and what came of it."""
+
+    def __init__(self, logbook: Logbook, folder: Path, ahead: Ahead, progress: Progress) -> None:
+        self._logbook = logbook
+        self._folder = folder
+        self._ahead = ahead
+        self._progress = progress
+        self._identity = _identity(folder)
+        self._volume = volume_of(folder)
+        self._seen = SeenFiles(logbook, as_text(folder))
+        self._unlisted: list[ReadFailure] = []
+        """Folders that could not be listed, and files that could not be looked at."""
+        self._outcome = ScanOutcome(folder)
+
+    def run(self, *, jobs: int, cluster: str | None) -> ScanOutcome:
+        """Read what is new, and settle what has gone."""
+        started_at = now_utc()
+        for results in workers.run(
+            read_chunk, self._new_files(), jobs=jobs, lost=_lost_file, cluster=cluster
+        ):
+            self._keep(results)
+        self._finish(started_at)
+        return self._outcome
+
+    def _new_files(self) -> Iterator[FoundFile]:
+        """Files that are new or have changed; the others are only ticked off."""
+        logbook = self._logbook
+        walked = entries(self._folder, on_problem=self._unlisted.append)
+        any_failed = bool(unreadable_under(logbook, as_text(self._folder)))
+        while listed := list(islice(walked, LOOK_UP)):
+            self._outcome.seen += len(listed)
+            paths, _roles, sizes_bytes, times_ns = zip(*listed, strict=True)
+            failed = known_failures(logbook, paths) if any_failed else {}
+            if not failed and files.nothing_changed(logbook, paths, sizes_bytes, utc_texts(times_ns)):
+                self._seen.add_span(paths[0], paths[-1], len(paths))
+                self._tell()
+                continue
+            found = _looked_up(map(found_of, listed), files.known_files(logbook, paths), failed)
+            yield from found.new
+            if found.back:
+                with logbook.writing():
+                    files.mark_back(logbook, found.back)
+                self._outcome.back += len(found.back)
+            if found.unchanged or found.still_failing:
+                self._seen.add(found.unchanged, found.still_failing)
+                self._tell()
+
+    def _keep(self, results: list[FileRow | ReadFailure]) -> None:
+        """Write what workers made of some files."""
         rows = [result for result in results if isinstance(result, FileRow)]
         failures = [result for result in results if isinstance(result, ReadFailure)]
-        away = bool(failures) and _identity(folder) != identity
-        with logbook.writing():
-            file_ids = files.store_rows(logbook, rows, volume=volume)
+        away = bool(failures) and self._is_away()  # then the failures say nothing of the files
+        with self._logbook.writing():
+            file_ids = files.store_rows(self._logbook, rows, volume=self._volume)
             if not away:
-                store_failures(logbook, failures, seen_at=now_utc())
-            ahead.wrote(len(rows))
-        seen.add(file_ids, [failure.path for failure in failures])
-        outcome.read += len(rows)
+                store_failures(self._logbook, failures, seen_at=now_utc())
+            self._ahead.wrote(len(rows))
+        self._seen.add(file_ids, [failure.path for failure in failures])
+        self._outcome.read += len(rows)
         if away:
-            raise _gone_away(outcome)
-        progress(seen.ticked_off, outcome.read)
-    if _identity(folder) != identity:
-        raise _gone_away(outcome)
-    with logbook.writing():
-        store_failures(logbook, unlisted, seen_at=now_utc())
-        seen.add(unreadable_paths=[failure.path for failure in unlisted])
-        outcome.gone = _settle_what_has_gone(logbook, seen, unlisted)
-        outcome.unreadable = unreadable_under(logbook, as_text(folder))
-        outcome.undecodable = undecodable_under(logbook, as_text(folder))
-        scans.add(
-            logbook,
-            as_text(folder),
-            started_at=started_at,
-            finished_at=now_utc(),
-            seen=outcome.seen,
-            read=outcome.read,
-            unreadable=len(outcome.unreadable),
+            raise self._gone_away()
+        self._tell()
+
+    def _finish(self, started_at: str) -> None:
+        """Settle what has gone or cannot be read, and note the scan."""
+        if self._is_away():
+            raise self._gone_away()
+        logbook, folder, outcome = self._logbook, as_text(self._folder), self._outcome
+        with logbook.writing():
+            store_failures(logbook, self._unlisted, seen_at=now_utc())
+            self._seen.add(unreadable_paths=[failure.path for failure in self._unlisted])
+            outcome.gone = self._settle_what_has_gone()
+            outcome.unreadable = unreadable_under(logbook, folder)
+            outcome.undecodable = undecodable_under(logbook, folder)
+            scans.add(
+                logbook,
+                folder,
+                started_at=started_at,
+                finished_at=now_utc(),
+                seen=outcome.seen,
+                read=outcome.read,
+                unreadable=len(outcome.unreadable),
+            )
+
+    def _settle_what_has_gone(self) -> int:
+        """Mark files that were not seen as gone, except below folders that could not be listed."""
+        hidden = [Path(failure.path) for failure in self._unlisted]
+
+        def in_sight(path: str) -> bool:
+            return not any(Path(path).is_relative_to(place) for place in hidden)
+
+        gone = [file_id for file_id, path in self._seen.files_missed() if in_sight(path)]
+        files.mark_gone(self._logbook, gone)
+        forget_unreadable(self._logbook, [path for path in self._seen.unreadable_missed() if in_sight(path)])
+        return len(gone)
+
+    def _tell(self) -> None:
+        self._progress(self._seen.ticked_off, self._outcome.read)
+
+    def _is_away(self) -> bool:
+        return _identity(self._folder) != self._identity
+
+    def _gone_away(self) -> FolderError:
+        return FolderError(
+            f"{self._folder}: this folder is no longer there: it was moved or unplugged during the scan. "
+            f"{self._outcome.read} files that were read are kept, and nothing was marked as gone. "
+            "Put it back, then run the same command again."
         )
-    return outcome
 
 
-def _identity(folder: Path) -> tuple[int, int] | None:
-    """Which folder this is; None where there is none. A mount point stays behind when a card goes."""
-    try:
-        facts = folder.stat()
-    except OSError:
-        return None
-    return facts.st_dev, facts.st_ino
+@dataclass(slots=True)
+class _LookedUp:
+    """Files that the walk came across, by what the logbook knows of them."""
+
+    new: list[FoundFile] = field(default_factory=list)
+    """Or changed, or to be tried again."""
+    unchanged: list[int] = field(default_factory=list)
+    """Their ids."""
+    back: list[int] = field(default_factory=list)
+    """Those among them that had gone."""
+    still_failing: list[str] = field(default_factory=list)
+    """Paths of files that failed before and would again."""
 
 
-def _gone_away(outcome: ScanOutcome) -> FolderError:
-    return FolderError(
-        f"{outcome.folder}: this folder is no longer there: it was moved or unplugged during the scan. "
-        f"{outcome.read} files that were read are kept, and nothing was marked as gone. "
-        "Put it back, then run the same command again."
-    )
-
-
-def _lost_file(found_file: FoundFile, loss: Loss) -> ReadFailure:
-    error = DecoderLostError(found_file.path, why_lost(loss))
-    return failure_of(found_file.path, found_file.size_bytes, found_file.modified_at, error)
-
-
-def _new_files(
-    logbook: Logbook,
-    folder: Path,
-    seen: SeenFiles,
-    on_problem: Callable[[ReadFailure], None],
-    outcome: ScanOutcome,
-    progress: Progress,
-) -> Iterator[FoundFile]:
-    """Files that are new or have changed; the others are only ticked off."""
-    walked = entries(
-        folder, on_problem=on_problem, on_passed_over=lambda kind: outcome.passed_over.update([kind])
-    )
-    any_failed = bool(unreadable_under(logbook, as_text(folder)))
-    while listed := list(islice(walked, LOOK_UP)):
-        outcome.seen += len(listed)
-        paths, _roles, sizes_bytes, times_ns = zip(*listed, strict=True)
-        failed = known_failures(logbook, paths) if any_failed else {}
-        if not failed and files.nothing_changed(logbook, paths, sizes_bytes, utc_texts(times_ns)):
-            seen.add_span(paths[0], paths[-1], len(paths))
-            progress(seen.ticked_off, outcome.read)
-            continue
-        batch = list(map(found_of, listed))
-        known = files.known_files(logbook, paths)
-        unchanged: list[int] = []
-        back: list[int] = []
-        still_failing: list[str] = []
-        for found_file in batch:
-            if failed and found_file.path in failed:
-                if _fails_as_before(failed[found_file.path], found_file):
-                    still_failing.append(found_file.path)
-                else:
-                    yield found_file
-                continue
-            for file in known.get(found_file.path, ()):
-                if _unchanged(file, found_file):
-                    unchanged.append(file.file_id)
-                    if not file.present:
-                        back.append(file.file_id)
-                    break
+def _looked_up(
+    found_files: Iterable[FoundFile],
+    known: Mapping[str, Sequence[files.KnownFile]],
+    failed: Mapping[str, KnownFailure],
+) -> _LookedUp:
+    found = _LookedUp()
+    for found_file in found_files:
+        failure = failed.get(found_file.path)
+        if failure is not None:
+            if _fails_as_before(failure, found_file):
+                found.still_failing.append(found_file.path)
             else:
-                yield found_file
-        if back:
-            with logbook.writing():
-                files.mark_back(logbook, back)
-            outcome.back += len(back)
-        if unchanged or still_failing:
-            seen.add(unchanged, still_failing)
-            progress(seen.ticked_off, outcome.read)
+                found.new.append(found_file)
+            continue
+        same = next((file for file in known.get(found_file.path, ()) if _unchanged(file, found_file)), None)
+        if same is None:
+            found.new.append(found_file)
+        else:
+            found.unchanged.append(same.file_id)
+            if not same.present:
+                found.back.append(same.file_id)
+    return found
 
 
 def _fails_as_before(failure: KnownFailure, found_file: FoundFile) -> bool:
@@ -336,14 +364,15 @@ def _unchanged(file: files.KnownFile, found_file: FoundFile) -> bool:
     return file.size_bytes == found_file.size_bytes and same_time(file.modified_at, found_file.modified_at)
 
 
-def _settle_what_has_gone(logbook: Logbook, seen: SeenFiles, unlisted: list[ReadFailure]) -> int:
-    """Mark files that were not seen as gone, except below folders that could not be listed."""
-    hidden = [Path(failure.path) for failure in unlisted]
+def _identity(folder: Path) -> tuple[int, int] | None:
+    """Which folder this is; None where there is none. A mount point stays behind when a card goes."""
+    try:
+        facts = folder.stat()
+    except OSError:
+        return None
+    return facts.st_dev, facts.st_ino
 
-    def in_sight(path: str) -> bool:
-        return not any(Path(path).is_relative_to(place) for place in hidden)
 
-    gone = [file_id for file_id, path in seen.files_missed() if in_sight(path)]
-    files.mark_gone(logbook, gone)
-    forget_unreadable(logbook, [path for path in seen.unreadable_missed() if in_sight(path)])
-    return len(gone)
+def _lost_file(found_file: FoundFile, loss: Loss) -> ReadFailure:
+    error = DecoderLostError(found_file.path, why_lost(loss))
+    return failure_of(found_file.path, found_file.size_bytes, found_file.modified_at, error)

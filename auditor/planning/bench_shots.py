@@ -133,9 +133,6 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     ValueError
         where no edge can be measured, or focal length or pixel size is not known.
     """
-    import numpy as np
-
-    from auditor.focus.edge_finding import find_edges, measure_edge
     from auditor.readers.frame import found_file, read_file
     from auditor.readers.pixels import decode
 
@@ -144,39 +141,55 @@ def measure_shot(path: Path, region: Region | None = None) -> Shot:
     # The way up is no column of the frame table: it is asked for by itself.
     orientation = read_file(found_file(path)).recorded.orientation
     pixels = decode(str(path), orientation=orientation, raw_width_px=facts.width_px)
-    if region is not None:
-        _inside(region, pixels.luma.shape)
-    regions = [region] if region else find_edges(pixels.luma)
-    edges, why = [], "" if regions else _no_edge(pixels.luma)
-    for place in regions:
-        try:
-            edges.append(measure_edge(pixels.luma, place))
-        except ValueError as error:
-            why = str(error)
-    edges = [edge for edge in edges if edge.response.mtf50]
-    if not edges:
-        raise ValueError(why)
+    edges = _edges(pixels.luma, region)
     # A smaller preview has larger pixels: frequencies are given for those of the sensor.
-    scale = max(facts.width_px or 0, facts.height_px or 0) / max(pixels.luma.shape)
-    scale = scale if scale > 0 else 1.0
-    across, down = (_middle(edges, follows, scale) for follows in ("columns", "rows"))
-    curves = [
-        np.interp(CURVE_CYCLES_PER_PX, edge.response.cycles_per_px / scale, edge.response.contrast)
-        for edge in edges
-    ]
-    tenths = [edge.response.mtf10 / scale for edge in edges if edge.response.mtf10]
+    sensor_px = max(facts.width_px or 0, facts.height_px or 0)
+    finer = sensor_px / max(pixels.luma.shape) if sensor_px else 1.0
+    tenths = [edge.response.mtf10 / finer for edge in edges if edge.response.mtf10]
     return Shot(
         path=str(path),
         kit=kit,
-        across_mtf50=across,
-        down_mtf50=down,
+        across_mtf50=_half_contrast(edges, "columns", finer),
+        down_mtf50=_half_contrast(edges, "rows", finer),
         mtf10=median(tenths) if tenths else None,
-        contrast=tuple(float(value) for value in np.median(curves, axis=0)),
+        contrast=_contrast(edges, finer),
         angle_deg=median(edge.response.angle_deg for edge in edges),
         noise_share=median(edge.noise / edge.step for edge in edges),
         developed=pixels.source,
         warnings=tuple(sorted({word for edge in edges for word in edge.warnings})),
     )
+
+
+def _edges(luma: NDArray[np.uint8], region: Region | None) -> list[MeasuredEdge]:
+    """Every edge of the target that can be measured; ValueError where there is none, saying why."""
+    from auditor.focus.edge_finding import find_edges, measure_edge
+
+    if region is not None:
+        _check_inside(region, luma.shape)
+    places = [region] if region else find_edges(luma)
+    if not places:
+        raise ValueError(_no_edge(luma))
+    edges, why = [], ""
+    for place in places:
+        try:
+            edges.append(measure_edge(luma, place))
+        except ValueError as error:
+            why = str(error)
+    told = [edge for edge in edges if edge.response.mtf50]
+    if not told:
+        raise ValueError(why)
+    return told
+
+
+def _contrast(edges: Sequence[MeasuredEdge], finer: float) -> tuple[float, ...]:
+    """The middle curve of contrast at CURVE_CYCLES_PER_PX of the sensor, whose pixels are `finer` times."""
+    import numpy as np
+
+    curves = [
+        np.interp(CURVE_CYCLES_PER_PX, edge.response.cycles_per_px / finer, edge.response.contrast)
+        for edge in edges
+    ]
+    return tuple(float(value) for value in np.median(curves, axis=0))
 
 
 def _no_edge(luma: NDArray[np.uint8]) -> str:
@@ -187,7 +200,7 @@ def _no_edge(luma: NDArray[np.uint8]) -> str:
     return f"no slanted edge was found in it: 2 to 12 degrees off upright or level, over 128 px{there}"
 
 
-def _inside(region: Region, shape: tuple[int, ...]) -> None:
+def _check_inside(region: Region, shape: tuple[int, ...]) -> None:
     top, bottom, left, right = region
     if bottom > shape[0] or right > shape[1]:
         raise ValueError(
@@ -196,16 +209,17 @@ def _inside(region: Region, shape: tuple[int, ...]) -> None:
         )
 
 
-def _middle(edges: Sequence[MeasuredEdge], follows: str, scale: float) -> float | None:
+def _half_contrast(edges: Sequence[MeasuredEdge], follows: str, finer: float) -> float | None:
+    """Cycles per px of the sensor at half contrast, the middle one of edges along columns or rows."""
     frequencies = [
-        edge.response.mtf50 / scale
+        edge.response.mtf50 / finer
         for edge in edges
         if edge.response.follows == follows and edge.response.mtf50
     ]
-    if frequencies and max(frequencies) > (1 + CLOSE_SPREAD) * min(frequencies):
-        # Something else with an edge is in the picture: the target is what is sharpest.
-        frequencies = [value for value in frequencies if value * (1 + CLOSE_SPREAD) >= max(frequencies)]
-    return median(frequencies) if frequencies else None
+    if not frequencies:
+        return None
+    # Something else with an edge may be in the picture: the target is what is sharpest.
+    return median(value for value in frequencies if value * (1 + CLOSE_SPREAD) >= max(frequencies))
 
 
 def _kit(facts: FrameFacts) -> BenchKit:

@@ -201,14 +201,14 @@ def scan(
     _exit_for(outcomes)
 
 
-def _say_what_is_next(logbook: Path | None) -> None:
-    """The command after a scan; none where the logbook holds no frame."""
+def _say_what_is_next(logbook: Path | None, *, just_measured: bool = False) -> None:
+    """The command after a scan, or after measuring what can be reached; none where there is no frame."""
     from auditor.analysis.measuring import measuring
 
     with common.reading(logbook) as book:
         measured = measuring(book)
     if measured.frames:
-        command = "measure" if measured.waiting else "report"
+        command = "measure" if measured.waiting and not just_measured else "report"
         common.say(f"Next: auditor {command}{common.logbook_option(logbook)}", quiet=False)
 
 
@@ -247,6 +247,8 @@ def measure(
                 f"{common.counted(outcome.not_tried_again, 'picture')} could not be decoded before; "
                 f"auditor measure --again{common.logbook_option(logbook)} tries once more"
             )
+    if not quiet:
+        _say_what_is_next(logbook, just_measured=True)
     if outcome.unreadable or outcome.out_of_reach:
         raise typer.Exit(3)
 

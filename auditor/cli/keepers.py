@@ -73,9 +73,8 @@ def list_keepers(
     with common.reading(logbook) as book:
         _chosen, passed = keeper_filter.choose(book, quiet)
         _print_list(book, passed, nul=nul, as_csv=as_csv, as_json=as_json)
-    if passed.kept and not (nul or as_csv or as_json):
-        option = common.logbook_option(logbook)
-        common.say(f"To hand them over: auditor keepers copy FOLDER{option}, with the same conditions", quiet)
+    if not (nul or as_csv or as_json):
+        _say_what_is_next(passed, logbook, quiet)
 
 
 @app.command("copy")
@@ -193,6 +192,8 @@ def strip(
     with common.reading(logbook) as book:
         chosen, passed = keeper_filter.choose(book, quiet)
         handover.write_strip(book, passed.kept, file, chosen.in_words, dry_run)
+    if not dry_run:
+        _say_what_is_next(passed, logbook, quiet)
 
 
 @app.command("receipts")
@@ -232,6 +233,13 @@ def _hand_over(
         plan = plan_keepers(book, passed.kept, folder, way=way)
         handover.run(book, plan, logbook=logbook, dry_run=dry_run, as_json=as_json, quiet=quiet)
     _tell_gone(passed)
+
+
+def _say_what_is_next(passed: Passed, logbook: Path | None, quiet: bool) -> None:
+    """The command after looking through keepers; none where there are none."""
+    if passed.kept:
+        option = common.logbook_option(logbook)
+        common.say(f"To hand them over: auditor keepers copy FOLDER{option}, with the same conditions", quiet)
 
 
 def _tell_gone(passed: Passed) -> None:

@@ -44,9 +44,32 @@ def test_scan_ends_with_the_command_that_comes_next(card: Path, tmp_path: Path) 
     assert "Next" not in run("scan", tmp_path / "empty", "--logbook", book).stderr
     done = run("scan", card, "--logbook", book)
     assert done.stderr.splitlines()[-1] == f"Next: auditor measure {option}"
-    run("measure", "--logbook", book)
+    measured = run("measure", "--logbook", book)
+    assert measured.stderr.splitlines()[-1] == f"Next: auditor report {option}"
+    assert not run("measure", "--logbook", book, "--quiet").stderr
     assert run("scan", card, "--logbook", book).stderr.splitlines()[-1] == f"Next: auditor report {option}"
     assert not run("scan", card, "--logbook", book, "--quiet").stderr
+
+
+def test_measuring_what_can_be_reached_goes_on_to_the_report(card: Path, logbook: Path) -> None:
+    """What is on a card that is away has its own line: the command once more would do nothing."""
+    card.rename(card.with_name("elsewhere"))
+    done = run("measure", "--logbook", logbook)
+    assert "connect the card or disk, then run auditor measure" in done.stdout
+    assert done.stderr.splitlines()[-1] == f"Next: auditor report --logbook '{logbook}'"
+
+
+def test_a_strip_names_the_command_that_hands_its_frames_over(
+    measured_sample: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    book = measured_sample(tmp_path)
+    words = ("keepers", "strip", tmp_path / "strip.html", "--best", "1", "--logbook", book)
+    done = run(*words)
+    assert done.stdout == f"{tmp_path / 'strip.html'}\n"
+    told = f"To hand them over: auditor keepers copy FOLDER --logbook {book}, with the same conditions"
+    assert done.stderr.splitlines()[-1] == told
+    assert "To hand" not in run(*words, "--dry-run").stderr
+    assert "To hand" not in run(*words, "--iso", "1").stderr
 
 
 def test_a_scan_says_once_what_it_passed_over(card: Path, tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import shlex
 import shutil
 import sys
@@ -22,9 +21,6 @@ from auditor.settings import Settings, load, settings_path
 if TYPE_CHECKING:
     from auditor.store.logbook import Logbook
     from auditor.store.trips import Trip
-
-_UNIT = re.compile(r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b)|(?<=\bISO) (?=\d)")
-_HELD = "\N{NO-BREAK SPACE}"
 
 
 def path_given(text: str | Path) -> Path:
@@ -176,18 +172,19 @@ def wrapped(text: str, *, indent: int = 0) -> str:
 
 
 def filled(text: str, columns: int, *, first: str = "", then: str = "") -> str:
-    """Text broken to so many columns, never between a number and its unit.
+    """Text broken to so many columns, never between a number and its unit or inside a kit's name.
 
     Parameters
     ----------
     first, then
         What the first line and those after it begin with.
     """
-    held = _UNIT.sub(_HELD, printable(text))
+    from auditor.report.text.values import NO_BREAK, unbroken
+
     return textwrap.fill(
-        held, columns, initial_indent=first, subsequent_indent=then, break_long_words=False,
-        break_on_hyphens=False,
-    ).replace(_HELD, " ")  # fmt: skip
+        unbroken(printable(text)), columns, initial_indent=first, subsequent_indent=then,
+        break_long_words=False, break_on_hyphens=False,
+    ).replace(NO_BREAK, " ")  # fmt: skip
 
 
 def counted(number: int, noun: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from auditor.analysis.findings import Findings
@@ -33,10 +32,10 @@ def answer_lines(findings: Findings, *, width: int) -> str:
         return ""
     width = min(width, WIDEST)
     screen = first_screen(findings.kits)
-    blocks = ["\n".join(_wrapped(screen.heading, width)) + "\n"]
+    blocks = ["\n".join(values.wrapped(screen.heading, width)) + "\n"]
     if screen.lines:
         blocks.append(ledger_text(screen.lines, width=width, of_record=screen.of_trip))
-    rest = [line for text in (screen.below, screen.to_settle) for line in _wrapped(text, width)]
+    rest = [line for text in (screen.below, screen.to_settle) for line in values.wrapped(text, width)]
     if rest:
         blocks.append("\n".join(rest) + "\n")
     return "\n".join(blocks)
@@ -58,7 +57,7 @@ def workings_lines(findings: Findings, *, width: int) -> str:
             comparisons.alternative(row) for row in findings.alternatives if row.kit_id == answer.kit_id
         ]
         for sentence in (*parts(answer), *beside):
-            lines += _wrapped(sentence, width, first="  ", then="    ")
+            lines += values.wrapped(sentence, width, first="  ", then="    ")
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks) + "\n"
 
@@ -79,15 +78,9 @@ def hint_lines(hints: Sequence[Hint], trip_id: int | None, *, width: int, option
     lines = ["What no file says:"]
     for hint in hints[:MOST_HINTS]:
         question = values.plain(in_short(hint))
-        lines += textwrap.wrap(question, width, initial_indent="  ", subsequent_indent="    ")
+        lines += values.wrapped(question, width, first="  ", then="    ")
     if len(hints) > MOST_HINTS:
         lines.append(f"  and {len(hints) - MOST_HINTS:,} more")
     of_trip = "" if trip_id is None else f" --trip {trip_id}"
     lines.append(f"To settle it: auditor declare hints{of_trip}{option}")
     return "\n".join(lines) + "\n"
-
-
-def _wrapped(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
-    """Lines that end neither between a number and its unit nor inside the name of a kit."""
-    lines = textwrap.wrap(values.unbroken(text), width, initial_indent=first, subsequent_indent=then)
-    return [line.replace(values.NO_BREAK, " ") for line in lines]

@@ -92,7 +92,7 @@ def frame_lines(
     for kit_id in sorted(shown):
         short, full_name = words.shortened(kit_names[kit_id], 60), words.shortened(shown[kit_id], 120)
         full = f"Kit {kit_id}: {short} = {full_name}"
-        yield textwrap.fill(full, width, subsequent_indent="  ")
+        yield from words.wrapped(full, width, then="  ")
     units = "Shutter in seconds. Blur: sigma in pixels at the focus area."
     yield textwrap.fill(units, width)
     if flags:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator
 
 from auditor.frames.inspection import Inspection, KnownFrame
@@ -224,4 +223,4 @@ def _not_known(missing: dict[str, str]) -> Iterator[str]:
 def _line(label: str, text: str, width: int, *, indent: int = INDENT) -> str:
     start = f"  {label}".ljust(indent) if label else "  "
     plain_text = words.plain(text)
-    return textwrap.fill(plain_text, max(width, 40), initial_indent=start, subsequent_indent=" " * indent)
+    return "\n".join(words.wrapped(plain_text, max(width, 40), first=start, then=" " * indent))

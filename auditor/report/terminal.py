@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -23,6 +22,9 @@ ROOM_BESIDE_NAME = 40
 """Columns for the loss with its range and an answer of two lines: before names are broken, answers are."""
 ROOM_OF_LOSS = 21
 """Columns of the loss with its range, and of the gaps beside it."""
+HELD = "\ue000"
+"""Stands for a space at which no line ends: rich breaks lines at a no-break space. No text from a file has it
+once `values.plain` has made it printable."""
 
 
 def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
@@ -57,7 +59,7 @@ def kit_table_text(rows: Sequence[KitRow], *, width: int) -> str:
     if converters:
         notes.append("* ISO of the bare lens at the same shutter speed, at most.")
     notes += _no_rates(rows)
-    lines = [line for note in notes for line in textwrap.wrap(note, width)]
+    lines = [line for note in notes for line in values.wrapped(note, width)]
     return _rendered(grid, width) + "\n" + "\n".join(lines) + "\n"
 
 
@@ -89,13 +91,13 @@ def ledger_text(lines: Sequence[LedgerLine], *, width: int, of_record: bool = Fa
     note = (
         f"In focus: against the same lens bare in the same light{record}, with {' or '.join(sorted(ranges))}."
     )
-    return "\n".join((table, *textwrap.wrap(note, width), ""))
+    return "\n".join((table, *values.wrapped(note, width), ""))
 
 
 def full_names_text(names: Mapping[str, str], *, width: int) -> str:
     """The full name of each kit that the text before calls by its short one; both in the order given."""
     lines = [f"{values.plain(short)}: {values.plain(full)}" for short, full in names.items() if short != full]
-    wrapped = [part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  ")]
+    wrapped = [part for line in lines for part in values.wrapped(line, width, then="  ")]
     return "\n".join(["Kits in full:", *wrapped]) + "\n" if wrapped else ""
 
 
@@ -137,7 +139,7 @@ def breakdown_text(rows: Sequence[BandRate], by: str, unit: str, *, width: int) 
         f"{what}These rows are not adjusted for anything else: a difference may come from light, "
         "animal or luck. With fewer than 3 encounters only counts are shown."
     )
-    return _rendered(grid, width) + "\n" + "\n".join(textwrap.wrap(notes, width)) + "\n"
+    return _rendered(grid, width) + "\n" + "\n".join(values.wrapped(notes, width)) + "\n"
 
 
 def _in_focus(row: KitRow | BandRate) -> str:
@@ -149,8 +151,10 @@ def _in_focus(row: KitRow | BandRate) -> str:
 
 
 def _short(name: object) -> str:
+    """A kit's name for a cell of a table, which does not break before its converter."""
     text = values.plain(name)
-    return text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1] + "…"
+    text = text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1] + "…"
+    return values.unbroken(text).replace(values.NO_BREAK, HELD)
 
 
 def _grid() -> Table:
@@ -176,4 +180,4 @@ def _rendered(grid: Table, width: int) -> str:
         file=text, width=max(width, 60), no_color=True, markup=False, highlight=False, emoji=False
     )
     console.print(grid)
-    return "\n".join(line.rstrip() for line in text.getvalue().splitlines()) + "\n"
+    return "\n".join(line.replace(HELD, " ").rstrip() for line in text.getvalue().splitlines()) + "\n"

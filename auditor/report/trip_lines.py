@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -42,7 +41,7 @@ def trip_lines(
             yield f"{line}  {answer}"
         else:
             yield line
-            yield from textwrap.wrap(answer, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
+            yield from values.wrapped(answer, width, first=" " * 6, then=" " * 8)
 
 
 def _answer(row: TripSummary, added: Added | None) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from math import inf, log2
 
 from auditor.optics.exposure import marked_f_number
 from auditor.planning.gear import PlannedKit
 from auditor.planning.outing import Outing
 from auditor.planning.plan import AS_FINE, Change, Plan, Ranked, Reason
-from auditor.report.text.values import count, plain
+from auditor.report.text.values import count, plain, wrapped
 
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
@@ -245,10 +244,10 @@ def plan_text(plan: Plan, width: int) -> str:
         lines += [*_set(cells[: SHOWN + 1], width), ""]
     if len(plan.ranked) > SHOWN:
         lines += [f"And {len(plan.ranked) - SHOWN} more kits: --json and --page have all.", ""]
-    lines += [textwrap.fill(sentence, width) for sentence in sentences(plan)]
+    lines += [line for sentence in sentences(plan) for line in wrapped(sentence, width)]
     lines += [text for mark, text in _MARKS.items() if any(mark in cell for row in rows[1:] for cell in row)]
     for sentence in filter(None, (not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
-        lines += ["", textwrap.fill(sentence, width)]
+        lines += ["", *wrapped(sentence, width)]
     return "\n".join(lines) + "\n"
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+import textwrap
 from bisect import bisect_left
 from datetime import datetime
 
@@ -20,7 +21,7 @@ _MONTHS = (
 """In English whatever the computer's language is, as all of the page."""
 
 _SPACE_TO_KEEP = re.compile(
-    r"(?<=\d) (?=%|mm\b|x \d|of 100\b)|(?<=mm) (?=x \d)|(?<= x) (?=\d)|(?<=\bISO) (?=\d)"
+    r"(?<=\d) (?=%|(?:mm|m|px|EV|s)\b|of 100\b)| (?=x [\d?])|(?<= x) (?=[\d?])|(?<=\bISO) (?=\d)"
 )
 _MARKED_ISO = (
     25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500,
@@ -196,6 +197,12 @@ def plain(text: object) -> str:
 def unbroken(text: str) -> str:
     """The same text, in which no line ends between a number and its unit, or inside the name of a kit."""
     return _SPACE_TO_KEEP.sub(NO_BREAK, text)
+
+
+def wrapped(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
+    """Lines for a terminal that end as `unbroken` lets them; what the first and the others begin with."""
+    lines = textwrap.wrap(unbroken(text), width, initial_indent=first, subsequent_indent=then)
+    return [line.replace(NO_BREAK, " ") for line in lines]
 
 
 def shortened(text: object, longest: int) -> str:

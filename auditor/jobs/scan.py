@@ -230,7 +230,11 @@ class _FolderScan:
     def _new_files(self) -> Iterator[FoundFile]:
         """Files that are new or have changed; the others are only ticked off."""
         logbook = self._logbook
-        walked = entries(self._folder, on_problem=self._unlisted.append)
+        walked = entries(
+            self._folder,
+            on_problem=self._unlisted.append,
+            on_passed_over=lambda kind: self._outcome.passed_over.update([kind]),
+        )
         any_failed = bool(unreadable_under(logbook, as_text(self._folder)))
         while listed := list(islice(walked, LOOK_UP)):
             self._outcome.seen += len(listed)

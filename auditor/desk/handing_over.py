@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
@@ -53,71 +54,74 @@ class Asked:
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
-
-    def hand_over(request: Request) -> Response:
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            counts = choice_counts(book).get(trip.trip_id, ChoiceCounts())
-            latest_receipts = receipts.all_receipts(book)[-MOST_RECEIPTS:][::-1]
-            read_only = book.read_only
-        return page(
-            "hand_over.html",
-            trip=trip,
-            counts=counts,
-            receipts=[(receipt, _receipt_line(receipt)) for receipt in latest_receipts if receipt.files],
-            progress=desk.work.progress,
-            said=request.query_params.get("said", ""),
-            read_only=read_only,
-        )
-
-    def show_plan(request: Request, fields: Fields) -> Response:
-        asked = _asked(request, fields)
-        with desk.book() as book:
-            trip = find_trip(book, str(asked.trip_id))
-            passed, plan = _planned(book, asked)
-        new = [move for move in plan.moves if not move.there_already]
-        return page(
-            "plan_hand_over.html",
-            trip=trip,
-            asked=asked,
-            plan=plan,
-            said=text.plan(
-                asked.way,
-                len(passed.kept),
-                len(new),
-                sum(move.size_bytes for move in new),
-                len(plan.moves) - len(new),
-            ),
-            gone=len(passed.gone),
-            shown=[(str(move.source), str(move.target)) for move in new[:SHOWN_FILES]],
-            more=len(new) - SHOWN_FILES,
-            nothing=not new,
-        )
-
-    def begin(request: Request, fields: Fields) -> Response:
-        asked = _asked(request, fields)
-        if not desk.work.begin("Handing over", lambda tell: _run(desk, asked, tell)):
-            raise OutputError("Something is running already: wait for it to end, or stop it.")
-        return RedirectResponse(f"/trips/{asked.trip_id}/hand-over", 303)
-
-    def take_back(request: Request, fields: Fields) -> Response:
-        from auditor.keepers.undo import take_back as take_back_receipt
-
-        number = forms.number(fields, "receipt")
-        if number is None:
-            raise OutputError("That is not the number of a receipt.")
-        with desk.book() as book:
-            taken = take_back_receipt(book, number)
-        trip_id = request.path_params["trip_id"]
-        return page("taken_back.html", trip_id=trip_id, left=taken.left, said=_taken_back_line(taken))
-
     place = "/trips/{trip_id:int}/hand-over"
     return [
-        Route(place, forms.on_page(hand_over)),
-        Route(f"{place}/plan", forms.on_form(show_plan), methods=["POST"]),
-        Route(f"{place}/begin", forms.on_form(begin), methods=["POST"]),
-        Route(f"{place}/undo", forms.on_form(take_back), methods=["POST"]),
+        Route(place, forms.on_page(partial(_hand_over, desk))),
+        Route(f"{place}/plan", forms.on_form(partial(_show_plan, desk)), methods=["POST"]),
+        Route(f"{place}/begin", forms.on_form(partial(_begin, desk)), methods=["POST"]),
+        Route(f"{place}/undo", forms.on_form(partial(_take_back, desk)), methods=["POST"]),
     ]
+
+
+def _hand_over(desk: Desk, request: Request) -> Response:
+    with desk.book() as book:
+        trip = find_trip(book, str(request.path_params["trip_id"]))
+        counts = choice_counts(book).get(trip.trip_id, ChoiceCounts())
+        latest_receipts = receipts.all_receipts(book)[-MOST_RECEIPTS:][::-1]
+        read_only = book.read_only
+    return page(
+        "hand_over.html",
+        trip=trip,
+        counts=counts,
+        receipts=[(receipt, _receipt_line(receipt)) for receipt in latest_receipts if receipt.files],
+        progress=desk.work.progress,
+        said=request.query_params.get("said", ""),
+        read_only=read_only,
+    )
+
+
+def _show_plan(desk: Desk, request: Request, fields: Fields) -> Response:
+    asked = _asked(request, fields)
+    with desk.book() as book:
+        trip = find_trip(book, str(asked.trip_id))
+        passed, plan = _planned(book, asked)
+    new = [move for move in plan.moves if not move.there_already]
+    return page(
+        "plan_hand_over.html",
+        trip=trip,
+        asked=asked,
+        plan=plan,
+        said=text.plan(
+            asked.way,
+            len(passed.kept),
+            len(new),
+            sum(move.size_bytes for move in new),
+            len(plan.moves) - len(new),
+        ),
+        gone=len(passed.gone),
+        shown=[(str(move.source), str(move.target)) for move in new[:SHOWN_FILES]],
+        more=len(new) - SHOWN_FILES,
+        nothing=not new,
+    )
+
+
+def _begin(desk: Desk, request: Request, fields: Fields) -> Response:
+    asked = _asked(request, fields)
+    if not desk.work.begin("Handing over", lambda tell: _run(desk, asked, tell)):
+        raise OutputError("Something is running already: wait for it to end, or stop it.")
+    return RedirectResponse(f"/trips/{asked.trip_id}/hand-over", 303)
+
+
+def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
+    from auditor.keepers.undo import take_back
+
+    number = forms.number(fields, "receipt")
+    if number is None:
+        raise OutputError("That is not the number of a receipt.")
+    with desk.book() as book:
+        taken = take_back(book, number)
+    trip_id = request.path_params["trip_id"]
+    return page("taken_back.html", trip_id=trip_id, left=taken.left, said=_taken_back_line(taken))
 
 
 def _asked(request: Request, fields: Fields) -> Asked:

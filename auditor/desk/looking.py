@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from starlette.requests import Request
@@ -27,64 +28,66 @@ if TYPE_CHECKING:
 
 def routes(desk: Desk) -> list[Route]:
     """Routes of this part."""
-
-    def encounters(request: Request) -> Response:
-        with desk.book() as book:
-            trip = find_trip(book, str(request.path_params["trip_id"]))
-            lines = encounters_of_trip(book, trip.trip_id)
-        return page(
-            "encounters.html",
-            trip=trip,
-            lines=[(line, text.encounter_name(line)) for line in lines],
-            kept=sum(line.kept for line in lines),
-            left=sum(line.left for line in lines),
-            frames=sum(line.frames for line in lines),
-        )
-
-    def encounter(request: Request) -> Response:
-        encounter_id = request.path_params["encounter_id"]
-        with desk.book() as book:
-            trip_id = _trip_of(book, encounter_id)
-            trip = find_trip(book, str(trip_id))
-            lines = encounters_of_trip(book, trip_id)
-            bursts = bursts_of(book, encounter_id)
-            names = _kit_names(book)
-            read_only = book.read_only
-        place = next(at for at, line in enumerate(lines) if line.encounter_id == encounter_id)
-        return page(
-            "encounter.html",
-            trip=trip,
-            line=lines[place],
-            heading=text.encounter_name(lines[place]),
-            place=place + 1,
-            lines=len(lines),
-            before=lines[place - 1].encounter_id if place else None,
-            after=lines[place + 1].encounter_id if place + 1 < len(lines) else None,
-            bursts=bursts,
-            names=names,
-            text=text,
-            shown_px=SHOWN_PX,
-            one_angle=all(burst.one_angle for burst in bursts),
-            read_only=read_only,
-        )
-
-    def choose(request: Request, fields: Fields) -> Response:
-        """Keep one choice; the answer is what the logbook holds now."""
-        choice = forms.field(fields, "choice")
-        if choice not in ("", *Choice):
-            return JSONResponse({"said": f"{values.plain(choice)!r} is not a choice."}, 400)
-        try:
-            with desk.book() as book:
-                choose_frame(book, request.path_params["frame_id"], Choice(choice) if choice else None)
-        except AuditorError as error:
-            return JSONResponse({"said": str(error)}, 409)
-        return JSONResponse({"choice": choice, "said": ""})
-
     return [
-        Route("/trips/{trip_id:int}/encounters", forms.on_page(encounters)),
-        Route("/encounters/{encounter_id:int}", forms.on_page(encounter)),
-        Route("/frames/{frame_id:int}/choice", forms.on_form(choose), methods=["POST"]),
+        Route("/trips/{trip_id:int}/encounters", forms.on_page(partial(_encounters, desk))),
+        Route("/encounters/{encounter_id:int}", forms.on_page(partial(_encounter, desk))),
+        Route("/frames/{frame_id:int}/choice", forms.on_form(partial(_choose, desk)), methods=["POST"]),
     ]
+
+
+def _encounters(desk: Desk, request: Request) -> Response:
+    with desk.book() as book:
+        trip = find_trip(book, str(request.path_params["trip_id"]))
+        lines = encounters_of_trip(book, trip.trip_id)
+    return page(
+        "encounters.html",
+        trip=trip,
+        lines=[(line, text.encounter_name(line)) for line in lines],
+        kept=sum(line.kept for line in lines),
+        left=sum(line.left for line in lines),
+        frames=sum(line.frames for line in lines),
+    )
+
+
+def _encounter(desk: Desk, request: Request) -> Response:
+    encounter_id = request.path_params["encounter_id"]
+    with desk.book() as book:
+        trip_id = _trip_of(book, encounter_id)
+        trip = find_trip(book, str(trip_id))
+        lines = encounters_of_trip(book, trip_id)
+        bursts = bursts_of(book, encounter_id)
+        names = _kit_names(book)
+        read_only = book.read_only
+    place = next(at for at, line in enumerate(lines) if line.encounter_id == encounter_id)
+    return page(
+        "encounter.html",
+        trip=trip,
+        line=lines[place],
+        heading=text.encounter_name(lines[place]),
+        place=place + 1,
+        lines=len(lines),
+        before=lines[place - 1].encounter_id if place else None,
+        after=lines[place + 1].encounter_id if place + 1 < len(lines) else None,
+        bursts=bursts,
+        names=names,
+        text=text,
+        shown_px=SHOWN_PX,
+        one_angle=all(burst.one_angle for burst in bursts),
+        read_only=read_only,
+    )
+
+
+def _choose(desk: Desk, request: Request, fields: Fields) -> Response:
+    """Keep one choice; the answer is what the logbook holds now."""
+    choice = forms.field(fields, "choice")
+    if choice not in ("", *Choice):
+        return JSONResponse({"said": f"{values.plain(choice)!r} is not a choice."}, 400)
+    try:
+        with desk.book() as book:
+            choose_frame(book, request.path_params["frame_id"], Choice(choice) if choice else None)
+    except AuditorError as error:
+        return JSONResponse({"said": str(error)}, 409)
+    return JSONResponse({"choice": choice, "said": ""})
 
 
 def _trip_of(book: Logbook, encounter_id: int) -> int:

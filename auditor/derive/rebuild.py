@@ -14,6 +14,7 @@ from auditor.frames.declared import Declared
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import identity, kit_key, names_of
+from auditor.frames.spellings import Spellings
 from auditor.frames.verdicts import Judged, judge, why_undecodable
 from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
@@ -125,6 +126,7 @@ class _Inference:
     def infer(self, waiting: Iterator[tuple[int, Recorded]], auto_iso: set[tuple[str, str]]) -> None:
         """Infer frames, some at a time; `auto_iso`: bodies, each with a day on which it set ISO by itself."""
         kit_ids = derived.kit_ids(self._logbook)
+        spellings = Spellings(derived.kits(self._logbook))
         camera_blurs = known(self._logbook)
         while batch := list(islice(waiting, _BATCH)):
             ids = [frame_id for frame_id, _recorded in batch]
@@ -132,7 +134,7 @@ class _Inference:
             undecodable = readings.undecodable(self._logbook, ids)
             rows, verdicts = [], []
             for frame_id, recorded in batch:
-                kit_id, facts = self._kit_and_facts(frame_id, recorded, kit_ids, auto_iso)
+                kit_id, facts = self._kit_and_facts(frame_id, recorded, kit_ids, spellings, auto_iso)
                 reading = measured.get(frame_id)
                 own_px = _camera_blur_px(reading, recorded, camera_blurs)
                 why_not = why_undecodable(undecodable.get(frame_id))
@@ -172,7 +174,12 @@ class _Inference:
             self.infer(derived.frames_of(self._logbook, frame_ids), _auto_iso_seen(self._logbook))
 
     def _kit_and_facts(
-        self, frame_id: int, recorded: Recorded, kit_ids: dict[str, int], auto_iso: set[tuple[str, str]]
+        self,
+        frame_id: int,
+        recorded: Recorded,
+        kit_ids: dict[str, int],
+        spellings: Spellings,
+        auto_iso: set[tuple[str, str]],
     ) -> tuple[int, Inferred]:
         """The kit of a frame, added to `kit_ids` where it is new, and what is inferred without pixels."""
         body = body_key(recorded)
@@ -183,10 +190,10 @@ class _Inference:
             self.declared.for_frame(recorded, paths),
             auto_iso_seen=(body, (recorded.taken_at or "")[:10]) in auto_iso,
         )
-        named = told_apart(recorded, paths, self._apart)
-        key = kit_key(named, kit)
+        named = spellings.of(identity(told_apart(recorded, paths, self._apart), kit))
+        key = kit_key(named)
         if key not in kit_ids:
-            kit_ids[key] = derived.add_kit(self._logbook, key, identity(named, kit))
+            kit_ids[key] = derived.add_kit(self._logbook, key, named)
         return kit_ids[key], facts
 
 

@@ -9,7 +9,6 @@ from typing import NamedTuple
 from auditor.frames.kit import Kit
 from auditor.frames.lens import from_name
 from auditor.records import KitIdentity, KnownKit, Recorded
-from auditor.store.body_key import body_key
 
 Named = tuple[str | None, str | None]
 """A maker and a model, or a maker and a lens."""
@@ -61,15 +60,13 @@ def is_named_by_files(serial: str | None) -> bool:
     return serial is not None and serial.startswith(_BY_NAMES)
 
 
-def kit_key(recorded: Recorded, kit: Kit) -> str:
+def kit_key(kit: KitIdentity) -> str:
     """What makes two frames' kits the same: body by serial where recorded, lens, converter.
 
     Parameters
     ----------
-    recorded
-        Merged from the frame's files.
     kit
-        As inferred of it.
+        In the spelling that its body and lens have in the logbook.
 
     Returns
     -------
@@ -77,7 +74,8 @@ def kit_key(recorded: Recorded, kit: Kit) -> str:
         A text that is equal for frames of one kit.
     """
     factor = "?" if kit.converter_factor is None else f"{kit.converter_factor:g}"
-    return "|".join((body_key(recorded), kit.lens.name or "", factor))
+    body = (kit.body_make, kit.body_model, kit.body_serial)
+    return "|".join((*(part or "" for part in body), kit.lens_name or "", factor))
 
 
 def identity(recorded: Recorded, kit: Kit) -> KitIdentity:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os.path
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
 from pathlib import PurePath
@@ -13,6 +14,8 @@ from auditor.report.text import values as words
 from auditor.report.text.frames import flag_words
 from auditor.report.text.outcomes import flag_label, why_unclear
 from auditor.store.frame_facts import FrameFacts, FrameLine
+
+Frame = FrameFacts | FrameLine
 
 LONGEST_FILE_NAME = 20
 ROOM_FOR_ISO = 72
@@ -36,7 +39,7 @@ def longest_name(paths: Iterable[str]) -> int:
 
 
 def frame_lines(
-    frames: Iterable[FrameFacts | FrameLine],
+    frames: Iterable[Frame],
     kit_names: dict[int, str],
     folders: list[str],
     *,
@@ -58,43 +61,68 @@ def frame_lines(
     width
         Columns of the terminal.
     """
-    files = min(max(longest, 4), LONGEST_FILE_NAME)
-    iso = width >= ROOM_FOR_ISO
-    head = f"  {'Time':8}  {'File':{files}}  Kit  Scene{'    ISO' if iso else ''}  Shutter  Blur  Focus"
-    shown: dict[int, str] = {}
+    columns = _Columns(file=min(max(longest, 4), LONGEST_FILE_NAME), iso=width >= ROOM_FOR_ISO)
+    kits: dict[int, str] = {}
     flags: set[str] = set()
 
     @cache  # of each folder once
     def shown_folder(folder: str) -> str:
         return words.plain(_below(folder, folders))
 
-    def place(frame: FrameFacts | FrameLine) -> tuple[str, str]:
+    def place(frame: Frame) -> tuple[str, str]:
         day = frame.taken_at[:10] if frame.taken_at else "no time recorded"
         return day, "no file left" if frame.path is None else shown_folder(os.path.dirname(frame.path))  # noqa: PTH120  # as _file_name
 
     for (day, folder), group in groupby(frames, place):
         yield f"{day}, {folder}"
-        yield head
+        yield columns.head()
         for frame in group:
-            shown[frame.kit_id] = frame.kit_name
+            kits[frame.kit_id] = frame.kit_name
             flags.update(frame.flags)
-            name = words.shortened(_file_name(frame.path), files)
-            line = (
-                f"  {(frame.taken_at or '')[11:19]:8}  {name:{files}}"
-                f"  {frame.kit_id:3}  {frame.scene_id or words.NOT_KNOWN:>5}"
-                + (f"  {words.iso(frame.iso):>5}" if iso else "")
-                + f"  {_shutter(frame.exposure_time_s):>7}  {_blur(frame.blur_px):>4}  {frame.verdict:7}"
-            )
-            why = why_unclear(frame.verdict, frame.missing)
-            notes = [*(flag_words(flag, frame) for flag in frame.flags), *([why] if why else [])]
-            yield from _with_notes(line, notes, width)
+            yield from _with_notes(columns.line(frame), _notes(frame), width)
         yield ""
-    for kit_id in sorted(shown):
-        short, full_name = words.shortened(kit_names[kit_id], 60), words.shortened(shown[kit_id], 120)
-        full = f"Kit {kit_id}: {short} = {full_name}"
-        yield from words.wrapped(full, width, then="  ")
-    units = "Shutter in seconds. Blur: sigma in pixels at the focus area."
-    yield textwrap.fill(units, width)
+    yield from _meanings(kits, kit_names, flags, width)
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """The columns of the table of frames, and what stands in them."""
+
+    file: int
+    """How wide the column of file names is."""
+    iso: bool
+    """Whether there is one of ISO."""
+
+    def head(self) -> str:
+        iso = "    ISO" if self.iso else ""
+        return f"  {'Time':8}  {'File':{self.file}}  Kit  Scene{iso}  Shutter  Blur  Focus"
+
+    def line(self, frame: Frame) -> str:
+        time = (frame.taken_at or "")[11:19]
+        name = words.shortened(_file_name(frame.path), self.file)
+        scene = frame.scene_id or words.NOT_KNOWN
+        iso = f"  {words.iso(frame.iso):>5}" if self.iso else ""
+        shutter, blur = _shutter(frame.exposure_time_s), _blur(frame.blur_px)
+        return (
+            f"  {time:8}  {name:{self.file}}  {frame.kit_id:3}  {scene:>5}{iso}"
+            f"  {shutter:>7}  {blur:>4}  {frame.verdict:7}"
+        )
+
+
+def _notes(frame: Frame) -> list[str]:
+    """A frame's flags, and why it is unclear."""
+    why = why_unclear(frame.verdict, frame.missing)
+    return [*(flag_words(flag, frame) for flag in frame.flags), *([why] if why else [])]
+
+
+def _meanings(
+    kits: dict[int, str], short_names: dict[int, str], flags: set[str], width: int
+) -> Iterator[str]:
+    """What the kits' numbers, the columns and the flags of a table stand for."""
+    for kit_id in sorted(kits):
+        short, full = words.shortened(short_names[kit_id], 60), words.shortened(kits[kit_id], 120)
+        yield textwrap.fill(f"Kit {kit_id}: {short} = {full}", width, subsequent_indent="  ")
+    yield textwrap.fill("Shutter in seconds. Blur: sigma in pixels at the focus area.", width)
     if flags:
         meanings = "; ".join(f"{words.plain(flag)} = {flag_label(flag)}" for flag in sorted(flags))
         yield textwrap.fill(f"To choose by flag, --flag: {meanings}.", width)

@@ -6,9 +6,12 @@ stay unread.
 
 from __future__ import annotations
 
+from typing import Any
+
 from auditor.errors import AuditorError
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
+from auditor.readers.makernotes.lens_range import lens_facts
 from auditor.readers.makernotes.nikon_focus import FocusInfo, focus_info
 from auditor.readers.tiff import TiffBlock
 from auditor.records import MakerFacts
@@ -54,8 +57,6 @@ _KNOWN_BITS = 0x1FF
 _LONGEST_MM, _NARROWEST = 10_000, 100
 """No lens is longer, or narrower wide open."""
 
-_Lens = tuple[str | None, float | None, float | None, float | None, float | None]
-
 
 def decode(note: MakerNote) -> MakerFacts:
     """What Nikon's note says of focus, lens and drive.
@@ -72,7 +73,6 @@ def decode(note: MakerNote) -> MakerFacts:
     focus_mode = _FOCUS_MODE.get((fields.text(0x0007) or "").upper())
     focus = focus_info(fields, note)
     shooting = _shooting_mode(fields)
-    lens = _lens(fields)
     distance_m, widest = _open_lens_data(fields)
     return MakerFacts(
         camera_word=_camera_word(focus_mode, focus),
@@ -81,17 +81,13 @@ def decode(note: MakerNote) -> MakerFacts:
         drive_mode=_drive_mode(shooting),
         focus_areas=focus.areas if focus_mode != words.MANUAL else (),
         focus_distance_m=distance_m,
-        lens_name=lens[0],
-        lens_short_mm=lens[1],
-        lens_long_mm=lens[2],
-        lens_widest_at_short=lens[3],
-        lens_widest_at_long=lens[4],
         widest_f_number=widest,
         body_serial=_serial(fields),
         iso=_iso(fields),
         auto_iso=_auto_iso(fields, shooting),
         file_number=_file_number(fields),
         stabiliser=_STABILISER.get(fields.data(0x001F)[4:5]),
+        **_lens(fields),
     )
 
 
@@ -146,16 +142,14 @@ def _iso(fields: Fields) -> float | None:
     return float(setting[1]) if setting and setting[1] else None
 
 
-def _lens(fields: Fields) -> _Lens:
+def _lens(fields: Fields) -> dict[str, Any]:
     values = fields.quotients(0x0084, 4)
     if not values:
-        return (None, None, None, None, None)
+        return {}
     short, long, at_short, at_long = values
     if not (0 < short <= long < _LONGEST_MM and 0 < at_short <= at_long < _NARROWEST):
-        return (None, None, None, None, None)
-    lengths = f"{short:g}mm" if short == long else f"{short:g}-{long:g}mm"
-    apertures = f"F{at_short:g}" if at_short == at_long else f"F{at_short:g}-{at_long:g}"
-    return f"{lengths} {apertures}", short, long, at_short, at_long
+        return {}
+    return lens_facts(short, long, at_short, at_long)
 
 
 def _open_lens_data(fields: Fields) -> tuple[float | None, float | None]:

@@ -6,9 +6,11 @@ Only what lies open is read: most blocks numbered 0x94xx and 0x9050 are encipher
 from __future__ import annotations
 
 import struct
+from typing import Any
 
 from auditor.readers.makernotes import MakerNote, words
 from auditor.readers.makernotes.fields import Fields, note_start
+from auditor.readers.makernotes.lens_range import lens_facts
 from auditor.records import FocusArea, MakerFacts
 from auditor.words import CameraWord
 
@@ -68,9 +70,6 @@ _CONVERTERS = {
 }
 _NO_A_MOUNT_LENS = 0xFFFF
 
-_Lens = tuple[str | None, float | None, float | None, float | None, float | None]
-_NO_LENS: _Lens = (None, None, None, None, None)
-
 # Bits of the lens specification's first byte (high) and last byte (low), in the order they stand in the name.
 _LENS_BEFORE = (
     (0x4000, {0x4000: "PZ"}),
@@ -99,7 +98,6 @@ def decode(note: MakerNote) -> MakerFacts:
     settings = _settings(fields)
     focus_mode = _focus_mode(fields, settings)
     areas = () if focus_mode == words.MANUAL else _focus_areas(fields, note)
-    lens = _NO_LENS if _is_compact(note.model) else _lens(fields)
     factor, name = _converter(fields)
     return MakerFacts(
         camera_word=_camera_word(focus_mode, areas),
@@ -109,13 +107,9 @@ def decode(note: MakerNote) -> MakerFacts:
         focus_areas=areas,
         converter_factor=factor,
         converter_name=name,
-        lens_name=lens[0],
-        lens_short_mm=lens[1],
-        lens_long_mm=lens[2],
-        lens_widest_at_short=lens[3],
-        lens_widest_at_long=lens[4],
         shot_in_burst=_shot_in_burst(fields),
         stabiliser=fields.word(0xB026, _STABILISER),
+        **({} if _is_compact(note.model) else _lens(fields)),
     )
 
 
@@ -206,22 +200,19 @@ def _is_compact(model: str) -> bool:
     return model.strip().upper().startswith("DSC")
 
 
-def _lens(fields: Fields) -> _Lens:
+def _lens(fields: Fields) -> dict[str, Any]:
     """Name, range and widest f-numbers from the lens specification (decimal digits in its nibbles)."""
     spec = bytes(value & 0xFF for value in fields.integers(0xB02A, at_least=8)[:8])
     if len(spec) != 8 or not spec[1:7].hex().isdecimal():
-        return _NO_LENS
+        return {}
     digits = spec[1:7].hex()
     short, long = int(digits[0:4]), int(digits[4:8])
     at_short, at_long = int(digits[8:10]) / 10, int(digits[10:12]) / 10
     if not short or not at_short or (long and long < short) or (at_long and at_long < at_short):
-        return _NO_LENS
+        return {}
     long, at_long = long or short, at_long or at_short
     before, after = _lens_words(spec[0] << 8 | spec[7])
-    lengths = f"{short}mm" if short == long else f"{short}-{long}mm"
-    apertures = f"F{at_short:g}" if at_short == at_long else f"F{at_short:g}-{at_long:g}"
-    name = " ".join([*before, lengths, apertures, *after])
-    return name, float(short), float(long), at_short, at_long
+    return lens_facts(short, long, at_short, at_long, before=before, after=after)
 
 
 def _lens_words(flags: int) -> tuple[list[str], list[str]]:

@@ -167,7 +167,7 @@ class KeeperFilter:
     def choose(self, book: Logbook, quiet: bool) -> tuple[Chosen, Passed]:
         """The frames that pass, and a summary of them on standard error."""
         from auditor.keepers.choose import choose
-        from auditor.store.selection import keywords
+        from auditor.store.selection import converters_used, keywords
 
         chosen = self.asked.choose(book, by_outcome=False)
         keyword = self.conditions.keyword
@@ -175,6 +175,10 @@ class KeeperFilter:
             selection.refuse(keyword, known, "--keyword", "keyword")
         passed = choose(book, self.conditions, chosen.selection, at_most=self.at_most, per=self.per)
         common.say(self._summary(passed, chosen), quiet)
+        if passed.taken_away.get("verdict") and converters_used(book):
+            from auditor.report.text.outcomes import AS_FRAMED
+
+            common.say(common.wrapped(AS_FRAMED, indent=2), quiet)
         return chosen, passed
 
     def _summary(self, passed: Passed, chosen: Chosen) -> str:

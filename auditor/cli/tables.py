@@ -160,7 +160,13 @@ def frames(
     """The frames, one per line: when, where, kit, scene, shutter, blur, verdict and flags."""
     with common.reading(logbook) as book:
         from auditor.store.frame_facts import FrameFacts, FrameLine, document_of
-        from auditor.store.selection import count_selected, each_selected, selected_paths, selected_table
+        from auditor.store.selection import (
+            converters_used,
+            count_selected,
+            each_selected,
+            selected_paths,
+            selected_table,
+        )
 
         chosen = asked.choose(book)
         if as_csv:
@@ -178,6 +184,7 @@ def frames(
         from auditor.analysis.measuring import measuring
         from auditor.report.frame_lines import frame_lines, longest_name
         from auditor.report.text.measuring import not_measured_yet
+        from auditor.report.text.outcomes import AS_FRAMED
         from auditor.store import scans
 
         count = count_selected(book, chosen.selection)
@@ -190,6 +197,8 @@ def frames(
         lines = frame_lines(shown, chosen.kit_names, folders, longest=longest, width=width)
         sys.stdout.writelines(f"{line}\n" for line in lines)
         print(f"{common.counted(count, 'frame')}: {common.printable(chosen.in_words)}")
+        if chosen.selection.verdicts and converters_used(book):
+            print(common.filled(AS_FRAMED, common.width()))
         waiting = not_measured_yet(measuring(book, chosen.trip_id), common.logbook_option(logbook))
         if waiting:
             print(common.wrapped(waiting))

@@ -18,6 +18,7 @@ judged anew for each. --json has them all."""
 def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = False) -> None:
     """The trips in the logbook, one per line."""
     from auditor.analysis.trips import added_by_trips
+    from auditor.store.selection import converters_used
     from auditor.store.trip_summaries import trip_summaries
 
     with common.reading(logbook) as book:
@@ -25,9 +26,11 @@ def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         answered = rows if as_json else rows[:MOST_ANSWERED]
         settings = common.settings_of(book.path)
         added = added_by_trips(book, [row.trip_id for row in answered], settings)
+        converters = converters_used(book)
     if as_json:
         common.print_json([asdict(row) | {"answer": _answer(added.get(row.trip_id))} for row in rows])
         return
+    from auditor.report.text.outcomes import AS_FRAMED
     from auditor.report.trip_lines import trip_lines
 
     if not rows:
@@ -35,6 +38,8 @@ def trips(logbook: common.LogbookOption = None, as_json: common.JsonOption = Fal
         return
     for line in trip_lines(rows, width=common.width(), added=added):
         print(line)
+    if converters and any(row.judged and row.trip_id not in added for row in rows):
+        print(f"\n{common.filled(AS_FRAMED, common.width())}")
 
 
 def _answer(added: Added | None) -> dict[str, object] | None:

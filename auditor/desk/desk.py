@@ -19,7 +19,7 @@ from auditor.jobs.crew import Limits
 from auditor.jobs.opening import up_to_date
 from auditor.jobs.views import Views
 from auditor.report.jinja import environment
-from auditor.report.text import values
+from auditor.report.text import outcomes, values
 from auditor.settings import Settings, load, settings_path
 from auditor.store.logbook import Logbook
 
@@ -90,5 +90,5 @@ def static_text(name: str) -> str | None:
 @cache
 def _environment() -> Environment:
     of_desk = environment("auditor.desk", lambda value: values.plain(value) if type(value) is str else value)
-    of_desk.globals.update(values=values, version=__version__, as_json=as_json)
+    of_desk.globals.update(values=values, outcomes=outcomes, version=__version__, as_json=as_json)
     return of_desk

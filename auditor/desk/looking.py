@@ -19,6 +19,7 @@ from auditor.report.text import values
 from auditor.store.choices import choose_frame
 from auditor.store.derived import kits_in_use
 from auditor.store.encounter_frames import encounters_of_trip, trip_of_encounter
+from auditor.store.selection import converters_used
 from auditor.store.trips import find_trip
 from auditor.words import Choice
 
@@ -39,9 +40,11 @@ def _encounters(desk: Desk, request: Request) -> Response:
     with desk.book() as book:
         trip = find_trip(book, str(request.path_params["trip_id"]))
         lines = encounters_of_trip(book, trip.trip_id)
+        converters = converters_used(book)
     return page(
         "encounters.html",
         trip=trip,
+        converters=converters,
         lines=[(line, text.encounter_name(line)) for line in lines],
         kept=sum(line.kept for line in lines),
         left=sum(line.left for line in lines),

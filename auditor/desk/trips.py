@@ -26,6 +26,7 @@ from auditor.jobs.cards import cards
 from auditor.report.text import desk as text
 from auditor.settings import Settings
 from auditor.store.choices import ChoiceCounts, choice_counts
+from auditor.store.selection import converters_used
 from auditor.store.trip_summaries import trip_summaries
 from auditor.store.trips import Trip, find_trip
 
@@ -59,12 +60,14 @@ def _trips(desk: Desk, _request: Request) -> Response:
     with desk.book() as book:
         rows = trip_summaries(book)
         chosen = choice_counts(book)
+        converters = converters_used(book)
         read_only = book.read_only
     return page(
         "trips.html",
         rows=[(row, text.trip_line(row), chosen.get(row.trip_id, NONE_CHOSEN)) for row in rows],
         cards=[str(card) for card in cards()],
         progress=desk.work.progress,
+        converters=converters,
         logbook=str(desk.logbook_path),
         read_only=read_only,
     )

@@ -346,6 +346,11 @@ def converter_factors(logbook: Logbook) -> list[float]:
     return [row[0] for row in logbook.query(sql)]
 
 
+def converters_used(logbook: Logbook) -> bool:
+    """Whether any frame was taken with a converter that is known."""
+    return any(factor > 1 for factor in converter_factors(logbook))
+
+
 def keywords(logbook: Logbook) -> list[str]:
     """Keywords that frames have, in the order of the alphabet."""
     sql = """SELECT DISTINCT keyword.value FROM frames, json_each(frames.keywords) AS keyword

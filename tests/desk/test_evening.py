@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from auditor.report.text.outcomes import AS_FRAMED
 from auditor.store.choices import choices_of
 from auditor.store.logbook import open_logbook
 from auditor.words import MissingReason
@@ -113,6 +114,13 @@ def test_an_encounter_shows_every_frame_its_verdict_and_the_suggestion_that_noth
         assert 'aria-pressed="true"' not in page
     assert frames == 88
     assert visitor.get("/encounters/999999").status == 409
+
+
+def test_counts_of_frames_in_focus_say_that_the_report_counts_otherwise(visitor: Visitor) -> None:
+    for place in ("/", "/trips/1/encounters"):
+        text = visitor.get(place).text
+        assert " in focus" in text.partition(AS_FRAMED)[0]
+        assert text.count(AS_FRAMED) == 1
 
 
 def test_pictures_are_cut_from_the_file_at_100_percent(running: Running, visitor: Visitor) -> None:

@@ -60,6 +60,15 @@ def opened_files() -> Iterator[list[str]]:
         OPENED = None
 
 
+def test_videos_are_counted_by_kind_and_passed_over_in_every_scan(card: Path, logbook: Path) -> None:
+    for name in ("1.MP4", "2.mp4", "3.MOV", "1.THM"):
+        (card / name).write_bytes(b"x")
+    for _time in range(2):
+        (outcome,) = run(logbook, card)
+        assert outcome.passed_over == {"mp4": 2, "mov": 1}
+        assert (outcome.seen, outcome.unreadable) == (6, [])
+
+
 def test_a_card_scanned_twice_adds_nothing(card: Path, logbook: Path) -> None:
     first = run(logbook, card)[0]
     before = rows(logbook, "SELECT * FROM frame_facts ORDER BY frame_id")

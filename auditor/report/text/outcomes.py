@@ -123,6 +123,11 @@ FLAG_LABELS = {
 }
 """Flags on frames, short, for tables and filters."""
 VERDICTS = {Verdict.HIT: "in focus", Verdict.MISS: "missed", Verdict.UNCLEAR: "unclear"}
+AS_FRAMED = (
+    "Each frame is judged here as it was taken. Rates of kits go by one angle on the animal, so they count "
+    "more frames behind a converter as in focus."
+)
+"""Beside counts of frames by their verdict, where kits with a converter are compared elsewhere."""
 VERDICT_SOURCES = {
     VerdictSource.PIXELS: "from its pixels",
     VerdictSource.SCENE: "from its pixels, beside its scene",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -247,6 +248,20 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
     closer = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS[:1], 2.0)
     assert closer is not None
     assert "limit 0.9" in closer.drawings[0]
+
+
+def test_a_limit_beyond_every_blur_has_its_own_place_on_the_axis() -> None:
+    """All sharp, 0.36 mm: the limit of 1.73 mm lies beyond, and its label in the drawing."""
+    counted = [BlurCount(kit_id=7, blur_urad=3.0, verdict="hit", frames=3)]
+    picture = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS[:1], 1.0)
+    assert picture is not None
+    (drawing,) = parsed(picture)
+    (limit,) = (float(line.get("x1", "")) for line in drawing.findall(f".//{SVG}line[@class='limit']"))
+    texts = {text.text: float(text.get("x", "")) for text in drawing.iter(f"{SVG}text")}
+    # On a doubling axis 1.73 mm lies log2(1.73) of a doubling beyond 1 mm.
+    doubling = texts["1"] - texts["0.5"]
+    assert limit == pytest.approx(texts["1"] + doubling * math.log2(1.732), abs=0.5)
+    assert texts["limit 1.7"] <= PANEL - blur.HALF_LABEL
 
 
 def test_a_dot_stands_for_several_frames_where_there_are_too_many() -> None:

@@ -21,6 +21,8 @@ MOST_PANELS = 4
 STEP, STACK = 6.0, 7
 """Units between dots, and dots above each other at most; then one dot stands for several frames."""
 LANE, TOP = 70.0, 24.0
+HALF_LABEL = 32.0
+"""Half the width of the limit's label, which may not leave the drawing."""
 
 
 def blur_mm(blur_urad: float) -> float:
@@ -53,7 +55,10 @@ def blur_of_frames(
         return None
     shown = [row for _group, own in panels for kit in own for row in by_kit[kit.kit_id]]
     title = _title(shown)
-    finest, widest = (end(blur_mm(row.blur_urad) for row in shown) for end in (min, max))
+    limits_mm = [_limit_of(own, sensor_over_reach, crop) for _group, own in panels[:MOST_PANELS]]
+    # The limit has its place too: where all is sharp it lies beyond the widest blur.
+    places_mm = [blur_mm(row.blur_urad) for row in shown] + [limit for limit in limits_mm if limit]
+    finest, widest = min(places_mm), max(places_mm)
     across = Scale(
         max(FINEST_MM, finest / 1.1), max(widest * 1.1, 2 * FINEST_MM), 6, PANEL - 6, doubling=True
     )
@@ -64,12 +69,16 @@ def blur_of_frames(
         + "The limit is one angle for all of a lens."
     )
     drawings = []
-    for place, (_group, own) in enumerate(panels[:MOST_PANELS]):
-        limits = [sensor_over_reach[kit.kit_id] for kit in own if kit.kit_id in sensor_over_reach]
-        limit_mm = None if not limits else _limit_mm(sum(limits) / len(limits), crop)
+    for place, ((_group, own), limit_mm) in enumerate(zip(panels, limits_mm, strict=False)):
         canvas = _panel(own, by_kit, across, limit_mm, each)
         drawings.append(canvas.svg(f"blur-{place}", f"{title}: {own[0].outfit}", words))
     return Picture(key="blur", title=title, words=words, drawings=tuple(drawings))
+
+
+def _limit_of(kits: Sequence[Kit], sensor_over_reach: Mapping[int, float], crop: float) -> float | None:
+    """The limit of a lens, mm; None where the sensor or the focal length is not known."""
+    ratios = [sensor_over_reach[kit.kit_id] for kit in kits if kit.kit_id in sensor_over_reach]
+    return _limit_mm(sum(ratios) / len(ratios), crop) if ratios else None
 
 
 def _limit_mm(ratio: float, crop: float) -> float:
@@ -124,7 +133,8 @@ def _panel(
         for place in range(len(own)):
             y = TOP + LANE * place
             canvas.line(limit, y + 20, limit, y + LANE, "limit")
-        canvas.text(limit, bottom + 35, f"limit {limit_mm:.1f}", anchor="middle")
+        within = min(max(limit, HALF_LABEL), PANEL - HALF_LABEL)
+        canvas.text(within, bottom + 35, f"limit {limit_mm:.1f}", anchor="middle")
     return canvas
 
 

@@ -18,6 +18,8 @@ from auditor.records import KnownKit, Recorded
 from auditor.store.bench import BenchResult
 from auditor.store.gear import UsedKit
 
+SHORTEST_WITH_CONVERTER_MM = 70.0
+"""Converters are made for lenses that reach this far (common practice): none goes on a phone."""
 _LENS = re.compile(
     r"^\s*(?P<focal>\d+(?:\.\d+)?)\s*mm\s*f\s*/?\s*(?P<widest>\d+(?:\.\d+)?)"
     r"(?:\s*,?\s+(?P<weight>\S.*?))?\s*$",
@@ -181,8 +183,9 @@ def kits_to_mount(
 ) -> list[PlannedKit]:
     """Every owned body with every lens that it was used with, bare and behind every owned converter.
 
-    A considered lens goes on every body, a considered converter behind every lens. Kits with a body or
-    lens of which pixel size, sensor or widest f-number is not known are left out: nothing can be computed.
+    A considered lens goes on every body, a considered converter behind every lens that is long enough for
+    one. Kits with a body or lens of which pixel size, sensor or widest f-number is not known are left out:
+    nothing can be computed.
 
     Parameters
     ----------
@@ -222,17 +225,22 @@ def kits_to_mount(
     for lens in considered_lenses:
         for key in bodies:
             pairs.setdefault((key, lens.name), lens)
-    kits = [
-        PlannedKit(
-            body=bodies[key], lens=lens, converter_factor=factor,
-            kit_id=kit_ids.get((key, lens.name, factor)),
-            longest_mm=lens.focal_length_mm * max(factors),
-            converter_considered=factor not in owned_factors,
-            converter_weight_g=declared.converter_weight_g(factor) if factor > 1 else None,
+    kits = []
+    for (key, _name), lens in pairs.items():
+        used_behind = {factor for *kit, factor in kit_ids if kit == [key, lens.name]}
+        fitting = sorted(
+            factors if lens.focal_length_mm >= SHORTEST_WITH_CONVERTER_MM else {1.0, *used_behind}
         )
-        for (key, _name), lens in pairs.items()
-        for factor in sorted(factors)
-    ]  # fmt: skip
+        kits += [
+            PlannedKit(
+                body=bodies[key], lens=lens, converter_factor=factor,
+                kit_id=kit_ids.get((key, lens.name, factor)),
+                longest_mm=lens.focal_length_mm * fitting[-1],
+                converter_considered=factor not in owned_factors,
+                converter_weight_g=declared.converter_weight_g(factor) if factor > 1 else None,
+            )
+            for factor in fitting
+        ]  # fmt: skip
     return _named(kits, known_kits)
 
 

@@ -262,6 +262,19 @@ def test_nine_of_ten_trips_left_out_lie_in_the_range_that_was_told() -> None:
     assert 0.85 <= np.mean(held) <= 0.95
 
 
+def test_no_converter_goes_on_a_phone_or_a_short_lens() -> None:
+    """Converters are made for long lenses (common practice)."""
+    kits = kits_to_mount(
+        [
+            used(1),
+            used(2, factor=2.0),
+            used(3, lens_name="back camera 5.4mm f/1.8", lens_focal_length_mm=5.4, lens_widest_f_number=1.8),
+        ],
+        considered_factors=[1.4],
+    )
+    assert [kit.name for kit in kits] == ["F2 500 mm", "F2 500 mm x 1.4", "F2 500 mm x 2", "F2 5.4 mm"]
+
+
 def test_declared_facts_of_a_body_count() -> None:
     """Base ISO, ISO ceiling and focus limit, as `auditor declare body` keeps them."""
     facts = BodyFacts(base_iso=64.0, iso_ceiling=1600.0, focus_limit_f_number=8.0)

@@ -14,10 +14,11 @@ from auditor.frames.declared import Declared, shifted
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import refuses
 from auditor.frames.kit_names import shown_bodies
+from auditor.frames.spellings import plain
 from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived
-from auditor.store.declarations import Declaration
+from auditor.store.declarations import Body, Declaration
 from auditor.store.declared_facts import (
     BodyFacts,
     ClockFacts,
@@ -213,13 +214,13 @@ def body_word(logbook: Logbook, name: str) -> str:
         word for word in recorded if word.casefold() == name.casefold()
     ]
     if same:
-        return same[0]
-    kits = derived.kits(logbook)
+        return _however_spelled(bodies, same[0])
+    kits = derived.kits_in_use(logbook)
     by_name = words_by_name(kits)
     words = by_name.get(name.casefold(), set())
     known = {word for word in words if word is not None}
     if len(words) == len(known) == 1:
-        return known.pop()
+        return _however_spelled(bodies, known.pop())
     if known:
         names = body_names(kits)
         meant = sorted(names.get(word, word) for word in known)
@@ -236,6 +237,16 @@ def body_word(logbook: Logbook, name: str) -> str:
         f"There is no body {name!r} in the logbook.{nearest} "
         f"It has: {'; '.join(there[:BODIES_NAMED]) or 'none'}."
     )
+
+
+def _however_spelled(bodies: Sequence[Body], word: str) -> str:
+    """In place of a model that its one body spells in other ways, too, as after new firmware: its serial."""
+    serials = {body.body_serial for body in bodies if (body.body_model or "").casefold() == word.casefold()}
+    (serial, *others) = serials or {None}
+    if serial is None or others:
+        return word
+    spelled = {(body.body_model or "").casefold() for body in bodies if body.body_serial == serial}
+    return serial if len(spelled) > 1 and len(set(map(plain, spelled))) == 1 else word
 
 
 def lens_named(logbook: Logbook, name_or_part: str) -> str:

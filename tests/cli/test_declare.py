@@ -87,6 +87,29 @@ def test_a_body_is_known_by_what_tables_print_of_it(tmp_path: Path) -> None:
     assert "body Testmaker F2 (A10417): ISO ceiling 3200" in shown_twice
 
 
+@pytest.mark.parametrize("name", ["S2", "Testmaker S2", "TESTMAKER S-2"])
+def test_a_body_that_new_firmware_spells_otherwise_is_one(tmp_path: Path, name: str) -> None:
+    models = ("Testmaker S2", "Testmaker S2", "TESTMAKER S-2")
+    write_card(
+        tmp_path / "card",
+        [Shot(number=n, after_s=60.0 * n, model=model, serial="93") for n, model in enumerate(models)],
+    )
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    done = run("declare", "converter", "--body", name, "--factor", "2", "--always", "--logbook", path)
+    assert "3 frames changed" in done.stdout
+
+
+def test_two_models_with_one_serial_number_stay_two_bodies(tmp_path: Path) -> None:
+    two = enumerate(("F2", "S2"))
+    shots = [Shot(number=n, after_s=60.0 * n, model=model, serial="93") for n, model in two]
+    write_card(tmp_path / "card", shots)
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    done = run("declare", "converter", "--body", "S2", "--factor", "2", "--always", "--logbook", path)
+    assert "1 frame changed" in done.stdout
+
+
 def test_a_name_of_several_bodies_is_refused_with_the_choices(tmp_path: Path) -> None:
     bodies = [("F2", "A10417"), ("F2", "B20417"), ("F2", None)]
     write_card(

@@ -20,6 +20,9 @@ from auditor.store.gear import UsedKit
 
 SHORTEST_WITH_CONVERTER_MM = 70.0
 """Converters are made for lenses that reach this far (common practice): none goes on a phone."""
+BodyKey = tuple[str, str, str]
+"""Make, model, serial number."""
+
 _LENS = re.compile(
     r"^\s*(?P<focal>\d+(?:\.\d+)?)\s*mm\s*f\s*/?\s*(?P<widest>\d+(?:\.\d+)?)"
     r"(?:\s*,?\s+(?P<weight>\S.*?))?\s*$",
@@ -34,8 +37,7 @@ LIGHTEST_G, HEAVIEST_G = 50.0, 30_000.0
 class Body:
     """A camera body, as far as planning needs it; None where no frame or declaration says it."""
 
-    key: tuple[str, str, str]
-    """Make, model, serial number."""
+    key: BodyKey
     pixel_pitch_um: float
     sensor_diagonal_mm: float
     width_mm: float
@@ -204,44 +206,50 @@ def kits_to_mount(
         Owned kits first.
     """
     declared = declared or Declared()
-    bodies: dict[tuple[str, str, str], Body] = {}
-    pairs: dict[tuple[tuple[str, str, str], str], Lens] = {}
-    kit_ids: dict[tuple[tuple[str, str, str], str, float], int] = {}
-    owned_factors = {1.0, *(kit.converter_factor for kit in used)}
-    factors = owned_factors | set(considered_factors)
+    bodies: dict[BodyKey, Body] = {}
     for kit in used:
         bodies.setdefault(kit.body_key, _body(kit, declared))
-        lens = Lens(
+    lenses = _lenses_used(used, declared)
+    for lens in considered_lenses:
+        for key in bodies:
+            lenses.setdefault((key, lens.name), lens)
+    kit_ids = {(kit.body_key, kit.lens_name, kit.converter_factor): kit.kit_id for kit in used}
+    owned_factors = {1.0, *(kit.converter_factor for kit in used)}
+    factors = owned_factors | set(considered_factors)
+    kits = []
+    for (key, name), lens in lenses.items():
+        behind = factors if lens.focal_length_mm >= SHORTEST_WITH_CONVERTER_MM else {1.0}
+        behind = behind | {
+            kit.converter_factor for kit in used if (kit.body_key, kit.lens_name) == (key, name)
+        }
+        kits += [
+            PlannedKit(
+                body=bodies[key], lens=lens, converter_factor=factor,
+                kit_id=kit_ids.get((key, name, factor)),
+                longest_mm=lens.focal_length_mm * max(behind),
+                converter_considered=factor not in owned_factors,
+                converter_weight_g=declared.converter_weight_g(factor) if factor > 1 else None,
+            )
+            for factor in sorted(behind)
+        ]  # fmt: skip
+    return _named(kits, known_kits)
+
+
+def _lenses_used(used: Sequence[UsedKit], declared: Declared) -> dict[tuple[BodyKey, str], Lens]:
+    """The lenses that each body was used with, by body and name; a zoom at its longest focal length."""
+    lenses: dict[tuple[BodyKey, str], Lens] = {}
+    for kit in used:
+        place = kit.body_key, kit.lens_name
+        if place in lenses and lenses[place].focal_length_mm >= kit.lens_focal_length_mm:
+            continue
+        lenses[place] = Lens(
             name=kit.lens_name,
             focal_length_mm=kit.lens_focal_length_mm,
             widest_f_number=kit.lens_widest_f_number,
             zoom=_is_zoom(kit.lens_name),
             weight_g=declared.lens_weight_g(kit.lens_name),
         )
-        longer = pairs.get((kit.body_key, lens.name))
-        if longer is None or longer.focal_length_mm < lens.focal_length_mm:
-            pairs[kit.body_key, lens.name] = lens
-        kit_ids[kit.body_key, lens.name, kit.converter_factor] = kit.kit_id
-    for lens in considered_lenses:
-        for key in bodies:
-            pairs.setdefault((key, lens.name), lens)
-    kits = []
-    for (key, _name), lens in pairs.items():
-        used_behind = {factor for *kit, factor in kit_ids if kit == [key, lens.name]}
-        fitting = sorted(
-            factors if lens.focal_length_mm >= SHORTEST_WITH_CONVERTER_MM else {1.0, *used_behind}
-        )
-        kits += [
-            PlannedKit(
-                body=bodies[key], lens=lens, converter_factor=factor,
-                kit_id=kit_ids.get((key, lens.name, factor)),
-                longest_mm=lens.focal_length_mm * fitting[-1],
-                converter_considered=factor not in owned_factors,
-                converter_weight_g=declared.converter_weight_g(factor) if factor > 1 else None,
-            )
-            for factor in fitting
-        ]  # fmt: skip
-    return _named(kits, known_kits)
+    return lenses
 
 
 def _named(kits: Sequence[PlannedKit], known_kits: Sequence[KnownKit]) -> list[PlannedKit]:

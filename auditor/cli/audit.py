@@ -141,7 +141,7 @@ def _audit(
             common.print_json(document)
         else:
             scanned.print_outcomes(outcomes, logbook)
-            scanned.print_kinds_of_files(book, outcomes)
+            scanned.print_kinds_of_files(book, outcomes, logbook)
             scanned.print_measured_again(measured)
             scanned.print_not_decoded(lost, logbook)
             scanned.print_out_of_reach(measured, logbook)

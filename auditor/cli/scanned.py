@@ -104,8 +104,8 @@ def _print_unreadable(unreadable: Reasons, logbook: Path | None, command: str = 
         print(f"  and {more:,} more: {command}{common.logbook_option(logbook)} lists them all")
 
 
-def print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
-    """Why there are fewer frames than files."""
+def print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome], logbook: Path | None) -> None:
+    """Why there are fewer frames than files, and fewer in trips than there are."""
     from auditor.store.trip_summaries import files_and_frames
 
     for outcome in outcomes:
@@ -124,4 +124,9 @@ def print_kinds_of_files(book: Logbook, outcomes: list[ScanOutcome]) -> None:
             print(
                 f"  {common.counted(counts.files, 'file')} make {common.counted(counts.frames, 'frame')}: "
                 f"among them {', '.join(why)}"
+            )
+        if counts.untimed:
+            print(
+                f"  {common.counted(counts.untimed, 'frame')} without a time, in no trip: "
+                f"auditor frames --all-trips{common.logbook_option(logbook)}"
             )

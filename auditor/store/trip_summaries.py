@@ -33,11 +33,13 @@ GROUP BY m.trip_id
 _FILES = """
 SELECT coalesce(sum(pictures + edited + sidecars), 0), count(*), coalesce(sum(max(kinds - 1, 0)), 0),
        coalesce(sum(pictures - kinds), 0), coalesce(sum(max(edited - (kinds = 0), 0)), 0),
-       coalesce(sum(sidecars), 0)
+       coalesce(sum(sidecars), 0), coalesce(sum(untimed), 0)
 FROM (SELECT frame_id, sum(role NOT IN ('sidecar', 'edited')) AS pictures, sum(role = 'edited') AS edited,
              sum(role = 'sidecar') AS sidecars,
-             count(DISTINCT iif(role IN ('sidecar', 'edited'), NULL, role)) AS kinds
-      FROM files WHERE present = 1 AND path >= ? AND path < ? AND frame_id IS NOT NULL GROUP BY frame_id)
+             count(DISTINCT iif(role IN ('sidecar', 'edited'), NULL, role)) AS kinds,
+             max(i.frame_id IS NOT NULL AND i.taken_at IS NULL) AS untimed
+      FROM files LEFT JOIN inferred AS i USING (frame_id)
+      WHERE present = 1 AND path >= ? AND path < ? AND frame_id IS NOT NULL GROUP BY frame_id)
 """
 
 
@@ -73,6 +75,8 @@ class FilesAndFrames:
     edited: int
     """Pictures that other software made of an exposure that is there as well."""
     sidecars: int
+    untimed: int
+    """Frames that record no time: they are in no trip."""
 
 
 def trip_summaries(logbook: Logbook) -> list[TripSummary]:
@@ -95,10 +99,10 @@ def files_and_frames(logbook: Logbook, folder: str) -> FilesAndFrames:
     Returns
     -------
     FilesAndFrames
-        Files, frames, pairs, copies, edited copies and sidecars.
+        Files, frames, pairs, copies, edited copies and sidecars, and frames without a time.
     """
     (row,) = logbook.query(_FILES, path_range(folder))
-    names = ("files", "frames", "pairs", "copies", "edited", "sidecars")
+    names = ("files", "frames", "pairs", "copies", "edited", "sidecars", "untimed")
     return FilesAndFrames(**dict(zip(names, row, strict=True)))
 
 

@@ -132,6 +132,17 @@ def test_why_there_are_fewer_frames_than_files_is_said(tmp_path: Path) -> None:
     assert "2 files make 1 frame: among them 1 copy" in done.stdout
 
 
+def test_frames_without_a_time_are_in_no_trip_and_that_is_said(tmp_path: Path) -> None:
+    write_frame(tmp_path / "card" / "A_0001.JPG", Shot())
+    done = run("audit", tmp_path / "card", "--logbook", tmp_path / "book.sqlite", cwd=tmp_path)
+    assert "without a time" not in done.stdout
+    for name in ("sent.jpg", "saved.jpg"):
+        Image.new("L", (8, 8), len(name)).save(tmp_path / "card" / name)
+    done = run("audit", tmp_path / "card", "--logbook", tmp_path / "book.sqlite", cwd=tmp_path)
+    assert "2 frames without a time, in no trip: auditor frames --all-trips" in done.stdout
+    assert "Trip 2026-04-18, 1 frame" in done.stdout
+
+
 def test_a_picture_made_smaller_is_an_edited_copy_and_no_raw_and_jpeg_pair(tmp_path: Path) -> None:
     camera = write_frame(tmp_path / "card" / "A_0001.JPG", Shot())
     with Image.open(camera) as picture:

@@ -15,7 +15,7 @@ from auditor.analysis.hint_kinds import ConverterHint, DateHint, Trip
 from auditor.analysis.hints import hints
 from auditor.derive.declaring import declare, undo
 from auditor.jobs.scan import scan
-from auditor.report.text.hints import heading, question
+from auditor.report.text.hints import heading, in_short, question
 from auditor.settings import Settings
 from auditor.store.bursts import BodyDates, BurstLight
 from auditor.store.logbook import open_logbook
@@ -103,6 +103,15 @@ def test_clocks_that_meet_when_shifted() -> None:
     together = [burst(m) for m in minutes] + [burst(m + 0.5 - 180, body="two") for m in minutes]
     (hint,) = clock_hints(TRIP, sorted(together, key=lambda b: b.first_at))
     assert (hint.body, hint.hours, hint.stated) == ("two", 3, False)
+
+
+@pytest.mark.parametrize(("shift_min", "off_by"), [(-60, "1 hour behind"), (120, "2 hours ahead")])
+def test_a_clock_hint_asks_what_its_yes_would_put_right(shift_min: int, off_by: str) -> None:
+    minutes = [0, 17, 31, 58, 76, 101, 140]
+    together = [burst(m) for m in minutes] + [burst(m + 0.5 + shift_min, body="two") for m in minutes]
+    (hint,) = clock_hints(TRIP, sorted(together, key=lambda b: b.first_at))
+    assert question(hint).endswith(f"Was that of two {off_by}?")
+    assert in_short(hint).endswith(f"its clock {off_by.replace('ahead', 'ahead of')} one?")
 
 
 def test_clocks_that_agree_or_never_meet() -> None:

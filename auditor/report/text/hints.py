@@ -34,14 +34,17 @@ def question(hint: Hint) -> str:
             "does not report itself? A cloud does the same."
         )
     if isinstance(hint, ClockHint):
-        hours = "1 hour" if abs(hint.hours) == 1 else f"{abs(hint.hours)} hours"
+        hours = count(abs(hint.hours), "hour")
         why = (
             "they state different time zones"
             if hint.stated
             else "shifted by that, their bursts fall together far more often"
         )
         reference = hint.called(hint.reference)
-        return f"The clocks of {reference} and {hint.body_name} seem to be {hours} apart: {why}."
+        return (
+            f"The clocks of {reference} and {hint.body_name} seem to be {hours} apart: {why}. "
+            f"Was that of {hint.body_name} {_off_by(hint)}?"
+        )
     return _date_question(hint)
 
 
@@ -53,6 +56,11 @@ def answer(hint: Hint) -> str | None:
         "An offset mends a day at most. Put the dates right in copies of these files and scan those, "
         "or leave the frames out (auditor declare exclude)."
     )
+
+
+def _off_by(hint: ClockHint) -> str:
+    """How a clock was off to which so many hours are added: "1 hour behind"."""
+    return f"{count(abs(hint.hours), 'hour')} {'behind' if hint.hours > 0 else 'ahead'}"
 
 
 def _date_question(hint: DateHint) -> str:
@@ -92,8 +100,8 @@ def in_short(hint: Hint) -> str:
         return f"{hint.body_name}, {when}: a {hint.factor:g}x on {count(frames, 'frame')} {silent} say so?"
     when = values.days(hint.first_at, hint.last_at)
     if isinstance(hint, ClockHint):
-        hours = count(abs(hint.hours), "hour")
-        return f"{hint.body_name}, {when}: its clock {hours} off {hint.called(hint.reference)}?"
+        behind = _off_by(hint).replace("ahead", "ahead of")
+        return f"{hint.body_name}, {when}: its clock {behind} {hint.called(hint.reference)}?"
     return f"{hint.body_name}, {when}: is this date right?"
 
 

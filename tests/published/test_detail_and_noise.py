@@ -1,9 +1,10 @@
 """Detail against noise (D: derived and computed independently; Wagner 1979 and Barrett 1996 for NEQ)."""
 
+import numpy as np
 import pytest
 
 from auditor.optics import detail_and_noise as weighed
-from auditor.optics.resolution import Chain, pixel_mtf
+from auditor.optics.resolution import Chain, pixel_mtf, system_mtf
 
 FF24 = Chain(f_number=5.6, lens_sigma_um=1.5, pixel_pitch_um=5.97)
 CONVERTED = Chain(f_number=5.6, lens_sigma_um=1.5, pixel_pitch_um=5.97, converter_factor=2.0)
@@ -45,3 +46,31 @@ def test_in_between_it_ends_where_the_threshold_is_met() -> None:
     assert 0 < finest < 1 / (2 * 5.97)
     assert weighed.signal_to_noise(finest, FF24, **at) == pytest.approx(5, rel=1e-3)
     assert weighed.finest_detail_per_um(FF24, **at, threshold=10) < 0.95 * finest
+
+
+@pytest.mark.parametrize("chain", [FF24, CONVERTED], ids=["bare", "2x"])
+def test_bars_in_drawn_noise_stand_out_as_far_as_is_told(chain: Chain) -> None:
+    """The ideal observer of a known pattern is a matched filter, and its signal over noise is the distance of
+    its mean answers in their standard deviation (Barrett and Myers, Foundations of Image Science, R). Here it
+    looks at patches whose photons (Poisson) and read noise (normal, a pixel each) are drawn."""
+    cycles, px_a_cycle, electrons_per_px, read_noise_e, contrast = 5, 16, 10.0, 4.0, 0.05
+    frequency = 1 / (px_a_cycle * chain.pixel_um)
+    side = cycles * px_a_cycle
+    bars = np.tile(np.cos(2 * np.pi * (np.arange(side) + 0.5) / px_a_cycle), (side, 1))
+    random = np.random.default_rng(20260418)
+    answers = []
+    for left in (0.0, contrast * system_mtf(frequency, chain)):
+        photons = random.poisson(electrons_per_px * (1 + left * bars), (400, side, side))
+        drawn = photons + random.normal(0, read_noise_e, photons.shape)
+        answers.append((drawn * bars).sum(axis=(1, 2)))
+    flat, with_bars = answers
+    drawn_ratio = (with_bars.mean() - flat.mean()) / np.sqrt((with_bars.var() + flat.var()) / 2)
+    told = weighed.signal_to_noise(
+        frequency,
+        chain,
+        electrons_per_um2=electrons_per_px / chain.pixel_um**2,
+        read_noise_e=read_noise_e,
+        contrast=contrast,
+        cycles=cycles,
+    )
+    assert drawn_ratio == pytest.approx(told, rel=0.1)

@@ -43,6 +43,12 @@ def test_half_stops_of_the_older_scale() -> None:
     assert_allclose([stops_between(5.6, 6.7), stops_between(6.7, 8)], [0.5, 0.5], atol=1e-9)
 
 
+@pytest.mark.parametrize(("near", "half_stops"), [(9.6, 13), (2.33, 5), (6.75, 11), (19.2, 17)])
+def test_near_a_half_stop_it_is_meant(near: float, half_stops: int) -> None:
+    """A half-stop is 2^(k/4) for odd k (ISO 517 counts in powers of 2, R): no third-stop is as near (D)."""
+    assert snap_f_number(near) == pytest.approx(2 ** (half_stops / 4), rel=1e-9)
+
+
 def test_a_5_6_behind_a_1_4x_is_f_8() -> None:
     """5.6 x 1.4 = 7.84, marked 8 (C)."""
     assert snap_f_number(5.6 * 1.4) == 8.0

@@ -123,6 +123,15 @@ def _read(frame: FrameFacts) -> Iterator[tuple[str, str]]:
         less = "" if bare is None else f"; without it up to ISO {words.whole(bare)}"
         yield "cost in light", f"the converter forced {words.stops_counted(frame.forced_push_ev)}{less}"
     yield from _picture(frame)
+    yield from _focus(frame)
+    if frame.rating is not None:
+        yield "your rating", str(frame.rating)
+    if frame.keywords:
+        yield "keywords", ", ".join(frame.keywords)
+
+
+def _focus(frame: FrameFacts) -> Iterator[tuple[str, str]]:
+    """How it was focused, where, and what the camera said of it."""
     modes = [mode for mode in (frame.focus_mode, frame.area_mode, frame.drive_mode) if mode]
     if frame.focus_distance_m is not None:
         modes.append(f"focused at {frame.focus_distance_m:.3g} m")
@@ -136,10 +145,6 @@ def _read(frame: FrameFacts) -> Iterator[tuple[str, str]]:
         yield "focus area", f"{across:.0f} % from the left of the picture, {down:.0f} % from its top{size}"
     if frame.camera_word:
         yield "camera's word", CameraWord(frame.camera_word).description
-    if frame.rating is not None:
-        yield "your rating", str(frame.rating)
-    if frame.keywords:
-        yield "keywords", ", ".join(frame.keywords)
 
 
 def _converter(frame: FrameFacts) -> str:
@@ -188,7 +193,7 @@ def _measured(known: KnownFrame) -> Iterator[tuple[str, str]]:
             )
     if known.facts.blur_kind:
         kind = str(known.facts.blur_kind)
-        yield "looks", {"elsewhere": "sharper elsewhere", "undetermined": "undetermined"}.get(kind, kind)
+        yield "looks", "sharper elsewhere" if kind == "elsewhere" else kind
     for flag in known.facts.reading_flags or ():
         yield "note", ReadingFlag(flag).description
 
@@ -203,9 +208,9 @@ def _decided(known: KnownFrame) -> Iterator[tuple[str, str]]:
     yield "kit", f"{known.facts.kit_id}: {known.kit_short_name} ({known.facts.kit_name})"
     if known.facts.trip_id is not None:
         yield "trip", f"{known.facts.trip_id}: {known.trip_name}; scene {known.facts.scene_id}"
-    others = [path for path in known.files if path != known.inspected_path]
-    for path in others:
-        yield "other file", path
+    for path in known.files:
+        if path != known.inspected_path:
+            yield "other file", path
 
 
 def _not_known(missing: dict[str, str]) -> Iterator[str]:

@@ -9,6 +9,8 @@ import os
 import sys
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
+from traceback import extract_tb
 from typing import Any
 
 import typer
@@ -34,7 +36,7 @@ from auditor.cli import (
     weight,
 )
 from auditor.cli.help import PlainCommand, in_order
-from auditor.errors import AuditorError
+from auditor.errors import AuditorError, show_when_debugging
 
 # As in README: what is done after a trip, what is asked then, what is needed now and then.
 ORDER = (
@@ -140,9 +142,13 @@ def main() -> None:
         sys.exit(1)
     except OSError as error:
         if error.filename is not None or error.errno not in _OUTPUT_REFUSED:
-            raise
-        _write_no_more()
-        print(f"auditor: the output cannot be written: {error.strerror}", file=sys.stderr)
+            _say_what_nobody_foresaw(error)
+        else:
+            _write_no_more()
+            print(f"auditor: the output cannot be written: {error.strerror}", file=sys.stderr)
+        sys.exit(1)
+    except Exception as error:  # noqa: BLE001 - a page of code helps nobody on the last evening of a trip
+        _say_what_nobody_foresaw(error)
         sys.exit(1)
 
 
@@ -174,6 +180,22 @@ def _not_this(param: Any) -> str:
     return ""
 
 
+def _say_what_nobody_foresaw(error: Exception) -> None:
+    """Where the auditor itself is wrong: in one line, what it was and where."""
+    show_when_debugging()
+    frames = [frame for frame in extract_tb(error.__traceback__) if _PACKAGE in Path(frame.filename).parents]
+    where = f" ({Path(frames[-1].filename).name}, line {frames[-1].lineno})" if frames else ""
+    # A worker's error brings all its lines along; the last one says what it was.
+    said = " ".join((str(error).strip().splitlines() or [""])[-1].split())
+    what = common.printable(f"{type(error).__name__}: {said}".removesuffix(": "))
+    print(
+        f"auditor: It failed at something that nobody foresaw: {what}{where}. What was read and measured "
+        "before is kept. With AUDITOR_DEBUG=1 set it shows more.",
+        file=sys.stderr,
+    )
+
+
+_PACKAGE = Path(__file__).parents[1]
 _OUTPUT_REFUSED = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)
 """Errors of a write to standard output, which have no file name: full, over the quota, broken."""
 

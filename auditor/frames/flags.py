@@ -120,7 +120,7 @@ def _beyond_focus_limit(kit: Kit, limit: float | None) -> bool:
     if limit is None or kit.widest_low is None or kit.converter_factor is None:
         return False
     # A body focuses with the aperture wide open, so the f-number that was set does not count.
-    return converter.contradicts(limit, kit.widest_low, kit.converter_factor)
+    return converter.darker_than(limit, kit.widest_low, kit.converter_factor)
 
 
 def _iso_pushed(recorded: Recorded, light: Light, ceiling: float | None) -> bool:

@@ -15,6 +15,8 @@ _MARKED_LOSS_STOPS = {1.25: 2 / 3, 1.4: 1.0, 1.7: 1.5, 2.0: 2.0}
 """Common practice of the trade: a 1.4x counts as one stop, a 2x as two; 1.25 and 1.7 rounded alike."""
 CONTRADICTION_STOPS = 1 / 3
 """How much wider than it can be an f-number may read: cameras round to third stops."""
+ROUNDING_STOPS = 1 / 6
+"""Half the step between marked f-numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +133,28 @@ def contradicts(f_number: float, lens_widest: float, factor: float) -> bool:
     """
     widest_stops = 2 * math.log2(snap_f_number(lens_widest)) + light_loss_stops(factor)
     return 2 * math.log2(snap_f_number(f_number)) < widest_stops - CONTRADICTION_STOPS - 1e-9
+
+
+def darker_than(f_number: float, lens_widest: float, factor: float) -> bool:
+    """Whether a lens wide open behind a converter is darker than an f-number.
+
+    A sixth of a stop is allowed for rounding: f-numbers are marked by thirds, and f/9 is darker than f/8.
+
+    Parameters
+    ----------
+    f_number
+        Such as the highest with which a body focuses.
+    lens_widest
+        Widest f-number of the lens alone at this focal length.
+    factor
+        Of the converter; 1 for none.
+
+    Returns
+    -------
+    bool
+        False where it is as light as that, or lighter.
+    """
+    return stops_between(f_number, lens_widest) + light_loss_stops(factor) > ROUNDING_STOPS
 
 
 def iso_without_converter(iso: float, forced_ev: float, base_iso: float) -> float:

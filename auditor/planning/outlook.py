@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from auditor.optics.converter import darker_than
 from auditor.optics.depth_of_field import depth_of_field
 from auditor.optics.detail_and_noise import ROSE_THRESHOLD, finest_detail_per_um
 from auditor.optics.exposure import iso_needed
@@ -113,6 +114,7 @@ def outlook(
     noise_share, finest_mm = _noise_and_detail(kit, outing, exposure_s, threshold)
     sharp = depth_of_field(focal, f_number, distance_mm, circle_um / 1000 * kit.converter_factor)
     limit = kit.body.focus_limit_f_number
+    beyond = None if limit is None else darker_than(limit, kit.lens.widest_f_number, kit.converter_factor)
     return Outlook(
         kit=kit,
         view_width_m=view_mm / 1000,
@@ -123,7 +125,7 @@ def outlook(
         width_px=view_mm / scale_mm,
         cropped_px=view_mm / scale_mm * min(1.0, focal / max(kit.longest_mm, focal)),
         f_number=f_number,
-        beyond_focus_limit=None if limit is None else f_number > limit * 2 ** (1 / 6),
+        beyond_focus_limit=beyond,
         exposure_time_s=exposure_s,
         iso=iso,
         over_ceiling=kit.body.iso_ceiling is not None and iso > kit.body.iso_ceiling,

@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 from auditor.optics import converter, exposure
 from auditor.optics.converter import (
     contradicts,
+    darker_than,
     forced_push,
     iso_without_converter,
     light_loss_stops,
@@ -78,6 +79,29 @@ def test_an_aperture_that_cannot_be() -> None:
     assert contradicts(4.0, 4.0, 1.4)
     assert contradicts(4.5, 4.0, 1.4)
     assert not contradicts(5.0, 4.0, 1.4)
+
+
+@pytest.mark.parametrize(
+    ("lens_widest", "factor", "darker"),
+    [
+        (5.6, 1.4, False),  # works as f/8
+        (4.0, 2.0, False),
+        (4.0, 1.7, False),  # f/6.7
+        (6.3, 1.25, False),
+        (6.3, 1.4, True),  # works as f/9
+        (4.5, 2.0, True),
+        (5.6, 1.7, True),
+        (5.6, 2.0, True),  # f/11
+        (6.3, 1.0, False),
+        (9.0, 1.0, True),
+    ],
+)
+def test_a_body_that_focuses_up_to_f_8_does_not_at_f_9(
+    lens_widest: float, factor: float, darker: bool
+) -> None:
+    """A third of a stop is the step from f/8 to f/9 (ISO 517, R), and makers tell bodies and lenses that do
+    not focus together by the marked f-number behind the converter (C)."""
+    assert darker_than(8.0, lens_widest, factor) is darker
 
 
 @pytest.mark.parametrize(

@@ -47,7 +47,9 @@ _FOCUS = re.compile(
 )
 _LIKELY = re.compile(r"\(likely between (\d+)(?: (more|fewer))? and (\d+) (more|fewer) of 100\)")
 _CLAIM = re.compile(r"(probably|almost surely) (more|fewer) than (\d+) lost")
-_RATES = re.compile(r"over the same light and animals (\d+) of 100 in focus with it, (\d+) bare")
+_RATES = re.compile(
+    r"over the same light and animals (\d+(?:\.\d)?) of 100 in focus with it, (\d+(?:\.\d)?) bare"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ class Told:
     """Ends of the 80 % range, in points."""
     claims: tuple[tuple[str, bool, int], ...]
     """The word, whether more or fewer, and than how many of 100."""
-    rates: tuple[int, int] | None
+    rates: tuple[float, float] | None
     """With it and bare, of 100."""
     heading: str
     """The first sentence of `auditor kits`."""
@@ -157,6 +159,8 @@ def read(loss: float, flags: str, kits: str) -> Told:
     if focus is None or focus["outcome"] not in {FOCUS[outcome] for outcome in FocusOutcome}:
         raise ValueError(f"no comparison in: {flags}")
     likely, rates = _LIKELY.search(flags), _RATES.search(flags)
+    if rates is None and "in focus with it," in flags:
+        raise ValueError(f"no rates side by side in: {flags}")
     heading = re.search(r"single look\. (.*?)[.:] ", kits)
     return Told(
         loss=loss,
@@ -164,7 +168,7 @@ def read(loss: float, flags: str, kits: str) -> Told:
         interval=(-float(focus["high"]), -float(focus["low"])),
         likely=None if likely is None else _ends(*likely.groups()),
         claims=tuple((word, way == "more", int(limit)) for word, way, limit in _CLAIM.findall(flags)),
-        rates=None if rates is None else (int(rates[1]), int(rates[2])),
+        rates=None if rates is None else (float(rates[1]), float(rates[2])),
         heading=re.sub(r"\d+", "N", heading[1]) if heading else "",
     )
 

@@ -90,11 +90,13 @@ def _print_hints(book: Logbook, shown: list[tuple[int, Hint]], logbook: Path | N
         print("No hints.")
         return
     option = common.logbook_option(logbook)
-    first, last = shown[0][0], shown[-1][0]
-    some = f"{first}" if first == last else f"{first},{last}"
-    which = "it" if first == last else "some"
-    print(f"\nTo accept {which}: auditor declare hints --accept {some}{option}")
-    print(f"To reject {which} for good: auditor declare hints --reject {last}{option}")
+    which = "it" if len(shown) == 1 else "some"
+    print()
+    if effects:  # a date that is wrong can only be rejected: no offset mends it
+        first, last = min(effects), max(effects)
+        some = f"{first}" if first == last else f"{first},{last}"
+        print(f"To accept {which}: auditor declare hints --accept {some}{option}")
+    print(f"To reject {which} for good: auditor declare hints --reject {shown[-1][0]}{option}")
 
 
 def _print_offer(effect: Effect) -> None:

@@ -393,6 +393,20 @@ class TestHints:
         document = json.loads(run("declare", "hints", "--json", "--logbook", book).stdout)
         assert [(hint["number"], hint["frames"]) for hint in document] == [(1, 3), (2, 3)]
 
+    def test_what_has_nothing_to_accept_is_not_named_to_be_accepted(self, book: Path, tmp_path: Path) -> None:
+        far_off_s = 40 * 365 * 24 * 3600.0
+        write_card(tmp_path / "late", [Shot(number=90, after_s=far_off_s, model="Pocket", serial="2")])
+        run("scan", tmp_path / "late", "--logbook", book)
+        text = run("declare", "hints", "--logbook", book).stdout
+        assert "3. Pocket, " in text
+        assert "which lies in the future" in text
+        assert "hints --accept 1,2 " in text
+        assert "hints --reject 3 " in text
+        run("declare", "hints", "--reject", "1,2", "--logbook", book)
+        text = run("declare", "hints", "--logbook", book).stdout
+        assert "--accept" not in text
+        assert "hints --reject 1 " in text
+
     def test_several_are_accepted_at_once_and_undone_as_one(self, book: Path) -> None:
         done = run("declare", "hints", "--accept", "1-2", "--logbook", book)
         assert "Accepted: 2 hints." in done.stdout

@@ -211,6 +211,17 @@ def test_a_title_allows_for_how_many_steps_are_compared() -> None:
     assert "stand clearly apart" in among_many.title
 
 
+def test_without_a_converter_nothing_is_said_of_one_nor_of_a_table_that_compares() -> None:
+    picture = by_light.hits_by_light(steps(BARE, 10, 4, 9), [BARE], whole_record=True)
+    assert picture is not None
+    assert picture.title == "In focus by light"
+    assert "table" not in picture.words
+    beside = by_light.hits_by_light(steps(BARE, 10, 4, 9), KITS, whole_record=True)
+    assert beside is not None
+    assert "both with a converter and bare" in beside.title
+    assert beside.words.endswith("; the first table is.")
+
+
 def test_bare_and_converters_share_a_panel_and_other_lenses_have_their_own() -> None:
     other = kit(11, 1.0, "S2 300 mm")
     counted = steps(BARE, 10, 4, 9) + steps(TWICE, 10, 4, 9) + steps(other, 10, 4, 9)

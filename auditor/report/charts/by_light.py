@@ -51,10 +51,11 @@ def hits_by_light(counted: Sequence[LightStep], kits: Sequence[Kit], *, whole_re
     panels.sort(key=lambda panel: -sum(share.frames for share in panel[1]))
     if not panels:
         return None
-    title = _title([own for _group, own in panels])
+    compared = any(kit.converted for kit in kits)
+    title = _title([own for _group, own in panels]) if compared else "In focus by light"
     words = (
         f"Frames in focus of 100, with 95 % intervals{', over all your trips' if whole_record else ''}. "
-        "Not adjusted for distance or animal; the first table is."
+        f"Not adjusted for distance or animal{'; the first table is' if compared else ''}."
     )
     ends = min(share.light_ev for share in shares), max(share.light_ev for share in shares) + LIGHT_STEP_EV
     drawings = tuple(

@@ -48,8 +48,9 @@ _BANDS = {
     "area": "f.area_mode",
     "drive": "f.drive_mode",
     "hour": "cast(substr(i.taken_at, 12, 2) AS INTEGER)",
-    "body": "f.body_model",
-    "lens": "i.lens_name",
+    # As the kit has it: frames may spell one body and one lens in several ways.
+    "body": "k.body_model",
+    "lens": "k.lens_name",
     "converter": "i.converter_factor",
     "trip": "(SELECT name FROM trips WHERE trips.trip_id = m.trip_id)",
 }

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from auditor.analysis.breakdowns import breakdown
 from auditor.analysis.kit_table import kit_table
 from auditor.analysis.kits import bare_of
 from auditor.derive.rebuild import rebuild
@@ -75,6 +76,13 @@ def test_after_a_change_of_firmware_a_kit_has_one_record(tmp_path: Path) -> None
         assert [(row.kit_name, row.frames) for row in kit_table(book)] == ONE_RECORD
         bare, doubled = known_kits(book)
         assert bare_of(doubled, [bare, doubled]) == bare
+
+
+@pytest.mark.parametrize(("by", "name"), [("body", "Body One"), ("lens", "Long 500mm f/5.6")])
+def test_rates_by_body_or_lens_know_one_name(tmp_path: Path, by: str, name: str) -> None:
+    scan(tmp_path / "logbook.sqlite", [card_of_two_firmwares(tmp_path / "card")], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        assert {row.band for row in breakdown(book, by)} == {name}
 
 
 def test_kits_that_a_logbook_holds_apart_become_one_and_keep_the_older_number(

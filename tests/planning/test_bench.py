@@ -3,6 +3,8 @@
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -10,12 +12,15 @@ from PIL import Image
 
 from auditor.demo.bench_card import SHOTS, target, write_bench
 from auditor.demo.gear import FULL_KITS
-from auditor.planning.bench import Bench, BenchWord, bench, results
-from auditor.planning.bench_shots import CURVE_CYCLES_PER_PX
+from auditor.optics.resolution import Chain, mtf50_per_um
+from auditor.planning.bench import Bench, BenchWord, bench, results, summed_up
+from auditor.planning.bench_shots import CURVE_CYCLES_PER_PX, BenchKit, Shot, _half_contrast, measure_shot
 from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
+from auditor.readers import pixels
 from auditor.report.bench_target import side_mm, target_svg, write_target
 from auditor.report.text.bench import bench_text
 from auditor.store import bench as bench_store
+from auditor.store.bench import BenchResult
 from auditor.store.logbook import open_logbook
 
 
@@ -217,6 +222,91 @@ def test_what_a_bench_kept_is_what_planning_works_with(measured: Bench, tmp_path
     assert large.converter_sigma_um is not None
     untouched = PlannedKit(body=body, lens=Lens(name="another", focal_length_mm=300, widest_f_number=4.0))
     assert with_bench([untouched], kept) == [untouched]
+
+
+def shots_of(factor: float, mtf50s: tuple[float, ...]) -> list[Shot]:
+    """Shots of one lens, bare or behind a converter, by their half contrast in cycles per px."""
+    kit = BenchKit(
+        name="", body=("", "F2", "1"), lens_name="500mm f/4", converter_factor=factor,
+        focal_length_mm=500.0 * factor, f_number=4.0 * factor, pixel_pitch_um=5.97,
+    )  # fmt: skip
+    return [
+        Shot(
+            path=f"{number}.jpg", kit=kit, across_mtf50=mtf50, down_mtf50=None, mtf10=None,
+            contrast=(0.5,) * len(CURVE_CYCLES_PER_PX), angle_deg=5.0, noise_share=0.01, developed="jpeg",
+            warnings=(),
+        )
+        for number, mtf50 in enumerate(mtf50s)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("behind", "word"),
+    [
+        ((0.100, 0.101, 0.102, 0.103, 0.104), BenchWord.RESOLVES_LESS),  # 0.104 x 1000 < 0.3 x 500
+        ((0.148, 0.150, 0.151, 0.149, 0.152), BenchWord.NO_DIFFERENCE),
+        ((0.180, 0.181, 0.182, 0.183, 0.184), BenchWord.RESOLVES_MORE),
+    ],
+)
+def test_a_converter_that_shows_less_than_a_crop_is_called_so(
+    behind: tuple[float, ...], word: BenchWord
+) -> None:
+    """On the subject a frequency counts by the focal length: half behind a 2x is as fine (D)."""
+    bare = shots_of(1.0, (0.298, 0.300, 0.301, 0.299, 0.302))
+    (row,) = summed_up([*bare, *shots_of(2.0, behind)]).comparisons
+    assert row.word is word
+
+
+@pytest.mark.parametrize("own_um", [1.0, 4.0, 9.0])
+def test_the_converters_own_blur_comes_out_of_its_contrast(own_um: float) -> None:
+    """Half contrast of a known chain, on the subject, gives lens and converter again; `system_mtf`, by which
+    it was worked out, is held against GalSim."""
+    factor, pitch_um, f_number, lens_um = 2.0, 4.0, 4.0, 2.5
+    kept = []
+    for converter in (1.0, factor):
+        chain = Chain(
+            f_number=f_number, lens_sigma_um=lens_um, pixel_pitch_um=pitch_um, converter_factor=converter,
+            converter_sigma_um=own_um if converter > 1 else 0.0,
+        )  # fmt: skip
+        kept.append(
+            BenchResult(
+                body_make="", body_model="F2", body_serial="1", lens_name="500mm f/4", shots=5,
+                converter_factor=converter, focal_length_mm=500 * converter, f_number=f_number * converter,
+                pixel_pitch_um=pitch_um, cycles_per_mrad=mtf50_per_um(chain) * 500, repeatability=0.01,
+            )
+        )  # fmt: skip
+    body = Body(key=("", "F2", "1"), pixel_pitch_um=pitch_um, sensor_diagonal_mm=43.27, width_mm=36.0)
+    lens = Lens(name="500mm f/4", focal_length_mm=500, widest_f_number=f_number)
+    (kit,) = with_bench([PlannedKit(body=body, lens=lens, converter_factor=factor)], kept)
+    assert kit.lens.sigma_um == pytest.approx(lens_um, rel=1e-6)
+    assert kit.converter_sigma_um == pytest.approx(own_um, rel=1e-6)
+
+
+def test_frequencies_of_a_smaller_preview_are_those_of_the_sensor(
+    card: list[Path], measured: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every second pixel of every second row: half as many pixels of the same contrast, which a slanted edge
+    tells beyond what they sample (ISO 12233)."""
+
+    def smaller(*given: Any, **facts: Any) -> pixels.Pixels:
+        whole = decode(*given, **facts)
+        return replace(whole, luma=np.ascontiguousarray(whole.luma[::2, ::2]))
+
+    decode = pixels.decode
+    monkeypatch.setattr(pixels, "decode", smaller)
+    shot = measure_shot(card[0])
+    assert shot.mtf50 == pytest.approx(measured.kits[0].shots[0].mtf50, rel=0.05)
+    assert shot.contrast == pytest.approx(measured.kits[0].shots[0].contrast, abs=0.05)
+
+
+def test_an_edge_of_something_else_in_the_picture_counts_for_nothing() -> None:
+    """The target is what is sharpest: edges half as sharp are of a table or a wall."""
+    edges = [
+        SimpleNamespace(response=SimpleNamespace(mtf50=mtf50, follows="columns"))
+        for mtf50 in (0.30, 0.28, 0.1, 0.1, 0.1)
+    ]
+    assert _half_contrast(cast(Any, edges), "columns", 1.0) == pytest.approx(0.29)
+    assert _half_contrast(cast(Any, edges), "rows", 1.0) is None
 
 
 def test_the_printed_target_has_the_size_that_it_states(tmp_path: Path) -> None:

@@ -234,6 +234,14 @@ def test_own_rates_come_from_like_light_where_that_is_enough() -> None:
     assert OwnRecord([]).rates(12.0) == {}
 
 
+@pytest.mark.parametrize(("light_ev", "like"), [(13.5, True), (13.6, False), (10.5, True), (10.4, False)])
+def test_light_within_a_stop_and_a_half_is_like_light(light_ev: float, like: bool) -> None:
+    """As docs/plan.md says it: frames in light within 1.5 EV."""
+    rates = OwnRecord([met(1, 1, 9)] * 4 + [met(1, 1, 1, light_ev=2.0)] * 4).rates(light_ev)
+    assert rates[1].like_light is like
+    assert rates[1].encounters == (4 if like else 8)
+
+
 def test_what_to_expect_of_one_outing_follows_how_much_trips_differed() -> None:
     """Trips alike in hits tell a narrower range than trips that differ, at the same rate over all."""
     alike = [met(1, trip, 6) for trip in range(10) for _encounter in range(3)]
@@ -260,6 +268,21 @@ def test_nine_of_ten_trips_left_out_lie_in_the_range_that_was_told() -> None:
             then = sum(row.hits for row in hits if row.trip_id == left_out) / 50
             held.append(told.expected_low <= then <= told.expected_high)
     assert 0.85 <= np.mean(held) <= 0.95
+
+
+@pytest.mark.parametrize("trips", [1, 2, 5])
+def test_the_range_of_the_next_trip_holds_it_however_few_there_were(trips: int) -> None:
+    """A new draw beside the mean of n varies by 1 + 1/n of the variance (handbooks, of prediction intervals,
+    R): after one trip the range must be much wider. Trips differ as much as is supposed of them at first."""
+    chance = np.random.default_rng(20260418)
+    held = []
+    for _record in range(300):
+        rates = chance.beta(1.8, 1.2, trips + 1)  # variance: a quarter of mean (1 - mean)
+        shot = [[int(hits) for hits in chance.binomial(10, rate, 5)] for rate in rates]
+        then = sum(shot.pop()) / 50
+        told = OwnRecord([met(1, trip, hits) for trip, row in enumerate(shot) for hits in row]).rates(12.0)[1]
+        held.append(told.expected_low <= then <= told.expected_high)
+    assert 0.84 <= np.mean(held) <= 0.95
 
 
 def test_no_converter_goes_on_a_phone_or_a_short_lens() -> None:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 from numpy.testing import assert_allclose
@@ -157,6 +159,39 @@ def test_a_saturated_sensitivity_gives_way_to_the_one_that_its_type_names(tmp_pa
     assert (alone.iso, alone.missing["iso"]) == (None, "out_of_range")
 
 
+SOS, REI, ISO_SPEED = 0x8831, 0x8832, 0x8833
+NAMED_BY_TYPE = {
+    1: (SOS,), 2: (REI,), 3: (ISO_SPEED,), 4: (SOS, REI), 5: (SOS, ISO_SPEED), 6: (REI, ISO_SPEED),
+}  # fmt: skip
+"""SensitivityType, Exif 2.3 (R)."""
+
+
+@pytest.mark.parametrize("kind", NAMED_BY_TYPE)
+def test_a_saturated_sensitivity_is_never_that_of_another_kind(tmp_path: Path, kind: int) -> None:
+    """The figures that the type names are one and the same; the others may be anything."""
+    figures = [
+        Entry(tag, "LONG", (80000 if tag in NAMED_BY_TYPE[kind] else 200,)) for tag in (SOS, REI, ISO_SPEED)
+    ]
+    full = Entry(0x8827, "SHORT", (65535,))
+    assert read(tmp_path, full, Entry(0x8830, "SHORT", (kind,)), *figures).iso == 80000
+
+
+def test_every_offset_of_the_time_zone_database_is_kept(tmp_path: Path) -> None:
+    """IANA's, as Python's zoneinfo has it, in January and in July: up to +14:00, quarters of hours too."""
+    if not available_timezones():
+        pytest.skip("this system has no time zone database")
+    moments = [datetime(2026, month, 1, tzinfo=UTC) for month in (1, 7)]
+    offsets = {_offset(moment, name) for name in available_timezones() for moment in moments}
+    assert {"+14:00", "+12:45", "+05:45", "-11:00"} <= offsets
+    for offset in sorted(offsets):
+        recorded = read(tmp_path, Entry(0x9011, "ASCII", offset.encode() + b"\0"))
+        assert recorded.utc_offset == offset
+
+
+def _offset(moment: datetime, zone: str) -> str:
+    return moment.astimezone(ZoneInfo(zone)).isoformat()[-6:]
+
+
 @pytest.mark.parametrize(
     ("column", "entry"),
     [
@@ -187,8 +222,9 @@ def test_subject_distance(tmp_path: Path) -> None:
     assert read(tmp_path, Entry(0x9206, "RATIONAL", (1250, 100))).focus_distance_m == 12.5
     unknown = read(tmp_path, Entry(0x9206, "RATIONAL", (0, 1)))
     assert (unknown.focus_distance_m, unknown.missing["focus_distance_m"]) == (None, "not_recorded")
-    infinite = read(tmp_path, Entry(0x9206, "RATIONAL", (0xFFFFFFFF, 1)))
-    assert (infinite.focus_distance_m, infinite.missing["focus_distance_m"]) == (None, "at_infinity")
+    for below in (1, 10, 100, 1000):
+        infinite = read(tmp_path, Entry(0x9206, "RATIONAL", (0xFFFFFFFF, below)))
+        assert (infinite.focus_distance_m, infinite.missing["focus_distance_m"]) == (None, "at_infinity")
 
 
 def test_a_35_mm_equivalent_of_0_is_unknown(tmp_path: Path) -> None:
@@ -201,6 +237,13 @@ def test_a_35_mm_equivalent_of_0_is_unknown(tmp_path: Path) -> None:
 def test_an_unknown_part_of_the_lens_specification(tmp_path: Path, unknown: tuple[int, int]) -> None:
     recorded = read(tmp_path, Entry(0xA432, "RATIONAL", (100, 1, 400, 1, *unknown, *unknown)))
     assert (recorded.lens_short_mm, recorded.lens_long_mm) == (100, 400)
+    assert (recorded.lens_widest_at_short, recorded.lens_widest_at_long) == (None, None)
+
+
+def test_a_lens_whose_range_runs_backwards_has_none(tmp_path: Path) -> None:
+    """LensSpecification: minimum, then maximum focal length (S)."""
+    recorded = read(tmp_path, Entry(0xA432, "RATIONAL", (600, 1, 150, 1, 5, 1, 63, 10)))
+    assert (recorded.lens_short_mm, recorded.lens_long_mm) == (None, None)
     assert (recorded.lens_widest_at_short, recorded.lens_widest_at_long) == (None, None)
 
 

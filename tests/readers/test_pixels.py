@@ -13,6 +13,7 @@ from PIL import Image, ImageOps
 from auditor.errors import IncompleteFileError, MissingPackageError, UnreadableFileError
 from auditor.readers.pixels import decode
 from tests.beside import REAL_FRAMES, needs_real_frames
+from tests.readers.written_frames import raf
 
 
 def picture(width_px: int = 96, height_px: int = 64) -> Image.Image:
@@ -83,6 +84,17 @@ def test_a_raw_without_its_package_says_what_to_install_and_other_files_are_stil
     with pytest.raises(MissingPackageError, match=r"auditor\[raw\]"):
         decode(str(raw))
     assert decode(str(scan)).source == "tiff"
+
+
+@pytest.mark.parametrize(("raw_width_px", "flags"), [(99, ()), (101, ("small_preview",))])
+def test_a_preview_under_six_tenths_of_the_raw_is_told_to_be_small(
+    tmp_path: Path, raw_width_px: int, flags: tuple[str, ...]
+) -> None:
+    """Of 60 px; there is no raw data that could be developed in its place."""
+    path = tmp_path / "a.raf"
+    path.write_bytes(raf())
+    found = decode(str(path), raw_width_px=raw_width_px)
+    assert (found.luma.shape, found.source, found.flags) == ((40, 60), "embedded", flags)
 
 
 def test_heif_is_decoded(tmp_path: Path) -> None:

@@ -73,13 +73,31 @@ def test_a_file_that_could_not_be_opened_is_read_by_the_next_scan(
         assert unreadable_files(book) == []
 
 
-def test_damaged_content_is_not_read_again_until_the_file_changes(card: Path, logbook: Path) -> None:
+def test_damaged_content_is_read_again_when_the_file_or_the_auditor_has_changed(
+    card: Path, logbook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A newer auditor may read what an older one could not."""
     broken = card / "DCIM" / "100TEST" / "TST_0002.JPG"
     broken.write_bytes(b"not a picture")
-    (first,) = scan(logbook, [card], Settings())
-    (second,) = scan(logbook, [card], Settings())
-    assert (first.read, second.read) == (5, 0)
-    assert len(second.unreadable) == 1
+    tried: list[str] = []
+
+    def noted(found: list[Any]) -> list[Any]:
+        tried.extend(Path(file.path).name for file in found)
+        return read_chunk(found)
+
+    def tried_by_scan() -> list[str]:
+        tried.clear()
+        (outcome,) = scan(logbook, [card], Settings())
+        assert len(outcome.unreadable) == 1
+        return list(tried)
+
+    monkeypatch.setattr(scan_job, "read_chunk", noted)
+    assert len(tried_by_scan()) == 6
+    assert tried_by_scan() == []
+    broken.write_bytes(b"not a picture either")
+    assert tried_by_scan() == [broken.name]
+    monkeypatch.setattr("auditor.jobs.scan.__version__", "of tomorrow")
+    assert tried_by_scan() == [broken.name]
 
 
 def test_a_scan_whose_folder_vanishes_midway_says_so_and_marks_nothing(

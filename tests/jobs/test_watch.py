@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from auditor.jobs.watch import appearing
@@ -25,14 +26,9 @@ def test_a_card_is_read_when_two_looks_find_the_same_and_again_when_it_changed(t
     def pull() -> None:
         shutil.rmtree(card)
 
-    happens = {
-        1: lambda: copy(0),
-        2: lambda: copy(1),
-        6: pull,
-        8: lambda: copy(1),
-        11: pull,
-        13: lambda: copy(1),
-    }
+    happens: dict[int, Callable[[], None]] = {
+        1: lambda: copy(0), 2: lambda: copy(1), 6: pull, 8: lambda: copy(1), 11: pull, 13: lambda: copy(1),
+    }  # fmt: skip
     looks = 0
 
     def pause(_seconds: float) -> None:

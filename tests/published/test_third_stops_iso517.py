@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 
 from auditor.optics import exposure
 from auditor.optics.exposure import snap_f_number, stops_between
+from auditor.report.text import values
 from auditor.report.text.plan import iso
 
 
@@ -74,3 +75,25 @@ def test_third_stops_of_iso(step: int, exact: float, mark: str) -> None:
     needed = exposure.iso_needed(12 - step / 3, 1, 2**-12)
     assert needed == pytest.approx(exact, abs=0.01)
     assert iso(needed) == mark
+
+
+@pytest.mark.parametrize(("value", "mark"), [(893, "800"), (896, "1000"), (1117, "1000"), (1119, "1250")])
+def test_a_median_iso_is_told_by_the_mark_that_is_nearest_in_stops(value: float, mark: str) -> None:
+    """Half-way in stops from 800 to 1000 is 894.4, their geometric mean, and from 1000 to 1250 1118 (D)."""
+    assert values.typical_iso(value) == mark
+
+
+@pytest.mark.parametrize(
+    ("seconds", "shown"),
+    [
+        (1 / 8000, "1/8000 s"),
+        (1 / 4, "1/4 s"),
+        (0.3, "0.3 s"),
+        (0.4, "0.4 s"),
+        (0.5, "0.5 s"),
+        (1.3, "1.3 s"),
+    ],
+)
+def test_a_shutter_speed_is_shown_as_cameras_mark_it(seconds: float, shown: str) -> None:
+    """Fractions down to a quarter of a second, then tenths (marks of the trade, C)."""
+    assert values.exposure_time(seconds) == shown

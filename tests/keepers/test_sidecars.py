@@ -297,6 +297,24 @@ class TestOwnRatings:
         shutil.move(tmp_path / "marks/DCIM/100TEST/TST_0001.xmp", card / "DCIM/100TEST/TST_0001.xmp")
         assert ratings(book, card)["TST_0001.JPG"] is None
 
+    def test_a_run_that_adds_keywords_alone_keeps_its_rating_known_wherever_it_is_moved(
+        self, book: Logbook, card: Path, tmp_path: Path
+    ) -> None:
+        for marks in (MARKS, Marks(keywords=("evening",))):
+            hand_over(book, plan_sidecars(book, every_frame(book), marks, tmp_path / "marks"))
+        written = tmp_path / "marks/DCIM/100TEST/TST_0001.xmp"
+        assert facts(written) == (3, ("otter", "evening"))
+        shutil.move(written, card / "DCIM/100TEST/TST_0001.xmp")
+        assert ratings(book, card)["TST_0001.JPG"] is None
+
+
+def test_of_two_scanned_folders_the_inner_one_gives_the_paths(tmp_path: Path, card: Path) -> None:
+    for book in scanned(tmp_path, card, card / "DCIM"):
+        plan = plan_sidecars(book, every_frame(book), MARKS, tmp_path / "marks")
+        assert [move.target.relative_to(tmp_path / "marks").as_posix() for move in plan.moves] == [
+            f"100TEST/TST_000{number}.xmp" for number in (1, 2, 3)
+        ]
+
 
 def test_a_rating_of_0_is_none_and_gives_way(book: Logbook, tmp_path: Path) -> None:
     """ISO 16684-1, 8.4: of xmp:Rating, 0 says "unrated"."""

@@ -89,6 +89,15 @@ def test_alike_file_names_tell_nothing_and_it_is_said(tmp_path: Path) -> None:
     assert "cannot be told" in said
 
 
+def test_prefixes_that_each_hold_two_counters_are_not_those_of_bodies(tmp_path: Path) -> None:
+    """Both bodies changed the colour space in the middle of their bursts, or somebody renamed at will."""
+    frames = [("BOB_" if place % 3 == 2 else "ANN_", shot) for place, (_, shot) in enumerate(in_turn("", ""))]
+    with scanned(tmp_path, frames) as book:
+        (row,) = kit_table(book)
+        assert names(book) == {"Body One + Long 500mm f/5.6"}
+    assert row.numbers_of_several
+
+
 def renamed(prefixes: list[str]) -> list[tuple[str, Shot]]:
     shots = [shot for _prefix, shot in in_turn("", "", apart=0)]
     return list(zip(prefixes, shots, strict=True))

@@ -43,6 +43,15 @@ def test_a_burst_goes_on_up_to_the_gap_and_no_further() -> None:
     assert bursts_of(shot(1, 0.0), shot(2, 1.0), shot(3, 2.001)) == [[1, 2], [3]]
 
 
+def test_a_gap_of_exactly_the_setting_goes_on_whatever_floats_make_of_it() -> None:
+    """Seconds since 1970 with hundredths: of two that are .30 s apart the difference is often .3000002."""
+    settings = Settings(burst_gap_s=0.3)
+    for hundredths in range(100):
+        first_s, second_s, late_s = (1_776_500_000 + (hundredths + more) / 100 for more in (0, 30, 31))
+        assert len(bursts([shot(1, first_s), shot(2, second_s)], settings)) == 1
+        assert len(bursts([shot(1, first_s), shot(2, late_s)], settings)) == 2
+
+
 def test_two_bodies_never_share_a_burst() -> None:
     assert bursts_of(shot(1, 0.0), shot(2, 0.1, body="two"), shot(3, 0.2)) == [[1, 3], [2]]
 
@@ -89,6 +98,12 @@ def test_an_encounter_ends_when_the_light_has_changed_by_more_than_a_stop() -> N
     assert encounters_of(*fading) == [[0, 1, 2], [3, 4, 5]]
 
 
+def test_the_light_of_an_encounter_spans_a_stop_whichever_way_it_went() -> None:
+    """Up by .6 and down by 1.1: the last is half a stop from the first, and 1.1 from the one between."""
+    there_and_back = [shot(1, 0, light_ev=12.0), shot(2, 60, light_ev=12.6), shot(3, 120, light_ev=11.5)]
+    assert encounters_of(*there_and_back) == [[1, 2], [3]]
+
+
 def test_light_at_zero_is_light_all_the_same() -> None:
     assert encounters_of(shot(1, 0, light_ev=2.0), shot(2, 60, light_ev=0.0)) == [[1], [2]]
 
@@ -128,3 +143,10 @@ def test_a_night_does_not_end_a_trip_but_two_days_without_a_frame_do() -> None:
 
 def test_a_trip_lasts_three_weeks_at_most() -> None:
     assert trips_of(*range(0, 24 * 30, 24)) == [22, 8]
+
+
+def test_an_encounter_that_ends_after_three_weeks_begins_the_next_trip() -> None:
+    """A trip is 21 days in all, so an encounter across that moment is no part of it."""
+    three_weeks_h = 21 * 24
+    assert trips_of(*range(0, three_weeks_h, 24), three_weeks_h - 0.1, three_weeks_h + 0.05) == [21, 1]
+    assert trips_of(*range(0, three_weeks_h, 24), three_weeks_h - 0.1, three_weeks_h - 0.05) == [22]

@@ -162,3 +162,36 @@ def test_readings_that_may_be_of_the_background_do_not_pull_at_their_scene(told:
             write(book, number, 4.0, 0.75, flags=("sharp_beside_area",))
         rebuild(book, Settings())
         assert blurs(book)[:3] == pytest.approx([0.6, 0.75, 0.75], rel=0.2)
+
+
+@pytest.mark.parametrize(("later_s", "verdict"), [(28, ("hit", "scene")), (32, ("unclear", "pixels"))])
+def test_frames_more_than_half_a_minute_apart_are_not_compared(
+    told: Path, later_s: int, verdict: tuple[str, str]
+) -> None:
+    """As README says it; the frame that is moved comes half a second after the others at first."""
+    with open_logbook(told) as book:
+        with book.writing():
+            moved = f"strftime('%Y-%m-%dT%H:%M:%f', taken_at, '+{later_s} seconds')"
+            book.execute(f"UPDATE frames SET taken_at = {moved} WHERE file_number = 2")
+            book.execute("INSERT OR IGNORE INTO touched SELECT frame_id FROM frames WHERE file_number = 2")
+        rebuild(book, Settings())
+        assert verdicts(book)[1] == verdict
+
+
+def test_a_raws_preview_and_a_jpeg_are_not_compared(told: Path) -> None:
+    """The camera sharpens one more than the other."""
+    with open_logbook(told) as book:
+        write(book, 2, 1.1, 0.75, measured_on="embedded")
+        rebuild(book, Settings())
+        assert verdicts(book)[1] == ("unclear", "pixels")
+
+
+def test_a_frame_that_its_scene_calls_sharp_is_not_sharper_elsewhere(told: Path) -> None:
+    with open_logbook(told) as book:
+        write(book, 2, 3.0, 0.6, kind="elsewhere")
+        rebuild(book, Settings())
+        assert verdicts(book)[1] == ("hit", "scene")
+        (row,) = book.query(
+            "SELECT v.flags FROM frame_facts AS v JOIN frames USING (frame_id) WHERE file_number = 2"
+        )
+        assert "focus_elsewhere" not in row[0]

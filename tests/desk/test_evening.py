@@ -213,6 +213,18 @@ def test_keepers_are_planned_handed_over_and_taken_back(
     assert not target.exists()
 
 
+def test_the_sharpest_of_each_burst_are_one_a_burst(
+    running: Running, visitor: Visitor, tmp_path: Path
+) -> None:
+    with open_logbook(running.logbook) as book:
+        sql = "SELECT count(*), count(DISTINCT burst_id) FROM frame_facts WHERE verdict = 'hit'"
+        frames, bursts = book.query(sql)[0]
+    assert frames > bursts
+    for which, count in (("hits", frames), ("sharpest", bursts)):
+        wanted = {"which": which, "way": "copy", "folder": str(tmp_path / "keepers")}
+        assert f"{count} frames: " in visitor.post("/trips/1/hand-over/plan", wanted).text
+
+
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
@@ -356,6 +368,9 @@ def test_clocks_names_and_ends_are_declared(running: Running, visitor: Visitor) 
     assert f"changed={own}" in answer.headers["location"]
     later = (datetime.fromisoformat(first) + timedelta(minutes=2)).isoformat()
     assert frames_of(f"body_serial = '{body}' AND taken_at < '{later[:19]}'") == 0
+    # Said once more, it is of the same frames by the clock of their camera, whose times have not moved.
+    answer = visitor.post("/trips/1/settle/clock", {"body": body, "offset": "+0:03"})
+    assert f"changed={own}" in answer.headers["location"]
     assert "is not an offset" in visitor.post("/trips/1/settle/clock", {"body": body, "offset": "soon"}).text
     assert visitor.post("/trips/1/settle/clock", {"body": "none", "offset": "+1"}).status == 409
     assert visitor.post("/trips/1/settle/name", {"name": "Estuary"}).status == 303

@@ -18,7 +18,7 @@ from auditor.planning.bench_shots import CURVE_CYCLES_PER_PX, BenchKit, Shot, _h
 from auditor.planning.gear import Body, Lens, PlannedKit, with_bench
 from auditor.readers import pixels
 from auditor.report.bench_target import side_mm, target_svg, write_target
-from auditor.report.text.bench import bench_text
+from auditor.report.text.bench import bench_text, curve_row, kit_row
 from auditor.store import bench as bench_store
 from auditor.store.bench import BenchResult
 from auditor.store.logbook import open_logbook
@@ -297,6 +297,13 @@ def test_frequencies_of_a_smaller_preview_are_those_of_the_sensor(
     shot = measure_shot(card[0])
     assert shot.mtf50 == pytest.approx(measured.kits[0].shots[0].mtf50, rel=0.05)
     assert shot.contrast == pytest.approx(measured.kits[0].shots[0].contrast, abs=0.05)
+
+
+def test_the_curve_is_that_of_the_best_shot() -> None:
+    """As the note below the table says it."""
+    (kit,) = summed_up(shots_of(1.0, (0.21, 0.30, 0.25))).kits
+    assert curve_row(kit)[1] == "0.300"
+    assert kit_row(kit)[2] == "0.300"
 
 
 def test_an_edge_of_something_else_in_the_picture_counts_for_nothing() -> None:

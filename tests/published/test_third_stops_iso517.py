@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from math import log2
 
 import pytest
 from numpy.testing import assert_allclose
@@ -10,7 +11,7 @@ from numpy.testing import assert_allclose
 from auditor.optics import exposure
 from auditor.optics.exposure import snap_f_number, stops_between
 from auditor.report.text import values
-from auditor.report.text.plan import iso
+from auditor.report.text.plan import iso, shutter
 
 
 @pytest.mark.parametrize(
@@ -97,3 +98,13 @@ def test_a_median_iso_is_told_by_the_mark_that_is_nearest_in_stops(value: float,
 def test_a_shutter_speed_is_shown_as_cameras_mark_it(seconds: float, shown: str) -> None:
     """Fractions down to a quarter of a second, then tenths (marks of the trade, C)."""
     assert values.exposure_time(seconds) == shown
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 4000],
+)
+def test_a_speed_on_a_third_of_a_stop_is_planned_as_that(mark: int) -> None:
+    """The marks of shutter dials (C); exactly they are powers of 2^(1/3), and 1/60 is 1/64 (D)."""
+    exact = 2 ** (round(3 * log2(mark)) / 3)
+    assert shutter(1 / mark) == shutter(1 / exact) == f"1/{mark} s"

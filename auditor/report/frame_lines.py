@@ -74,7 +74,7 @@ def frame_lines(
         return day, "no file left" if frame.path is None else shown_folder(os.path.dirname(frame.path))  # noqa: PTH120  # as _file_name
 
     for (day, folder), group in groupby(frames, place):
-        yield f"{day}, {folder}"
+        yield words.shortened(f"{day}, {folder}", width)
         yield columns.head()
         for frame in group:
             kits[frame.kit_id] = frame.kit_name

@@ -13,6 +13,7 @@ import pytest
 
 from tests.cli.program import error_line, run
 from tests.faults.killing import FRAMES, ROOT
+from tests.frame_files import Shot, write_frame
 
 
 @pytest.fixture
@@ -169,3 +170,14 @@ def test_flags_of_a_card_without_a_converter_speak_of_none(one: Path, tmp_path: 
     assert run(*audit(one, tmp_path)).returncode == 0
     told = run("flags", "--logbook", tmp_path / "book" / "logbook.sqlite").stdout
     assert "Against the bare lens\n  No frame is known to be behind a converter.\n" in told
+
+
+def test_a_very_long_folder_does_not_break_the_table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    deep = "/".join(f"sorted in the tent by the light of a head torch {n}" for n in range(4))
+    write_frame(tmp_path / "card" / deep / "100TEST" / "A_0001.JPG", Shot())
+    run("scan", tmp_path / "card", "--logbook", tmp_path / "book.sqlite")
+    lines = run("frames", "--logbook", tmp_path / "book.sqlite").stdout.splitlines()
+    assert lines[0].startswith("2026-04-18, sorted in the tent")
+    assert lines[0].endswith("head torch 3/100TEST")
+    assert max(len(line) for line in lines) <= 80

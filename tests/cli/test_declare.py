@@ -187,6 +187,15 @@ def test_frames_left_out_are_in_no_table_but_in_the_logbook(logbook: Path, tmp_p
     assert json.loads(left_out[0]["missing"])["trip_id"] == "excluded"
 
 
+def test_frames_left_out_by_their_files_come_back_when_that_is_undone(logbook: Path, tmp_path: Path) -> None:
+    """Once it is undone no statement names a file any more: what changes is what was left out before."""
+    before = [row["frame_id"] for row in frames(logbook) if row["trip_id"] is not None]
+    declare(logbook, "exclude", str(tmp_path / "card" / "DCIM" / "100TEST"))
+    assert not any(row["trip_id"] for row in frames(logbook))
+    assert run("declare", "undo", "1", "--logbook", logbook).returncode == 0
+    assert [row["frame_id"] for row in frames(logbook) if row["trip_id"] is not None] == before
+
+
 def test_history_tells_who_and_when_and_what_was_undone(logbook: Path) -> None:
     declare(logbook, "converter", "--body", "1001", "--factor", "1.4", "--always")
     declare(logbook, "undo", "1")

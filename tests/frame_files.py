@@ -27,6 +27,7 @@ class Shot:
     exposure_time_s: float = 1 / 1000
     program: int = 4
     whole_seconds: bool = False
+    crop: float = 1.0
 
 
 def write_frame(path: Path, shot: Shot) -> Path:
@@ -46,7 +47,7 @@ def write_frame(path: Path, shot: Shot) -> Path:
     details[0x9204] = IFDRational(0, 1)
     details[0x9209] = 0
     details[0x920A] = IFDRational(round(shot.focal_mm * 10), 10)
-    details[0xA405] = round(shot.focal_mm)
+    details[0xA405] = round(shot.focal_mm * shot.crop)
     if shot.serial:
         details[0xA431] = shot.serial
     if shot.lens:

@@ -6,7 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from auditor.store.bursts import BodyDates, BurstLight
-from auditor.store.declared_facts import ClockFacts, ConverterFacts, RejectedFacts, Said, Span
+from auditor.store.declared_facts import (
+    ClockFacts,
+    ConverterFacts,
+    ExcludeFacts,
+    RejectedFacts,
+    Said,
+    Span,
+)
 
 WHOLE_HOUR_S = 3600
 
@@ -108,4 +115,24 @@ class DateHint(AboutBody):
         return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
 
 
-Hint = ConverterHint | ClockHint | DateHint
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhoneHint(AboutBody):
+    """A body that is a phone by its sensor and lens: its pictures count in every table."""
+
+    frames: int
+    """Of the trip."""
+    first_at: str
+    last_at: str
+
+    @property
+    def said(self) -> Said:
+        """What accepting it declares."""
+        return Said(facts=ExcludeFacts(), body=self.body)
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        return Said(facts=RejectedFacts(about="phone"), body=self.body)
+
+
+Hint = ConverterHint | ClockHint | DateHint | PhoneHint

@@ -81,7 +81,7 @@ class RejectedFacts:
     """A hint that the photographer rejected, so that it is not given again."""
 
     about: str
-    """What the hint was about: converter, clock or date."""
+    """What the hint was about: converter, clock, date or phone."""
     value: float | None = None
     """The factor, or the offset in seconds, that it offered."""
     bursts: tuple[Span, ...] = ()

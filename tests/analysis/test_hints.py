@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,9 @@ import pytest
 
 from auditor.analysis.clock_hints import clock_hints, date_hints
 from auditor.analysis.converter_hints import converter_hints
-from auditor.analysis.hint_kinds import ConverterHint, DateHint, Trip
+from auditor.analysis.hint_kinds import ConverterHint, DateHint, PhoneHint, Trip
 from auditor.analysis.hints import hints
+from auditor.analysis.kit_table import kit_table
 from auditor.derive.declaring import declare, undo
 from auditor.jobs.scan import scan
 from auditor.report.text.hints import heading, in_short, question
@@ -258,3 +260,50 @@ def test_the_silent_converter_of_the_sample_trip_is_found_and_nobody_else_is_sus
         assert {names[frame_id] for frame_id in effect.changed} <= silent
         assert len(effect.changed) > len(silent) / 3
         assert hints(book) == []
+
+
+PHONE = Shot(
+    model="Pocket", serial=None, lens="Pocket back camera 5.4mm f/1.8", focal_mm=5.4, f_number=1.8, crop=4.8
+)
+
+
+@pytest.mark.parametrize(
+    ("other", "asked"),
+    [
+        (PHONE, True),
+        (
+            replace(PHONE, lens="Pocket 150mm f/4", focal_mm=150.0, f_number=4.0),
+            False,
+        ),  # a bridge camera at its long end
+        (replace(PHONE, crop=2.0, focal_mm=12.0), False),  # a wide lens on a camera with a small sensor
+    ],
+)
+def test_a_phone_among_cameras_is_asked_about(tmp_path: Path, other: Shot, asked: bool) -> None:
+    write_card(tmp_path / "card", [Shot(number=1), replace(other, number=2, after_s=900.0)])
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        found = hints(book)
+        assert [type(hint) for hint in found] == ([PhoneHint] if asked else [])
+        assert not asked or "Pocket took 1 frame with a sensor as small as a phone's" in question(found[0])
+
+
+def test_a_phone_by_itself_is_what_the_trip_was_taken_with(tmp_path: Path) -> None:
+    write_card(tmp_path / "card", [replace(PHONE, number=number) for number in (1, 2)])
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        assert hints(book) == []
+
+
+@pytest.mark.parametrize("accept", [True, False])
+def test_a_phone_that_was_answered_is_not_asked_about_again(tmp_path: Path, accept: bool) -> None:
+    """Left out, it is in no table, on no trip; kept, it stays in them."""
+    month_s = 30 * 24 * 3600.0
+    shots = [Shot(number=1), replace(PHONE, number=2), Shot(number=3, after_s=month_s)]
+    write_card(tmp_path / "card", [*shots, replace(PHONE, number=4, after_s=month_s)])
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        first, _second = hints(book)
+        assert isinstance(first, PhoneHint)
+        declare(book, Settings(), [first.said if accept else first.rejected])
+        assert hints(book) == []
+        assert sum(row.frames for row in kit_table(book)) == (2 if accept else 4)

@@ -6,7 +6,7 @@ import shlex
 from collections import Counter
 from collections.abc import Iterable
 
-from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint
+from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint, PhoneHint
 from auditor.report.text import values
 from auditor.report.text.values import count, trip_named
 
@@ -44,6 +44,12 @@ def question(hint: Hint) -> str:
         return (
             f"The clocks of {reference} and {hint.body_name} seem to be {hours} apart: {why}. "
             f"Was that of {hint.body_name} {_off_by(hint)}?"
+        )
+    if isinstance(hint, PhoneHint):
+        return (
+            f"{hint.body_name} took {count(hint.frames, 'frame')} with a sensor as small as a phone's and no "
+            "long lens. They count like all others: among kits, keepers and in plans. Leave out every frame "
+            "of it?"
         )
     return _date_question(hint)
 
@@ -102,6 +108,8 @@ def in_short(hint: Hint) -> str:
     if isinstance(hint, ClockHint):
         behind = _off_by(hint).replace("ahead", "ahead of")
         return f"{hint.body_name}, {when}: its clock {behind} {hint.called(hint.reference)}?"
+    if isinstance(hint, PhoneHint):
+        return f"{hint.body_name}, {when}: {count(hint.frames, 'frame')} of a phone, to be left out?"
     return f"{hint.body_name}, {when}: is this date right?"
 
 

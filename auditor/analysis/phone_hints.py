@@ -1,0 +1,65 @@
+"""Pictures of a phone among those of cameras: they are in every table until they are left out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from auditor.analysis.hint_kinds import PhoneHint, Trip
+from auditor.store.bursts import BurstLight
+from auditor.store.encounter_sums import KitFacts
+
+SMALL_SENSOR = 3.0
+"""Crop factor from which a sensor is as small as a phone's (common practice: phones 3.5 to 8, cameras with
+lenses that come off 2 at most)."""
+LONGEST_VIEW_MM = 130.0
+"""Times the crop factor, the longest lens of most phones; a bridge camera on an animal goes far beyond."""
+
+
+def phone_hints(trip: Trip, bursts: Sequence[BurstLight], kits: Iterable[KitFacts]) -> list[PhoneHint]:
+    """Bodies of a trip that are phones by sensor and lens, beside a camera with a larger sensor.
+
+    Parameters
+    ----------
+    trip
+        That the bursts are of.
+    bursts
+        In order of time.
+    kits
+        All of the logbook.
+
+    Returns
+    -------
+    list[PhoneHint]
+        In order of bodies.
+    """
+    facts = {kit.kit_id: kit for kit in kits}
+    by_body: dict[str, list[BurstLight]] = defaultdict(list)
+    for burst in bursts:
+        by_body[burst.body].append(burst)
+    used = {body: [facts[burst.kit_id] for burst in own] for body, own in by_body.items()}
+    if not any(kit.crop_factor is not None and not _is_small(kit) for own in used.values() for kit in own):
+        return []
+    return [
+        PhoneHint(
+            trip=trip,
+            body=body,
+            frames=sum(burst.frames for burst in by_body[body]),
+            first_at=min(burst.first_at for burst in by_body[body]),
+            last_at=max(burst.last_at for burst in by_body[body]),
+        )
+        for body, own in sorted(used.items())
+        if all(_is_small(kit) and _is_wide(kit) for kit in own)
+    ]
+
+
+def _is_small(kit: KitFacts) -> bool:
+    return kit.crop_factor is not None and kit.crop_factor >= SMALL_SENSOR
+
+
+def _is_wide(kit: KitFacts) -> bool:
+    return (
+        kit.crop_factor is not None
+        and kit.focal_length_mm is not None
+        and kit.crop_factor * kit.focal_length_mm <= LONGEST_VIEW_MM
+    )

@@ -3,49 +3,89 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from auditor.cli import common
+from auditor.cli.option_groups import with_group
 
 if TYPE_CHECKING:
     from auditor.planning.outing import Outing
     from auditor.planning.record import Usual
 
 
-def plan(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutingOptions:
+    """The options that say what an outing is like, as they were typed."""
+
     distance_m: Annotated[
         float | None, typer.Option("--distance", metavar="METRES", help="How far away the animal will be.")
-    ] = None,
+    ] = None
     light: Annotated[
         str | None,
         typer.Option("--light", metavar="LIGHT", help="EV at ISO 100, or a word such as overcast."),
-    ] = None,
+    ] = None
     trip_like: Annotated[
         str | None,
         typer.Option("--trip-like", metavar="TRIP", help="Take light and distance from one of your trips."),
-    ] = None,
+    ] = None
     animal: Annotated[
         str | None, typer.Option("--animal", metavar="NAME", help="An animal by name, such as heron.")
-    ] = None,
+    ] = None
     length_m: Annotated[
         float | None, typer.Option("--length", metavar="METRES", help="Its length, instead of a name.")
-    ] = None,
+    ] = None
     height_m: Annotated[
         float | None, typer.Option("--height", metavar="METRES", help="Its height, if you know it.")
-    ] = None,
+    ] = None
     speed_m_s: Annotated[
         float | None, typer.Option("--speed", metavar="NUMBER", help="Its speed, m/s. Default: at rest.")
-    ] = None,
-    moving: Annotated[
-        bool, typer.Option("--moving", help="It moves at the usual speed of its kind.")
-    ] = False,
+    ] = None
+    moving: Annotated[bool, typer.Option("--moving", help="It moves at the usual speed of its kind.")] = False
     shutter: Annotated[
         str | None, typer.Option("--shutter", metavar="TIME", help="Shutter speed, such as 1/1000.")
-    ] = None,
+    ] = None
+
+    def outing(self, logbook: Path | None) -> Outing:
+        """The outing that they describe.
+
+        Raises
+        ------
+        typer.BadParameter
+            for options that do not go together, and for a word that is not known.
+        ValueError
+            for a number that cannot be.
+        """
+        from auditor.planning.outing import Outing, animal_named, light_named
+
+        self._check_together()
+        usual = _usual(logbook, self.trip_like)
+        species = None if self.animal is None else _read("--animal", animal_named, self.animal)
+        return Outing(
+            length_m=species.length_m if species else self.length_m or 0.0,
+            height_m=species.height_m if species and self.height_m is None else self.height_m,
+            distance_m=usual.distance(self.distance_m),
+            light_ev=usual.light_ev if self.light is None else _read("--light", light_named, self.light),
+            exposure_time_s=None if self.shutter is None else _read("--shutter", _seconds, self.shutter),
+            speed_m_s=species.speed_m_s if species and self.moving else self.speed_m_s or 0.0,
+        )
+
+    def _check_together(self) -> None:
+        if (self.animal is None) == (self.length_m is None):
+            raise typer.BadParameter("give one of the two", param_hint="--animal and --length")
+        if self.moving and (self.animal is None or self.speed_m_s is not None):
+            raise typer.BadParameter("it goes with --animal, and without --speed", param_hint="--moving")
+        if self.trip_like is None and (self.distance_m is None or self.light is None):
+            raise typer.BadParameter(
+                "give both, or --trip-like with a trip of yours", param_hint="--distance and --light"
+            )
+
+
+def plan(
+    options: OutingOptions,
     lens: Annotated[
         list[str] | None,
         typer.Option(
@@ -68,28 +108,8 @@ def plan(
     as_json: common.JsonOption = False,
 ) -> None:
     """Which kit to mount, from reach, light, detail and your own hits."""
-    from auditor.planning.outing import Outing, animal_named, light_named
-
-    if (animal is None) == (length_m is None):
-        raise typer.BadParameter("give one of the two", param_hint="--animal and --length")
-    if moving and (animal is None or speed_m_s is not None):
-        raise typer.BadParameter("it goes with --animal, and without --speed", param_hint="--moving")
-    if trip_like is None and (distance_m is None or light is None):
-        raise typer.BadParameter(
-            "give both, or --trip-like with a trip of yours", param_hint="--distance and --light"
-        )
     try:
-        usual = _usual(logbook, trip_like)
-        species = None if animal is None else _read("--animal", animal_named, animal)
-        outing = Outing(
-            length_m=species.length_m if species else length_m or 0.0,
-            height_m=species.height_m if species and height_m is None else height_m,
-            distance_m=usual.distance(distance_m),
-            light_ev=usual.light_ev if light is None else _read("--light", light_named, light),
-            exposure_time_s=None if shutter is None else _read("--shutter", _seconds, shutter),
-            speed_m_s=species.speed_m_s if species and moving else speed_m_s or 0.0,
-        )
-        _answer(logbook, outing, lens or [], converter or [], page, as_json)
+        _answer(logbook, options.outing(logbook), lens or [], converter or [], page, as_json)
     except ValueError as error:
         raise _wrong(error) from error
 
@@ -190,4 +210,4 @@ def _answer(
         print(plan_text(answer, common.width()))
 
 
-COMMANDS = (plan,)
+COMMANDS = (with_group(plan, "options", OutingOptions),)

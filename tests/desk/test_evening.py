@@ -187,6 +187,10 @@ def test_every_hint_of_a_trip_is_settled_on_one_page(running: Running, visitor: 
     accepted = visitor.post("/trips/1/settle/answer", {"accept": numbers[0]})
     assert accepted.status == 303
     left = re.findall(r'name="reject" value="(\d+)"', visitor.get("/trips/1/settle").text)
+    for no_question in ("0", "99"):
+        answer = visitor.post("/trips/1/settle/answer", [("accept", no_question)])
+        assert answer.status == 409
+        assert "settled already" in answer.text
     visitor.post("/trips/1/settle/answer", [("reject", number) for number in left])
     assert "Nothing was noticed on this trip." in visitor.get("/trips/1/settle").text
 

@@ -76,6 +76,15 @@ def test_lens_range_and_the_rest() -> None:
     assert (facts.drive_mode, facts.area_mode) == (words.BURST_FAST, words.ZONE)
 
 
+@pytest.mark.parametrize(
+    ("setting", "word"),
+    [(0, words.SINGLE_FRAME), (0x03000001, words.BURST_SLOW), (0x0B000002, words.BURST_FAST)],
+)
+def test_drive_is_the_lowest_byte_of_its_setting(setting: int, word: str) -> None:
+    """exiv2 prints the highest beside it, as frames a second (R)."""
+    assert read(AUTOFOCUS, Entry(0x1103, "LONG", (setting,))).drive_mode == word
+
+
 def test_a_division_by_zero_hides_nothing_else() -> None:
     facts = read(Entry(0x1404, "RATIONAL", (1800, 0)), Entry(0x1405, "RATIONAL", (5500, 100)))
     assert (facts.lens_short_mm, facts.lens_long_mm) == (None, 55)
@@ -85,6 +94,7 @@ def test_a_division_by_zero_hides_nothing_else() -> None:
     ("values", "word"),
     [
         ((0, 0, 0), words.OFF),
+        ((0, 1, 0), words.OFF),  # no lens or body has one, whatever its mode
         ((1, 1, 0), words.ON),
         ((3, 0, 0), words.OFF),
         ((2, 9, 0), None),

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from importlib import resources
 from itertools import pairwise
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from lxml import etree
@@ -18,6 +19,7 @@ from auditor.analysis.findings import Findings
 from auditor.analysis.kit_table import KitRow
 from auditor.analysis.measuring import Measuring
 from auditor.records import KnownKit
+from auditor.report import svg
 from auditor.report.charts import blur, by_light, by_trip, clock, detail, figures, lost, places, shutter
 from auditor.report.charts.canvas import LEAST_AREA
 from auditor.report.charts.figure import PANEL, Kit, Picture
@@ -105,6 +107,8 @@ def steps(of: Kit, light_ev: int, encounters: int, hits: int, judged: int = 10) 
     ("behind_ev", "said"),
     [
         (9.0, "dimmer light than the bare lens: EV 9 on average, 12 bare"),
+        (11.4, "dimmer"),
+        (11.6, "much the same"),
         (12.4, "much the same"),
         (14, "brighter"),
     ],
@@ -114,6 +118,28 @@ def test_the_title_of_the_clock_says_in_what_light_converters_were_on(behind_ev:
     picture = clock.light_and_kits(bursts, KITS, [])
     assert picture is not None
     assert said in picture.title
+
+
+def test_light_on_average_is_that_of_frames_not_of_bursts() -> None:
+    """30 frames at EV 10 and 10 at EV 14 are at EV 11 on average (D)."""
+    behind = [
+        replace(burst("2026-04-18T07:00:00", TWICE, 10.0), frames=30),
+        replace(burst("2026-04-18T08:00:00", TWICE, 14.0), frames=10),
+    ]
+    picture = clock.light_and_kits([burst("2026-04-18T06:00:00"), *behind], KITS, [])
+    assert picture is not None
+    assert "EV 11 on average, 12 bare" in picture.title
+
+
+@pytest.mark.parametrize(("lost", "side"), [(0.12, "left"), (-0.12, "right")])
+def test_fewer_in_focus_is_drawn_left_of_none_lost(lost: float, side: str) -> None:
+    """As on every axis of a share: to the left is less. The range goes from left to right around its mark."""
+    cost = cast(Any, SimpleNamespace(loss=lost, low=lost - 0.05, high=lost + 0.05))
+    drawn = svg.loss(cost, TWICE.look, 0.3, "")
+    low, high = map(float, re.findall(r'class="range" x1="([\d.]+)" y1="9" x2="([\d.]+)"', drawn)[0])
+    (at,) = (float(x) for x in re.findall(r'<circle cx="([\d.]+)"[^>]*fill="var', drawn))
+    assert low < at < high
+    assert (at < 80) == (side == "left")
 
 
 def test_the_marks_of_the_clock_hold_every_frame() -> None:

@@ -15,11 +15,13 @@ import pytest
 from auditor.analysis.kit_table import kit_table
 from auditor.errors import OutputError
 from auditor.jobs.scan import scan
+from auditor.report.tables import write_kits
 from auditor.report.write import FORMATS, write_report
 from auditor.settings import Settings
 from auditor.store import frame_facts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
+from tests.report.made_answers import kit_row
 
 
 @pytest.fixture
@@ -53,6 +55,13 @@ def as_read(folder: Path, table: str) -> dict[str, pd.DataFrame]:
         "json": pd.DataFrame(document["rows"]),
         "parquet": pd.read_parquet(folder / "out" / f"{table}.parquet"),
     }
+
+
+def test_json_holds_no_number_that_is_none(tmp_path: Path) -> None:
+    """RFC 8259, section 6: infinity and NaN are not permitted; other programs refuse the whole file."""
+    for number in (float("nan"), float("inf")):
+        with pytest.raises(ValueError, match="JSON"):
+            write_kits([kit_row(median_iso=number)], {"kits.json": tmp_path / "kits.json"})
 
 
 @pytest.mark.parametrize(("table", "kept"), [("frames", "view"), ("kits", "kits")])

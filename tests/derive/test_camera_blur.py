@@ -157,3 +157,10 @@ def test_many_frames_of_one_hour_do_not_calibrate(book_path: Path) -> None:
             book.execute("UPDATE frames SET taken_at = '2026-04-18T08:00:00' WHERE file_number = 60")
         measured(book, dict.fromkeys(range(1, 61), 0.8))
         assert facts(book)[1]["camera_blur_px"] > CAMERA_BLUR_PX
+
+
+def test_it_is_told_in_steps_so_that_single_frames_do_not_move_it() -> None:
+    """Between two steps of .05 px it is one of them; a few frames more or less then change no old verdict."""
+    told = {camera_blur.from_readings([sharpest / 1000] * 50) for sharpest in range(400, 1100, 7)}
+    assert len(told) > 4
+    assert all(px / 0.05 == pytest.approx(round(px / 0.05), abs=1e-6) for px in told)

@@ -304,6 +304,16 @@ def test_what_to_mount_answers_for_the_animal_light_and_distance_asked(visitor: 
     assert "<option selected>heron</option>" in near
     assert "80 m" in far
     assert near.split("<h1>")[1] != far
+    still, moving = (
+        visitor.get(f"/mount/answer?animal=heron&light=overcast&distance=40{how}").text
+        for how in ("", "&moving=on")
+    )
+    slow, fast = (max(map(int, re.findall(r"1/(\d+) s", text))) for text in (still, moving))
+    assert fast > 2 * slow
+    # An owl is as high as it is long: at 5.5 m 300 mm on the smaller sensor has room for 44 x 29 cm (D).
+    close = visitor.get("/mount/answer?animal=owl&light=overcast&distance=5.5").text
+    assert "does not fit the frame" in close
+    assert "shows the finest detail" not in close
     assert "That cannot be planned" in visitor.get("/mount/answer?distance=0").text
     assert "A distance is a number of metres." in visitor.get("/mount/answer?distance=far").text
     assert "no animal named" in visitor.get("/mount/answer?animal=dragon").text

@@ -9,7 +9,7 @@ import pytest
 
 from auditor.desk import kept as keeping
 from auditor.desk.kept import Kept
-from auditor.desk.reports import state_of
+from auditor.desk.reports import Reports, state_of
 from auditor.settings import Settings
 from auditor.store.logbook import open_logbook
 
@@ -39,6 +39,17 @@ def test_no_more_is_kept_than_a_list_shows(monkeypatch: pytest.MonkeyPatch) -> N
     for key in (1, 2, 3, 3, 2):
         values.of(key, (), count)
     assert values.of(1, (), count) == 3, "the oldest went first"
+
+
+def test_a_report_that_failed_is_written_again_when_it_is_asked_for_again() -> None:
+    reports = Reports()
+
+    def fails() -> str:
+        raise ValueError("the disk was full")
+
+    assert reports.begin(1, ("state",), fails).exception(10) is not None
+    assert reports.begin(1, ("state",), lambda: "the page").result(10) == "the page"
+    assert reports.begin(1, ("state",), fails).result(10) == "the page"
 
 
 def test_a_failure_is_not_kept() -> None:

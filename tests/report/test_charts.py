@@ -515,13 +515,13 @@ def test_every_drawing_has_a_title_a_text_and_large_marks_and_needs_no_style_or_
     shown = every_picture()
     assert len(shown) == 6
     for picture in shown:
-        for svg, drawing in zip(picture.drawings, parsed(picture), strict=True):
+        for drawn, drawing in zip(picture.drawings, parsed(picture), strict=True):
             assert drawing.findtext(f"{SVG}title")
             assert drawing.findtext(f"{SVG}desc") == picture.words
             named = {drawing.get("aria-labelledby"), drawing.get("aria-describedby")}
             assert named == {drawing.find(f"{SVG}title").get("id"), drawing.find(f"{SVG}desc").get("id")}
-            assert "://" not in svg
-            assert "style=" not in svg
+            assert "://" not in drawn
+            assert "style=" not in drawn
             assert drawing.findall(f"{SVG}g[@aria-label]"), picture.key
             for area in drawing.iter(f"{SVG}rect"):
                 if area.get("class") == "reach":

@@ -29,7 +29,7 @@ from scipy.stats import rankdata
 PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
-from auditor.focus.sharpness import VERSION, measure, over  # noqa: E402
+from auditor.focus.sharpness import VERSION, measure, over, probability_under  # noqa: E402
 from benchmarks.second_simulator import pieces as simulated  # noqa: E402
 from benchmarks.second_simulator.kernels import MOVED  # noqa: E402
 
@@ -39,6 +39,8 @@ SEED = 20261126
 PIECES_A_SCENE = 7
 RENDERED, SMALL_RENDERED, SMALL_PHOTOGRAPHS = 40, 10, 10
 DRAWN_AGAIN = 200
+PHOTOGRAPHS_OUTSIDE, DRAWN_OUTSIDE = 43, 16
+"""Scenes of a set that was scored outside the project; here the drawn ones are more than half."""
 ISO_BANDS = ((100, 400), (400, 1600), (1600, 6400), (6400, 12_801))
 LEAST_TO_JUDGE = 15
 
@@ -109,6 +111,9 @@ def read(luma: NDArray[np.uint8]) -> dict[str, Any]:
         "low": np.nan if low is None else low,
         "high": np.nan if high is None else high,
         "system_px": np.nan if reading.system_sigma_px is None else reading.system_sigma_px,
+        "likely_soft": 0.5
+        if reading.quantiles_px is None
+        else 1 - probability_under(reading.quantiles_px, CRITERION_PX),
         "given": blurred is not None,
         "called_soft": bool(blurred),
         "read_kind": reading.kind,
@@ -128,6 +133,11 @@ def auc(truth: NDArray[Any], values: NDArray[Any]) -> float:
 
 def auc_of(frames: pd.DataFrame) -> float:
     return auc(frames["sigma_px"].to_numpy(), frames["read_px"].to_numpy())
+
+
+def likely_of(frames: pd.DataFrame) -> float:
+    """By how likely it is to be over the criterion, which is what is stored of a frame."""
+    return auc(frames["sigma_px"].to_numpy(), frames["likely_soft"].to_numpy())
 
 
 def zone_of(frames: pd.DataFrame) -> float:
@@ -158,6 +168,7 @@ def right_of(frames: pd.DataFrame) -> float:
 
 FIGURES: dict[str, Callable[[pd.DataFrame], float]] = {
     "AUC": auc_of,
+    "likely": likely_of,
     "zone": zone_of,
     "median": error_of(0.5),
     "p90": error_of(0.9),
@@ -173,11 +184,11 @@ def report(frames: pd.DataFrame) -> None:
     print(f"{'':24}{'pieces':>7}" + "".join(f"{name:>9}" for name in FIGURES))
     row("all", frames)
     row("defocused", still)
-    again = [drawn_again(frames, number) for number in range(DRAWN_AGAIN)]
-    spread = {name: [figure(one) for one in again] for name, figure in FIGURES.items()}
-    for share in (0.05, 0.95):
-        ends = "".join(f"{np.nanquantile(values, share):9.3f}" for values in spread.values())
-        print(f"{f'  {share:.0%} of all':31}{ends}")
+    quantiles("all", [drawn_again(frames, number) for number in range(DRAWN_AGAIN)], (0.05, 0.95))
+    as_outside = [drawn_as_outside(frames, number) for number in range(DRAWN_AGAIN)]
+    if as_outside[0] is not None:
+        proportions = f"{PHOTOGRAPHS_OUTSIDE} photographs to {DRAWN_OUTSIDE}"
+        quantiles(proportions, [one for one in as_outside if one is not None], (0.5, 0.05, 0.95))
     for column in ("content", "kernel", "camera"):
         print(f"by {column}")
         for name, part in frames.groupby(column):
@@ -195,13 +206,35 @@ def row(name: str, frames: pd.DataFrame) -> None:
     print(f"{name[:24]:24}{len(frames):7}{values}")
 
 
+def quantiles(name: str, again: list[pd.DataFrame], shares: tuple[float, ...]) -> None:
+    """Of each figure, over scenes drawn again."""
+    spread = {figure: [of(one) for one in again] for figure, of in FIGURES.items()}
+    for share in shares:
+        values = "".join(f"{np.nanquantile(drawn, share):9.3f}" for drawn in spread.values())
+        print(f"{f'  {share:.0%} of {name}':31}{values}")
+
+
 def drawn_again(frames: pd.DataFrame, number: int) -> pd.DataFrame:
     """Scenes drawn with replacement, each with all of its pieces."""
+    names = sorted(set(frames["scene"]))
+    return _drawn(frames, number, [(names, len(names))])
+
+
+def drawn_as_outside(frames: pd.DataFrame, number: int) -> pd.DataFrame | None:
+    """The same in the proportions of the set outside; None where there are no photographs."""
+    every = set(frames["scene"])
+    photographs = set(frames.loc[frames["content"] == "photograph", "scene"])
+    drawn = sorted(every - photographs)
+    if not photographs or not drawn:
+        return None
+    return _drawn(frames, number, [(sorted(photographs), PHOTOGRAPHS_OUTSIDE), (drawn, DRAWN_OUTSIDE)])
+
+
+def _drawn(frames: pd.DataFrame, number: int, of: list[tuple[list[str], int]]) -> pd.DataFrame:
     random = np.random.default_rng((SEED, number))
     places = frames.groupby("scene").indices
-    names = list(places)
-    chosen = random.integers(len(names), size=len(names))
-    return frames.iloc[np.concatenate([places[names[one]] for one in chosen])]
+    chosen = [names[one] for names, count in of for one in random.integers(len(names), size=count)]
+    return frames.iloc[np.concatenate([places[name] for name in chosen])]
 
 
 def motion(frames: pd.DataFrame) -> None:

@@ -98,6 +98,18 @@ def piece(
     """
     sigma_px = float(np.exp(random.uniform(*np.log((0.6, 2.4) if random.random() < 0.55 else (0.3, 9)))))
     kernel = kernels.drawn(str(random.choice(KERNELS, p=SHARES)), sigma_px, random)
+    return piece_by(kernel, scene, random, background=background, total=total)
+
+
+def piece_by(
+    kernel: Kernel,
+    scene: Scene,
+    random: np.random.Generator,
+    *,
+    background: Scene | None = None,
+    total: bool = True,
+) -> Piece:
+    """The same with a kernel that is given."""
     camera = cameras.drawn(random)
     iso = float(np.exp(random.uniform(np.log(100), np.log(12_800))))
     light = varied(field(scene), random)

@@ -63,7 +63,7 @@ def find(tiles: Tiles, area: Mask, limit_px: float) -> Subject:
     """
     sure = surely_soft(tiles, limit_px)
     sharper = layer(tiles.log2_sigma)
-    if sharper is None:
+    if sharper is None or not _patches(sharper).any():  # single sharper tiles here and there are no animal
         return Subject("all", np.ones_like(area), area)
     near = _grown(_with_untold(area, ~sharper & ~sure))
     touched = _patches(sharper, near)

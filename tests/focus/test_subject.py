@@ -205,6 +205,9 @@ BLOB = ["b" * 20] * 6 + ["b" * 6 + "s" * 8 + "b" * 6] * 8 + ["b" * 20] * 6
 RING = ["u" * 20] * 5 + ["u" * 5 + "s" * 10 + "u" * 5] + ["u" * 5 + "s" + "u" * 8 + "s" + "u" * 5] * 8
 RING = [*RING, "u" * 5 + "s" * 10 + "u" * 5, *["u" * 20] * 5]
 TWIG = ["b" * 20] * 9 + ["s" * 20] * 2 + ["b" * 20] * 9
+SPECKS = [
+    ("s" if row % 6 == 2 else "b") + "b" * 9 + ("s" if row % 6 == 5 else "b") + "b" * 9 for row in range(20)
+]
 HOLE = [row.translate(str.maketrans("sb", "bs")) for row in BLOB]
 
 
@@ -218,6 +221,7 @@ HOLE = [row.translate(str.maketrans("sb", "bs")) for row in BLOB]
         (TWIG, (10, 10), "thin"),
         (HOLE, (10, 10), "enclosed"),
         (["b" * 20] * 20, (10, 10), "all"),
+        (SPECKS, (10, 10), "all"),  # single tiles, none of which touches another
     ],
 )
 def test_what_the_area_touches(rows: list[str], place: tuple[int, int], how: str) -> None:

@@ -110,24 +110,24 @@ def _answer_hints(
     book: Logbook, every: list[Hint], accept: str | None, reject: str | None, logbook: Path | None
 ) -> None:
     from auditor.derive.declaring import declare as declare_all
+    from auditor.report.text.hints import not_accepted
 
     accepted = _numbers(accept, len(every), "--accept")
     rejected = _numbers(reject, len(every), "--reject")
     if both := sorted(set(accepted) & set(rejected)):
         raise typer.BadParameter(f"hint {both[0]} is both accepted and rejected")
-    statements = []
-    for number in accepted:
-        offered = every[number - 1].said
-        if offered is None:
-            raise typer.BadParameter(
-                f"hint {number} has nothing to accept: see what it says, or reject it", param_hint="--accept"
-            )
-        statements.append(offered)
+    offers = {number: every[number - 1].said for number in accepted}
+    statements = [offered for offered in offers.values() if offered is not None]
+    none_to_offer = [(number, every[number - 1]) for number, offered in offers.items() if offered is None]
+    if none_to_offer and not statements:
+        raise typer.BadParameter(not_accepted(none_to_offer), param_hint="--accept")
     settings = common.settings_of(book.path)
     if statements:
         number, effect = declare_all(book, settings, statements)
         print(f"Accepted: {common.counted(len(statements), 'hint')}.", end=" ")
         declared.say_declared(number, effect, logbook)
+    if none_to_offer:
+        print(f"Not accepted: {not_accepted(none_to_offer)}")
     if rejected:
         number, _effect = declare_all(
             book, settings, [every[hint_number - 1].rejected for hint_number in rejected]

@@ -416,6 +416,22 @@ class TestHints:
         assert "--accept" not in text
         assert "hints --reject 1 " in text
 
+    def test_all_accepts_what_can_be_accepted_and_says_what_cannot(self, book: Path, tmp_path: Path) -> None:
+        far_off_s = 40 * 365 * 24 * 3600.0
+        write_card(tmp_path / "late", [Shot(number=90, after_s=far_off_s, model="Pocket", serial="2")])
+        run("scan", tmp_path / "late", "--logbook", book)
+        done = run("declare", "hints", "--accept", "all", "--logbook", book)
+        assert done.returncode == 0, done.stderr
+        assert "Accepted: 2 hints." in done.stdout
+        (line,) = [line for line in done.stdout.splitlines() if line.startswith("Not accepted: ")]
+        assert line.startswith("Not accepted: hint 3 (Pocket). It is about a wrong date")
+        assert [row["converter_factor"] for row in frames(book)].count(1.4) == 6
+        left = json.loads(run("declare", "hints", "--json", "--logbook", book).stdout)
+        assert [hint["body"] for hint in left] == ["2"]
+        alone = run("declare", "hints", "--accept", "all", "--logbook", book)
+        assert alone.returncode == 2
+        assert "hint 1 (Pocket). It is about a wrong date" in error_line(alone)
+
     def test_several_are_accepted_at_once_and_undone_as_one(self, book: Path) -> None:
         done = run("declare", "hints", "--accept", "1-2", "--logbook", book)
         assert "Accepted: 2 hints." in done.stdout

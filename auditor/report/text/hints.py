@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint, PhoneHint
 from auditor.report.text import values
@@ -62,6 +62,16 @@ def answer(hint: Hint) -> str | None:
         "An offset mends a day at most. Put the dates right in copies of these files and scan those, "
         "or leave the frames out (auditor declare exclude)."
     )
+
+
+def not_accepted(hints: Sequence[tuple[int, Hint]]) -> str:
+    """Which hints were not accepted and why, in one line: those of wrong dates, with their numbers."""
+    named = ", ".join(f"{number} ({hint.body_name})" for number, hint in hints)
+    if len(hints) == 1:
+        about = f"hint {named}. It is about a wrong date"
+    else:
+        about = f"hints {named}. They are about wrong dates"
+    return f"{about}, which accepting cannot mend: auditor declare hints says what can."
 
 
 def _off_by(hint: ClockHint) -> str:

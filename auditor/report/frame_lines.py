@@ -12,7 +12,7 @@ from pathlib import PurePath
 
 from auditor.report.text import values as words
 from auditor.report.text.frames import flag_words
-from auditor.report.text.outcomes import flag_label, why_unclear
+from auditor.report.text.outcomes import beside_why, flag_label, why_unclear
 from auditor.store.frame_facts import FrameFacts, FrameLine
 
 Frame = FrameFacts | FrameLine
@@ -112,7 +112,8 @@ class _Columns:
 def _notes(frame: Frame) -> list[str]:
     """A frame's flags, and why it is unclear."""
     why = why_unclear(frame.verdict, frame.missing)
-    return [*(flag_words(flag, frame) for flag in frame.flags), *([why] if why else [])]
+    flags = beside_why(frame.flags, why)
+    return [*(flag_words(flag, frame) for flag in flags), *([why] if why else [])]
 
 
 def _meanings(

@@ -10,12 +10,15 @@ import pytest
 
 from auditor.jobs.measure import measure
 from auditor.jobs.scan import scan
+from auditor.report.text.desk import why
 from auditor.settings import Settings
 from auditor.store.best_frames import best_hits, best_of
+from auditor.store.encounter_frames import frames_of_encounter
 from auditor.store.frame_facts import FrameFacts
 from auditor.store.logbook import open_logbook
 from auditor.store.selection import selected_frames
 from auditor.store.unreadable import unreadable_files
+from tests.cli.program import run
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
 
@@ -77,6 +80,23 @@ def test_a_picture_cut_short_is_listed_with_how_much_is_missing(
     match = re.fullmatch(r"the file is cut short: the lowest (\d+) % of its picture is missing", file.reason)
     assert match
     assert 60 <= int(match[1]) <= 90  # 9 kB of about 34
+
+
+def test_it_is_said_once_that_a_file_is_cut_short(cut: tuple[Path, str], tmp_path: Path) -> None:
+    """The flag and the reason of the verdict say the same: only one of them is shown."""
+    card, name = cut
+    row = audited(card, tmp_path / "logbook.sqlite")[name]
+    listed = run("frames", "--logbook", tmp_path / "logbook.sqlite").stdout.splitlines()
+    place = next(place for place, line in enumerate(listed) if name in line)
+    assert "\n".join(listed[place : place + 2]).count("cut short") == 1
+    assert "incomplete = cut short" in " ".join(listed)  # by which it is chosen
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        (frame,) = (
+            frame
+            for frame in frames_of_encounter(book, row.encounter_id or 0)
+            if frame.frame_id == row.frame_id
+        )
+    assert why(frame) == "the file is cut short; camera said in focus"
 
 
 def test_a_picture_cut_short_is_never_the_best(cut: tuple[Path, str], tmp_path: Path) -> None:

@@ -86,7 +86,7 @@ def why(frame: EncounterFrame) -> str:
         (
             unclear or outcomes.verdict_source(frame.verdict_source),
             outcomes.camera_word(frame.camera_word),
-            *(outcomes.flag_label(flag) for flag in frame.flags),
+            *(outcomes.flag_label(flag) for flag in outcomes.beside_why(frame.flags, unclear)),
         )
     )
 

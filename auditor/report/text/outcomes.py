@@ -5,7 +5,7 @@ Looked up here and never written out elsewhere; a test holds that no entry is mi
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from auditor.analysis.kit_table import KitRow
 from auditor.analysis.rates import FEWEST_ENCOUNTERS
@@ -184,6 +184,25 @@ def why_unclear(word: str | None, missing: Mapping[str, str]) -> str | None:
     if word != Verdict.UNCLEAR or reason is None:
         return None
     return MissingReason(reason).description if reason in set(MissingReason) else plain(reason)
+
+
+def beside_why(flags: Iterable[str], why: str | None) -> list[str]:
+    """The flags that say something else than why a frame is unclear, which stands beside them.
+
+    Parameters
+    ----------
+    flags
+        Of the frame.
+    why
+        As `why_unclear` says it.
+
+    Returns
+    -------
+    list[str]
+        All but `incomplete`, where the reason is that the file is cut short.
+    """
+    cut_short = why == MissingReason.CUT_SHORT.description
+    return [flag for flag in flags if not (cut_short and flag == FrameFlag.INCOMPLETE)]
 
 
 def verdict_source(word: str | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -142,8 +142,20 @@ def measure(
     if not again:
         outcome.not_tried_again = readings.not_tried_again(logbook, auditor_version=__version__)
     before = readings.of_other_versions(logbook, version=sharpness.VERSION)
+    run = partial(
+        workers.run,
+        partial(measure_chunk, crop_px=crop_side_px(settings)),
+        jobs=jobs,
+        chunk=CHUNK,
+        one_by_one=True,
+        lost=_lost_frame,
+        limits=Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib),
+        prepare=load_what_measures,
+        cluster=cluster,
+        stop=stop,
+    )
     # A frame whose file turns out to be damaged is measured in another of its files, if it has one.
-    while _pass(logbook, settings, jobs, cluster, again, progress, stop, outcome):
+    while _pass(logbook, settings, run, outcome, again=again, progress=progress):
         again = False
     outcome.measured_again = before - readings.of_other_versions(logbook, version=sharpness.VERSION)
     rebuild(logbook, settings)
@@ -155,35 +167,19 @@ def measure(
 def _pass(
     logbook: Logbook,
     settings: Settings,
-    jobs: int,
-    cluster: str | None,
+    run: Callable[[Iterator[WaitingFrame]], Generator[list[Measured | Failed], None, None]],
+    outcome: MeasureOutcome,
+    *,
     again: bool,
     progress: Callable[[int], None] | None,
-    stop: Callable[[], bool] | None,
-    outcome: MeasureOutcome,
 ) -> bool:
     """Measure what waits; whether files failed whose frames may have others."""
-    side_px = crop_side_px(settings)
-    task = partial(measure_chunk, crop_px=side_px)
     any_failed = False
     tried = {path for path, _reason in (*outcome.out_of_reach, *outcome.unreadable)}
     frames = (frame for frame in _waiting(logbook, settings, again=again) if frame.path not in tried)
-    limits = Limits(longest_s=settings.file_longest_s, memory_gib=settings.file_memory_gib)
-    batches = workers.run(
-        task,
-        frames,
-        jobs=jobs,
-        chunk=CHUNK,
-        one_by_one=True,
-        lost=_lost_frame,
-        limits=limits,
-        prepare=load_what_measures,
-        cluster=cluster,
-        stop=stop,
-    )
-    with closing(batches):
+    with closing(run(frames)) as batches:
         for results in batches:
-            any_failed = _keep(logbook, results, side_px, outcome) or any_failed
+            any_failed = _keep(logbook, results, crop_side_px(settings), outcome) or any_failed
             if progress:
                 progress(outcome.measured + outcome.recut)
     return any_failed
@@ -219,9 +215,8 @@ def _keep(logbook: Logbook, results: list[Measured | Failed], side_px: int, outc
 
 def _lost_frame(frame: WaitingFrame, loss: Loss) -> Failed:
     """A frame over which a worker was lost."""
-    if (
-        loss.exit_code == ENDED_FROM_OUTSIDE
-    ):  # as systems do that run out of memory: that says nothing of the file
+    if loss.exit_code == ENDED_FROM_OUTSIDE:
+        # As systems do that run out of memory: that says nothing of the file.
         reason = "the system ended the process that decoded it, as when memory runs out"
         error: UnreadableFileError = FileAccessError(frame.path, reason, stage=STAGE)
     else:

@@ -215,4 +215,4 @@ def test_without_a_terminal_the_exit_code_and_the_list_tell(tmp_path: Path) -> N
     document = json.loads(done.stdout)
     assert document["measured"] == 1
     assert [row["reason"] for row in document["unreadable"]] == ["its decoder crashed (signal SIGSEGV)"]
-    assert done.stderr == ""
+    assert done.stderr == f"Next: auditor report --logbook {path}\n"  # no bar, no list

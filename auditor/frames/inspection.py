@@ -12,9 +12,11 @@ from auditor.frames.facts import frame_facts
 from auditor.frames.kit_names import identity, names_of, short_names
 from auditor.frames.verdicts import criterion_px
 from auditor.readers.frame import found_file, read_file
-from auditor.records import REASONED, CriterionFacts, Inferred, KnownKit
+from auditor.readers.orientation import upright_size
+from auditor.records import REASONED, CriterionFacts, Inferred, KnownKit, Recorded
 from auditor.store import frame_files, readings
 from auditor.store.derived import kits_in_use
+from auditor.store.exposure_identity import is_resized
 from auditor.store.frame_facts import FrameFacts, frames_by_id
 from auditor.store.logbook import Logbook
 from auditor.store.trips import trips_newest_first
@@ -58,6 +60,8 @@ class Inspection:
     facts: FrameFacts | None
     error: UnreadableFileError | None = None
     known: KnownFrame | None = None
+    stated_px: tuple[int, int] | None = None
+    """Width and height that its metadata states, upright, where its picture was made smaller or larger."""
 
     def document(self) -> dict[str, Any]:
         """As JSON has it: the columns that need no logbook, and, apart, what a logbook knows."""
@@ -86,9 +90,10 @@ def inspected(path: Path) -> Inspection:
         What it tells, or why it cannot be read.
     """
     try:
-        return Inspection(path=as_text(path), facts=facts_of_file(path))
+        recorded = read_file(found_file(path)).recorded
     except UnreadableFileError as error:
         return Inspection(path=as_text(path), facts=None, error=error)
+    return Inspection(path=as_text(path), facts=_facts(path, recorded), stated_px=_stated_px(recorded))
 
 
 def facts_of_file(path: Path) -> FrameFacts:
@@ -109,7 +114,19 @@ def facts_of_file(path: Path) -> FrameFacts:
     UnreadableFileError
         for a file that is no picture, or a damaged one.
     """
-    recorded = read_file(found_file(path)).recorded
+    return _facts(path, read_file(found_file(path)).recorded)
+
+
+def _stated_px(recorded: Recorded) -> tuple[int, int] | None:
+    if not is_resized(recorded):
+        return None
+    stated = recorded.recorded_width_px, recorded.recorded_height_px
+    width_px, height_px = upright_size(*stated, recorded.orientation)
+    return (width_px, height_px) if width_px and height_px else None
+
+
+def _facts(path: Path, recorded: Recorded) -> FrameFacts:
+    """What a file recorded, and what follows from that alone."""
     kit, inferred = frame_facts(recorded)
     only = KnownKit(kit_id=0, kit_name="", **asdict(identity(recorded, kit)))
     as_recorded = {name: getattr(recorded, name) for name in _RECORDED}

@@ -64,7 +64,7 @@ def inspected_text(file: Inspection, *, width: int) -> str:
     if file.error is not None:
         lines.append(_line("cannot be read", file.error.reason, width))
     elif facts is not None:
-        lines += ["Read", *(_line(label, text, width) for label, text in _read(facts))]
+        lines += ["Read", *(_line(label, text, width) for label, text in _read(facts, file))]
     if known is not None:
         lines += ["Measured", *(_line(label, text, width) for label, text in _measured(known))]
         lines += ["Decided", *(_line(label, text, width) for label, text in _decided(known))]
@@ -107,7 +107,8 @@ def _pixels_silent(known: KnownFrame) -> str:
     return f"the pixels cannot tell ({MissingReason(reason).description})"
 
 
-def _read(frame: FrameFacts) -> Iterator[tuple[str, str]]:
+def _read(frame: FrameFacts, file: Inspection) -> Iterator[tuple[str, str]]:
+    """What is known of a frame; of its files' pictures, that of the one that was looked into."""
     if frame.taken_at:
         zone = f" (UTC{frame.utc_offset})" if frame.utc_offset else ""
         yield "taken", frame.taken_at.replace("T", " ") + zone
@@ -122,7 +123,7 @@ def _read(frame: FrameFacts) -> Iterator[tuple[str, str]]:
         bare = frame.iso_without_converter
         less = "" if bare is None else f"; without it up to ISO {words.whole(bare)}"
         yield "cost in light", f"the converter forced {words.stops_counted(frame.forced_push_ev)}{less}"
-    yield from _picture(frame)
+    yield from _picture(frame, file)
     yield from _focus(frame)
     if frame.rating is not None:
         yield "your rating", str(frame.rating)
@@ -168,12 +169,22 @@ def _exposure_notes(frame: FrameFacts) -> str:
     return f" ({', '.join(notes)})" if notes else ""
 
 
-def _picture(frame: FrameFacts) -> Iterator[tuple[str, str]]:
-    if frame.width_px and frame.height_px:
+def _picture(frame: FrameFacts, file: Inspection) -> Iterator[tuple[str, str]]:
+    if size := _size(frame):
+        own = "" if file.facts is None else _size(file.facts)
         pixel = "" if frame.pixel_pitch_um is None else f", {frame.pixel_pitch_um:.2f} um a pixel"
-        yield "picture", f"{frame.width_px} x {frame.height_px} px{pixel}"
+        if own not in ("", size):  # a copy of another size, or the JPEG beside a raw
+            yield "picture", f"{own}; its frame as it was taken: {size}{pixel}"
+        elif file.stated_px is not None:
+            yield "picture", "{}; its metadata says {} x {} px{}".format(size, *file.stated_px, pixel)
+        else:
+            yield "picture", f"{size}{pixel}"
     if frame.sensor_diagonal_mm is not None:
         yield "sensor", f"{frame.sensor_diagonal_mm:.1f} mm diagonal, crop factor {frame.crop_factor:.2g}"
+
+
+def _size(frame: FrameFacts) -> str:
+    return f"{frame.width_px} x {frame.height_px} px" if frame.width_px and frame.height_px else ""
 
 
 def _measured(known: KnownFrame) -> Iterator[tuple[str, str]]:

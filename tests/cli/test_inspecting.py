@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
+from PIL.ExifTags import IFD
 
 from auditor.words import MissingReason
-from tests.cli.program import run
+from tests.cli.program import Done, run
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT"
 
@@ -60,6 +63,45 @@ def test_a_file_that_was_not_scanned_is_told_as_such(logbook: Path, tmp_path: Pa
     done = run("inspect", copy, "--logbook", logbook)
     assert "Not in the logbook" in done.stderr
     assert json.loads(run("inspect", copy, "--logbook", logbook, "--json").stdout)[0]["in_logbook"] is None
+
+
+def resized_copy(original: Path, copy: Path, *, stated: bool) -> None:
+    """A copy half as large, as an editor writes it: with its own size in its metadata, or the original's."""
+    with Image.open(original) as picture:
+        exif = picture.getexif()
+        width, height = picture.width // 2, picture.height // 2
+        if stated:
+            exif.get_ifd(IFD.Exif).update({0xA002: width, 0xA003: height})
+        exif[0x131] = "Pocket editor 3.1"
+        picture.resize((width, height)).save(copy, exif=exif)
+
+
+def size_told(done: Done) -> str:
+    (line,) = re.findall(r"  picture  +(.*(?:\n {18}.*)*)", done.stdout)
+    return words(line)
+
+
+def test_of_a_resized_copy_the_files_own_size_is_told_and_that_of_its_frame(tmp_path: Path) -> None:
+    """The frame has the size of its original, 540 x 360 px; the copy holds half of it and says so."""
+    original, copy = tmp_path / "card" / "F2A_0412.JPG", tmp_path / "card" / "F2A_0412-small.JPG"
+    original.parent.mkdir()
+    original.write_bytes((SAMPLE / original.name).read_bytes())
+    resized_copy(original, copy, stated=True)
+    logbook = tmp_path / "logbook.sqlite"
+    run("scan", original.parent, "--logbook", logbook)
+    assert size_told(run("inspect", original, "--logbook", logbook)) == "540 x 360 px, 5.97 um a pixel"
+    assert size_told(run("inspect", copy, "--logbook", logbook)) == (
+        "270 x 180 px; its frame as it was taken: 540 x 360 px, 5.97 um a pixel"
+    )
+
+
+def test_a_size_that_only_the_metadata_states_is_told_apart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("platformdirs.user_data_path", lambda *_a, **_k: tmp_path / "none")
+    copy = tmp_path / "small.JPG"
+    resized_copy(SAMPLE / "F2A_0412.JPG", copy, stated=False)
+    assert size_told(run("inspect", copy)) == "270 x 180 px; its metadata says 540 x 360 px"
 
 
 @pytest.mark.parametrize("columns", ["80", "60"])

@@ -289,6 +289,17 @@ class MissingReason(Word):
     )
 
 
+WHY_UNCLEAR = (
+    MissingReason.AREA_MOSTLY_BACKGROUND,
+    MissingReason.ONLY_THIN_SHARP,
+    MissingReason.SHARP_BESIDE_AREA,
+    MissingReason.REGION_TOO_SMALL,
+    MissingReason.TOO_LITTLE_TEXTURE,
+)
+"""What measuring may have noted of a frame that stays unclear, the most telling first. Where it noted none of
+them, the blur is near the limit."""
+
+
 class FileRole(Word):
     """What a file is to its frame: column `role` of frame_files."""
 

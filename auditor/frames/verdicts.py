@@ -14,7 +14,7 @@ from auditor.records import CriterionFacts
 from auditor.statistics.telling import LEAST_PROBABILITY
 from auditor.store.readings import Reading
 from auditor.store.scene_blur import SceneFrame
-from auditor.words import BlurKind, CameraWord, MissingReason, Verdict, VerdictSource
+from auditor.words import WHY_UNCLEAR, BlurKind, CameraWord, MissingReason, Verdict, VerdictSource
 
 _BY_CAMERA_WORD = {CameraWord.CONFIRMED: Verdict.HIT, CameraWord.NOT_CONFIRMED: Verdict.MISS}
 FINEST_TOLD_PX = 0.8
@@ -61,14 +61,6 @@ def _by_camera_word(camera_word: str | None) -> Judged:
     return Judged(*from_camera_word(camera_word))
 
 
-_WHY_UNCLEAR = (
-    MissingReason.AREA_MOSTLY_BACKGROUND,
-    MissingReason.ONLY_THIN_SHARP,
-    MissingReason.SHARP_BESIDE_AREA,
-    MissingReason.REGION_TOO_SMALL,
-    MissingReason.TOO_LITTLE_TEXTURE,
-)
-"""What measuring may have noted, the most telling first."""
 _WHY_UNDECODABLE = {
     CorruptFileError.__name__: MissingReason.UNDECODABLE,
     IncompleteFileError.__name__: MissingReason.CUT_SHORT,
@@ -157,7 +149,7 @@ def why_unclear(reading: Reading) -> MissingReason:
     MissingReason
         A word of `missing`.
     """
-    noted = [reason for reason in _WHY_UNCLEAR if reason in reading.flags]
+    noted = [reason for reason in WHY_UNCLEAR if reason in reading.flags]
     return noted[0] if noted else MissingReason.NEAR_CRITERION
 
 

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE, telling
 from auditor.store.logbook import Logbook
+from auditor.words import WHY_UNCLEAR
 
 T = TypeVar("T")
 
@@ -21,6 +22,12 @@ LIGHT_STEP_EV = 2
 
 _COUNTED = f"""count(*) AS frames, sum({ON_SUBJECT} IS 'hit') AS hits, sum({ON_SUBJECT} IS 'miss') AS misses,
        sum({ON_SUBJECT} IS 'unclear') AS unclear"""
+
+
+_NOTED = ", ".join(f"'{reason}'" for reason in WHY_UNCLEAR)
+_NEAR_THE_LIMIT = f"""v.verdict_on_subject IS 'unclear' AND v.hit_probability IS NOT NULL
+       AND NOT EXISTS (SELECT 1 FROM json_each(r.flags) WHERE value IN ({_NOTED}))"""
+"""Nothing else keeps the pixels from telling: measuring noted nothing, and the limit is not too fine."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +88,8 @@ class BlurCount:
     """Without the camera's own, to a tenth."""
     verdict: str | None
     frames: int
+    near: int = 0
+    """Of those that are unclear, how many only because they lie too near the limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +203,7 @@ def blurs(logbook: Logbook, trip_id: int | None) -> list[BlurCount]:
         logbook,
         f"""SELECT i.kit_id,
                    round(i.blur_px * r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, 1) AS blur_urad,
-                   {ON_SUBJECT} AS verdict, count(*) AS frames
+                   {ON_SUBJECT} AS verdict, count(*) AS frames, sum({_NEAR_THE_LIMIT}) AS near
             {{frames}} AND i.blur_px IS NOT NULL AND i.pixel_pitch_um > 0 AND i.focal_length_mm > 0
             GROUP BY 1, 2, 3 ORDER BY 1, 2, 3""",
         trip_id,

@@ -264,12 +264,14 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
     counted = [
         BlurCount(kit_id=7, blur_urad=14.0, verdict="hit", frames=3),
         BlurCount(kit_id=7, blur_urad=15.0, verdict="miss", frames=2),
+        BlurCount(kit_id=9, blur_urad=16.0, verdict="unclear", frames=3, near=2),
         BlurCount(kit_id=9, blur_urad=40.0, verdict=None, frames=1),
     ]
     picture = blur.blur_of_frames(counted, {7: 43.3 / 500, 9: 43.3 / 500}, KITS, 1.0)
     assert picture is not None
-    told_of = "Of 6 frames whose blur could be read, 2 were not sharp on the animal"
-    assert picture.title == f"{told_of}, 1 too near the limit to tell"
+    told_of = "Of 9 frames whose blur could be read, 2 were not sharp on the animal"
+    assert picture.title == f"{told_of}, 2 too near the limit to tell, 2 unclear for other reasons"
+    assert "small: unclear" in picture.words
     assert "limit 1.7" in picture.drawings[0]
     dots = {
         kind: len(
@@ -277,7 +279,7 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
         )
         for kind in ("dot", "dot-inside", "dot-small")
     }
-    assert dots == {"dot": 5, "dot-inside": 2, "dot-small": 1}
+    assert dots == {"dot": 5, "dot-inside": 2, "dot-small": 4}
     assert told(picture)[:2] == [
         "F2 500 mm, sharper than the limit: 3 in focus, 0 missed.",
         "F2 500 mm, softer than the limit: 0 in focus, 2 missed.",
@@ -285,6 +287,22 @@ def test_every_measured_frame_is_a_dot_and_the_limit_is_where_it_is_decided() ->
     closer = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS[:1], 2.0)
     assert closer is not None
     assert "limit 0.9" in closer.drawings[0]
+
+
+@pytest.mark.parametrize(
+    ("near", "unclear", "said"),
+    [(0, 0, ""), (0, 3, ", 3 unclear"), (3, 3, ", 3 too near the limit to tell")],
+)
+def test_what_is_unclear_is_only_called_near_the_limit_where_it_is(
+    near: int, unclear: int, said: str
+) -> None:
+    counted = [
+        BlurCount(kit_id=7, blur_urad=14.0, verdict="hit", frames=3),
+        BlurCount(kit_id=7, blur_urad=15.0, verdict="unclear", frames=unclear, near=near),
+    ]
+    picture = blur.blur_of_frames(counted, {7: 43.3 / 500}, KITS[:1], 1.0)
+    assert picture is not None
+    assert picture.title.endswith(f", 0 were not sharp on the animal{said}")
 
 
 def test_a_limit_beyond_every_blur_has_its_own_place_on_the_axis() -> None:

@@ -77,6 +77,32 @@ def test_light_steps_hold_their_edges_and_darkness(book: Logbook) -> None:
         assert found == {lower}
 
 
+NOTED = {
+    "area_mostly_background",
+    "only_thin_sharp",
+    "sharp_beside_area",
+    "region_too_small",
+    "too_little_texture",
+}
+"""What docs/logbook.md has as reasons of unclear frames besides the limit."""
+
+
+def test_near_the_limit_is_what_no_other_reason_leaves_unclear(book: Logbook, view: pd.DataFrame) -> None:
+    unclear = view[(view["verdict_on_subject"] == "unclear") & view["blur_urad"].notna()]
+    noted = unclear["reading_flags"].map(lambda flags: bool(NOTED & set(flags or ())))
+    rows = chart_rows.blurs(book, None)
+    told = totals([row for row in rows if row.verdict == "unclear"], "near", "frames")
+    assert told["near"] == int((~noted & unclear["hit_probability"].notna()).sum())
+    assert told["near"] > 0
+    assert not any(row.near for row in rows if row.verdict != "unclear")
+    with book.writing():
+        book.execute("SAVEPOINT before")
+        book.execute('UPDATE readings SET flags = \'["part_of_area", "too_little_texture"]\'')
+        without = totals(chart_rows.blurs(book, None), "near", "frames")
+        book.execute("ROLLBACK TO before")
+    assert without == {"near": 0, "frames": sum(row.frames for row in rows)}
+
+
 def test_detail_and_noise(book: Logbook, view: pd.DataFrame, trip_id: int | None) -> None:
     for kit_id, group in view.groupby("kit_id"):
         rows = chart_rows.detail_and_noise(book, trip_id, int(str(kit_id)))

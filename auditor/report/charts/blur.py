@@ -64,7 +64,7 @@ def blur_of_frames(
     )
     each = max(_frames_a_dot(by_kit[kit.kit_id], across) for _group, own in panels for kit in own)
     words = (
-        "Further left is sharper. Filled: in focus; rings: missed; small: too near to tell. "
+        "Further left is sharper. Filled: in focus; rings: missed; small: unclear. "
         + (f"One dot is up to {each} frames. " if each > 1 else "")
         + "The limit is one angle for all of a lens."
     )
@@ -90,10 +90,13 @@ def _title(rows: Sequence[BlurCount]) -> str:
     count = {word: sum(row.frames for row in rows if row.verdict == word) for word in ("hit", "miss")}
     frames = sum(row.frames for row in rows)
     unclear = frames - sum(count.values())
-    near = f", {unclear:,} too near the limit to tell" if unclear else ""
+    near = sum(row.near for row in rows)
+    parts = [f", {near:,} too near the limit to tell"] if near else []
+    if unclear > near:
+        parts.append(f", {unclear - near:,} unclear for other reasons" if near else f", {unclear:,} unclear")
     were = "was" if count["miss"] == 1 else "were"
     read = f"Of {values.count(frames, 'frame')} whose blur could be read"
-    return f"{read}, {count['miss']:,} {were} not sharp on the animal{near}"
+    return f"{read}, {count['miss']:,} {were} not sharp on the animal{''.join(parts)}"
 
 
 def _bins(rows: Sequence[BlurCount], across: Scale) -> dict[int, dict[str, int]]:

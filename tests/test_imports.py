@@ -25,7 +25,7 @@ LAYERS = [
     {"optics", "focus", "statistics"},
     {"settings"},
     {"records", "errors"},
-    {"words", "file_names"},
+    {"words", "file_names", "serials"},
 ]
 PURE = {"optics", "focus", "statistics"}
 PURE_MAY_IMPORT = {

@@ -18,6 +18,7 @@ from typing import Any
 from auditor.readers import exif_tags as tags
 from auditor.readers.exif_tags import Quotient, Tags, Values
 from auditor.records import FocusArea
+from auditor.serials import serial_number
 
 Facts = dict[str, Any]
 Missing = dict[str, str]
@@ -145,13 +146,13 @@ def _body_and_lens(reader: _Reader) -> None:
     for column, tag in (
         ("body_make", tags.MAKE),
         ("body_model", tags.MODEL),
-        ("body_serial", 0xA431),
         ("software", tags.SOFTWARE),
     ):
         text = reader.text(tag)
         if text:
             reader.facts[column] = text
-    if "body_serial" not in reader.facts and (serial := reader.text(0xC62F)):  # DNG CameraSerialNumber
+    # BodySerialNumber, else CameraSerialNumber of DNG.
+    if serial := serial_number(reader.text(0xA431)) or serial_number(reader.text(0xC62F)):
         reader.facts["body_serial"] = serial
     lens_name = reader.text(0xA434)
     if lens_name and not _NO_NAME.fullmatch(lens_name):

@@ -14,6 +14,7 @@ from auditor.readers.makernotes import words
 from auditor.readers.orientation import upright_size
 from auditor.readers.xmp import XmpFacts
 from auditor.records import REASONED, FocusArea, MakerFacts, Recorded
+from auditor.serials import serial_number
 from auditor.words import CameraWord, FileRole
 
 _FILLED_BY_NOTE = tuple(
@@ -68,6 +69,8 @@ def _xmp(contents: Contents) -> list[XmpFacts]:
 def _fill(facts: dict[str, Any], note: MakerFacts, packets: list[XmpFacts], missing: dict[str, str]) -> None:
     for name in _FILLED_BY_NOTE:
         value = getattr(note, name)
+        if name == "body_serial":
+            value = serial_number(value)
         if facts.get(name) is None and value is not None:
             facts[name] = value
     _fill_lens(facts, note)

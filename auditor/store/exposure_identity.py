@@ -11,8 +11,9 @@ from operator import attrgetter
 from typing import Any
 
 from auditor.records import FileReading, FocusArea, KitFacts, Recorded
+from auditor.serials import serial_number
 from auditor.store import reasons
-from auditor.store.packed import packed
+from auditor.store.packed import packed, unpacked
 from auditor.store.paths import stem_key
 from auditor.words import FileRole
 
@@ -136,6 +137,30 @@ def shortened(key: str) -> str:
     """
     moment = _WHOLE_MOMENT.match(key)
     return key if moment is None else stem_key(moment[0]) + key[moment.end() :]
+
+
+def without_filled_serial(recorded: bytes | str) -> bytes | str:
+    """What a file recorded, without a serial number that is none; for migrations.
+
+    Parameters
+    ----------
+    recorded
+        As it stands in the logbook.
+
+    Returns
+    -------
+    bytes or str
+        Packed again; as it was where that is damaged.
+    """
+    try:
+        facts = json.loads(unpacked(recorded))
+    except ValueError:
+        return recorded
+    if facts.get("body_serial") is None or serial_number(facts["body_serial"]) is not None:
+        return recorded
+    del facts["body_serial"]
+    facts["missing"] = {**facts.get("missing", {}), "body_serial": "not_recorded"}
+    return packed(line_of(facts))
 
 
 def is_edited(role: str, recorded: Recorded) -> bool:

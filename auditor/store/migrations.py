@@ -27,10 +27,12 @@ import sqlite3
 from importlib import resources
 from typing import TYPE_CHECKING
 
-from auditor.store.exposure_identity import shortened
+from auditor.serials import serial_number
+from auditor.store.exposure_identity import shortened, without_filled_serial
 from auditor.store.packed import packed, packed_again
 from auditor.store.packed_numbers import numbers_packed
 from auditor.store.paths import stem_key
+from auditor.store.reasons import no_serial_recorded
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -59,9 +61,13 @@ MIGRATIONS = {
     "0016_packed_numbers": "Numbers of every frame take a seventh of their room.",
     "0017_encounter_columns": "Sums that comparisons are made of are packed, so that they are soon read.",
     "0018_plain_names": "Of copies of a picture, the one with the plain name stands for the frame.",
+    "0019_no_serial": "Serial numbers of zeros, or of one letter over and over, are none.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
-_FUNCTIONS = (numbers_packed, packed, packed_again, shortened, stem_key)
+_FUNCTIONS = (
+    no_serial_recorded, numbers_packed, packed, packed_again, serial_number, shortened, stem_key,
+    without_filled_serial,
+)  # fmt: skip
 """What the scripts call by its name."""
 
 

@@ -58,3 +58,20 @@ def numbers(logbook: Logbook, texts: Iterable[str]) -> dict[str, int]:
             known[0][0] if known else logbook.execute("INSERT INTO reasons (reasons) VALUES (?)", (text,))
         )
     return found
+
+
+@lru_cache(maxsize=1000)
+def no_serial_recorded(text: str) -> str:
+    """A set of reasons with one more: that no serial number is recorded; for migrations.
+
+    Parameters
+    ----------
+    text
+        As it stands in the logbook.
+
+    Returns
+    -------
+    str
+        The same way.
+    """
+    return as_text({**json.loads(text), "body_serial": "not_recorded"})

@@ -38,6 +38,34 @@ def read(
     return read_file(found_file(path)).recorded
 
 
+@pytest.mark.parametrize(
+    ("written", "serial"),
+    [
+        ("0042", "0042"),
+        ("1", "1"),
+        ("7777", "7777"),  # may be a number
+        ("0", None),
+        ("0000000", None),
+        ("00-00 00", None),
+        ("-------", None),
+        ("FFFFFFFF", None),
+        ("XXXXXXXX", None),
+    ],
+)
+def test_a_filling_in_place_of_the_serial_number_is_none(
+    tmp_path: Path, written: str, serial: str | None
+) -> None:
+    """Some firmware writes zeros or another filling there (C); BodySerialNumber: CIPA DC-008, 4.6.8 (R)."""
+    recorded = read(tmp_path, Entry(0xA431, "ASCII", written.encode() + b"\0"))
+    assert recorded.body_serial == serial
+    assert (recorded.missing.get("body_serial") == "not_recorded") == (serial is None)
+
+
+def test_behind_a_filling_the_next_tag_that_holds_a_serial_number_counts(tmp_path: Path) -> None:
+    filled, of_dng = Entry(0xA431, "ASCII", b"0000000\0"), Entry(0xC62F, "ASCII", b"880012\0")
+    assert read(tmp_path, filled, main=(of_dng,)).body_serial == "880012"
+
+
 def test_everything_that_the_standard_tags_hold(tmp_path: Path) -> None:
     recorded = read(tmp_path)
     expected: dict[str, Any] = {

@@ -160,7 +160,8 @@ def _checked(
         return (here, "elsewhere", "sharper_around") if not flag else _one_of(reading, here, UNSURE["beside"])
     core = _grown(luma, area) if small else regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
     here = measure(luma, region=core, iso=iso)
-    if here.kind == "sharp":
+    blurred = is_blurred(luma, core) or is_blurred(luma, region)  # in a small picture the core is the larger
+    if here.kind == "sharp" and not blurred:
         return here, here.kind, "core_of_area"
     here = here if mostly_on_it else _by_itself(luma, core, iso)
     if _soft(here) and is_blurred(luma, core):

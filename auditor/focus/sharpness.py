@@ -16,9 +16,9 @@ from auditor.focus.noise import noise_level
 from auditor.focus.regions import sharpest_part
 from auditor.focus.surroundings import own_tiles, surroundings
 
-VERSION = "11"
+VERSION = "12"
 """Raised whenever a reading could come out otherwise, so that old ones are made again."""
-WHY_THIS_VERSION = "small areas in focus were called blurred, and glints out of focus sharp"
+WHY_THIS_VERSION = "small areas in focus were called blurred, and glints or small animals out of focus sharp"
 """Said once to whoever has readings of an earlier version: goes on from "measured again, since"."""
 CAMERA_BLUR_PX = 0.5
 """The camera's own blur until it is calibrated; the reading is without the camera's blur already, so this is

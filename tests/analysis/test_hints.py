@@ -123,6 +123,79 @@ def test_clocks_that_agree_or_never_meet() -> None:
     assert clock_hints(TRIP, bursts + [burst(5000 + 7 * m, body="two") for m in minutes]) == []
 
 
+HOUR = 60.0
+DAY = 24 * HOUR
+
+
+def by_time(bursts: list[BurstLight]) -> list[BurstLight]:
+    return sorted(bursts, key=lambda b: b.first_at)
+
+
+def test_a_zone_set_on_the_way_moves_no_frame_from_before_it() -> None:
+    """Eight hours east after day one: body one's clock is set there, body two stays at home time."""
+    home = [HOUR * hour for hour in range(4)]
+    there = [2 * DAY + HOUR * hour for hour in range(6)]  # by home time
+    one = [burst(m, zone="+01:00") for m in home] + [burst(m + 8 * HOUR, zone="+09:00") for m in there]
+    two = [burst(m + 1, body="two", zone="+01:00") for m in [*home, *there, 2 * DAY + 7 * HOUR]]
+    (hint,) = clock_hints(TRIP, by_time(one + two))
+    assert (hint.body, hint.reference, hint.hours, hint.stated) == ("two", "one", 8, True)
+    assert (hint.said.from_at, hint.said.to_at) == (two[4].camera_first_at, two[-1].camera_last_at)
+
+
+@pytest.mark.parametrize(("next_burst", "asked"), [(1115, False), (1300, True)])
+def test_where_the_clock_shows_the_same_hours_twice_nothing_is_asked(next_burst: float, asked: bool) -> None:
+    """Flown west; body two is set an hour late. Then its clock goes through the hours of that hour again.
+
+    What is declared holds for a span by that clock, and would move frames from after it as well.
+    """
+
+    def at(minutes: float, hours_ahead: int, body: str) -> BurstLight:
+        return burst(minutes + hours_ahead * HOUR, body=body, zone=f"+{hours_ahead:02d}:00")
+
+    one = [at(m, 9, "one") for m in (0, 60)] + [at(m, 1, "one") for m in (620, 700, 1100, 1200)]
+    late = [at(m, 9, "two") for m in (630, 640)]
+    two = [at(m, 9, "two") for m in (1, 61)] + late + [at(next_burst, 1, "two")]
+    found = clock_hints(TRIP, by_time(one + two))
+    assert [(hint.body, hint.hours, hint.first_at) for hint in found] == (
+        [("two", -8, late[0].camera_first_at)] if asked else []
+    )
+
+
+def test_both_set_on_the_way_are_not_asked_about() -> None:
+    flown = [(0.0, "+01:00"), (60.0, "+01:00"), (2 * DAY, "+09:00"), (2 * DAY + 60, "+09:00")]
+    bursts = [burst(m + late, body=body, zone=z) for body, late in (("one", 0), ("two", 9)) for m, z in flown]
+    assert clock_hints(TRIP, by_time(bursts)) == []
+
+
+def test_zones_that_change_too_often_are_of_several_bodies_and_tell_nothing() -> None:
+    one = [burst(m * HOUR, zone="+01:00") for m in range(9)]
+    mixed = [burst(m * HOUR + 5, body="two", zone=("+01:00", "+03:00")[m % 2]) for m in range(8)]
+    assert clock_hints(TRIP, by_time(one + mixed)) == []
+
+
+@pytest.mark.parametrize("set_anew", [True, False])
+def test_a_clock_that_was_off_in_a_part_of_the_trip_is_asked_about_in_that_part(set_anew: bool) -> None:
+    """No zone is recorded; body two agrees on one day and is two hours ahead on the other."""
+    first = [HOUR * m**1.5 for m in range(5)]
+    second = [DAY + 17 * m**1.7 for m in range(9)]
+    one = [burst(m) for m in [*first, *second]]
+    agrees, off = (first, second) if set_anew else (second, first)
+    two = [burst(m + 0.5, body="two") for m in agrees]
+    two += (ahead := [burst(m + 0.5 + 2 * HOUR, body="two") for m in off])
+    (hint,) = clock_hints(TRIP, by_time(one + two))
+    assert (hint.body, hint.hours, hint.stated) == ("two", -2, False)
+    assert (hint.said.from_at, hint.said.to_at) == (ahead[0].camera_first_at, ahead[-1].camera_last_at)
+
+
+def test_days_without_a_meeting_belong_to_the_clock_that_was_off_all_along() -> None:
+    minutes = [17 * m**1.7 for m in range(9)]
+    one = [burst(m) for m in [*minutes, 3 * DAY, 4 * DAY]]
+    two = [burst(m + 0.5 + 60, body="two") for m in minutes[:-1]]
+    two += (alone := [burst(m, body="two") for m in (-5 * DAY, -4 * DAY + 30)])
+    (hint,) = clock_hints(TRIP, by_time(one + two))
+    assert (hint.hours, hint.said.from_at) == (-1, alone[0].camera_first_at)
+
+
 def dates(body: str, first: str, last: str, frames: int = 50) -> BodyDates:
     return BodyDates(folder="card", body=body, trip_id=1, first_at=first, last_at=last, frames=frames)
 

@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from itertools import groupby
 from statistics import median
 from typing import TYPE_CHECKING
@@ -120,6 +121,7 @@ def _alone(stretch: Sequence[BurstLight], bursts: Sequence[BurstLight]) -> bool:
     return len(within) == len(stretch)
 
 
+@lru_cache(maxsize=1000)  # every burst asks, and there are few zones
 def _offset_s(text: str) -> float:
     offset = datetime.strptime(text.replace("Z", "+00:00"), "%z").utcoffset()
     return offset.total_seconds() if offset else 0.0

@@ -160,8 +160,8 @@ def _checked(
         return (here, "elsewhere", "sharper_around") if not flag else _one_of(reading, here, UNSURE["beside"])
     core = _grown(luma, area) if small else regions.sharpest_part(luma, region, least_px=regions.CORE_PX)
     here = measure(luma, region=core, iso=iso)
-    blurred = is_blurred(luma, core) or is_blurred(luma, region)  # in a small picture the core is the larger
-    if here.kind == "sharp" and not blurred:
+    # In a small picture the core is the larger, and may hold what lies before the animal.
+    if here.kind == "sharp" and not is_blurred(luma, min(core, region, key=_size)):
         return here, here.kind, "core_of_area"
     here = here if mostly_on_it else _by_itself(luma, core, iso)
     if _soft(here) and is_blurred(luma, core):
@@ -254,6 +254,10 @@ def _grown(luma: NDArray[np.uint8], area: Region) -> Region:
     x, y = (area[2] + area[3]) / 2 / columns, (area[0] + area[1]) / 2 / rows
     width, height = (area[3] - area[2]) / columns, (area[1] - area[0]) / rows
     return regions.around((rows, columns), x, y, width, height, least_px=regions.CORE_PX)
+
+
+def _size(region: Region) -> int:
+    return (region[1] - region[0]) * (region[3] - region[2])
 
 
 def _tiles_of(area: Region, region: Region, shape: tuple[int, int]) -> NDArray[np.bool_]:

@@ -93,7 +93,7 @@ def test_brightness_changes_little(sigma_px: float, gain: float, seed: int) -> N
     darker = (picture * gain).astype(np.uint8)
     plain, dark = measure(picture), measure(darker)
     assert dark.sigma_px == pytest.approx(plain.sigma_px, rel=0.25)
-    # Of 220 pictures drawn so, half of them at half the brightness, 99 of 100 stayed within .14, and all within .16.
+    # Of 220 pictures drawn so, half of them half as bright, 99 of 100 stayed within .14, all within .16.
     assert dark.system_sigma_px == pytest.approx(plain.system_sigma_px, rel=0.2)
 
 

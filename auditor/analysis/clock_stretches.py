@@ -23,7 +23,7 @@ MEETING_S = 90.0
 """Bursts of two bodies this close were on one animal."""
 FEWEST_MEETINGS = 5
 FEWEST_UNSHIFTED = 3
-"""So many meetings without a shift tell that a clock was right for a part of the trip (chosen)."""
+"""So many meetings without a shift tell that a clock was right, at least for a part of the trip (chosen)."""
 MOST_ZONES = 4
 """There, on from there, and back. Zones that change oftener are of several bodies of one model."""
 
@@ -79,6 +79,7 @@ def zones_apart(
     -------
     list[Stretch] or None
         None where one of them states none, or was put right already, or zones are not whole hours apart.
+        Stretches in which they meet as they are all the same are left out.
     """
     if any(burst.first_at != burst.camera_first_at for burst in (*reference_bursts, *body_bursts)):
         return None
@@ -96,9 +97,21 @@ def zones_apart(
         bursts = [zoned.burst for zoned in own]
         if seconds % WHOLE_HOUR_S:
             return None
-        if seconds and _alone(bursts, body_bursts):
-            found.append(Stretch(round(seconds / WHOLE_HOUR_S), bursts))
+        hours = round(seconds / WHOLE_HOUR_S)
+        if hours and _alone(bursts, body_bursts) and not _agree(reference_bursts, bursts, hours):
+            found.append(Stretch(hours, bursts))
     return found
+
+
+def _agree(reference_bursts: Sequence[BurstLight], bursts: Sequence[BurstLight], hours: int) -> bool:
+    """Whether bursts meet as they are: the clock was set by hand, and its zone left as it was."""
+    import numpy as np
+
+    reference = np.sort([burst.first_s for burst in reference_bursts])
+    moments = np.array([burst.first_s for burst in bursts])
+    as_they_are = int(np.count_nonzero(_met(reference, moments)))
+    shifted = int(np.count_nonzero(_met(reference, moments + hours * WHOLE_HOUR_S)))
+    return as_they_are >= max(FEWEST_UNSHIFTED, 3 * shifted + 1)
 
 
 def _zoned(bursts: Sequence[BurstLight]) -> list[_Zoned]:

@@ -161,6 +161,17 @@ def test_where_the_clock_shows_the_same_hours_twice_nothing_is_asked(next_burst:
     )
 
 
+@pytest.mark.parametrize(("meet", "asked"), [(2, True), (3, False)])
+def test_a_clock_set_by_hand_whose_zone_was_left_is_not_asked_about(meet: int, asked: bool) -> None:
+    """Both took their bursts together by their clocks as they are: what is wrong is the zone alone."""
+    minutes = [0, 17, 31, 50, 70]
+    one = [burst(m, zone="+02:00") for m in [*minutes, 5 * HOUR]]
+    two = [burst(m + 0.5, body="two", zone="+01:00") for m in minutes[:meet]]
+    two += [burst(DAY + m, body="two", zone="+01:00") for m in minutes[meet:]]
+    found = clock_hints(TRIP, by_time(one + two))
+    assert [(hint.body, hint.hours) for hint in found] == ([("two", 1)] if asked else [])
+
+
 def test_both_set_on_the_way_are_not_asked_about() -> None:
     flown = [(0.0, "+01:00"), (60.0, "+01:00"), (2 * DAY, "+09:00"), (2 * DAY + 60, "+09:00")]
     bursts = [burst(m + late, body=body, zone=z) for body, late in (("one", 0), ("two", 9)) for m, z in flown]

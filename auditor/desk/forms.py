@@ -68,13 +68,13 @@ def on_page(handler: Callable[[Request], Response]) -> Callable[[Request], Respo
     return route
 
 
-def refused(error: Exception, status: int = 409) -> Response:
-    """A page that says in one line what could not be done."""
-    return page("message.html", status=status, title="That did not work", said=str(error))
+def refused(error: Exception, status: int = 409, back: str = "") -> Response:
+    """A page that says in one line what could not be done, and leads to the page that it was asked on."""
+    return page("message.html", status=status, title="That did not work", said=str(error), back=back)
 
 
 def _answered(handler: Callable[[Request, Fields], Response], request: Request, fields: Fields) -> Response:
     try:
         return handler(request, fields)
     except AuditorError as error:
-        return refused(error)
+        return refused(error, back=request.url.path.rpartition("/")[0] or "/")

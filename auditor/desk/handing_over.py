@@ -120,6 +120,7 @@ def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
         raise OutputError("That is not the number of a receipt.")
     with desk.book() as book:
         taken = take_back(book, number)
+    desk.work.forget()  # "30 files copied" would be untrue now
     trip_id = request.path_params["trip_id"]
     return page("taken_back.html", trip_id=trip_id, left=taken.left, said=_taken_back_line(taken))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from hashlib import sha256
 from itertools import groupby
 from typing import TypeVar
 
@@ -31,6 +32,8 @@ from auditor.store.trips import Trip, find_trip
 
 T = TypeVar("T")
 SaidOn = Callable[[Logbook, Trip, Fields], Sequence[Said]]
+QUESTION = "question_"
+YES, NO = "yes", "no"
 CLOUD = "cloud"
 LEAVE_OUT = "leave out"
 COLUMN_PX = 64
@@ -91,7 +94,7 @@ def routes(desk: Desk) -> list[Route]:
 def _settle(desk: Desk, request: Request) -> Response:
     with desk.book() as book:
         trip = find_trip(book, str(request.path_params["trip_id"]))
-        numbered_hints = list(enumerate(hints(book, trip.trip_id), 1))
+        noticed = hints(book, trip.trip_id)
         bursts = bursts_of_trip(book, trip.trip_id)
         names = body_names(derived.kits(book))
         read_only = book.read_only
@@ -99,13 +102,14 @@ def _settle(desk: Desk, request: Request) -> Response:
         "settle.html",
         trip=trip,
         questions=[
-            (number, hint, hint_text.question(hint), hint_text.answer(hint))
-            for number, hint in numbered_hints
+            (QUESTION + _mark_of(hint), hint, hint_text.question(hint), hint_text.answer(hint))
+            for hint in noticed
         ],
         heading=hint_text.heading,
         bodies=sorted({burst.body for burst in bursts}),
         names=names,
-        charts=light_charts(bursts, [hint for _number, hint in numbered_hints]),
+        charts=light_charts(bursts, noticed),
+        no_light=any(burst.light_value_ev is None for burst in bursts),
         column_px=COLUMN_PX,
         chart_px=CHART_PX,
         changed=request.query_params.get("changed"),
@@ -137,13 +141,17 @@ def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
 
 
 def _answers(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
-    """What was noticed, accepted or rejected by its number on the page."""
-    trip_hints = hints(book, trip.trip_id)
-    return [
-        _answered(trip_hints, number, accept=word == "accept")
-        for word in ("accept", "reject")
-        for number in forms.numbers(fields, word)
+    """What was noticed, accepted or rejected; what the page leaves for later is not among it."""
+    questions = {QUESTION + _mark_of(hint): hint for hint in hints(book, trip.trip_id)}
+    words = {name: forms.field(fields, name) for name in fields if name.startswith(QUESTION)}
+    statements = [
+        _answered(questions.get(name), accept=word == YES)
+        for name, word in words.items()
+        if word in (YES, NO)
     ]
+    if not statements:
+        raise LogbookError("Nothing was answered: say Yes or No to a question first.")
+    return statements
 
 
 def _marks(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
@@ -205,10 +213,18 @@ def _typed(read: Callable[[str], T], text: str) -> T:
         raise LogbookError(f"{error}.") from error
 
 
-def _answered(trip_hints: Sequence[Hint], number: int, *, accept: bool) -> Said:
-    if not 1 <= number <= len(trip_hints):
-        raise LogbookError("That question is settled already: load the page again.")
-    statement = trip_hints[number - 1].said if accept else trip_hints[number - 1].rejected
+def _mark_of(hint: Hint) -> str:
+    """What a page calls a question by: what either answer declares.
+
+    A number would be another question's once one is answered, and a page stays open or comes back.
+    """
+    return sha256(repr((hint.said, hint.rejected)).encode()).hexdigest()[:12]
+
+
+def _answered(hint: Hint | None, *, accept: bool) -> Said:
+    if hint is None:
+        raise LogbookError("That question is settled already, or has changed: load the page again.")
+    statement = hint.said if accept else hint.rejected
     if statement is None:
         raise LogbookError("That question has nothing to accept.")
     return statement

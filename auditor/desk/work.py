@@ -72,6 +72,12 @@ class Work:
         """Whether the work is to end."""
         return self._stop.is_set()
 
+    def forget(self) -> None:
+        """Say no more what came of the last task: it was taken back since."""
+        with self._lock:
+            if not self._progress.running:
+                self._progress = Progress(number=self._progress.number)
+
     def wait(self, seconds: float | None = None) -> None:
         """Wait for the task to end."""
         if self._thread is not None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SAMPLE = Path(__file__).parents[2] / "sample_images"
 LAPTOP = {"viewport": {"width": 1024, "height": 768}}
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
 TABLET = {"viewport": {"width": 820, "height": 1180}, "has_touch": True}
 Enter = Callable[..., "Page"]
 
@@ -56,7 +57,7 @@ def test_the_whole_evening(enter: Enter, start_desk: StartDesk, tmp_path: Path) 
     page.get_by_role("button", name="Read it").click()
     page.get_by_text("88 frames measured").wait_for(timeout=120_000)
     page.get_by_role("link", name="Settle what no file says").click()
-    page.get_by_role("checkbox", name="No, do not ask again").first.check()
+    page.get_by_role("radio", name="No, do not ask again").first.check()
     page.get_by_role("button", name="Answer these").click()
     page.get_by_role("button", name="Take it back").wait_for()
     page.get_by_role("link", name="Choose").click()
@@ -68,7 +69,7 @@ def test_the_whole_evening(enter: Enter, start_desk: StartDesk, tmp_path: Path) 
             suggestion.click()
         page.get_by_role("button", name="Leave").last.click()
         page.locator("li[data-choice=leave]").first.wait_for()
-        page.get_by_role("link", name="Next").click()
+        page.get_by_role("link", name="Next", exact=True).click()
     kept = [frame_id for frame_id, choice in chosen(running).items() if choice == "keep"]
     assert len(kept) >= 8
     assert len(chosen(running)) >= len(kept) + 10
@@ -190,19 +191,30 @@ def test_after_the_server_was_killed_the_page_says_so_and_nothing_chosen_is_lost
 
 @pytest.mark.parametrize(
     "options",
-    [LAPTOP, {**LAPTOP, "color_scheme": "dark"}, TABLET],
-    ids=["laptop", "dark", "tablet"],
+    [LAPTOP, {**LAPTOP, "color_scheme": "dark"}, TABLET, PHONE],
+    ids=["laptop", "dark", "tablet", "phone"],
 )
-def test_accessibility_by_axe(enter: Enter, running: Running, axe: str, options: dict[str, Any]) -> None:
+def test_accessibility_by_axe(
+    enter: Enter, running: Running, axe: str, tmp_path: Path, options: dict[str, Any]
+) -> None:
     """axe-core, all of its rules: nothing serious or critical; and no page wider than its screen."""
     page = enter(running, **options)
-    place = f"http://{page.url.split('/')[2]}"
-    page.goto(f"{place}/trips/1/encounters")
-    encounter = page.locator(".encounters a").first.get_attribute("href")
-    for path in ("/", "/trips/1/encounters", encounter, "/trips/1/settle", "/trips/1/hand-over", "/mount"):
-        page.goto(f"{place}{path}")
+
+    def check(path: str | None) -> None:
         found = page.evaluate(axe + "\naxe.run(document, { resultTypes: ['violations'] })")
         serious = [each["id"] for each in found["violations"] if each["impact"] in ("serious", "critical")]
         assert serious == [], path
         wide = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
         assert not wide, path
+
+    place = f"http://{page.url.split('/')[2]}"
+    page.goto(f"{place}/trips/1/encounters")
+    encounter = page.locator(".encounters a").first.get_attribute("href")
+    for path in ("/", "/trips/1/encounters", encounter, "/trips/1/settle", "/trips/1/hand-over", "/mount"):
+        page.goto(f"{place}{path}")
+        check(path)
+    page.goto(f"{place}/trips/1/hand-over")
+    page.get_by_label("Folder", exact=True).fill(str(tmp_path / ("a-long-name-of-a-folder-" * 4) / "keepers"))
+    page.get_by_role("button", name="Show the plan").click()
+    page.get_by_role("heading", name="What would be made").wait_for()
+    check("the plan")

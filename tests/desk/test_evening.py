@@ -12,8 +12,12 @@ from typing import Any
 
 import pytest
 
+from auditor.analysis.hints import hints
 from auditor.report.text.outcomes import AS_FRAMED
+from auditor.store.bursts import bursts_of_trip
 from auditor.store.choices import choices_of
+from auditor.store.declarations import history
+from auditor.store.encounter_frames import encounters_of_trip
 from auditor.store.logbook import open_logbook
 from auditor.words import MissingReason
 from tests.desk.conftest import Running, StartDesk, Visitor
@@ -27,6 +31,11 @@ def wait(running: Running) -> str:
     running.desk.work.wait(120)
     assert not running.desk.work.progress.running
     return running.desk.work.progress.said
+
+
+def asked(page: str) -> list[str]:
+    """The names of the questions on a page, in its order."""
+    return list(dict.fromkeys(re.findall(r'name="(question_\w+)"', page)))
 
 
 def hits(running: Running, number: int) -> list[int]:
@@ -182,17 +191,79 @@ def test_every_hint_of_a_trip_is_settled_on_one_page(running: Running, visitor: 
     page = visitor.get("/trips/1/settle").text
     assert "<h3>Saltmark S2, 18 April 2026</h3>" in page
     assert '<option value="S2-10093">Saltmark S2</option>' in page
-    numbers = re.findall(r'name="reject" value="(\d+)"', page)
-    assert numbers
-    accepted = visitor.post("/trips/1/settle/answer", {"accept": numbers[0]})
-    assert accepted.status == 303
-    left = re.findall(r'name="reject" value="(\d+)"', visitor.get("/trips/1/settle").text)
-    for no_question in ("0", "99"):
-        answer = visitor.post("/trips/1/settle/answer", [("accept", no_question)])
+    names = asked(page)
+    assert names
+    assert visitor.post("/trips/1/settle/answer", {names[0]: "yes"}).status == 303
+    left = asked(visitor.get("/trips/1/settle").text)
+    assert left == names[1:]
+    for no_question in ("question_0", names[0]):
+        answer = visitor.post("/trips/1/settle/answer", {no_question: "yes"})
         assert answer.status == 409
         assert "settled already" in answer.text
-    visitor.post("/trips/1/settle/answer", [("reject", number) for number in left])
+    none = visitor.post("/trips/1/settle/answer", dict.fromkeys(left, "later"))
+    assert "Nothing was answered" in none.text
+    visitor.post("/trips/1/settle/answer", dict.fromkeys(left, "no"))
     assert "Nothing was noticed on this trip." in visitor.get("/trips/1/settle").text
+
+
+def test_a_question_has_one_answer(visitor: Visitor) -> None:
+    """Yes and No are alternatives: with both ticked, both were kept in the logbook."""
+    page = visitor.get("/trips/1/settle").text
+    assert asked(page)
+    for name in asked(page):
+        assert re.findall(rf'type="radio" name="{name}" value="(\w+)"', page) == ["yes", "no", "later"]
+
+
+def test_an_answer_from_a_page_shown_earlier_is_of_its_own_question(
+    running: Running, visitor: Visitor
+) -> None:
+    """After Back, or in a second window, the second question of the page is the first of the logbook's."""
+    first, second, *_ = asked(visitor.get("/trips/1/settle").text)
+    with open_logbook(running.logbook) as book:
+        second_hint = hints(book, 1)[1]
+    visitor.post("/trips/1/settle/answer", {first: "no"})
+    visitor.post("/trips/1/settle/answer", {second: "yes"})
+    assert second_hint.said is not None
+    with open_logbook(running.logbook) as book:
+        said = history(book)[-1]
+    assert (said.facts, said.from_at) == (second_hint.said.facts, second_hint.said.from_at)
+
+
+def test_what_did_not_work_leads_back_to_its_page(visitor: Visitor) -> None:
+    for place, fields, back in (
+        ("/read", {"folder": "/nowhere/at/all"}, "/"),
+        ("/trips/1/settle/clock", {"offset": "soon"}, "/trips/1/settle"),
+        ("/trips/1/hand-over/plan", {}, "/trips/1/hand-over"),
+    ):
+        assert f'<a href="{back}">Go back</a>' in visitor.post(place, fields).text
+
+
+def test_a_burst_without_a_light_says_so(running: Running, visitor: Visitor) -> None:
+    """Fully manual exposure tells no light: the chart has a column of it without a point."""
+    with open_logbook(running.logbook) as book:
+        bursts = bursts_of_trip(book, 1)
+    assert any(burst.light_value_ev is None for burst in bursts)
+    page = visitor.get("/trips/1/settle").text
+    assert re.search(r'aria-label="Burst of 16:33:\d\d, \d frames?, no light known"', page)
+    assert "fully manual exposure" in page
+
+
+def test_the_end_of_an_encounter_says_what_comes_next(running: Running, visitor: Visitor) -> None:
+    with open_logbook(running.logbook) as book:
+        lines = encounters_of_trip(book, 1)
+    first, last = (visitor.get(f"/encounters/{lines[at].encounter_id}").text for at in (0, -1))
+    after = first.rpartition("</section>")[2]
+    assert f'<a href="/encounters/{lines[1].encounter_id}">' in after
+    after = last.rpartition("</section>")[2]
+    assert '<a href="/trips/1/hand-over">' in after
+
+
+def test_the_hand_over_does_not_repeat_what_came_of_a_card(running: Running, visitor: Visitor) -> None:
+    assert running.desk.work.begin("Reading", lambda _tell: "12 files read.")
+    assert wait(running) == "12 files read."
+    shown = visitor.get("/trips/1/hand-over").text
+    assert "12 files read." not in shown
+    assert "12 files read." in visitor.get("/").text
 
 
 def test_keepers_are_planned_handed_over_and_taken_back(
@@ -215,6 +286,8 @@ def test_keepers_are_planned_handed_over_and_taken_back(
         in visitor.post("/trips/1/hand-over/undo", {"receipt": receipt}).text
     )
     assert not target.exists()
+    after = visitor.get("/trips/1/hand-over").text
+    assert "copied and verified" not in after  # they are gone again
 
 
 def test_the_sharpest_of_each_burst_are_one_a_burst(

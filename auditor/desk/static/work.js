@@ -8,7 +8,7 @@ const stop = work.querySelector("form");
 
 new EventSource("/progress").onmessage = (event) => {
   const now = JSON.parse(event.data);
-  if (!now.number) return;
+  if (!now.number || (!now.running && !shown.running && now.number === shown.number)) return;
   work.hidden = false;
   line.textContent = now.running ? now.line : now.said;
   bar.hidden = stop.hidden = !now.running;

@@ -372,7 +372,7 @@ def test_one_rate_is_named_for_a_kit() -> None:
     own = replace(rate(0.8), rate=0.83, low=0.71, high=0.91)
     text = " ".join(plan_text(plan(mounted(1.0), BRIGHT, lambda _light_ev: {1: own}), 80).split())
     assert "80 (55 to 95)" in text
-    assert f"expect 80 of 100 sharp, by your {own.encounters} encounters in like light." in text
+    assert f"expect 80 of 100 sharp (55 to 95), by your {own.encounters} encounters in like light." in text
     assert not [number for number in ("83", "71", "91") if number in text]
     elsewhere = replace(own, like_light=False, encounters=1)
     row = plan(mounted(1.0), BRIGHT, lambda _light_ev: {1: elsewhere}).ranked[0]

@@ -193,7 +193,9 @@ def reason(row: Ranked) -> str:
         return sentence + "; no record of yours."
     where = "in like light" if row.own.like_light else "in any light, too few of them in like light"
     met = count(row.own.encounters, "encounter")
-    return f"{sentence}; expect {row.sharp_of_100:.0f} of 100 sharp, by your {met} {where}."
+    low, high = 100 * row.own.expected_low, 100 * row.own.expected_high
+    expected = f"expect {row.sharp_of_100:.0f} of 100 sharp ({low:.0f} to {high:.0f})"
+    return f"{sentence}; {expected}, by your {met} {where}."
 
 
 def _why(row: Ranked) -> str:

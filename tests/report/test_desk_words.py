@@ -33,3 +33,8 @@ def test_how_far_it_is(total: int | None, a_second: float | None, left_s: float 
 def test_a_plan_names_the_room_that_it_takes(way: str, new: int, there_already: int, said: str) -> None:
     """Links take none. A megabyte is a million bytes (IEC 80000-13)."""
     assert desk.plan(way, 3, new, 12_300_000, there_already) == said
+
+
+def test_the_room_of_small_files_is_not_rounded_away() -> None:
+    """22 sidecars were said to take 0.0 MB."""
+    assert desk.plan("sidecar", 22, 22, 13_400, 0) == "22 frames: 22 sidecars would be made, 13 kB."

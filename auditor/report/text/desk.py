@@ -107,7 +107,8 @@ DONE = {
 
 def plan(way: str, frames: int, new: int, size_bytes: int, there_already: int) -> str:
     """What would be made: "12 frames: 24 copies would be made, 310.2 MB; 3 files are there already"."""
-    room = f", {size_bytes / 1e6:,.1f} MB" if way in ("copy", "sidecar") and new else ""
+    size = f"{size_bytes / 1e6:,.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
+    room = f", {size}" if way in ("copy", "sidecar") and new and size_bytes else ""
     sentence = f"{count(frames, 'frame')}: {new:,} {MADE[way]} would be made{room}"
     return f"{sentence}; {count(there_already, 'file')} there already." if there_already else f"{sentence}."
 

@@ -110,6 +110,7 @@ def _settle(desk: Desk, request: Request) -> Response:
         names=names,
         charts=light_charts(bursts, noticed),
         no_light=any(burst.light_value_ev is None for burst in bursts),
+        not_known=any(burst.converter_factor is None for burst in bursts),
         column_px=COLUMN_PX,
         chart_px=CHART_PX,
         changed=request.query_params.get("changed"),

@@ -248,6 +248,28 @@ def test_a_burst_without_a_light_says_so(running: Running, visitor: Visitor) -> 
     assert "fully manual exposure" in page
 
 
+def test_a_burst_whose_files_do_not_tell_of_a_converter_asks_for_it(
+    running: Running, visitor: Visitor
+) -> None:
+    """Such a burst stood as "?" under "Nothing was noticed on this trip"."""
+    told = "its files do not say whether a converter was on"
+    assert told not in visitor.get("/trips/1/settle").text
+    with open_logbook(running.logbook) as book, book.writing():
+        book.execute(
+            "UPDATE inferred SET converter_factor = NULL WHERE frame_id = (SELECT min(burst_id) FROM bursts)"
+        )
+    assert told in visitor.get("/trips/1/settle").text
+
+
+def test_the_answer_leads_to_the_page_that_settles_what_may_be_two_kits(visitor: Visitor) -> None:
+    """The desk needs no command line for it."""
+    visitor.get("/trips/1/written")
+    report = visitor.get("/trips/1").text
+    assert "may mix two kits" in report
+    assert '<a href="/trips/1/settle">Settle it</a>' in report
+    assert "auditor declare hints" not in report.split('id="kits"')[0]
+
+
 def test_the_end_of_an_encounter_says_what_comes_next(running: Running, visitor: Visitor) -> None:
     with open_logbook(running.logbook) as book:
         lines = encounters_of_trip(book, 1)

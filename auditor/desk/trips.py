@@ -131,7 +131,8 @@ def _read(desk: Desk, _request: Request, fields: Fields) -> Response:
             "Name the folder that holds the frames, or plug the card in and load the page again."
         )
     folder = check_folder(Path(typed).expanduser(), desk.logbook_path)
-    if not desk.work.begin("Reading", lambda tell: _read_card(desk, folder, tell)):
+    again = "Read the folder again to go on from there."
+    if not desk.work.begin("Reading", lambda tell: _read_card(desk, folder, tell), to_go_on=again):
         raise FolderError("Something is running already: wait for it to end, or stop it.")
     return RedirectResponse("/", 303)
 

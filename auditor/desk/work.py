@@ -53,14 +53,19 @@ class Work:
         with self._lock:
             return self._progress
 
-    def begin(self, doing: str, task: Callable[[Tell], str]) -> bool:
-        """Begin a task, which returns what came of it; False where another is running."""
+    def begin(self, doing: str, task: Callable[[Tell], str], *, to_go_on: str = "") -> bool:
+        """Begin a task, which returns what came of it; False where another is running.
+
+        `to_go_on` is said where it was stopped: how what is missing comes to be done.
+        """
         with self._lock:
             if self._progress.running:
                 return False
             self._stop.clear()
             self._progress = Progress(number=self._progress.number + 1, doing=doing, running=True)
-        self._thread = threading.Thread(target=self._run, args=(task,), name="desk-work", daemon=True)
+        self._thread = threading.Thread(
+            target=self._run, args=(task, to_go_on), name="desk-work", daemon=True
+        )
         self._thread.start()
         return True
 
@@ -83,11 +88,11 @@ class Work:
         if self._thread is not None:
             self._thread.join(seconds)
 
-    def _run(self, task: Callable[[Tell], str]) -> None:
+    def _run(self, task: Callable[[Tell], str], to_go_on: str) -> None:
         try:
             message, failed = task(self._tell), False
         except KeyboardInterrupt:
-            message, failed = "Stopped. What was done so far is kept.", False
+            message, failed = f"Stopped. What was done so far is kept. {to_go_on}".rstrip(), False
         except AuditorError as error:
             message, failed = str(error), True
         except Exception as error:  # noqa: BLE001  # a thread that died unseen would leave the page waiting

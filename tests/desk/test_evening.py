@@ -551,5 +551,6 @@ def test_stop_keeps_all_that_was_measured(
 
     monkeypatch.setattr("auditor.jobs.measure.measure", measured)
     assert visitor.post("/read", {"folder": str(SAMPLE)}).status == 303
-    assert wait(running) == "Stopped. What was done so far is kept."
+    said = "Stopped. What was done so far is kept. Read the folder again to go on from there."
+    assert wait(running) == said
     assert kept == [1, 2, 3]

@@ -22,7 +22,13 @@ PROJECT = Path(__file__).parent.parent
 sys.path.insert(0, str(PROJECT))
 
 from auditor.focus.sharpness import VERSION  # noqa: E402
-from benchmarks.second_focus import CRITERION_PX, PHOTOGRAPHS, read  # noqa: E402
+from benchmarks.second_focus import (  # noqa: E402
+    CRITERION_PX,
+    DRAWN_OUTSIDE,
+    PHOTOGRAPHS,
+    PHOTOGRAPHS_OUTSIDE,
+    read,
+)
 from benchmarks.second_simulator import kernels  # noqa: E402
 from benchmarks.second_simulator import pieces as simulated  # noqa: E402
 
@@ -33,8 +39,6 @@ SHARES = (0.1, 0.35, 0.1, 0.25, 0.2)
 LEAST_PX, MOST_PX = 1.1, 6.5
 BEFORE_A_BACKGROUND = 0.15
 KINDS = ("moved", "mixed", "disc", "gaussian", "coma")
-PARTS = {"photograph": 43, "drawn": 16}
-"""Scenes of a set that was scored outside the project: figures are also given in its proportions."""
 
 
 def main() -> None:
@@ -83,9 +87,11 @@ def report(frames: pd.DataFrame) -> None:
     ):  # fmt: skip
         print(f"{name:24}" + "".join(f"{told(part, kind):>16}" for kind in KINDS))
     shares = blurred.assign(told=blurred["read_kind"] == "smeared").groupby(["of", "kernel"])["told"].mean()
-    if set(PARTS) <= set(shares.index.get_level_values("of")):
-        mixed = sum(weight * shares[name] for name, weight in PARTS.items()) / sum(PARTS.values())
-        print(f"{'43 photographs to 16':24}" + "".join(f"{mixed[kind]:16.3f}" for kind in KINDS))
+    if shares.index.get_level_values("of").nunique() == 2:
+        whole = PHOTOGRAPHS_OUTSIDE * shares["photograph"] + DRAWN_OUTSIDE * shares["drawn"]
+        mixed = whole / (PHOTOGRAPHS_OUTSIDE + DRAWN_OUTSIDE)
+        name = f"{PHOTOGRAPHS_OUTSIDE} photographs to {DRAWN_OUTSIDE}"
+        print(f"{name:24}" + "".join(f"{mixed[kind]:16.3f}" for kind in KINDS))
 
 
 def told(part: pd.DataFrame, kind: str) -> str:

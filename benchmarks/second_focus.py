@@ -185,10 +185,10 @@ def report(frames: pd.DataFrame) -> None:
     row("all", frames)
     row("defocused", still)
     quantiles("all", [drawn_again(frames, number) for number in range(DRAWN_AGAIN)], (0.05, 0.95))
-    as_outside = [drawn_as_outside(frames, number) for number in range(DRAWN_AGAIN)]
-    if as_outside[0] is not None:
-        proportions = f"{PHOTOGRAPHS_OUTSIDE} photographs to {DRAWN_OUTSIDE}"
-        quantiles(proportions, [one for one in as_outside if one is not None], (0.5, 0.05, 0.95))
+    if frames["content"].eq("photograph").any():
+        outside = f"{PHOTOGRAPHS_OUTSIDE} photographs to {DRAWN_OUTSIDE}"
+        again = [drawn_as_outside(frames, number) for number in range(DRAWN_AGAIN)]
+        quantiles(outside, again, (0.5, 0.05, 0.95))
     for column in ("content", "kernel", "camera"):
         print(f"by {column}")
         for name, part in frames.groupby(column):
@@ -220,14 +220,12 @@ def drawn_again(frames: pd.DataFrame, number: int) -> pd.DataFrame:
     return _drawn(frames, number, [(names, len(names))])
 
 
-def drawn_as_outside(frames: pd.DataFrame, number: int) -> pd.DataFrame | None:
-    """The same in the proportions of the set outside; None where there are no photographs."""
-    every = set(frames["scene"])
+def drawn_as_outside(frames: pd.DataFrame, number: int) -> pd.DataFrame:
+    """The same in the proportions of the set outside."""
     photographs = set(frames.loc[frames["content"] == "photograph", "scene"])
-    drawn = sorted(every - photographs)
-    if not photographs or not drawn:
-        return None
-    return _drawn(frames, number, [(sorted(photographs), PHOTOGRAPHS_OUTSIDE), (drawn, DRAWN_OUTSIDE)])
+    drawn = set(frames["scene"]) - photographs
+    of = [(sorted(photographs), PHOTOGRAPHS_OUTSIDE), (sorted(drawn), DRAWN_OUTSIDE)]
+    return _drawn(frames, number, of)
 
 
 def _drawn(frames: pd.DataFrame, number: int, of: list[tuple[list[str], int]]) -> pd.DataFrame:

@@ -93,8 +93,9 @@ def test_brightness_changes_little(sigma_px: float, gain: float, seed: int) -> N
     darker = (picture * gain).astype(np.uint8)
     plain, dark = measure(picture), measure(darker)
     assert dark.sigma_px == pytest.approx(plain.sigma_px, rel=0.25)
-    # Of 220 pictures drawn so, half of them half as bright, 99 of 100 stayed within .14, all within .16.
-    assert dark.system_sigma_px == pytest.approx(plain.system_sigma_px, rel=0.2)
+    # Of 220 pictures drawn so, those with .6 or more of the brightness stayed within .13, all within .16.
+    bound = 0.15 if gain >= 0.6 else 0.2
+    assert dark.system_sigma_px == pytest.approx(plain.system_sigma_px, rel=bound)
 
 
 @settings(max_examples=10, deadline=None, derandomize=True)

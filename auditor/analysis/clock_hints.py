@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from auditor.analysis.clock_stretches import shifted_stretch, zone_stretches, zones_apart
+from auditor.analysis.clock_stretches import shifted_stretch, zones_apart, zones_set
 from auditor.analysis.hint_kinds import ClockHint, DateHint, Trip
 from auditor.store.bursts import BodyDates, BurstLight
 
@@ -90,7 +90,7 @@ def clock_hints(trip: Trip, bursts: Sequence[BurstLight]) -> list[ClockHint]:
     by_body: dict[str, list[BurstLight]] = defaultdict(list)
     for burst in bursts:
         by_body[burst.body].append(burst)
-    times_set = {body: len(zone_stretches(own)) for body, own in by_body.items()}
+    times_set = {body: len(zones_set(own)) for body, own in by_body.items()}
     names = sorted(by_body, key=lambda body: (-times_set[body], -len(by_body[body]), body))
     for position, body in enumerate(names[1:], 1):
         for reference in names[:position]:

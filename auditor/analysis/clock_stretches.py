@@ -46,7 +46,7 @@ class _Zoned:
     burst: BurstLight
 
 
-def zone_stretches(bursts: Sequence[BurstLight]) -> list[float]:
+def zones_set(bursts: Sequence[BurstLight]) -> list[float]:
     """The time zones that a body's clock was set to, one after another.
 
     Parameters
@@ -83,7 +83,7 @@ def zones_apart(
     """
     if any(burst.first_at != burst.camera_first_at for burst in (*reference_bursts, *body_bursts)):
         return None
-    if not zone_stretches(reference_bursts) or not zone_stretches(body_bursts):
+    if not zones_set(reference_bursts) or not zones_set(body_bursts):
         return None
     reference = _zoned(reference_bursts)
     moments = [zoned.true_s for zoned in reference]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from auditor.cli import common, selection
-from auditor.cli.declared import as_document, line_of, say_changed, say_declared, what_of
+from auditor.cli.declared import as_document, line_of, say_changed, say_declared
 from auditor.cli.help import in_order
 from auditor.errors import LogbookError
 from auditor.file_names import as_text
@@ -246,13 +246,14 @@ def undo(
     """
     from auditor.derive.declaring import undo as undo_declaration
     from auditor.frames.body_names import body_names
+    from auditor.report.text.declarations import sentence
     from auditor.store import derived
 
     with common.reading(logbook) as book:
         undone, effect = undo_declaration(book, common.settings_of(book.path), number)
         names = body_names(derived.kits(book))
     for declaration in undone:
-        print(f"Undone: {declaration.declaration_id}, {common.printable(what_of(declaration, names))}")
+        print(f"Undone: {declaration.declaration_id}. {common.printable(sentence(declaration, names))}.")
     say_changed(effect)
 
 

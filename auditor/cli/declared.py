@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from datetime import timedelta
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from auditor.cli import common
 
@@ -73,10 +72,6 @@ def _number(value: float | None, shape: str) -> str:
     return "not known" if value is None else shape.format(value)
 
 
-def _minute(moment: str) -> str:
-    return moment[:16].replace("T", " ")
-
-
 def _moment_text(moment: str | None) -> str:
     return "not known" if moment is None else moment[:19].replace("T", " ")
 
@@ -99,64 +94,13 @@ def as_document(declaration: Declaration) -> dict[str, object]:
     }
 
 
-def rejected(facts: dict[str, Any]) -> str:
-    """What a hint asked that was answered with no."""
-    value = facts.get("value")
-    if facts["about"] == "converter":
-        return f"no {value:g}x converter"
-    return "the clock was right" if value is None else f"the clock was not {value / 3600:+g} h off"
-
-
-FACTS: dict[str, Callable[[Any], str]] = {
-    "auto_iso": lambda left: "ISO on auto" if left else "ISO not on auto",
-    "base_iso": "base ISO {:g}".format,
-    "converter_factor": "{:g}x converter".format,
-    "factor": lambda factor: "none" if factor == 1 else f"{factor:g}x",
-    "fixed": lambda fixed: "with its start and end" if fixed else "named only",
-    "focus_limit_f_number": "focuses well to f/{:g}".format,
-    "iso_ceiling": "ISO ceiling {:g}".format,
-    "lens": str,
-    "name": str,
-    "offset_s": lambda offset_s: f"{'-' if offset_s < 0 else '+'}{timedelta(seconds=abs(offset_s))}",
-    "paths": ", ".join,
-    "sensor_diagonal_mm": "sensor diagonal {:g} mm".format,
-    "weight_g": "{:g} g".format,
-}
-"""How the list of declarations says each fact of `store.declared_facts`."""
-
-
-_OF_A_SPAN = ("converter", "clock", "exclude", "elsewhere")
-"""Kinds of declaration that hold for a span, or always."""
-
-
-def what_of(declaration: Declaration, names: Mapping[str, str]) -> str:
-    """What a declaration is about: its kind, and its body by the name that `names` gives it."""
-    body = names.get(declaration.body or "", declaration.body or "")
-    return f"{declaration.kind.replace('_', ' ')} {body}".rstrip()
-
-
 def line_of(declaration: Declaration, names: Mapping[str, str]) -> str:
     """A declaration as its line in the list."""
-    from auditor.store.declared_facts import as_json
+    from auditor.report.text.declarations import sentence
 
-    facts = as_json(declaration.facts)
-    bursts = facts.pop("bursts", [])
-    if declaration.kind == "rejected_hint":
-        parts = [rejected(facts)]
-    else:
-        parts = [FACTS[name](value) for name, value in sorted(facts.items())]
-    if bursts:
-        parts.append(f"{common.counted(len(bursts), 'burst')} from {_moment_text(bursts[0][0])}")
-    if declaration.from_at or declaration.to_at:
-        ends = (declaration.from_at, "the start"), (declaration.to_at, "the end")
-        parts.append(" to ".join(_minute(at) if at else always for at, always in ends))
-    elif declaration.kind in _OF_A_SPAN and declaration.body and not bursts:
-        parts.append("at all times")
+    parts = [sentence(declaration, names)]
     if declaration.said_with:
         parts.append(f"declared with {declaration.said_with}")
     undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""
-    about = ", ".join(parts)
-    return (
-        f"{declaration.declaration_id:3}  {what_of(declaration, names)}: {about}; "
-        f"{declaration.said_by}, {declaration.said_at[:10]}{undone}"
-    )
+    parts.append(f"{declaration.said_by}, {declaration.said_at[:10]}{undone}")
+    return f"{declaration.declaration_id:3}  {'; '.join(parts)}"

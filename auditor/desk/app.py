@@ -8,7 +8,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
-from auditor.desk import handing_over, looking, mounting, pictures, settling, trips
+from auditor.desk import handing_over, looking, mounting, pictures, said, settling, trips
 from auditor.desk.desk import Desk, page, static_text
 from auditor.desk.guard import Guard
 
@@ -27,7 +27,7 @@ def application(desk: Desk, *, port: int, secret: str) -> ASGIApp:
     secret
         Of this run.
     """
-    modules = (trips, looking, pictures, settling, handing_over, mounting)
+    modules = (trips, looking, pictures, settling, said, handing_over, mounting)
     routes = [
         Route("/favicon.ico", lambda _request: Response(status_code=204)),
         Route("/static/{name}", _static),

@@ -16,16 +16,18 @@ from starlette.routing import Route
 from auditor.analysis.hint_kinds import ConverterHint, Hint
 from auditor.analysis.hints import hints
 from auditor.analysis.marking import cloud_over, converter_on
-from auditor.derive.declaring import declare, undo
+from auditor.derive.declaring import Effect, declare, undo
 from auditor.desk import forms
 from auditor.desk.desk import Desk, page_in_parts
 from auditor.desk.forms import Fields
+from auditor.desk.said import said_at_once
 from auditor.errors import LogbookError
 from auditor.frames import typed_times
 from auditor.frames.body_names import body_names
 from auditor.report.text import hints as hint_text
 from auditor.store import derived
 from auditor.store.bursts import BurstLight, bursts_of_trip
+from auditor.store.declarations import history
 from auditor.store.declared_facts import ClockFacts, ExcludeFacts, Said, TripFacts
 from auditor.store.logbook import Logbook
 from auditor.store.trips import Trip, find_trip
@@ -36,6 +38,8 @@ QUESTION = "question_"
 YES, NO = "yes", "no"
 CLOUD = "cloud"
 LEAVE_OUT = "leave out"
+SHOWN_SAID = 5
+"""What was said last stands open; what was said before is a press away."""
 COLUMN_PX = 64
 CHART_PX = 150
 LABELS_PX = 44
@@ -97,6 +101,7 @@ def _settle(desk: Desk, request: Request) -> Response:
         noticed = hints(book, trip.trip_id)
         bursts = bursts_of_trip(book, trip.trip_id)
         names = body_names(derived.kits(book))
+        said = said_at_once(history(book), names)
         read_only = book.read_only
     return page_in_parts(
         "settle.html",
@@ -113,8 +118,10 @@ def _settle(desk: Desk, request: Request) -> Response:
         not_known=any(burst.converter_factor is None for burst in bursts),
         column_px=COLUMN_PX,
         chart_px=CHART_PX,
-        changed=request.query_params.get("changed"),
-        undo=request.query_params.get("undo"),
+        done=next((each for each in said if str(each.number) == request.query_params.get("done")), None),
+        changed=request.query_params.get("changed", ""),
+        said=[each for each in said if not each.taken_back],
+        first_said=SHOWN_SAID,
         read_only=read_only,
     )
 
@@ -127,8 +134,7 @@ def _declare(desk: Desk, said: SaidOn, request: Request, fields: Fields) -> Resp
         if not statements:
             raise LogbookError("Nothing was chosen.")
         number, effect = declare(book, desk.settings, statements)
-    place = f"/trips/{trip.trip_id}/settle"
-    return RedirectResponse(f"{place}?changed={len(effect.changed)}&undo={number}", 303)
+    return _done(trip.trip_id, number, effect)
 
 
 def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
@@ -136,9 +142,15 @@ def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
     with desk.book() as book:
         if number is None:
             raise LogbookError("That is not the number of a declaration.")
-        _undone, effect = undo(book, desk.settings, number)
-    place = f"/trips/{request.path_params['trip_id']}/settle"
-    return RedirectResponse(f"{place}?changed={len(effect.changed)}", 303)
+        undone, effect = undo(book, desk.settings, number)
+    return _done(request.path_params["trip_id"], undone[0].declaration_id, effect)
+
+
+def _done(trip_id: int, number: int, effect: Effect) -> Response:
+    """Back to the page, which tells what was said or taken back."""
+    could = effect.concerned or effect.changed
+    changed = f"&changed={len(effect.changed)}" if could else ""
+    return RedirectResponse(f"/trips/{trip_id}/settle?done={number}{changed}", 303)
 
 
 def _answers(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:

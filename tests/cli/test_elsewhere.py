@@ -33,9 +33,12 @@ def test_gaps_count_no_more_and_again_when_it_is_taken_back(logbook: Path) -> No
     assert "Declared as number 1. 8 frames changed." in done.stdout
     assert "gaps beside it may be deleted frames -> frames kept elsewhere" in done.stdout
     assert deleted(logbook) == 0
-    assert "elsewhere Body One: at all times; " in run("declare", "list", "--logbook", logbook).stdout
+    assert (
+        "More frames of Body One are on another card or disk at all times; "
+        in run("declare", "list", "--logbook", logbook).stdout
+    )
     undone = run("declare", "undo", "1", "--logbook", logbook)
-    assert "Undone: 1, elsewhere Body One" in undone.stdout
+    assert "Undone: 1. More frames of Body One are on another card or disk" in undone.stdout
     assert deleted(logbook) == 4
 
 

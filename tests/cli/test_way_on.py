@@ -12,7 +12,6 @@ from unittest import mock
 
 import pytest
 
-from auditor.cli.declared import rejected
 from auditor.cli.scanned import print_outcomes
 from auditor.jobs.measure import MeasureOutcome
 from auditor.jobs.scan import ScanOutcome
@@ -216,18 +215,6 @@ def test_moments_are_written_as_people_do(logbook: Path) -> None:
     (body,) = {row["body_serial"] for row in json.loads(run("frames", "--json", "--logbook", logbook).stdout)}
     told = run("declare", "clock", "--body", body, "--offset", "+1", *span, "--logbook", logbook).stderr
     assert re.search(r"run from \d{4}-\d\d-\d\d \d\d:\d\d to \d{4}-\d\d-\d\d \d\d:\d\d by its own", told)
-
-
-@pytest.mark.parametrize(
-    ("facts", "told"),
-    [
-        ({"about": "converter", "value": 1.4}, "no 1.4x converter"),
-        ({"about": "clock", "value": -7200}, "the clock was not -2 h off"),
-        ({"about": "date"}, "the clock was right"),
-    ],
-)
-def test_a_rejected_hint_is_told_as_what_was_answered(facts: dict[str, Any], told: str) -> None:
-    assert rejected(facts) == told
 
 
 def test_pictures_that_were_cut_anew_are_counted(

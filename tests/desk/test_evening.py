@@ -13,10 +13,13 @@ from typing import Any
 import pytest
 
 from auditor.analysis.hints import hints
+from auditor.derive.declaring import declare
+from auditor.report.text import values
 from auditor.report.text.outcomes import AS_FRAMED
 from auditor.store.bursts import bursts_of_trip
 from auditor.store.choices import choices_of
 from auditor.store.declarations import history
+from auditor.store.declared_facts import BodyFacts, Said
 from auditor.store.encounter_frames import encounters_of_trip
 from auditor.store.logbook import open_logbook
 from auditor.words import MissingReason
@@ -165,7 +168,7 @@ def test_a_marked_converter_is_declared_and_taken_back(running: Running, visitor
     count = f"SELECT count(*) FROM frame_facts WHERE {changed_ones}"
     answer = visitor.post("/trips/1/settle/mark", [("what", "1.4"), *(("burst", burst) for burst in bursts)])
     assert answer.status == 303
-    changed, undo = re.findall(r"changed=(\d+)&undo=(\d+)", answer.headers["location"])[0]
+    undo, changed = re.findall(r"done=(\d+)&changed=(\d+)", answer.headers["location"])[0]
     with open_logbook(running.logbook) as book:
         assert book.query(count)[0][0] == int(changed) > 0
     assert f"{changed} frames changed." in visitor.get(answer.headers["location"]).text
@@ -204,6 +207,60 @@ def test_every_hint_of_a_trip_is_settled_on_one_page(running: Running, visitor: 
     assert "Nothing was answered" in none.text
     visitor.post("/trips/1/settle/answer", dict.fromkeys(left, "no"))
     assert "Nothing was noticed on this trip." in visitor.get("/trips/1/settle").text
+
+
+def said(page: str) -> list[str]:
+    """What a page lists as said, one text a press that takes it back, in its order."""
+    return re.findall(r'<li data-said="\d+">\s*<p>(.*?)</p>', page)
+
+
+def test_what_was_said_is_listed_and_taken_back(running: Running, visitor: Visitor) -> None:
+    """An answer is not gone with its question; and what the command line declared is there as well."""
+    page = visitor.get("/trips/1/settle").text
+    assert said(page) == []
+    first, second, *_ = asked(page)
+    with open_logbook(running.logbook) as book:
+        declare(book, running.desk.settings, [Said(facts=BodyFacts(iso_ceiling=800.0), body="S2-10093")])
+    visitor.post("/trips/1/settle/answer", {first: "yes", second: "no"})
+    shown = visitor.get("/trips/1/settle").text
+    answers, ceiling = said(shown)
+    assert answers.startswith("A 1.4x converter was on Saltmark S2 in ")
+    assert answers.count(". ") == 1
+    assert ceiling == "Saltmark S2: the highest ISO that you accept is 800."
+    assert f"Said on {values.days(*2 * (datetime.now().isoformat(),))}, " in shown
+    assert first not in asked(shown)
+    taken = visitor.post("/trips/1/settle/undo", {"number": "2"})
+    again = visitor.get(taken.headers["location"]).text
+    assert f"Taken back: {answers}" in again
+    assert said(again) == [ceiling]
+    assert asked(again) == asked(page)
+    twice = visitor.post("/trips/1/settle/undo", {"number": "2"})
+    assert (twice.status, "was undone already" in twice.text) == (409, True)
+
+
+def test_what_taking_back_changes_is_what_it_then_changes(running: Running, visitor: Visitor) -> None:
+    first, second, *_ = asked(visitor.get("/trips/1/settle").text)
+    visitor.post("/trips/1/settle/answer", {first: "yes"})
+    visitor.post("/trips/1/settle/answer", {second: "no"})
+    told = json.loads(visitor.get("/said/1/changes").text)["said"]
+    (frames,) = re.findall(r"changes (\d+) frames\.", told)
+    no = json.loads(visitor.get("/said/2/changes").text)["said"]
+    assert no == "Taking it back changes no frame; the question is asked again."
+    taken = visitor.post("/trips/1/settle/undo", {"number": "1"})
+    assert taken.headers["location"].endswith(f"done=1&changed={frames}")
+    assert visitor.get("/said/1/changes").status == 409
+    assert visitor.get("/said/99/changes").status == 409
+
+
+def test_of_much_that_was_said_the_last_stands_open(running: Running, visitor: Visitor) -> None:
+    with open_logbook(running.logbook) as book:
+        for ceiling in range(100, 800, 100):
+            facts = BodyFacts(iso_ceiling=float(ceiling))
+            declare(book, running.desk.settings, [Said(facts=facts, body="S2-10093")])
+    page = visitor.get("/trips/1/settle").text
+    open_ones, _, before = page.partition("<summary>2 things said before</summary>")
+    assert [len(said(part)) for part in (open_ones, before)] == [5, 2]
+    assert said(page)[0].endswith("is 700.")
 
 
 def test_a_question_has_one_answer(visitor: Visitor) -> None:

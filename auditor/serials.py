@@ -7,6 +7,11 @@ from functools import lru_cache
 FEWEST_ALIKE = 6
 """So many letters or digits that are all the same are a filling (chosen): few real numbers are like that."""
 
+BY_FILE_NAMES = "files "
+"""Stands in for a serial number, with the prefix of a body's file names behind it."""
+NO_SERIAL = " (no serial)"
+"""Behind a model: the body of it that records no serial number, where others of that model do."""
+
 
 @lru_cache(maxsize=10_000)  # every frame asks, and a photographer has few bodies
 def serial_number(text: str | None) -> str | None:

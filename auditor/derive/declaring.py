@@ -225,12 +225,14 @@ def body_word(logbook: Logbook, name: str) -> str:
         names = body_names(kits)
         meant = sorted(names.get(word, word) for word in known)
         raise LogbookError(f"Several bodies can be meant by {name!r}. Give one of these: {'; '.join(meant)}.")
-    if words:
+    shown = shown_bodies(kits)
+    models = {kit.body_model for kit in kits if name.casefold() in map(str.casefold, shown[kit.kit_id])}
+    if told := sorted(filter(None, models)):
         raise LogbookError(
-            f"Of {name!r} no serial number is recorded, so it cannot be told from others of its model. "
-            "Give the model, which stands for all of them."
+            f"{name!r} is told from others of its model by the names of its files alone, so nothing can be "
+            f"declared about it. Give the model, which stands for all of them: {'; '.join(told)}."
         )
-    near = get_close_matches(name, [*recorded, *(shown.short for shown in shown_bodies(kits).values())], 1)
+    near = get_close_matches(name, [*recorded, *(each.short for each in shown.values())], 1)
     nearest = f" Did you mean {near[0]!r}?" if near else ""
     there = [" ".join(filter(None, (body.body_model, body.body_serial))) for body in bodies]
     raise LogbookError(

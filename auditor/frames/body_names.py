@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from auditor.frames.kit_names import is_named_by_files, shown_bodies, without_maker
 from auditor.records import KitIdentity, KnownKit
+from auditor.serials import NO_SERIAL
 
 
 def body_names(kits: Iterable[KitIdentity]) -> dict[str, str]:
@@ -21,7 +22,8 @@ def body_names(kits: Iterable[KitIdentity]) -> dict[str, str]:
     -------
     dict[str, str]
         By serial number, or by model where no number is recorded: the model, with the number behind it where
-        another body has the same model; the number alone where there is no model.
+        another body has the same model; the number alone where there is no model. Where one of two alike
+        records no number, that is said behind its model, and the model alone stands for both.
     """
     serials: dict[str | None, set[str | None]] = defaultdict(set)
     for kit in kits:
@@ -32,6 +34,8 @@ def body_names(kits: Iterable[KitIdentity]) -> dict[str, str]:
             if serial is None:
                 if model is not None:
                     names[model] = model
+                    if len(alike) > 1:
+                        names[model + NO_SERIAL] = model + NO_SERIAL
             elif model is None:
                 names[serial] = serial
             else:
@@ -51,7 +55,8 @@ def words_by_name(kits: Iterable[KnownKit]) -> dict[str, set[str | None]]:
     -------
     dict[str, set[str or None]]
         By the name in small letters: the serial numbers of bodies, or a model where that is all of its
-        bodies. None stands for a body that records no serial number and has the model of others.
+        bodies, or with `NO_SERIAL` behind it one that records no number beside others of its model. None
+        stands for a body that is told from others of its model by the names of its files alone.
     """
     known = list(kits)
     shown = shown_bodies(known)
@@ -63,6 +68,8 @@ def words_by_name(kits: Iterable[KnownKit]) -> dict[str, set[str | None]]:
         serial = None if is_named_by_files(kit.body_serial) else kit.body_serial
         model = kit.body_model if len(makers[(kit.body_model or "").casefold()]) == 1 else None
         stands_alone = shown[kit.kit_id].full == kit.body_model
+        if model and kit.body_serial is None and not stands_alone:
+            serial = model + NO_SERIAL
         for name in shown[kit.kit_id]:
             words[name.casefold()].add(model or serial if stands_alone else serial)
         if kit.body_model:

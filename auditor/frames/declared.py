@@ -10,6 +10,7 @@ from pathlib import PurePath
 from typing import TypeVar
 
 from auditor.records import Recorded
+from auditor.serials import NO_SERIAL
 from auditor.store.declarations import Declaration
 from auditor.store.declared_facts import (
     BodyFacts,
@@ -265,12 +266,14 @@ def is_of(said: Said, recorded: Recorded) -> bool:
     Returns
     -------
     bool
-        By serial number, or by model in any case.
+        By serial number, or by model in any case; that of a body without a serial number may say so.
     """
-    body = said.body
-    return body is not None and (
-        body == recorded.body_serial or body.lower() == (recorded.body_model or "").lower()
-    )
+    if said.body is None:
+        return False
+    body, model = said.body.lower(), (recorded.body_model or "").lower()
+    if recorded.body_serial is None:
+        return body in (model, model + NO_SERIAL)
+    return said.body == recorded.body_serial or body == model
 
 
 def _of_kind(said: list[Said], kind: type[F]) -> list[tuple[Said, F]]:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from auditor.frames.kit import Kit
 from auditor.frames.lens import from_name
 from auditor.records import KitIdentity, KnownKit, Recorded
+from auditor.serials import BY_FILE_NAMES, NO_SERIAL
 
 Named = tuple[str | None, str | None]
 """A maker and a model, or a maker and a lens."""
@@ -17,8 +18,6 @@ UNKNOWN_BODY = "unknown body"
 UNKNOWN_LENS = "unknown lens"
 _END_OF_SERIAL = 4
 """Letters of a serial that are shown: enough to tell a photographer's bodies apart."""
-_BY_NAMES = "files "
-"""Stands in for a serial number, with the prefix of a body's file names behind it."""
 
 
 class ShownBody(NamedTuple):
@@ -41,7 +40,7 @@ def named_by_files(prefix: str) -> str:
     str
         In the place of a serial number.
     """
-    return _BY_NAMES + prefix
+    return BY_FILE_NAMES + prefix
 
 
 def is_named_by_files(serial: str | None) -> bool:
@@ -57,7 +56,7 @@ def is_named_by_files(serial: str | None) -> bool:
     bool
         False where there is neither.
     """
-    return serial is not None and serial.startswith(_BY_NAMES)
+    return serial is not None and serial.startswith(BY_FILE_NAMES)
 
 
 def kit_key(kit: KitIdentity) -> str:
@@ -206,7 +205,7 @@ def _serials(kits: list[KnownKit]) -> Callable[[KitIdentity], str]:
             return ""
         if is_named_by_files(kit.body_serial):
             return f" ({kit.body_serial})"
-        return f" #{kit.body_serial[-_END_OF_SERIAL:]}" if kit.body_serial else " (no serial)"
+        return f" #{kit.body_serial[-_END_OF_SERIAL:]}" if kit.body_serial else NO_SERIAL
 
     return of
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from functools import lru_cache
 from pathlib import PurePath
 
+from auditor.serials import BY_FILE_NAMES, NO_SERIAL
 from auditor.store.logbook import Logbook
 from auditor.store.paths import path_range
 
@@ -16,7 +17,7 @@ class BurstLight:
     """A burst and its light."""
 
     body: str
-    """Serial, or model where there is none."""
+    """Serial, or model where there is none, as declarations know it."""
     kit_id: int
     bare: bool
     """Nothing that was recorded or declared tells of a converter."""
@@ -57,7 +58,10 @@ class BodyDates:
     frames: int
 
 
-_BODY = "coalesce(f.body_serial, f.body_model)"
+_BODY = f"""coalesce(f.body_serial, f.body_model || CASE WHEN f.body_model IN (
+    SELECT body_model FROM kits WHERE body_serial IS NOT NULL AND body_serial NOT LIKE '{BY_FILE_NAMES}%')
+    THEN '{NO_SERIAL}' ELSE '' END)"""
+"""What declarations know a frame's body by: not the model alone where others of it record a number."""
 
 
 def bursts_of_trip(logbook: Logbook, trip_id: int) -> list[BurstLight]:

@@ -9,11 +9,16 @@ from dataclasses import dataclass
 
 from auditor.errors import LogbookError
 from auditor.records import Recorded
+from auditor.serials import NO_SERIAL
 from auditor.store.clock import now_utc
 from auditor.store.declared_facts import Said, Span, as_json, from_json
 from auditor.store.derived import RECORDED, recorded_of
 from auditor.store.logbook import Logbook
 from auditor.store.paths import path_range
+
+_OF_BODY = f"""(body_serial = :body OR lower(body_model) = lower(:body)
+    OR body_serial IS NULL AND lower(body_model || '{NO_SERIAL}') = lower(:body))"""
+"""As `frames.declared.is_of` knows the frames of a body."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +153,7 @@ def frames_of_body(
     Parameters
     ----------
     body
-        Serial number, or model in any case.
+        Serial number, or model in any case, perhaps with `NO_SERIAL` behind it.
     between
         Only frames taken in this span, by the camera's own clock.
 
@@ -158,7 +163,7 @@ def frames_of_body(
         The frame's id, and its record, in order of time.
     """
     within = "" if between is None else "AND taken_at BETWEEN :first AND :last"
-    sql = f"""SELECT {RECORDED} WHERE (body_serial = :body OR lower(body_model) = lower(:body)) {within}
+    sql = f"""SELECT {RECORDED} WHERE {_OF_BODY} {within}
               ORDER BY taken_at, frame_id"""
     first_at, last_at = between or ("", "")
     for row in logbook.query(sql, {"body": body, "first": first_at, "last": last_at}):
@@ -242,7 +247,7 @@ def span_of_body(logbook: Logbook, body: str, *, by_camera_clock: bool) -> Span 
     """
     clock = "f.taken_at" if by_camera_clock else "i.taken_at"
     sql = f"""SELECT min({clock}), max({clock}) FROM frames AS f JOIN inferred AS i USING (frame_id)
-              WHERE f.body_serial = :body OR lower(f.body_model) = lower(:body)"""
+              WHERE {_OF_BODY}"""
     ((first_at, last_at),) = logbook.query(sql, {"body": body})
     return None if first_at is None else Span(first_at, last_at)
 

@@ -32,9 +32,10 @@ def frames(logbook: Path) -> list[dict[str, Any]]:
         return [dict(row) for row in book.query(FRAMES)]
 
 
-def declare(logbook: Path, *arguments: str) -> None:
+def declare(logbook: Path, *arguments: str) -> str:
     done = run("declare", *arguments, "--logbook", logbook)
     assert done.returncode == 0, done.stderr
+    return done.stdout
 
 
 def test_a_converter_over_a_span_of_time(logbook: Path) -> None:
@@ -119,11 +120,46 @@ def test_a_name_of_several_bodies_is_refused_with_the_choices(tmp_path: Path) ->
     done = run("declare", "body", "--body", "F2 #0417", "--iso-ceiling", "3200", "--logbook", path)
     assert done.returncode == 1
     assert error_line(done).endswith("Give one of these: F2 (A10417); F2 (B20417).")
-    none = run("declare", "body", "--body", "F2 (no serial)", "--iso-ceiling", "3200", "--logbook", path)
-    assert none.returncode == 1
-    assert "cannot be told from others of its model" in error_line(none)
     declare(path, "body", "--body", "F2 (B20417)", "--iso-ceiling", "3200")
     assert body_of_newest(path) == "B20417"
+
+
+@pytest.mark.parametrize("name", ["F2 (no serial)", "testmaker f2 (NO SERIAL)"])
+def test_a_body_that_tables_show_without_a_serial_number_is_declared_about_alone(
+    tmp_path: Path, name: str
+) -> None:
+    bodies = [("Testmaker F2", "A10417"), ("Testmaker F2", None), ("Testmaker F2", None)]
+    write_card(
+        tmp_path / "card",
+        [Shot(number=n, after_s=60.0 * n, model=m, serial=serial) for n, (m, serial) in enumerate(bodies)],
+    )
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    assert " F2 (no serial) 500 mm" in run("kits", "--all-trips", "--logbook", path).stdout
+    done = declare(path, "converter", "--body", name, "--factor", "2", "--always")
+    assert "2 frames changed" in done
+    assert [row["converter_factor"] for row in frames(path)] == [1.0, 2.0, 2.0]
+    listed = run("declare", "list", "--logbook", path).stdout
+    assert "A 2x converter was on Testmaker F2 (no serial) at all times; " in listed
+    run("declare", "undo", "1", "--logbook", path)
+    assert [row["converter_factor"] for row in frames(path)] == [1.0, 1.0, 1.0]
+
+
+def test_a_hint_about_a_body_without_a_serial_number_is_about_no_other_of_its_model(tmp_path: Path) -> None:
+    """Its second burst reads a stop darker; the body beside it shot at the same moment, and stays bare."""
+    of_none = Shot(model="F2", serial=None)
+    shots = [
+        of_none,
+        replace(of_none, number=2, after_s=60.0, iso=1600),
+        replace(of_none, number=12, after_s=60.0, serial="A10417"),
+    ]
+    write_card(tmp_path / "card", shots)
+    path = tmp_path / "logbook.sqlite"
+    run("scan", tmp_path / "card", "--logbook", path)
+    assert "1. F2 (no serial), " in run("declare", "hints", "--logbook", path).stdout
+    declare(path, "hints", "--accept", "1")
+    factors = {(row["body_serial"], row["iso"]): row["converter_factor"] for row in frames(path)}
+    assert factors == {(None, 800): 1.0, (None, 1600): 1.4, ("A10417", 800): 1.0}
 
 
 def test_facts_of_a_body_raise_and_settle_flags(logbook: Path) -> None:

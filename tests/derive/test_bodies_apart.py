@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from auditor.analysis.kit_table import kit_table
+from auditor.derive.declaring import body_word
+from auditor.errors import LogbookError
 from auditor.jobs.scan import scan
 from auditor.report.text import advice
 from auditor.settings import Settings
@@ -56,6 +58,15 @@ def test_bodies_with_file_names_of_their_own_are_two_kits(tmp_path: Path) -> Non
         assert [row.frames for row in rows] == [12, 12]
         assert [row.deleted for row in rows] == [0, 0]
         assert not any(row.numbers_of_several for row in rows)
+
+
+def test_of_one_of_them_nothing_can_be_declared_and_it_says_what_to_type(tmp_path: Path) -> None:
+    """Declarations go by what frames record, and both record the model."""
+    with (
+        scanned(tmp_path, in_turn("ANN_", "BOB_")) as book,
+        pytest.raises(LogbookError, match=r"stands for all of them: Body One\.$"),
+    ):
+        body_word(book, "Body One (files ANN)")
 
 
 def test_a_later_card_tells_the_bodies_of_an_earlier_one_apart(tmp_path: Path) -> None:

@@ -43,9 +43,16 @@ def test_bodies_told_apart_by_their_files_alone_are_declared_by_their_model() ->
     assert body_names(kits) == {"Saltmark T1": "Saltmark T1"}
 
 
-def test_one_of_two_alike_that_records_no_number_keeps_the_model_alone() -> None:
+def test_one_of_two_alike_that_records_no_number_is_told_from_its_model() -> None:
+    """The model alone stands for both."""
     kits = [kit(1, "Saltmark T1", None), kit(2, "Saltmark T1", "5")]
-    assert body_names(kits) == {"Saltmark T1": "Saltmark T1", "5": "Saltmark T1 (5)"}
+    assert body_names(kits) == {
+        "Saltmark T1": "Saltmark T1",
+        "Saltmark T1 (no serial)": "Saltmark T1 (no serial)",
+        "5": "Saltmark T1 (5)",
+    }
+    words = words_by_name(kits)
+    assert words["t1 (no serial)"] == words["saltmark t1 (no serial)"] == {"Saltmark T1 (no serial)"}
 
 
 def test_a_model_of_two_makers_is_not_one_body() -> None:

@@ -15,7 +15,7 @@ from auditor.store.declared_facts import (
     Span,
 )
 
-WHOLE_HOUR_S = 3600
+HOUR_S = 3600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,8 +76,8 @@ class ClockHint(AboutBody):
 
     reference: str
     """The body that took more bursts: its clock is taken to be right."""
-    hours: int
-    """To be added to the clock of `body`."""
+    hours: float
+    """To be added to the clock of `body`: whole ones, halves or quarters."""
     stated: bool
     """They state different time zones; otherwise their bursts fall together far oftener when shifted."""
     first_at: str
@@ -87,13 +87,13 @@ class ClockHint(AboutBody):
     @property
     def said(self) -> Said:
         """What accepting it declares."""
-        facts = ClockFacts(offset_s=self.hours * WHOLE_HOUR_S)
+        facts = ClockFacts(offset_s=self.hours * HOUR_S)
         return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
 
     @property
     def rejected(self) -> Said:
         """What rejecting it notes."""
-        facts = RejectedFacts(about="clock", value=self.hours * WHOLE_HOUR_S)
+        facts = RejectedFacts(about="clock", value=self.hours * HOUR_S)
         return Said(facts=facts, body=self.body, from_at=self.first_at, to_at=self.last_at)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import random
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -20,6 +21,7 @@ from auditor.jobs.scan import scan
 from auditor.report.text.hints import heading, in_short, question
 from auditor.settings import Settings
 from auditor.store.bursts import BodyDates, BurstLight
+from auditor.store.declared_facts import ClockFacts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
 
@@ -100,6 +102,50 @@ def test_clocks_in_two_zones() -> None:
     assert hint.said.from_at == burst(5).first_at  # this trip alone, by the camera's clock
 
 
+@pytest.mark.parametrize(
+    ("zone", "hours", "off_by"),
+    [
+        ("+05:30", -4.5, "4 hours 30 minutes ahead"),  # India
+        ("+05:45", -4.75, "4 hours 45 minutes ahead"),  # Nepal
+        ("+00:30", 0.5, "30 minutes behind"),
+    ],
+)
+def test_clocks_in_zones_that_are_no_whole_hours_apart(zone: str, hours: float, off_by: str) -> None:
+    """Offsets of the time zone database (Asia/Kolkata, Asia/Kathmandu: from memory)."""
+    (hint,) = clock_hints(
+        TRIP, [burst(0, zone="+01:00"), burst(1, zone="+01:00"), burst(5, body="two", zone=zone)]
+    )
+    assert (hint.body, hint.hours, hint.stated) == ("two", hours, True)
+    assert hint.said.facts == ClockFacts(offset_s=hours * 3600)
+    assert question(hint).endswith(f"Was that of two {off_by}?")
+
+
+def test_zones_no_quarter_of_an_hour_apart_are_damage_and_tell_nothing() -> None:
+    assert clock_hints(TRIP, [burst(0, zone="+01:00"), burst(5, body="two", zone="+02:07")]) == []
+
+
+@pytest.mark.parametrize("shift_min", [-285, 330])
+def test_clocks_that_meet_when_shifted_by_halves_and_quarters_of_an_hour(shift_min: int) -> None:
+    minutes = [0, 17, 31, 58, 76, 101, 140]
+    together = [burst(m) for m in minutes] + [burst(m + 0.5 + shift_min, body="two") for m in minutes]
+    (hint,) = clock_hints(TRIP, by_time(together))
+    assert (hint.hours, hint.stated) == (-shift_min / 60, False)
+
+
+def test_bodies_that_were_never_on_one_animal_are_not_asked_about() -> None:
+    """Runs of bursts on animals of their own, on eight days: some meet by chance at any shift."""
+    asked = 0
+    for seed in range(20):
+        chance = random.Random(seed)
+        bursts = []
+        for animal in range(8 * 15):
+            body = chance.choice(("one", "one", "two"))
+            begins = DAY * (animal % 8) + chance.uniform(6 * HOUR, 19 * HOUR)
+            bursts += [burst(begins + chance.uniform(0, 10), body=body) for _ in range(chance.randint(1, 4))]
+        asked += len(clock_hints(TRIP, by_time(bursts)))
+    assert asked <= 2
+
+
 def test_clocks_that_meet_when_shifted() -> None:
     minutes = [0, 17, 31, 58, 76, 101, 140]
     together = [burst(m) for m in minutes] + [burst(m + 0.5 - 180, body="two") for m in minutes]
@@ -176,6 +222,16 @@ def test_both_set_on_the_way_are_not_asked_about() -> None:
     flown = [(0.0, "+01:00"), (60.0, "+01:00"), (2 * DAY, "+09:00"), (2 * DAY + 60, "+09:00")]
     bursts = [burst(m + late, body=body, zone=z) for body, late in (("one", 0), ("two", 9)) for m, z in flown]
     assert clock_hints(TRIP, by_time(bursts)) == []
+
+
+def test_whichever_of_both_was_set_first_is_not_asked_about() -> None:
+    """After the flight body two takes its first frames before body one does, which was set as well."""
+    one = [burst(m, zone="+01:00") for m in (0, 20, 40)] + [burst(2 * DAY + 60, zone="+09:00")]
+    two = [
+        burst(m, body="two", zone=z)
+        for m, z in [(9, "+01:00"), (2 * DAY, "+09:00"), (2 * DAY + 90, "+09:00")]
+    ]
+    assert clock_hints(TRIP, by_time(one + two)) == []
 
 
 def test_zones_that_change_too_often_are_of_several_bodies_and_tell_nothing() -> None:

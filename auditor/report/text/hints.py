@@ -34,7 +34,7 @@ def question(hint: Hint) -> str:
             "does not report itself? A cloud does the same."
         )
     if isinstance(hint, ClockHint):
-        hours = count(abs(hint.hours), "hour")
+        hours = _hours(hint)
         why = (
             "they state different time zones"
             if hint.stated
@@ -76,7 +76,14 @@ def not_accepted(hints: Sequence[tuple[int, Hint]]) -> str:
 
 def _off_by(hint: ClockHint) -> str:
     """How a clock was off to which so many hours are added: "1 hour behind"."""
-    return f"{count(abs(hint.hours), 'hour')} {'behind' if hint.hours > 0 else 'ahead'}"
+    return f"{_hours(hint)} {'behind' if hint.hours > 0 else 'ahead'}"
+
+
+def _hours(hint: ClockHint) -> str:
+    """How far apart two clocks are: "5 hours", "4 hours 45 minutes", "30 minutes"."""
+    hours, minutes = divmod(round(60 * abs(hint.hours)), 60)
+    parts = [count(hours, "hour")] if hours else []
+    return " ".join([*parts, count(minutes, "minute")] if minutes else parts)
 
 
 def _date_question(hint: DateHint) -> str:

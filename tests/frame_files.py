@@ -28,6 +28,8 @@ class Shot:
     program: int = 4
     whole_seconds: bool = False
     crop: float = 1.0
+    side_px: int = 8
+    """Of the square picture; from 2000 on a full-frame sensor's pixels are of a size that there is."""
 
 
 def write_frame(path: Path, shot: Shot) -> Path:
@@ -54,7 +56,7 @@ def write_frame(path: Path, shot: Shot) -> Path:
         details[0xA434] = shot.lens if shot.lens.isascii() else shot.lens.encode()
     path.parent.mkdir(parents=True, exist_ok=True)
     # The shade keeps the bytes of different frames different, as those of real frames are.
-    Image.new("L", (8, 8), shot.number % 256).save(path, exif=exif)
+    Image.new("L", (shot.side_px, shot.side_px), shot.number % 256).save(path, exif=exif)
     return path
 
 

@@ -178,23 +178,23 @@ def _answer(
     from auditor.store.kit_hits import kit_hits
 
     with common.reading(logbook) as book:
-        kits = own_kits(
+        own = own_kits(
             book,
             considered_lenses=[_read("--buy", parse_lens, text) for text in lenses],
             considered_factors=factors,
         )
         record = OwnRecord(kit_hits(book))
-    if not kits:
+    if not own.kits:
         raise LogbookError(
             "No kit in the logbook has a known sensor, lens and converter, so there is nothing to plan with. "
             "Scan a folder of frames first: auditor scan FOLDER"
         )
-    answer = plan_outing(kits, outing, record.rates)
+    answer = plan_outing(own.kits, outing, record.rates, phones=own.phones)
     if page is not None:
         from auditor.planning.plan import kit_map
         from auditor.report.plan_page import write_plan
 
-        write_plan(answer, kit_map(kits, outing, record.rates), page)
+        write_plan(answer, kit_map(own.kits, outing, record.rates), page)
     if as_json:
         document = asdict(answer)
         for row, ranked in zip(document["ranked"], answer.ranked, strict=True):

@@ -83,8 +83,8 @@ def _asked(request: Request) -> Asked:
 
 
 def _answer(book: Logbook, record: OwnRecord, asked: Asked) -> str:
-    kits = own_kits(book)
-    if not kits:
+    own = own_kits(book)
+    if not own.kits:
         raise LogbookError(
             "No kit in the logbook has a known sensor, lens and converter, so there is nothing to plan with. "
             "Read a card first."
@@ -98,6 +98,7 @@ def _answer(book: Logbook, record: OwnRecord, asked: Asked) -> str:
             light_ev=light_named(asked.light),
             speed_m_s=animal.speed_m_s if asked.moving else 0.0,
         )
-        return answer_html(plan(kits, outing, record.rates), kit_map(kits, outing, record.rates))
+        answer = plan(own.kits, outing, record.rates, phones=own.phones)
+        return answer_html(answer, kit_map(own.kits, outing, record.rates))
     except ValueError as error:
         raise LogbookError(f"That cannot be planned: {error}.") from error

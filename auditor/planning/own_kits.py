@@ -3,19 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
+from auditor.analysis.phone_hints import phones
 from auditor.frames.declared import Declared
+from auditor.frames.kit_names import shown_bodies
 from auditor.planning.gear import Lens, PlannedKit, kits_to_mount, with_bench
 from auditor.store.bench import newest
 from auditor.store.declarations import history
 from auditor.store.derived import kits_in_use
+from auditor.store.encounter_sums import known_kits
 from auditor.store.gear import used_kits
 from auditor.store.logbook import Logbook
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnKits:
+    """What can be mounted."""
+
+    kits: list[PlannedKit]
+    """Owned kits first."""
+    phones: tuple[str, ...]
+    """What bodies are called that are left out: phones by sensor and lens."""
+
+
 def own_kits(
     logbook: Logbook, *, considered_lenses: Sequence[Lens] = (), considered_factors: Sequence[float] = ()
-) -> list[PlannedKit]:
+) -> OwnKits:
     """Every kit whose sensor, lens and converter are known, with what a bench measured of it.
 
     Parameters
@@ -27,14 +41,22 @@ def own_kits(
 
     Returns
     -------
-    list[PlannedKit]
-        Owned kits first.
+    OwnKits
+        None of a phone.
     """
+    said = [each for each in history(logbook) if each.undone_at is None]
+    known = kits_in_use(logbook)
+    left_out = phones(known_kits(logbook), said)
+    used = used_kits(logbook)
     kits = kits_to_mount(
-        used_kits(logbook),
+        [kit for kit in used if kit.body_key not in left_out],
         considered_lenses=considered_lenses,
         considered_factors=considered_factors,
-        declared=Declared(history(logbook)),
-        known_kits=kits_in_use(logbook),
+        declared=Declared(said),
+        known_kits=known,
     )
-    return with_bench(kits, newest(logbook))
+    called = shown_bodies(known)
+    return OwnKits(
+        kits=with_bench(kits, newest(logbook)),
+        phones=tuple(sorted({called[kit.kit_id].short for kit in used if kit.body_key in left_out})),
+    )

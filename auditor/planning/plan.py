@@ -75,6 +75,8 @@ class Plan:
     outing: Outing
     ranked: list[Ranked]
     changes: list[Change]
+    phones: tuple[str, ...] = ()
+    """Bodies that are not ranked: phones by sensor and lens."""
 
 
 RatesAt = Callable[[float], Mapping[int, OwnRate]]
@@ -97,7 +99,9 @@ def no_record(_light_ev: float) -> Mapping[int, OwnRate]:
     return {}
 
 
-def plan(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_record) -> Plan:
+def plan(
+    kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_record, *, phones: Sequence[str] = ()
+) -> Plan:
     """Rank kits for an outing.
 
     Kits on which the body does not focus, or in which the animal does not fit, come last. The others
@@ -111,6 +115,8 @@ def plan(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_reco
         Animal, distance, light and shutter.
     rates_at
         Own hit rates by kit id, in a light given in EV.
+    phones
+        What bodies are called that are not among the kits because they are phones.
 
     Returns
     -------
@@ -123,7 +129,8 @@ def plan(kits: Sequence[PlannedKit], outing: Outing, rates_at: RatesAt = no_reco
         for an animal nearer than a lens forms an image.
     """
     ranked = _ranked(kits, outing, rates_at(outing.light_ev))
-    return Plan(outing=outing, ranked=ranked, changes=_changes(kits, outing, rates_at, ranked))
+    changes = _changes(kits, outing, rates_at, ranked)
+    return Plan(outing=outing, ranked=ranked, changes=changes, phones=tuple(phones))
 
 
 def best_kit(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnRate]) -> Outlook | None:

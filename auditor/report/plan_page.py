@@ -71,6 +71,7 @@ def _shown(plan: Plan, kit_map: KitMap) -> dict[str, Any]:
         "tables": [text.table(plan), text.view_table(plan)],
         "reasons": [text.reason(row) for row in plan.ranked[:3]],
         "others": text.sentences(plan)[len(plan.ranked[:3]) :],
+        "phones": text.phones(plan),
         "not_weighed": text.not_weighed(plan),
         "map": _map(kit_map, plan),
         "legend": _legend(kit_map),

@@ -434,6 +434,14 @@ def test_a_phone_by_itself_is_what_the_trip_was_taken_with(tmp_path: Path) -> No
         assert hints(book) == []
 
 
+def test_a_phone_alone_on_a_trip_is_asked_about_where_another_trip_has_a_camera(tmp_path: Path) -> None:
+    """No plan ranks it, so there must be a question to answer."""
+    write_card(tmp_path / "card", [Shot(number=1), replace(PHONE, number=2, after_s=90 * 24 * 3600.0)])
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        assert [type(hint) for hint in hints(book)] == [PhoneHint]
+
+
 @pytest.mark.parametrize("accept", [True, False])
 def test_a_phone_that_was_answered_is_not_asked_about_again(tmp_path: Path, accept: bool) -> None:
     """Left out, it is in no table, on no trip; kept, it stays in them."""

@@ -8,6 +8,7 @@ import pytest
 
 from tests.cli import program
 from tests.cli.program import error_line
+from tests.frame_files import Shot, write_card
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_images"
 
@@ -39,6 +40,41 @@ def test_something_to_buy_stands_beside_what_is_owned(logbook: Path) -> None:
     assert code == 0
     assert "600 mm*" in text
     assert "* not owned" in text
+
+
+PHONE = Shot(
+    number=2, model="Pocket", serial=None, lens="Pocket back camera 5.4mm f/1.8", focal_mm=5.4, f_number=1.8,
+    crop=4.8, after_s=900.0, side_px=2000,
+)  # fmt: skip
+
+
+def test_a_phone_is_not_ranked_until_it_is_said_to_be_none(tmp_path: Path) -> None:
+    """Nobody mounts a phone; neither does a lens to buy go on one."""
+    write_card(tmp_path / "card", [Shot(number=1, side_px=2000), PHONE])
+    book = tmp_path / "logbook.sqlite"
+    program.run("scan", tmp_path / "card", "--logbook", book)
+    outing = ("--length", "0.3", "--distance", "6", "--light", "12", "--buy", "600 mm f/4")
+    told = run(book, *outing)[1]
+    assert "Not ranked: Pocket, a phone by sensor and lens." in told
+    answer = json.loads(run(book, *outing, "--json")[1])
+    assert answer["phones"] == ["Pocket"]
+    assert {row["kit_name"] for row in answer["ranked"]} == {"Body One 500 mm", "Body One 600 mm"}
+    program.run("declare", "hints", "--reject", "1", "--logbook", book)
+    answer = json.loads(run(book, *outing, "--json")[1])
+    assert answer["phones"] == []
+    assert "Pocket 5.4 mm" in {row["kit_name"] for row in answer["ranked"]}
+    program.run("declare", "undo", "1", "--logbook", book)
+    program.run("declare", "hints", "--accept", "1", "--logbook", book)
+    answer = json.loads(run(book, *outing, "--json")[1])
+    assert (answer["phones"], len(answer["ranked"])) == ([], 2)
+
+
+def test_where_there_is_nothing_but_a_phone_it_is_ranked(tmp_path: Path) -> None:
+    write_card(tmp_path / "card", [PHONE])
+    book = tmp_path / "logbook.sqlite"
+    program.run("scan", tmp_path / "card", "--logbook", book)
+    answer = json.loads(run(book, "--length", "0.3", "--distance", "6", "--light", "12", "--json")[1])
+    assert (answer["phones"], len(answer["ranked"])) == ([], 1)
 
 
 def test_a_trip_of_ones_own_gives_light_and_distance(logbook: Path) -> None:

@@ -48,8 +48,7 @@ def question(hint: Hint) -> str:
     if isinstance(hint, PhoneHint):
         return (
             f"{hint.body_name} took {count(hint.frames, 'frame')} with a sensor as small as a phone's and no "
-            "long lens. They count like all others: among kits, keepers and in plans. Leave out every frame "
-            "of it?"
+            "long lens. They count like all others among kits and keepers. Leave out every frame of it?"
         )
     return _date_question(hint)
 

@@ -8,7 +8,7 @@ from auditor.optics.exposure import marked_f_number
 from auditor.planning.gear import PlannedKit
 from auditor.planning.outing import Outing
 from auditor.planning.plan import AS_FINE, Change, Plan, Ranked, Reason
-from auditor.report.text.values import count, plain, wrapped
+from auditor.report.text.values import count, listed, plain, wrapped
 
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
@@ -156,16 +156,26 @@ def _weight(kit: PlannedKit) -> str:
     return "unknown" if kit.weight_g is None else f"{kit.weight_g / 1000:.2f} kg"
 
 
+def phones(plan: Plan) -> str | None:
+    """Which bodies are not ranked since they are phones; None where none is."""
+    if not plan.phones:
+        return None
+    one = len(plan.phones) == 1
+    return (
+        f"Not ranked: {listed([plain(name) for name in plan.phones])}, {'a phone' if one else 'phones'} by "
+        f"sensor and lens. To have {'it' if one else 'one'} ranked, say No to the question about its frames: "
+        "auditor declare hints, or Settle at the desk."
+    )
+
+
 def not_weighed(plan: Plan) -> str | None:
     """Which kits have no weight, and how to give it; None where all have one."""
     missing = [row.outlook.kit for row in plan.ranked if row.outlook.kit.weight_g is None]
     if not missing:
         return None
     parts = {part for kit in missing for part in kit.not_weighed}
-    listed = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
-    return (
-        f"No weight given for {len(missing)} of {len(plan.ranked)} kits ({listed}): auditor declare weight."
-    )
+    named = ", ".join(part for part in ("body", "lens", "converter") if part in parts)
+    return f"No weight given for {len(missing)} of {len(plan.ranked)} kits ({named}): auditor declare weight."
 
 
 def _figure(value: float) -> str:
@@ -248,7 +258,7 @@ def plan_text(plan: Plan, width: int) -> str:
         lines += [f"And {len(plan.ranked) - SHOWN} more kits: --json and --page have all.", ""]
     lines += [line for sentence in sentences(plan) for line in wrapped(sentence, width)]
     lines += [text for mark, text in _MARKS.items() if any(mark in cell for row in rows[1:] for cell in row)]
-    for sentence in filter(None, (not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
+    for sentence in filter(None, (phones(plan), not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
         lines += ["", *wrapped(sentence, width)]
     return "\n".join(lines) + "\n"
 

@@ -104,9 +104,8 @@ def _burst(
         )
         for frame in frames
     ]
-    return LookedAtBurst(
-        burst_id=burst_id, frames=looked_at, one_angle=all(frame.pixel_urad for frame in frames)
-    )
+    one_angle = all(each.frame.pixel_urad for each in looked_at if each.placed is not None)
+    return LookedAtBurst(burst_id=burst_id, frames=looked_at, one_angle=one_angle)
 
 
 def _placed(

@@ -56,7 +56,7 @@ class ListedFrame:
     first_flag: str
     """In words; empty where there is none."""
     reasons: list[str]
-    """Why it is flagged, a sentence a flag."""
+    """Why it is flagged, a sentence a flag; what `why_unclear` says is not said again."""
     best: bool
     """The sharpest frame in focus of its burst."""
     burst_frames: int
@@ -169,6 +169,7 @@ def _listed(
     bursts: dict[int, int],
 ) -> ListedFrame:
     taken_at = frame.taken_at
+    unclear = outcomes.why_unclear(frame.verdict, frame.missing)
     return ListedFrame(
         frame_id=frame.frame_id,
         trip_id=frame.trip_id,
@@ -185,7 +186,7 @@ def _listed(
         exposure_time_s=frame.exposure_time_s,
         verdict=frame.verdict or "unclear",
         verdict_word=outcomes.verdict(frame.verdict),
-        why_unclear=outcomes.why_unclear(frame.verdict, frame.missing),
+        why_unclear=unclear,
         verdict_source=outcomes.verdict_source(frame.verdict_source),
         blur_urad=frame.system_blur_urad,
         blur=frames.blur(frame),
@@ -193,7 +194,7 @@ def _listed(
         flags=frame.flags,
         flag_words=", ".join(frames.flag_words(flag, frame) for flag in frame.flags),
         first_flag=frames.flag_words(frame.flags[0], frame) if frame.flags else "",
-        reasons=[frames.flag_reason(flag, frame) for flag in frame.flags],
+        reasons=[frames.flag_reason(flag, frame) for flag in outcomes.beside_why(frame.flags, unclear)],
         best=best,
         burst_frames=bursts.get(frame.burst_id or 0, 1),
         rating=frame.rating,

@@ -97,6 +97,14 @@ def test_it_is_said_once_that_a_file_is_cut_short(cut: tuple[Path, str], tmp_pat
             if frame.frame_id == row.frame_id
         )
     assert why(frame) == "the file is cut short; camera said in focus"
+    page = tmp_path / "report"
+    assert run("report", "--logbook", tmp_path / "logbook.sqlite", "--into", page).returncode == 0
+    tiles = re.findall(
+        r"<li data-frame.*?</li>", (page / "report.html").read_text(encoding="utf-8"), re.DOTALL
+    )
+    opened = [tile.partition('<div class="opened">')[2] for tile in tiles if name in tile]
+    assert [tile.count("cut short") for tile in opened] == [1] * len(opened)
+    assert opened
 
 
 def test_a_picture_cut_short_is_never_the_best(cut: tuple[Path, str], tmp_path: Path) -> None:

@@ -74,6 +74,19 @@ def test_squares_of_bare_and_converter_show_one_angle(book: Logbook) -> None:
     assert compared > 5  # bare frames beside those behind a converter
 
 
+def test_a_frame_without_a_picture_does_not_put_the_angle_of_the_others_in_doubt(book: Logbook) -> None:
+    """Such as one whose file is cut short: it has no square, and no reading that gives an angle."""
+    one = encounters(book)[0]
+    assert all(burst.one_angle for burst in bursts_of(book, one))
+    frame_id = all_frames(book, one)[0].frame.frame_id
+    with book.writing():
+        book.execute("DELETE FROM readings WHERE frame_id = ?", (frame_id,))
+        book.execute("UPDATE inferred SET pixel_pitch_um = NULL WHERE frame_id = ?", (frame_id,))
+    assert not all(burst.one_angle for burst in bursts_of(book, one))
+    crop_path(book.path, frame_id).unlink()
+    assert all(burst.one_angle for burst in bursts_of(book, one))
+
+
 def test_a_subject_that_moved_in_the_frame_is_brought_back_to_its_place(book: Logbook) -> None:
     (first, second) = next(
         burst.frames[:2]

@@ -10,6 +10,7 @@ from auditor.store.declared_facts import (
     ClockFacts,
     ConverterFacts,
     ExcludeFacts,
+    LensFacts,
     RejectedFacts,
     Said,
     Span,
@@ -135,4 +136,28 @@ class PhoneHint(AboutBody):
         return Said(facts=RejectedFacts(about="phone"), body=self.body)
 
 
-Hint = ConverterHint | ClockHint | DateHint | PhoneHint
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LensHint(AboutBody):
+    """A lens whose name a body's files give up when another begins, all else alike: is it one lens?"""
+
+    lens: str
+    """The later name."""
+    earlier: str
+    frames: int
+    """Under the later name."""
+    first_at: str
+    last_at: str
+
+    @property
+    def said(self) -> Said:
+        """What accepting it declares."""
+        return Said(facts=LensFacts(lens=self.lens, name=self.earlier), body=self.body)
+
+    @property
+    def rejected(self) -> Said:
+        """What rejecting it notes."""
+        facts = RejectedFacts(about="lens", lenses=(self.lens, self.earlier))
+        return Said(facts=facts, body=self.body)
+
+
+Hint = ConverterHint | ClockHint | DateHint | PhoneHint | LensHint

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from auditor.analysis.clock_hints import clock_hints, date_hints
 from auditor.analysis.converter_hints import converter_hints
 from auditor.analysis.hint_kinds import ConverterHint, Hint, Trip
+from auditor.analysis.lens_hints import lens_hints
 from auditor.analysis.phone_hints import phone_hints
 from auditor.frames.body_names import body_names
 from auditor.store import declarations, derived, scans
@@ -15,6 +17,7 @@ from auditor.store.bursts import body_dates, bursts_of_trip
 from auditor.store.declarations import Declaration
 from auditor.store.declared_facts import RejectedFacts, Said
 from auditor.store.encounter_sums import known_kits
+from auditor.store.kit_queries import kit_spans
 from auditor.store.logbook import Logbook
 from auditor.store.trips import trips_newest_first
 
@@ -42,13 +45,16 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
     dated = date_hints(body_dates(logbook, scans.folders(logbook)), today or date.today())
     offered: list[Hint] = []
     kits = known_kits(logbook)
-    for row in reversed(trips_newest_first(logbook)):
+    trips = trips_newest_first(logbook)
+    renamed = lens_hints(kits, trips, partial(kit_spans, logbook))
+    for row in reversed(trips):
         if trip_id in (None, row.trip_id):
             trip = Trip(trip_id=row.trip_id, name=row.name)
             bursts = bursts_of_trip(logbook, trip.trip_id)
             offered += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
             offered += clock_hints(trip, bursts)
             offered += phone_hints(trip, bursts, kits)
+            offered += [hint for hint in renamed if hint.trip.trip_id == trip.trip_id]
             offered += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
     noted = {_key(declaration) for declaration, _facts in rejected}
     names = body_names(derived.kits(logbook))

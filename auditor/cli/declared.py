@@ -37,6 +37,7 @@ def example_lines(before: FrameState, after: FrameState) -> list[str]:
     facts = (
         ("trip", before.trip, after.trip),
         ("taken", _moment_text(before.taken_at), _moment_text(after.taken_at)),
+        ("lens", before.lens_name or "not known", after.lens_name or "not known"),
         ("converter", _converter(before), _converter(after)),
         ("focal length", _number(before.focal_length_mm, "{:.0f} mm"),
          _number(after.focal_length_mm, "{:.0f} mm")),

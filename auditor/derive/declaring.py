@@ -14,7 +14,7 @@ from auditor.frames.declared import Declared, shifted
 from auditor.frames.facts import frame_facts
 from auditor.frames.kit import refuses
 from auditor.frames.kit_names import shown_bodies
-from auditor.frames.spellings import plain
+from auditor.frames.spellings import as_declared, plain
 from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
 from auditor.store import declarations, derived
@@ -48,6 +48,8 @@ class FrameState:
     """Its name; only where the declaration is about trips."""
     focal_length_mm: float | None = None
     f_number: float | None = None
+    lens_name: str | None = None
+    """As its kit calls the lens."""
     converter_factor: float | None = None
     iso_without_converter: float | None = None
     sensor_diagonal_mm: float | None = None
@@ -108,16 +110,17 @@ def effect_of(logbook: Logbook, statements: Sequence[Said], *, undoing: bool = F
     for frame_id, recorded in _concerned(logbook, statements):
         effect.concerned += 1
         paths = derived.paths_of(logbook, frame_id) if before.names_paths or after.names_paths else []
-        was = frame_facts(recorded, before.for_frame(recorded, paths))[1]
+        kit, was = frame_facts(recorded, before.for_frame(recorded, paths))
         becomes = frame_facts(recorded, after.for_frame(recorded, paths))[1]
         kept = before.kept_elsewhere(recorded), after.kept_elsewhere(recorded)
-        if was != becomes or kept[0] != kept[1]:
+        lens = [as_declared(kit.lens.name, of.lenses_of(recorded)) for of in (before, after)]
+        if was != becomes or kept[0] != kept[1] or lens[0] != lens[1]:
             effect.changed.append(frame_id)
             if effect.example is None:
                 effect.example = Example(
                     file_name=_file_name(logbook, frame_id),
-                    before=_state(was, kept[0]),
-                    after=_state(becomes, kept[1]),
+                    before=_state(was, kept[0], lens[0]),
+                    after=_state(becomes, kept[1], lens[1]),
                 )
         mounted = after.converter_of(recorded)
         if mounted is not None and id(mounted[0]) in new:
@@ -331,8 +334,9 @@ def _add_trip(logbook: Logbook, statement: Said, facts: TripFacts, effect: Effec
                 )
 
 
-def _state(facts: Inferred, kept_elsewhere: bool) -> FrameState:
+def _state(facts: Inferred, kept_elsewhere: bool, lens_name: str | None) -> FrameState:
     return FrameState(
+        lens_name=lens_name,
         taken_at=facts.taken_at,
         focal_length_mm=facts.focal_length_mm,
         f_number=facts.f_number,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import islice
 
 from auditor.derive import camera_blur, freshness, scenes_together
@@ -14,7 +15,7 @@ from auditor.frames.declared import Declared
 from auditor.frames.facts import frame_facts
 from auditor.frames.flags import reading_flags
 from auditor.frames.kit_names import identity, kit_key, names_of
-from auditor.frames.spellings import Spellings
+from auditor.frames.spellings import Spellings, as_declared
 from auditor.frames.verdicts import Judged, judge, why_undecodable
 from auditor.records import Inferred, Recorded
 from auditor.settings import Settings
@@ -191,6 +192,8 @@ class _Inference:
             auto_iso_seen=(body, (recorded.taken_at or "")[:10]) in auto_iso,
         )
         named = spellings.of(identity(told_apart(recorded, paths, self._apart), kit))
+        if lenses := self.declared.lenses_of(recorded):
+            named = replace(named, lens_name=as_declared(named.lens_name, lenses))
         key = kit_key(named)
         if key not in kit_ids:
             kit_ids[key] = derived.add_kit(self._logbook, key, named)

@@ -19,6 +19,7 @@ from auditor.store.declared_facts import (
     ElsewhereFacts,
     ExcludeFacts,
     Facts,
+    LensFacts,
     Said,
     Span,
     TripFacts,
@@ -77,6 +78,7 @@ class Declared:
         self._trips = _of_kind(active, TripFacts)
         self._elsewhere = _of_kind(active, ElsewhereFacts)
         self._weights = _of_kind(active, WeightFacts)
+        self._lenses = _of_kind(active, LensFacts)
         self._concerns_frames = bool(self._bodies or self._clocks or self._converters or self._exclusions)
 
     @property
@@ -150,6 +152,21 @@ class Declared:
         """
         taken_at = shifted(recorded.taken_at, self._offset_s(recorded))
         return any(is_of(said, recorded) and _within(said, taken_at) for said, _facts in self._elsewhere)
+
+    def lenses_of(self, recorded: Recorded) -> list[LensFacts]:
+        """Lenses that the body of a frame calls by two names; `spellings.as_declared` calls them by one.
+
+        Parameters
+        ----------
+        recorded
+            Of the frame.
+
+        Returns
+        -------
+        list[LensFacts]
+            The last declared first.
+        """
+        return [facts for said, facts in self._lenses if is_of(said, recorded)] if self._lenses else []
 
     def elsewhere(self) -> list[Said]:
         """Bodies and spans whose frames were kept on other media, the last declared first."""

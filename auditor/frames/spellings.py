@@ -7,12 +7,13 @@ Names are taken for one where they differ in capitals, spaces and marks alone: "
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
 from auditor.frames.kit_names import is_named_by_files
 from auditor.records import KitIdentity
+from auditor.store.declared_facts import LensFacts
 
 _MARKS = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
 """Whatever is neither letter nor digit, but between two digits: there it tells 1.4 from 14."""
@@ -54,6 +55,27 @@ class Spellings:
         if (make, model, lens) == (kit.body_make, kit.body_model, kit.lens_name):
             return kit
         return replace(kit, body_make=make, body_model=model, lens_name=lens)
+
+
+def as_declared(lens_name: str | None, declared: Sequence[LensFacts]) -> str | None:
+    """What a lens is called whose names were declared to be of one lens.
+
+    Parameters
+    ----------
+    lens_name
+        As a frame's files call it.
+    declared
+        What was said of the lenses of its body.
+
+    Returns
+    -------
+    str or None
+        The same name where nothing was said of it.
+    """
+    names = {plain(facts.lens): facts.name for facts in reversed(declared)}
+    for _renamed in declared:  # a name may have been given up twice
+        lens_name = names.get(plain(lens_name or ""), lens_name)
+    return lens_name
 
 
 @lru_cache(maxsize=1000)  # every frame asks, and a logbook has few names

@@ -77,15 +77,27 @@ class WeightFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LensFacts:
+    """A lens that a body's files call by two names: one lens all the same."""
+
+    lens: str
+    """As some of them call it."""
+    name: str
+    """As others do, and kits."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RejectedFacts:
     """A hint that the photographer rejected, so that it is not given again."""
 
     about: str
-    """What the hint was about: converter, clock, date or phone."""
+    """What the hint was about: converter, clock, date, phone or lens."""
     value: float | None = None
     """The factor, or the offset in seconds, that it offered."""
     bursts: tuple[Span, ...] = ()
     """The bursts of a hint on a converter, by the camera's own clock."""
+    lenses: tuple[str, ...] = ()
+    """The two names of a hint on a lens, the later one first."""
 
 
 Facts = (
@@ -96,6 +108,7 @@ Facts = (
     | ExcludeFacts
     | ElsewhereFacts
     | WeightFacts
+    | LensFacts
     | RejectedFacts
 )
 KINDS: dict[str, type[Facts]] = {
@@ -106,6 +119,7 @@ KINDS: dict[str, type[Facts]] = {
     "exclude": ExcludeFacts,
     "elsewhere": ElsewhereFacts,
     "weight": WeightFacts,
+    "lens": LensFacts,
     "rejected_hint": RejectedFacts,
 }
 _KIND_OF = {facts: kind for kind, facts in KINDS.items()}
@@ -166,6 +180,7 @@ def from_json(kind: str, facts: dict[str, Any]) -> Facts:
     known = dict(facts)
     if "bursts" in known:
         known["bursts"] = tuple(Span(*span) for span in known["bursts"])
-    if "paths" in known:
-        known["paths"] = tuple(known["paths"])
+    for several in ("paths", "lenses"):
+        if several in known:
+            known[several] = tuple(known[several])
     return KINDS[kind](**known)

@@ -7,7 +7,7 @@ import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
-from typing import Any
+from typing import Any, NamedTuple
 
 from auditor.store.body_key import body_key_sql
 from auditor.store.hit_probability import HIT_PROBABILITY, ON_SUBJECT, TOLD_BASE, TOLD_SHARE
@@ -232,3 +232,30 @@ def rated_otherwise(logbook: Logbook, liked_from: int) -> list[RatedOtherwise]:
     sql = """SELECT path, rating, verdict FROM frame_facts WHERE rating <> 0
              AND verdict = CASE WHEN rating >= ? THEN 'miss' ELSE 'hit' END ORDER BY taken_at, frame_id"""
     return [RatedOtherwise(**row) for row in logbook.query(sql, (liked_from,))]
+
+
+class KitSpan(NamedTuple):
+    """First and last frame of a kit, and how many."""
+
+    first_at: str
+    last_at: str
+    frames: int
+
+
+def kit_spans(logbook: Logbook, kit_ids: Collection[int]) -> dict[int, KitSpan]:
+    """When kits were used, by the corrected clock; without frames that are left out, or that have no time.
+
+    Parameters
+    ----------
+    kit_ids
+        A few.
+
+    Returns
+    -------
+    dict[int, KitSpan]
+        By kit_id; kits without frames are left out.
+    """
+    sql = """SELECT kit_id, min(taken_at), max(taken_at), count(*) FROM inferred
+             WHERE kit_id IN (SELECT value FROM json_each(?)) AND NOT excluded AND taken_at IS NOT NULL
+             GROUP BY kit_id"""
+    return {row[0]: KitSpan(*row[1:]) for row in logbook.query(sql, (json.dumps(list(kit_ids)),))}

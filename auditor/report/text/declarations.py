@@ -15,6 +15,7 @@ from auditor.store.declared_facts import (
     ElsewhereFacts,
     ExcludeFacts,
     Facts,
+    LensFacts,
     RejectedFacts,
     Said,
     Span,
@@ -105,9 +106,16 @@ def _weight(facts: WeightFacts, body: str, _said: Said) -> str:
     return f"{what} weighs {facts.weight_g:g} g"
 
 
+def _lens(facts: LensFacts, body: str, _said: Said) -> str:
+    return f"{facts.lens} on {body} is another name of {facts.name}"
+
+
 def _rejected(facts: RejectedFacts, body: str, said: Said) -> str:
     if facts.about == "converter":
         return f"No {facts.value or 0:g}x converter was on {body}{_when(said, facts.bursts)}"
+    if facts.about == "lens":
+        later, earlier = facts.lenses
+        return f"{later} on {body} is another lens than {earlier}"
     if facts.about == "phone":
         return f"The frames of {body} are not left out"
     if facts.about == "date" or facts.value is None:
@@ -123,6 +131,7 @@ _SENTENCES: Mapping[type[Facts], Callable[[Any, str, Said], str]] = {
     ExcludeFacts: _exclude,
     ElsewhereFacts: _elsewhere,
     WeightFacts: _weight,
+    LensFacts: _lens,
     RejectedFacts: _rejected,
 }
 """Every kind of declaration, and how it is said."""

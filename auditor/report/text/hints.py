@@ -6,7 +6,7 @@ import shlex
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint, PhoneHint
+from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint, LensHint, PhoneHint
 from auditor.report.text import values
 from auditor.report.text.values import count, trip_named
 
@@ -49,6 +49,13 @@ def question(hint: Hint) -> str:
         return (
             f"{hint.body_name} took {count(hint.frames, 'frame')} with a sensor as small as a phone's and no "
             "long lens. They count like all others among kits and keepers. Leave out every frame of it?"
+        )
+    if isinstance(hint, LensHint):
+        return (
+            f"From {values.days(hint.first_at, hint.first_at)} on, the files of {hint.body_name} name a lens "
+            f"{hint.lens!r} ({count(hint.frames, 'frame')}) and no longer one {hint.earlier!r}, of the same "
+            "focal lengths and widest f-number. Is it one lens, which new firmware or an adapter names "
+            "otherwise? Until you say so it counts as two."
         )
     return _date_question(hint)
 
@@ -126,6 +133,8 @@ def in_short(hint: Hint) -> str:
         return f"{hint.body_name}, {when}: its clock {behind} {hint.called(hint.reference)}?"
     if isinstance(hint, PhoneHint):
         return f"{hint.body_name}, {when}: {count(hint.frames, 'frame')} of a phone, to be left out?"
+    if isinstance(hint, LensHint):
+        return f"{hint.body_name}, {when}: {hint.lens!r} another name of {hint.earlier!r}?"
     return f"{hint.body_name}, {when}: is this date right?"
 
 

@@ -104,7 +104,7 @@ _INSERT = {
         "iso_without_converter, excluded, flags, missing, stamp) "
         "VALUES (?, ?, ?, ?, ?, ?, ?, 'maker_note', ?, ?, ?, ?, ?, 0, '[]', 0, '" + FACTS_STAMP + "')"
     ),
-    "membership": "INSERT INTO membership VALUES (?, ?, ?, ?, ?, ?)",
+    "membership": "INSERT INTO membership VALUES (?, ?, ?, ?, ?, ?, 0)",
     "verdicts": "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, '" + FACTS_STAMP + "', NULL)",
     "readings": (
         "INSERT INTO readings (frame_id, measured_on, reading_version, fingerprint, scale, region, sigma_px, "

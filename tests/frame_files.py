@@ -30,6 +30,7 @@ class Shot:
     crop: float = 1.0
     side_px: int = 8
     """Of the square picture; from 2000 on a full-frame sensor's pixels are of a size that there is."""
+    utc_offset: str | None = None
 
 
 def write_frame(path: Path, shot: Shot) -> Path:
@@ -46,6 +47,8 @@ def write_frame(path: Path, shot: Shot) -> Path:
     details[0x9003] = taken.strftime("%Y:%m:%d %H:%M:%S")
     if not shot.whole_seconds:
         details[0x9291] = f"{taken.microsecond // 1000:03d}"
+    if shot.utc_offset:
+        details[0x9011] = shot.utc_offset
     details[0x9204] = IFDRational(0, 1)
     details[0x9209] = 0
     details[0x920A] = IFDRational(round(shot.focal_mm * 10), 10)

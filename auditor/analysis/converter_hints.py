@@ -31,7 +31,7 @@ def converter_hints(
     trip
         That the bursts are of.
     bursts
-        In order of time.
+        Of the trip.
     rejected
         Body, factor and first moment, by the camera's clock, of bursts that are not to be suspected.
 
@@ -40,6 +40,7 @@ def converter_hints(
     list[ConverterHint]
         Neighbouring bursts of one body and factor as one hint.
     """
+    bursts = sorted(bursts, key=lambda burst: burst.one_clock_s)
     suspects_of: dict[tuple[str, int], set[BurstLight]] = defaultdict(set)
     for before, after in _neighbours(bursts):
         stops = _stops_darker(before, after)
@@ -81,7 +82,7 @@ def _level(burst: BurstLight, other_burst: BurstLight) -> bool:
         or burst.kit_id != other_burst.kit_id
     ):
         return False
-    near = abs(burst.first_s - other_burst.first_s) <= NEIGHBOUR_S
+    near = abs(burst.one_clock_s - other_burst.one_clock_s) <= NEIGHBOUR_S
     return near and abs(burst.light_value_ev - other_burst.light_value_ev) <= STOP_TOLERANCE_EV
 
 
@@ -91,10 +92,10 @@ def _neighbours(bursts: Sequence[BurstLight]) -> Iterable[tuple[BurstLight, Burs
     for burst in bursts:
         by_body[burst.body].append(burst)
     for body_bursts in by_body.values():
-        yield from ((a, b) for a, b in pairwise(body_bursts) if b.first_s - a.first_s <= NEIGHBOUR_S)
+        yield from ((a, b) for a, b in pairwise(body_bursts) if b.one_clock_s - a.one_clock_s <= NEIGHBOUR_S)
     for place, burst in enumerate(bursts):
         for other_burst in bursts[place + 1 :]:
-            if other_burst.first_s - burst.first_s > NEIGHBOUR_S:
+            if other_burst.one_clock_s - burst.one_clock_s > NEIGHBOUR_S:
                 break
             if other_burst.body != burst.body:
                 yield burst, other_burst
@@ -113,7 +114,7 @@ def _runs(ordered: list[BurstLight]) -> list[list[BurstLight]]:
     """Suspect bursts in stretches: over a long pause a converter may have come off."""
     runs = [[ordered[0]]] if ordered else []
     for before, after in pairwise(ordered):
-        if after.first_s - before.first_s > LONGEST_PAUSE_S:
+        if after.one_clock_s - before.one_clock_s > LONGEST_PAUSE_S:
             runs.append([])
         runs[-1].append(after)
     return runs

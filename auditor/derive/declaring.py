@@ -162,7 +162,7 @@ def declare(logbook: Logbook, settings: Settings, statements: Sequence[Said]) ->
         raise LogbookError(_why_nothing(logbook, statements, effect))
     with logbook.writing():
         numbers = declarations.add(logbook, statements)
-        derived.touch(logbook, effect.changed)
+        derived.touch(logbook, [*effect.changed, *_of_clocks_said_right(logbook, statements)])
     rebuild(logbook, settings)
     return numbers[0], effect
 
@@ -188,7 +188,7 @@ def undo(logbook: Logbook, settings: Settings, number: int) -> tuple[list[Declar
     effect = effect_of(logbook, together, undoing=True)
     with logbook.writing():
         declarations.undo(logbook, together)
-        derived.touch(logbook, effect.changed)
+        derived.touch(logbook, [*effect.changed, *_of_clocks_said_right(logbook, together)])
     rebuild(logbook, settings)
     return together, effect
 
@@ -300,6 +300,15 @@ def _concerned(logbook: Logbook, statements: Iterable[Said]) -> Iterator[tuple[i
             if frame_id not in seen:
                 seen.add(frame_id)
                 yield frame_id, recorded
+
+
+def _of_clocks_said_right(logbook: Logbook, statements: Iterable[Said]) -> Iterator[int]:
+    """Frames whose clock was not off: nothing of theirs changes, but they may be put in another order."""
+    for said in statements:
+        if isinstance(said.facts, RejectedFacts) and said.facts.about == "clock" and said.body is not None:
+            span = Span(said.from_at or "", said.to_at or "~")
+            for frame_id, _recorded in declarations.frames_of_body(logbook, said.body, span):
+                yield frame_id
 
 
 def _span_by_camera(statement: Said) -> Span | None:

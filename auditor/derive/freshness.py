@@ -6,7 +6,7 @@ from auditor.settings import GROUPING, JUDGING, Settings
 from auditor.store import derived, groups, summed
 from auditor.store.logbook import Logbook
 
-VERSION = "11"
+VERSION = "12"
 """Raised whenever what is derived changes, so that old logbooks are rebuilt."""
 
 

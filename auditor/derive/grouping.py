@@ -26,12 +26,14 @@ class Shot:
 
     frame_id: int
     taken_s: float
-    """Seconds since any fixed moment, by the corrected clock."""
+    """Seconds since any fixed moment, by one clock for all frames that are compared."""
     body: str
     kit_id: int
     file_number: int | None = None
     shot_in_burst: int | None = None
     light_value_ev: float | None = None
+    shift_s: float = 0.0
+    """What `taken_s` has more than the corrected clock of its body said: not 0 in another time zone."""
 
 
 @dataclass(slots=True)

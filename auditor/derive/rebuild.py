@@ -102,7 +102,7 @@ def rebuild(logbook: Logbook, settings: Settings, ahead: Ahead | None = None) ->
         inference.infer_again(frames_of(logbook, camera_blur.calibrate(logbook)))
         span = derived.whole_span(logbook) if groups_stale else derived.touched_span(logbook)
         if span is not None:
-            regroup(logbook, inference.declared.trips(), settings, groups_stamp, span)
+            regroup(logbook, inference.declared, settings, groups_stamp, span)
         # Frames that only now are in one trip with a touched one, and were read together with others.
         before = scene_blur.read_together(logbook)
         inference.infer_again(before)

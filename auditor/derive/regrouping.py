@@ -11,16 +11,16 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from itertools import groupby
 
 from auditor.derive import grouping
 from auditor.derive.grouping import Encounter, Shot
-from auditor.frames.declared import TripSpan
+from auditor.derive.one_clock import RUN_PAUSE_H, OneClock, seconds
+from auditor.frames.declared import Declared, TripSpan
 from auditor.settings import Settings
 from auditor.store import groups
 from auditor.store.groups import TimedFrame
 from auditor.store.logbook import Logbook
-
-_EPOCH = datetime(1970, 1, 1)
 
 
 @dataclass(slots=True)
@@ -38,29 +38,29 @@ class _MadeTrip:
     """Which trips its frames were in before."""
 
 
-def regroup(
-    logbook: Logbook, declared: list[TripSpan], settings: Settings, stamp: str, span: tuple[str, str]
-) -> None:
+def regroup(logbook: Logbook, said: Declared, settings: Settings, stamp: str, span: tuple[str, str]) -> None:
     """Group the frames of a span, and of every trip that reaches into it; inside `writing()`.
 
     Parameters
     ----------
-    declared
-        Trips whose ends or names were declared.
+    said
+        What was declared: of trips their ends and names, of clocks that they were right.
     stamp
         Of the present version and settings.
     span
         First and last time that changed: local time, ISO 8601.
     """
+    declared = said.trips()
     fixed = [trip for trip in declared if trip.fixed]
     first_at, last_at = _whole_trips(logbook, *span, fixed, settings)
+    clock = OneClock(logbook, first_at, last_at, said.clocks_right())
     new_trips: list[_MadeTrip] = []
     with groups.new_groups(logbook) as new:
         for stretch, ends in _stretches(
-            groups.frames_between(logbook, first_at, last_at), fixed, _pause_s(settings)
+            groups.frames_between(logbook, first_at, last_at), fixed, _pause_s(settings), clock
         ):
-            frames = {frame.frame_id: frame for frame in stretch}
-            bursts = grouping.bursts(map(_shot, stretch), settings)
+            frames = {frame.frame_id: frame for frame, _shot in stretch}
+            bursts = grouping.bursts([shot for _frame, shot in stretch], settings)
             for encounter in grouping.encounters(bursts, settings):
                 encounter_frames = [frames[shot.frame_id] for shot in encounter.shots]
                 if not new_trips or _begins_trip(encounter, new_trips[-1], ends, settings):
@@ -107,7 +107,7 @@ def _whole_trips(
     logbook: Logbook, first_at: str, last_at: str, fixed: list[TripSpan], settings: Settings
 ) -> tuple[str, str]:
     """Widen a span until no trip reaches into it, or comes near enough to join it."""
-    near = timedelta(hours=settings.trip_gap_h)
+    near = timedelta(hours=max(settings.trip_gap_h, RUN_PAUSE_H))
     while True:
         reach_first = (datetime.fromisoformat(first_at) - near).isoformat()
         reach_last = (datetime.fromisoformat(last_at) + near).isoformat()
@@ -123,35 +123,37 @@ def _whole_trips(
 
 
 def _stretches(
-    frames: Iterable[TimedFrame], fixed: list[TripSpan], pause_s: float
-) -> Iterator[tuple[list[TimedFrame], TripSpan | None]]:
+    frames: Iterable[TimedFrame], fixed: list[TripSpan], pause_s: float, clock: OneClock
+) -> Iterator[tuple[list[tuple[TimedFrame, Shot]], TripSpan | None]]:
     """Frames cut at pauses that end an encounter in any case, and at the ends of trips that were declared.
 
     Each stretch comes with the declared trip that it is of, if it is of one.
     """
-    stretch: list[TimedFrame] = []
-    last_s, last_ends = 0.0, None
-    for frame in frames:
-        taken_s = _seconds(frame.taken_at)
-        ends = next((trip for trip in fixed if trip.from_at <= frame.taken_at <= trip.to_at), None)
-        if stretch and (ends is not last_ends or taken_s - last_s > pause_s):
-            yield stretch, last_ends
-            stretch = []
-        stretch.append(frame)
-        last_s, last_ends = taken_s, ends
-    if stretch:
-        yield stretch, last_ends
+
+    def ends_of(frame: TimedFrame) -> TripSpan | None:
+        return next((trip for trip in fixed if trip.from_at <= frame.taken_at <= trip.to_at), None)
+
+    for ends, of_trip in groupby(frames, key=ends_of):
+        stretch: list[tuple[TimedFrame, Shot]] = []
+        for frame, taken_s, shift_s in clock.in_order(of_trip):
+            if stretch and taken_s - stretch[-1][1].taken_s > pause_s:
+                yield stretch, ends
+                stretch = []
+            stretch.append((frame, _shot(frame, taken_s, shift_s)))
+        if stretch:
+            yield stretch, ends
 
 
-def _shot(frame: TimedFrame) -> Shot:
+def _shot(frame: TimedFrame, taken_s: float, shift_s: float = 0.0) -> Shot:
     return Shot(
         frame_id=frame.frame_id,
-        taken_s=_seconds(frame.taken_at),
+        taken_s=taken_s,
         body=frame.body,
         kit_id=frame.kit_id,
         file_number=frame.file_number,
         shot_in_burst=frame.shot_in_burst,
         light_value_ev=frame.light_value_ev,
+        shift_s=shift_s,
     )
 
 
@@ -193,8 +195,7 @@ def _trip_names(
             meant = [place for place, trip_ends in enumerate(ends) if trip_ends == declaration]
         else:
             covered_s = {
-                place: _seconds(min(last_at, declaration.to_at))
-                - _seconds(max(first_at, declaration.from_at))
+                place: seconds(min(last_at, declaration.to_at)) - seconds(max(first_at, declaration.from_at))
                 for place, (first_at, last_at) in enumerate(spans)
                 if first_at <= declaration.to_at and last_at >= declaration.from_at
             }
@@ -214,11 +215,12 @@ def _write_encounter(
     """Write an encounter with its groups, under the place of its trip."""
     encounter_id = encounter.encounter_id
     times = {shot.frame_id: frames[shot.frame_id].taken_at for shot in encounter.shots}
+    told = _by_the_clock_of_the_first(encounter.shots, times)
     new.write(
         "encounters",
         [
             (
-                encounter_id, place, min(times.values()), max(times.values()), len(times),
+                encounter_id, place, min(told), max(told), len(times),
                 encounter.light_value_ev, stamp,
             )
         ],
@@ -227,10 +229,11 @@ def _write_encounter(
         "bursts",
         [
             (
-                burst.burst_id, encounter_id, times[burst.shots[0].frame_id], times[burst.shots[-1].frame_id],
-                len(burst.shots), burst.light_value_ev, stamp,
+                burst.burst_id, encounter_id, told[0], told[-1], len(burst.shots), burst.light_value_ev,
+                stamp,
             )
             for burst in encounter.bursts
+            for told in [_by_the_clock_of_the_first(burst.shots, times)]
         ],
     )  # fmt: skip
     scenes = encounter.scenes()
@@ -242,12 +245,21 @@ def _write_encounter(
     new.write(
         "membership",
         [
-            (shot.frame_id, burst.burst_id, scene_of[shot.frame_id], encounter_id, place, position)
+            (
+                shot.frame_id,
+                burst.burst_id,
+                scene_of[shot.frame_id],
+                encounter_id,
+                place,
+                position,
+                round(shot.shift_s),
+            )
             for burst in encounter.bursts
             for position, shot in enumerate(burst.shots)
         ],
     )
 
 
-def _seconds(taken_at: str) -> float:
-    return (datetime.fromisoformat(taken_at) - _EPOCH).total_seconds()
+def _by_the_clock_of_the_first(shots: Sequence[Shot], times: dict[int, str]) -> list[str]:
+    """Times of frames as one clock told them: of several zones those in which the first was taken."""
+    return [times[shot.frame_id] for shot in shots if shot.shift_s == shots[0].shift_s]

@@ -84,7 +84,7 @@ def _part(frames: list[SceneFrame], crop: float) -> list[SceneBlur]:
 
 def _pairs(frames: list[SceneFrame]) -> list[tuple[int, int]]:
     """Frames with those before them that were taken soon and alike."""
-    times = [datetime.fromisoformat(frame.taken_at).timestamp() for frame in frames]
+    times = [datetime.fromisoformat(frame.taken_at).timestamp() + frame.shift_s for frame in frames]
     return [
         (earlier, later)
         for later in range(len(frames))

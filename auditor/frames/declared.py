@@ -20,6 +20,7 @@ from auditor.store.declared_facts import (
     ExcludeFacts,
     Facts,
     LensFacts,
+    RejectedFacts,
     Said,
     Span,
     TripFacts,
@@ -79,6 +80,7 @@ class Declared:
         self._elsewhere = _of_kind(active, ElsewhereFacts)
         self._weights = _of_kind(active, WeightFacts)
         self._lenses = _of_kind(active, LensFacts)
+        self._rejected = _of_kind(active, RejectedFacts)
         self._concerns_frames = bool(self._bodies or self._clocks or self._converters or self._exclusions)
 
     @property
@@ -224,6 +226,10 @@ class Declared:
             TripSpan(facts.name, said.from_at or "", said.to_at or "", facts.fixed)
             for said, facts in self._trips
         ]
+
+    def clocks_right(self) -> list[Said]:
+        """Bodies and spans, by the camera's own clock, of which it was said that the clock was not off."""
+        return [said for said, facts in self._rejected if facts.about == "clock"]
 
     def _offset_s(self, recorded: Recorded) -> float:
         """To be added to what the clock said; its span is by the camera's own clock."""

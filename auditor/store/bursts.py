@@ -30,6 +30,8 @@ class BurstLight:
     frames: int
     light_value_ev: float | None
     utc_offset: str | None = None
+    shift_s: float = 0.0
+    """Added to its times to put it in order among bursts in other time zones."""
     burst_id: int | None = None
     converter_factor: float | None = None
     """As recorded, inferred or declared; None where it is not known."""
@@ -38,6 +40,11 @@ class BurstLight:
     def first_s(self) -> float:
         """Seconds since any fixed moment."""
         return _seconds(self.first_at)
+
+    @property
+    def one_clock_s(self) -> float:
+        """The same by one clock for all bursts of a trip, as far as their zones are known."""
+        return self.first_s + self.shift_s
 
 
 @lru_cache(maxsize=100_000)  # each burst is looked at beside many others
@@ -83,11 +90,12 @@ def bursts_of_trip(logbook: Logbook, trip_id: int) -> list[BurstLight]:
             FROM membership AS m JOIN frames AS f USING (frame_id) WHERE m.trip_id = :trip
             GROUP BY m.burst_id)
         SELECT {_BODY} AS body, b.burst_id, i.converter_factor, i.kit_id,
-               b.first_at, b.last_at, b.frames, b.light_value_ev, f.utc_offset,
+               b.first_at, b.last_at, b.frames, b.light_value_ev, f.utc_offset, m.shift_s,
                coalesce(i.converter_factor, 1) = 1 AND i.converter_source <> 'declared' AS bare,
                camera_first_at, camera_last_at
         FROM camera JOIN bursts AS b USING (burst_id)
         JOIN inferred AS i ON i.frame_id = b.burst_id JOIN frames AS f ON f.frame_id = b.burst_id
+        JOIN membership AS m ON m.frame_id = b.burst_id
         WHERE {_BODY} IS NOT NULL ORDER BY b.first_at, b.burst_id"""
     return [
         BurstLight(**{**dict(row), "bare": bool(row["bare"])})

@@ -13,7 +13,9 @@ SELECT e.encounter_id, e.first_at, e.last_at, e.frames, count(DISTINCT m.burst_i
        coalesce(sum(c.choice = 'keep'), 0) AS kept, coalesce(sum(c.choice = 'leave'), 0) AS left
 FROM encounters AS e JOIN membership AS m USING (encounter_id) JOIN inferred AS i USING (frame_id)
 LEFT JOIN verdicts AS v USING (frame_id) LEFT JOIN choices AS c USING (frame_id)
-WHERE e.trip_id = ? GROUP BY 1 ORDER BY e.first_at, 1
+WHERE e.trip_id = ? GROUP BY 1
+ORDER BY datetime(e.first_at, (SELECT shift_s FROM membership WHERE frame_id = e.encounter_id) || ' seconds'),
+         e.first_at, 1
 """
 # Angles per pixel need the scale of the reading too: a raw may have been measured in a smaller picture.
 _FRAMES = """
@@ -27,9 +29,11 @@ SELECT facts.frame_id, facts.burst_id, facts.kit_id, facts.path, facts.taken_at,
                AND role <> 'sidecar') AS present
 FROM frame_facts AS facts JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
 JOIN bursts AS b ON b.burst_id = facts.burst_id
+JOIN membership AS first ON first.frame_id = facts.burst_id
 LEFT JOIN readings AS r USING (frame_id)
 WHERE facts.frame_id IN (SELECT frame_id FROM membership WHERE encounter_id = ?)
-ORDER BY b.first_at, facts.burst_id, m.position_in_burst, facts.frame_id
+ORDER BY datetime(b.first_at, first.shift_s || ' seconds'), b.first_at, facts.burst_id, m.position_in_burst,
+         facts.frame_id
 """
 Region = tuple[float, float, float, float]
 """Centre x, centre y, width and height, as fractions of the upright picture."""

@@ -65,6 +65,7 @@ class TimedFrame(NamedTuple):
     body: str
     old_trip_id: int | None
     """The trip that it was in before; None for a new frame."""
+    utc_offset: str | None
 
 
 def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[TimedFrame]:
@@ -84,7 +85,7 @@ def frames_between(logbook: Logbook, first_at: str, last_at: str) -> Iterator[Ti
         f"""
         SELECT i.frame_id, i.taken_at, i.kit_id, i.light_value_ev, f.file_number, f.shot_in_burst,
                {_BODY} AS body,
-               m.trip_id AS old_trip_id
+               m.trip_id AS old_trip_id, f.utc_offset
         FROM inferred AS i JOIN frames AS f USING (frame_id) JOIN kits AS k USING (kit_id)
         LEFT JOIN membership AS m USING (frame_id)
         WHERE i.taken_at BETWEEN ? AND ? AND NOT i.excluded ORDER BY i.taken_at, i.frame_id
@@ -106,8 +107,8 @@ def clear_empty_trips(logbook: Logbook) -> None:
 
 
 _GROUPS = ("encounters", "bursts", "scenes", "membership")
-_MEMBERSHIP = """SELECT n.frame_id, n.burst_id, n.scene_id, n.encounter_id, t.trip_id, n.position_in_burst
-    FROM temp.new_membership AS n JOIN temp.new_trips AS t ON t.place = n.trip_id"""
+_MEMBERSHIP = """SELECT n.frame_id, n.burst_id, n.scene_id, n.encounter_id, t.trip_id, n.position_in_burst,
+    n.shift_s FROM temp.new_membership AS n JOIN temp.new_trips AS t ON t.place = n.trip_id"""
 _IN_SPAN = "SELECT trip_id FROM main.trips WHERE first_at >= :first AND last_at <= :last"
 
 
@@ -163,9 +164,10 @@ class NewGroups:
         # Frames that stay where they were are not written again: sums of their trips stand on.
         book.execute(
             f"DELETE FROM membership WHERE trip_id IN ({_IN_SPAN}) AND NOT EXISTS ({_MEMBERSHIP} "
-            "WHERE (n.frame_id, n.burst_id, n.scene_id, n.encounter_id, t.trip_id, n.position_in_burst) = "
-            "(membership.frame_id, membership.burst_id, membership.scene_id, membership.encounter_id, "
-            "membership.trip_id, membership.position_in_burst))",
+            "WHERE (n.frame_id, n.burst_id, n.scene_id, n.encounter_id, t.trip_id, n.position_in_burst, "
+            "n.shift_s) = (membership.frame_id, membership.burst_id, membership.scene_id, "
+            "membership.encounter_id, membership.trip_id, membership.position_in_burst, "
+            "membership.shift_s))",
             ends,
         )
         old = f"SELECT encounter_id FROM encounters WHERE trip_id IN ({_IN_SPAN})"

@@ -62,6 +62,7 @@ MIGRATIONS = {
     "0017_encounter_columns": "Sums that comparisons are made of are packed, so that they are soon read.",
     "0018_plain_names": "Of copies of a picture, the one with the plain name stands for the frame.",
     "0019_no_serial": "Serial numbers of zeros, or of one letter over and over, are none.",
+    "0020_one_clock": "Frames of several time zones are put in one order.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 _FUNCTIONS = (

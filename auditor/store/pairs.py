@@ -13,7 +13,7 @@ MOST_SECONDS = 60.0
 
 _IN_FOCUS = """
 SELECT i.frame_id, i.kit_id, m.encounter_id, i.taken_at, i.converter_factor, f.iso, f.keywords,
-       86400.0 * julianday(i.taken_at) AS at_s, i.blur_px,
+       86400.0 * julianday(i.taken_at) + m.shift_s AS at_s, i.blur_px,
        1000.0 * i.pixel_pitch_um * r.scale / i.focal_length_mm AS pixel_urad,
        coalesce(k.body_serial, k.body_model) AS body, k.lens_name AS lens,
        r.flags LIKE '%found_not_recorded%' AS place_found

@@ -16,7 +16,7 @@ from auditor.words import Verdict, VerdictSource
 
 _OF_TOUCHED_TRIPS = "m.trip_id IN (SELECT trip_id FROM membership JOIN touched USING (frame_id))"
 _SCENES = f"""
-SELECT m.scene_id, m.frame_id, i.taken_at, f.iso, i.f_number, i.focal_length_mm, f.camera_word,
+SELECT m.scene_id, m.frame_id, i.taken_at, m.shift_s, f.iso, i.f_number, i.focal_length_mm, f.camera_word,
        i.camera_blur_px,
        v.verdict, v.verdict_source, v.verdict_on_subject, i.flags, n.reasons AS missing,
        i.pixel_pitch_um, i.sensor_diagonal_mm, i.converter_factor
@@ -24,7 +24,7 @@ FROM membership AS m JOIN inferred AS i USING (frame_id) JOIN frames AS f USING 
 JOIN readings AS r USING (frame_id) JOIN verdicts AS v USING (frame_id)
 JOIN reasons AS n ON n.reasons_id = i.missing
 WHERE r.rings IS NOT NULL AND r.sigma_px IS NOT NULL AND {_OF_TOUCHED_TRIPS}
-ORDER BY m.scene_id, i.taken_at, m.frame_id
+ORDER BY m.scene_id, datetime(i.taken_at, m.shift_s || ' seconds'), i.taken_at, m.frame_id
 """
 
 
@@ -35,6 +35,8 @@ class SceneFrame:
     scene_id: int
     frame_id: int
     taken_at: str
+    shift_s: float = 0.0
+    """Added to that time to compare it with others."""
     iso: float | None = None
     f_number: float | None = None
     focal_length_mm: float | None = None

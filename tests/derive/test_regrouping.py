@@ -12,6 +12,7 @@ import pytest
 from auditor.derive import grouping
 from auditor.derive.regrouping import regroup
 from auditor.derive.sums import sum_changed_trips
+from auditor.frames.declared import Declared
 from auditor.settings import Settings
 from auditor.store import derived, groups, summed
 from auditor.store.groups import frames_between
@@ -36,10 +37,11 @@ def book(tmp_path: Path) -> Iterator[Logbook]:
 
 def grouped_at_once(book: Logbook, settings: Settings) -> set[tuple[int, ...]]:
     """Frame, burst, scene and encounter of every frame, from lists of all frames: the plain way."""
+    from auditor.derive.one_clock import seconds
     from auditor.derive.regrouping import _shot
 
     found: set[tuple[int, ...]] = set()
-    shots = [_shot(frame) for frame in frames_between(book, *EVER)]
+    shots = [_shot(frame, seconds(frame.taken_at)) for frame in frames_between(book, *EVER)]
     for encounter in grouping.encounters(grouping.bursts(shots, settings), settings):
         scene_of = {
             shot.frame_id: members[0].frame_id for members in encounter.scenes().values() for shot in members
@@ -54,7 +56,7 @@ def regrouped(book: Logbook, settings: Settings) -> None:
     span = derived.whole_span(book)
     assert span is not None
     with book.writing():
-        regroup(book, [], settings, "now", span)
+        regroup(book, Declared(), settings, "now", span)
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ URAD = {1: 12.0, 2: 6.0, 3: 13.0}
 def frame(frame_id: int, kit_id: int, at: str, **more: Any) -> dict[str, Any]:
     return {
         "frame_id": frame_id, "kit_id": kit_id, "at": f"2026-04-18T10:{at}", "encounter": 1, "keywords": "[]",
-        "verdict": "hit", "blur_px": 1.0, "iso": 400.0 * kit_id, **more,
+        "verdict": "hit", "blur_px": 1.0, "shift_s": 0, "iso": 400.0 * kit_id, **more,
     }  # fmt: skip
 
 
@@ -70,7 +70,10 @@ def _put(book: Logbook, folder: Path, one: dict[str, Any], pictures: bool) -> No
         (number, one["at"], one["kit_id"], URAD[one["kit_id"]] / 2, 2.0 if one["kit_id"] == 2 else 1.0,
          FACTS_STAMP, one["blur_px"]),
     )  # fmt: skip
-    book.execute("INSERT INTO membership VALUES (?, 1, 1, ?, 1, 0)", (number, one["encounter"]))
+    book.execute(
+        "INSERT INTO membership VALUES (?, 1, 1, ?, 1, 0, ?)",
+        (number, one["encounter"], one.get("shift_s", 0)),
+    )
     book.execute(
         "INSERT INTO verdicts VALUES (?, ?, 'pixels', ?, ?, NULL)",
         (number, one["verdict"], one["verdict"], FACTS_STAMP),
@@ -92,6 +95,9 @@ def chosen(path: Path) -> list[tuple[int, int]]:
     [
         ([frame(1, 1, "00:00"), frame(2, 2, "00:59")], [(2, 1)]),
         ([frame(1, 1, "00:00"), frame(2, 2, "01:01")], []),
+        # Another body whose clock is at home: times of one clock are compared.
+        ([frame(1, 3, "00:00"), frame(2, 2, "30:20", shift_s=-1800)], [(2, 1)]),
+        ([frame(1, 3, "00:00"), frame(2, 2, "00:20", shift_s=1800)], []),
         (
             [
                 frame(1, 1, "00:00", keywords='["tern"]'),

@@ -73,6 +73,7 @@ def test_an_older_logbook_is_summed_anew(made: Path, tmp_path: Path) -> None:
     connection = sqlite3.connect(older, isolation_level=None)
     connection.execute("DELETE FROM _sqlite_migrations WHERE name >= ?", (ITS_MIGRATION,))
     connection.execute("DROP TABLE encounter_columns")
+    connection.execute("ALTER TABLE membership DROP COLUMN shift_s")
     connection.close()
     with open_logbook(older) as book:
         assert not summed.all_stand(book)

@@ -1,0 +1,87 @@
+"""A body whose frames record time zones, and whether those can be true."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.statistics.meetings import RUN_PAUSE_S, fall_together, may_fall_together
+
+MOST_ZONES = 4
+"""There, on from there, and back. Zones that change oftener are of several bodies of one model."""
+WRAP = 5000
+"""A file number lower by more than this than the one before began again at 0001."""
+
+
+@dataclass(frozen=True, slots=True)
+class ZonedBody:
+    """Frames of one body in order of its own time, those of one moment by file number."""
+
+    own_s: NDArray[np.float64]
+    """Times by its clock, seconds, shape (frames,) as the others."""
+    zone_s: NDArray[np.float64]
+    """Its zone, seconds ahead of universal time."""
+    number: NDArray[np.float64]
+    """File numbers; NaN where there is none."""
+
+    @classmethod
+    def of(cls, frames: Iterable[tuple[float, float, int | None]]) -> ZonedBody:
+        """A body of frames: own time, zone and file number of each."""
+        own_s, zone_s, number = zip(*frames, strict=True)
+        return cls(np.array(own_s, float), np.array(zone_s, float), np.array(number, float))
+
+    @property
+    def universal_s(self) -> NDArray[np.float64]:
+        """Universal times, in the order of its own."""
+        return self.own_s - self.zone_s
+
+    def goes_with_its_zone(self) -> bool:
+        """Whether its clock was set together with its zone, as far as its frames tell.
+
+        Where its frames come in another order by universal time than by its own, its file numbers must
+        fit that order better. Where they come in the same, and go on by its own clock as its zone changes
+        but have a long pause by universal time, its clock may have been set by hand before.
+        """
+        if (self.zone_s == self.zone_s[0]).all():
+            return True
+        universal_s = self.universal_s
+        order = np.argsort(universal_s, kind="stable")
+        set_anew = np.flatnonzero(np.diff(self.zone_s[order]))
+        if len(set_anew) >= MOST_ZONES:
+            return False
+        if (np.diff(order) < 0).any():
+            return _steps_back(self.number[order]) < _steps_back(self.number)
+        goes_on = np.diff(self.own_s)[set_anew] < RUN_PAUSE_S
+        return not (goes_on & (np.diff(universal_s)[set_anew] >= RUN_PAUSE_S)).any()
+
+    def meets(self, other: ZonedBody) -> bool:
+        """Whether it meets another body by universal time wherever they stand side by side in two zones."""
+        reference, body = (self, other) if len(self.own_s) >= len(other.own_s) else (other, self)
+        apart = body._apart_from(reference)
+        if not apart.any():
+            return True
+        own_s = np.sort(body.own_s[apart])
+        universal_s = np.sort(body.universal_s[apart])
+        return fall_together(np.sort(reference.universal_s), universal_s) and not may_fall_together(
+            reference.own_s, own_s
+        )
+
+    def _apart_from(self, reference: ZonedBody) -> NDArray[np.bool_]:
+        """Frames in another zone than the reference is in before and after them."""
+        order = np.argsort(reference.universal_s, kind="stable")
+        place = np.searchsorted(reference.universal_s[order], self.universal_s, side="right")
+        zones_s: NDArray[np.float64] = reference.zone_s[order]
+        before_s = zones_s[np.maximum(place - 1, 0)]
+        after_s = zones_s[np.minimum(place, len(zones_s) - 1)]
+        apart: NDArray[np.bool_] = (before_s != self.zone_s) & (after_s != self.zone_s)
+        return apart
+
+
+def _steps_back(number: NDArray[np.float64]) -> int:
+    """How often a file number is lower than the one before, without having begun again."""
+    known = number[~np.isnan(number)]
+    step = np.diff(known)
+    return int(np.count_nonzero((step < 0) & (step > -WRAP)))

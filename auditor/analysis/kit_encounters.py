@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.analysis.losses import sittings
+from auditor.analysis.losses import of_encounters, sittings
 from auditor.frames.declared import Declared
 from auditor.settings import Settings
 from auditor.statistics.number_gaps import gaps_of_scenes
@@ -207,7 +207,7 @@ def _placed(table: KitEncounters, settings: Settings | None) -> KitEncounters:
     gap_h = (settings or Settings()).sitting_gap_h
     return replace(
         table,
-        sitting=sittings(table.first_at, table.last_at, gap_h),
+        sitting=of_encounters(sittings(table.first_at, table.last_at, gap_h), table.encounter_id),
         deleted=np.where(table.kept_elsewhere, 0.0, gaps.deleted),
         back_and_forth=gaps.back_and_forth,
     )

@@ -220,5 +220,28 @@ def sittings(
     return np.where(np.isnat(first_at), 0, sitting)
 
 
+def of_encounters(sitting: NDArray[np.int64], encounter_id: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Sittings of rows with all kits of an encounter in one, the first that any of them is in.
+
+    Midnight may lie between them, and two bodies may tell the time of one moment in two zones.
+
+    Parameters
+    ----------
+    sitting
+        As `sittings` numbers rows.
+    encounter_id
+        Of each row; 0 for rows that are in none.
+
+    Returns
+    -------
+    NDArray[np.int64]
+        Shape (rows,).
+    """
+    encounters, row = np.unique(encounter_id, return_inverse=True)
+    first = np.full(len(encounters), np.iinfo(np.int64).max)
+    np.minimum.at(first, row, sitting)
+    return np.where(encounter_id > 0, first[row], sitting)
+
+
 def _kit(kit: KitFacts) -> Kit:
     return Kit(factor=kit.converter_factor or 1.0, lens=kit.lens_name or "")

@@ -12,6 +12,8 @@ Where too little is known for either, frames stay in the order of their own time
 
 from __future__ import annotations
 
+import math
+from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -19,7 +21,7 @@ from datetime import datetime
 from functools import lru_cache
 from heapq import heappop, heappush
 from itertools import combinations, groupby
-from typing import TYPE_CHECKING
+from typing import NamedTuple
 
 from auditor.frames.declared import is_of
 from auditor.frames.typed_times import offset_s
@@ -29,9 +31,6 @@ from auditor.store.declared_facts import Said
 from auditor.store.groups import TimedFrame
 from auditor.store.logbook import Logbook
 from auditor.store.zones import ZonedFrame, ZoneOfDay
-
-if TYPE_CHECKING:
-    from auditor.derive.zoned_body import ZonedBody
 
 RUN_PAUSE_H = 36.0
 """No two zones lie so far apart: over such a pause no frame comes before another by any clock."""
@@ -52,6 +51,14 @@ class _Span:
     """The least that is added to any."""
 
 
+class _Zones(NamedTuple):
+    """Zones of frames, seconds ahead of universal time: of the first, of the last, and the furthest ahead."""
+
+    first_s: float
+    last_s: float
+    most_s: float
+
+
 class OneClock:
     """The clock by which the frames of a span are put in order.
 
@@ -65,7 +72,7 @@ class OneClock:
 
     def __init__(self, logbook: Logbook, first_at: str, last_at: str, kept: Sequence[Said] = ()) -> None:
         days = zones.zones_by_day(logbook, first_at, last_at)
-        several = len({day.utc_offset for day in days}) > 1
+        several = len({day.utc_offset for day in days} - {None}) > 1
         self._spans = list(_spans(logbook, days, kept)) if several else []
         self._least_s = min([0.0, *(span.least_s for span in self._spans)])
 
@@ -120,14 +127,14 @@ def _spans(logbook: Logbook, days: Sequence[ZoneOfDay], kept: Sequence[Said]) ->
         shift_s = 0.0
         yield _Span(run[0].first_at, shift_s)
         for several, part in _parts(run):
-            first_at, last_at = part[0].first_at, max(day.last_at for day in part)
-            frames = zones.zoned_frames(logbook, first_at, last_at) if several else []
-            zones_s = _known_zones_s(frames, kept)
-            if zones_s is None:
-                yield _Span(first_at, shift_s, least_s=shift_s)
+            from_at, known = part[0].first_at, None
+            if several and all(day.utc_offset is not None for day in part):
+                known = _known_zones(logbook, part, kept)
+            if known is None:
+                yield _Span(from_at, shift_s, least_s=shift_s)
             else:
-                yield _Span(first_at, shift_s, zones_s[0], shift_s + zones_s[0] - max(zones_s))
-                shift_s += zones_s[0] - zones_s[-1]
+                yield _Span(from_at, shift_s, known.first_s, shift_s + known.first_s - known.most_s)
+                shift_s += known.first_s - known.last_s
 
 
 def _runs(days: Sequence[ZoneOfDay]) -> list[list[ZoneOfDay]]:
@@ -161,26 +168,23 @@ def _date(day: ZoneOfDay) -> int:
     return datetime.fromisoformat(day.first_at).toordinal()
 
 
-def _known_zones_s(frames: Sequence[ZonedFrame], kept: Sequence[Said]) -> list[float] | None:
-    """The zones of frames, where each is known and can be taken to be true."""
-    if not frames:
-        return None
-    told = [_zone_s(frame.utc_offset) for frame in frames if frame.utc_offset is not None]
-    if len(told) < len(frames) or any(_said_right(frame, kept) for frame in frames):
-        return None
-    bodies = _bodies(frames, told)
-    trusted = all(body.goes_with_its_zone() for body in bodies)
-    trusted = trusted and all(body.meets(other) for body, other in combinations(bodies, 2))
-    return told if trusted else None
-
-
-def _bodies(frames: Sequence[ZonedFrame], zones_s: Sequence[float]) -> list[ZonedBody]:
+def _known_zones(logbook: Logbook, part: Sequence[ZoneOfDay], kept: Sequence[Said]) -> _Zones | None:
+    """The zones of days, where each frame records one and they can be taken to be true."""
     from auditor.derive.zoned_body import ZonedBody  # numpy takes long to load, and few need it
 
-    of_body = defaultdict(list)
-    for frame, zone_s in zip(frames, zones_s, strict=True):
-        of_body[frame.body].append((seconds(frame.taken_at), zone_s, frame.file_number))
-    return [ZonedBody.of(own) for own in of_body.values()]
+    columns: dict[str, list[array[float]]] = defaultdict(lambda: [array("d"), array("d"), array("d")])
+    told: _Zones | None = None
+    for frame in zones.zoned_frames(logbook, part[0].first_at, max(day.last_at for day in part)):
+        if frame.utc_offset is None or _said_right(frame, kept):
+            return None
+        zone_s = _zone_s(frame.utc_offset)
+        told = _Zones(told.first_s if told else zone_s, zone_s, max(zone_s, told.most_s if told else zone_s))
+        number = math.nan if frame.file_number is None else frame.file_number
+        for column, value in zip(columns[frame.body], (seconds(frame.taken_at), zone_s, number), strict=True):
+            column.append(value)
+    bodies = [ZonedBody.of(*of_body) for of_body in columns.values()]
+    trusted = all(body.goes_with_its_zone() for body in bodies)
+    return told if trusted and all(body.meets(other) for body, other in combinations(bodies, 2)) else None
 
 
 def _said_right(frame: ZonedFrame, kept: Sequence[Said]) -> bool:

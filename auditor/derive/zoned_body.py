@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from array import array
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,10 +28,9 @@ class ZonedBody:
     """File numbers; NaN where there is none."""
 
     @classmethod
-    def of(cls, frames: Iterable[tuple[float, float, int | None]]) -> ZonedBody:
-        """A body of frames: own time, zone and file number of each."""
-        own_s, zone_s, number = zip(*frames, strict=True)
-        return cls(np.array(own_s, float), np.array(zone_s, float), np.array(number, float))
+    def of(cls, own_s: array[float], zone_s: array[float], number: array[float]) -> ZonedBody:
+        """A body of its frames' own times, zones and file numbers."""
+        return cls(np.array(own_s), np.array(zone_s), np.array(number))
 
     @property
     def universal_s(self) -> NDArray[np.float64]:

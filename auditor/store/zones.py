@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
 
+_CHUNK = 2000
 # A clock that was put right by more than drift may have been in another zone than it says.
 _ZONE = """CASE WHEN i.taken_at = f.taken_at
     OR abs(julianday(i.taken_at) - julianday(f.taken_at)) * 1440 < 7.5 THEN f.utc_offset END"""
@@ -61,7 +63,7 @@ class ZonedFrame(NamedTuple):
     file_number: int | None
 
 
-def zoned_frames(logbook: Logbook, first_at: str, last_at: str) -> list[ZonedFrame]:
+def zoned_frames(logbook: Logbook, first_at: str, last_at: str) -> Iterator[ZonedFrame]:
     """The frames of a span that are not left out, with their zones.
 
     Parameters
@@ -71,10 +73,10 @@ def zoned_frames(logbook: Logbook, first_at: str, last_at: str) -> list[ZonedFra
 
     Returns
     -------
-    list[ZonedFrame]
+    Iterator[ZonedFrame]
         In order of time by their own clocks, those of one moment by file number.
     """
-    rows = logbook.query(
+    cursor = logbook.connection.execute(
         f"""
         SELECT i.taken_at, f.taken_at, {_ZONE}, {body_key_sql("k")}, f.body_model, f.body_serial,
                f.file_number
@@ -84,4 +86,5 @@ def zoned_frames(logbook: Logbook, first_at: str, last_at: str) -> list[ZonedFra
         """,
         (first_at, last_at),
     )
-    return [ZonedFrame(*row) for row in rows]
+    while rows := cursor.fetchmany(_CHUNK):
+        yield from map(ZonedFrame._make, rows)

@@ -94,6 +94,15 @@ def test_a_second_body_beside_it_tells_the_light() -> None:
     assert "read about one stop darker" in question(hint)
 
 
+def test_a_second_body_in_another_time_zone_tells_the_light_of_its_moment() -> None:
+    """Its clock is eight hours behind: a burst half a minute earlier, and one that only seems to be so near."""
+    beside = replace(burst(-8 * 60, body="two", kit_id=9, bare=False), shift_s=8 * 3600.0)
+    later = replace(burst(0.2, 13.0, body="two", kit_id=9, bare=False), shift_s=8 * 3600.0)
+    (hint,) = converter_hints(TRIP, [beside, burst(0.5, 11.0), later])
+    assert [one.camera_first_at for one in hint.bursts] == [burst(0.5).camera_first_at]
+    assert "one stop darker" in question(hint)
+
+
 def test_clocks_in_two_zones() -> None:
     (hint,) = clock_hints(
         TRIP, [burst(0, zone="+02:00"), burst(1, zone="+02:00"), burst(5, body="two", zone="+01:00")]

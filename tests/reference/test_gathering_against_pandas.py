@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from auditor.analysis.losses import sittings
+from auditor.analysis.losses import of_encounters, sittings
 from auditor.statistics import number_gaps
 from auditor.statistics.number_gaps import gaps_of_scenes
 
@@ -120,6 +120,16 @@ def test_sittings(seed: int, gap_h: float) -> None:
     found = sittings(table["first_at"].to_numpy(), table["last_at"].to_numpy(), gap_h)
     assert found.tolist() == expected.tolist()
     assert found.max() > 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_all_kits_of_an_encounter_are_in_one_sitting(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    table = pd.DataFrame({"sitting": chance.integers(1, 9, 60), "encounter": chance.integers(0, 25, 60)})
+    first = table.groupby("encounter")["sitting"].transform("min")
+    expected = first.where(table["encounter"] > 0, table["sitting"])
+    found = of_encounters(table["sitting"].to_numpy(), table["encounter"].to_numpy())
+    assert found.tolist() == expected.tolist()
 
 
 def test_no_scenes() -> None:

@@ -95,7 +95,7 @@ def test_a_second_body_beside_it_tells_the_light() -> None:
 
 
 def test_a_second_body_in_another_time_zone_tells_the_light_of_its_moment() -> None:
-    """Its clock is eight hours behind: a burst half a minute earlier, and one that only seems to be so near."""
+    """Its clock is eight hours behind: a burst half a minute earlier, and one that only seems near."""
     beside = replace(burst(-8 * 60, body="two", kit_id=9, bare=False), shift_s=8 * 3600.0)
     later = replace(burst(0.2, 13.0, body="two", kit_id=9, bare=False), shift_s=8 * 3600.0)
     (hint,) = converter_hints(TRIP, [beside, burst(0.5, 11.0), later])

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.statistics.meetings import RUN_PAUSE_S, fall_together, may_fall_together
+from auditor.statistics.meetings import MEETING_S, RUN_PAUSE_S, fall_together, may_fall_together
 
 MOST_ZONES = 4
 """There, on from there, and back. Zones that change oftener are of several bodies of one model."""
@@ -41,8 +41,8 @@ class ZonedBody:
         """Whether its clock was set together with its zone, as far as its frames tell.
 
         Where its frames come in another order by universal time than by its own, its file numbers must
-        fit that order better. Where they come in the same, and go on by its own clock as its zone changes
-        but have a long pause by universal time, its clock may have been set by hand before.
+        fit that order better. Where they come in the same, its clock may have been right and its zone wrong
+        before it changes: so if only one of both times has a pause there, the other must go on at once.
         """
         if (self.zone_s == self.zone_s[0]).all():
             return True
@@ -52,14 +52,26 @@ class ZonedBody:
         if len(set_anew) >= MOST_ZONES:
             return False
         if (np.diff(order) < 0).any():
-            return _steps_back(self.number[order]) < _steps_back(self.number)
-        goes_on = np.diff(self.own_s)[set_anew] < RUN_PAUSE_S
-        return not (goes_on & (np.diff(universal_s)[set_anew] >= RUN_PAUSE_S)).any()
+            return self._is_proved()
+        own_pause_s, pause_s = np.diff(self.own_s)[set_anew], np.diff(universal_s)[set_anew]
+        paused = pause_s > np.where(own_pause_s < RUN_PAUSE_S, RUN_PAUSE_S, MEETING_S)
+        return not (paused & (np.minimum(own_pause_s, pause_s) < RUN_PAUSE_S)).any()
+
+    def _is_proved(self) -> bool:
+        """Whether its file numbers fit the order by universal time better than that by its own."""
+        order = np.argsort(self.universal_s, kind="stable")
+        return _steps_back(self.number[order]) < _steps_back(self.number)
 
     def meets(self, other: ZonedBody) -> bool:
-        """Whether it meets another body by universal time wherever they stand side by side in two zones."""
+        """Whether it meets another body by universal time wherever they stand side by side in two zones.
+
+        Side by side by either time, unless both are proved right by their file numbers: by a zone that was
+        wrong, frames come to lie where they were not.
+        """
         reference, body = (self, other) if len(self.own_s) >= len(other.own_s) else (other, self)
-        apart = body._apart_from(reference)
+        apart = body._apart_from(reference, reference.universal_s, body.universal_s)
+        if not (body._is_proved() and reference._is_proved()):
+            apart |= body._apart_from(reference, reference.own_s, body.own_s)
         if not apart.any():
             return True
         own_s = np.sort(body.own_s[apart])
@@ -68,10 +80,12 @@ class ZonedBody:
             reference.own_s, own_s
         )
 
-    def _apart_from(self, reference: ZonedBody) -> NDArray[np.bool_]:
-        """Frames in another zone than the reference is in before and after them."""
-        order = np.argsort(reference.universal_s, kind="stable")
-        place = np.searchsorted(reference.universal_s[order], self.universal_s, side="right")
+    def _apart_from(
+        self, reference: ZonedBody, reference_s: NDArray[np.float64], times_s: NDArray[np.float64]
+    ) -> NDArray[np.bool_]:
+        """Frames in another zone than the reference is in before and after them, by times of one kind."""
+        order = np.argsort(reference_s, kind="stable")
+        place = np.searchsorted(reference_s[order], times_s, side="right")
         zones_s: NDArray[np.float64] = reference.zone_s[order]
         before_s = zones_s[np.maximum(place - 1, 0)]
         after_s = zones_s[np.minimum(place, len(zones_s) - 1)]

@@ -372,10 +372,11 @@ def _minute(moment: str) -> str:
 def _why_nothing(logbook: Logbook, statements: Sequence[Said], effect: Effect) -> str:
     """One line for a person: why a declaration would change nothing."""
     statement = statements[0]
+    body = body_names(derived.kits(logbook)).get(statement.body or "", statement.body)
     if effect.refused:
         return (
             "Nothing was declared: the frames in that span record another converter, and what a frame "
-            f"records stands ({effect.refused} of {effect.concerned} frames of {statement.body})."
+            f"records stands ({effect.refused} of {effect.concerned} frames of {body})."
         )
     if isinstance(statement.facts, ExcludeFacts) and statement.facts.paths and not effect.concerned:
         return f"{statement.facts.paths[0]}: the logbook knows no frames there. See: auditor frames"
@@ -389,7 +390,7 @@ def _why_nothing(logbook: Logbook, statements: Sequence[Said], effect: Effect) -
         if span is not None:
             clock = " by its own clock" if own_clock else ""
             return (
-                f"Nothing was declared: it would change no frame. The frames of {statement.body} run from "
+                f"Nothing was declared: it would change no frame. The frames of {body} run from "
                 f"{_minute(span.first_at)} to {_minute(span.last_at)}{clock}."
             )
     return "Nothing was declared: it would change no frame."

@@ -202,10 +202,11 @@ def _trip_names(
             meant = [max(covered_s, key=lambda place: covered_s[place])] if covered_s else []
         for place in meant:
             names.setdefault(place, declaration.name)
-    return [names.get(place) or _days(*span) for place, span in enumerate(spans)]
+    return [names.get(place) or days_name(*span) for place, span in enumerate(spans)]
 
 
-def _days(first_at: str, last_at: str) -> str:
+def days_name(first_at: str, last_at: str) -> str:
+    """What a trip is called that nobody named: "2026-04-18 to 2026-04-19"."""
     return first_at[:10] if first_at[:10] == last_at[:10] else f"{first_at[:10]} to {last_at[:10]}"
 
 

@@ -56,16 +56,32 @@ def on_form(handler: Callable[[Request, Fields], Response]) -> Callable[..., obj
     return route
 
 
-def on_page(handler: Callable[[Request], Response]) -> Callable[[Request], Response]:
-    """A route that shows a page; what goes wrong is one line on it."""
+def on_page(
+    handler: Callable[[Request], Response], back: Callable[[Request], str] = lambda _request: "/"
+) -> Callable[[Request], Response]:
+    """A route that shows a page; what goes wrong is one line on it, and leads back."""
 
     def route(request: Request) -> Response:
         try:
             return handler(request)
         except AuditorError as error:
-            return refused(error)
+            return refused(error, back="" if request.url.path == "/" else back(request))
 
     return route
+
+
+def on_question(handler: Callable[[Request, Fields], Response]) -> Callable[[Request], Response]:
+    """A route that gets what a form asks in its address, so that the browser can go back to the answer."""
+
+    def asked(request: Request) -> Response:
+        given = request.query_params
+        return handler(request, {name: given.getlist(name) for name in given})
+
+    return on_page(asked, back=_page_above)
+
+
+def _page_above(request: Request) -> str:
+    return request.url.path.rpartition("/")[0] or "/"
 
 
 def refused(error: Exception, status: int = 409, back: str = "") -> Response:
@@ -77,4 +93,4 @@ def _answered(handler: Callable[[Request, Fields], Response], request: Request, 
     try:
         return handler(request, fields)
     except AuditorError as error:
-        return refused(error, back=request.url.path.rpartition("/")[0] or "/")
+        return refused(error, back=_page_above(request))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
@@ -23,7 +24,7 @@ from auditor.store.choices import ChoiceCounts, choice_counts
 from auditor.store.conditions import Conditions
 from auditor.store.receipts import Way
 from auditor.store.selection import Selection
-from auditor.store.trips import find_trip
+from auditor.store.trips import trip_numbered
 from auditor.words import Choice, Verdict
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def routes(desk: Desk) -> list[Route]:
     place = "/trips/{trip_id:int}/hand-over"
     return [
         Route(place, forms.on_page(partial(_hand_over, desk))),
-        Route(f"{place}/plan", forms.on_form(partial(_show_plan, desk)), methods=["POST"]),
+        Route(f"{place}/plan", forms.on_question(partial(_show_plan, desk))),
         Route(f"{place}/begin", forms.on_form(partial(_begin, desk)), methods=["POST"]),
         Route(f"{place}/undo", forms.on_form(partial(_take_back, desk)), methods=["POST"]),
     ]
@@ -65,7 +66,7 @@ def routes(desk: Desk) -> list[Route]:
 
 def _hand_over(desk: Desk, request: Request) -> Response:
     with desk.book() as book:
-        trip = find_trip(book, str(request.path_params["trip_id"]))
+        trip = trip_numbered(book, request.path_params["trip_id"])
         counts = choice_counts(book).get(trip.trip_id, ChoiceCounts())
         latest_receipts = receipts.all_receipts(book)[-MOST_RECEIPTS:][::-1]
         read_only = book.read_only
@@ -83,7 +84,7 @@ def _hand_over(desk: Desk, request: Request) -> Response:
 def _show_plan(desk: Desk, request: Request, fields: Fields) -> Response:
     asked = _asked(request, fields)
     with desk.book() as book:
-        trip = find_trip(book, str(asked.trip_id))
+        trip = trip_numbered(book, asked.trip_id)
         passed, plan = _planned(book, asked)
     new = [move for move in plan.moves if not move.there_already]
     return page(
@@ -192,7 +193,8 @@ def _run(desk: Desk, asked: Asked, tell: Tell) -> str:
 
 def _receipt_line(receipt: receipts.Receipt) -> str:
     state = ", taken back" if receipt.undone_at else "" if receipt.finished_at else ", cut off"
-    return text.receipt(receipt.what, receipt.files, receipt.folder, receipt.started_at, state=state)
+    started_at = datetime.fromisoformat(receipt.started_at).astimezone().isoformat()
+    return text.receipt(receipt.what, receipt.files, receipt.folder, started_at, state=state)
 
 
 def _taken_back_line(taken: TakenBack) -> str:

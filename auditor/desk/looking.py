@@ -20,7 +20,7 @@ from auditor.store.choices import choose_frame
 from auditor.store.derived import kits_in_use
 from auditor.store.encounter_frames import encounters_of_trip, trip_of_encounter
 from auditor.store.selection import converters_used
-from auditor.store.trips import find_trip
+from auditor.store.trips import trip_numbered
 from auditor.words import Choice
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def routes(desk: Desk) -> list[Route]:
 
 def _encounters(desk: Desk, request: Request) -> Response:
     with desk.book() as book:
-        trip = find_trip(book, str(request.path_params["trip_id"]))
+        trip = trip_numbered(book, request.path_params["trip_id"])
         lines = encounters_of_trip(book, trip.trip_id)
         converters = converters_used(book)
     return page(
@@ -56,7 +56,7 @@ def _encounter(desk: Desk, request: Request) -> Response:
     encounter_id = request.path_params["encounter_id"]
     with desk.book() as book:
         trip_id = _trip_of(book, encounter_id)
-        trip = find_trip(book, str(trip_id))
+        trip = trip_numbered(book, trip_id)
         lines = encounters_of_trip(book, trip_id)
         bursts = bursts_of(book, encounter_id)
         names = _kit_names(book)

@@ -101,4 +101,5 @@ def _answer(book: Logbook, record: OwnRecord, asked: Asked) -> str:
         answer = plan(own.kits, outing, record.rates, phones=own.phones)
         return answer_html(answer, kit_map(own.kits, outing, record.rates))
     except ValueError as error:
-        raise LogbookError(f"That cannot be planned: {error}.") from error
+        told = str(error).replace("distance_m", "the distance")
+        raise LogbookError(f"That cannot be planned: {told}.") from error

@@ -17,20 +17,22 @@ from auditor.analysis.hint_kinds import ConverterHint, Hint
 from auditor.analysis.hints import hints
 from auditor.analysis.marking import cloud_over, converter_on
 from auditor.derive.declaring import Effect, declare, undo
+from auditor.derive.regrouping import days_name
 from auditor.desk import forms
-from auditor.desk.desk import Desk, page_in_parts
+from auditor.desk.desk import Desk, page, page_in_parts
 from auditor.desk.forms import Fields
 from auditor.desk.said import said_at_once
 from auditor.errors import LogbookError
 from auditor.frames import typed_times
 from auditor.frames.body_names import body_names
 from auditor.report.text import hints as hint_text
-from auditor.store import derived
+from auditor.report.text import values
+from auditor.store import declarations, derived
 from auditor.store.bursts import BurstLight, bursts_of_trip
-from auditor.store.declarations import history
+from auditor.store.crops import crop_path
 from auditor.store.declared_facts import ClockFacts, ExcludeFacts, Said, TripFacts
 from auditor.store.logbook import Logbook
-from auditor.store.trips import Trip, find_trip
+from auditor.store.trips import Trip, trip_numbered, trip_of_any, trips_newest_first
 
 T = TypeVar("T")
 SaidOn = Callable[[Logbook, Trip, Fields], Sequence[Said]]
@@ -97,11 +99,11 @@ def routes(desk: Desk) -> list[Route]:
 
 def _settle(desk: Desk, request: Request) -> Response:
     with desk.book() as book:
-        trip = find_trip(book, str(request.path_params["trip_id"]))
+        trip = trip_numbered(book, request.path_params["trip_id"])
         noticed = hints(book, trip.trip_id)
         bursts = bursts_of_trip(book, trip.trip_id)
         names = body_names(derived.kits(book))
-        said = said_at_once(history(book), names)
+        said = said_at_once(declarations.history(book), names)
         read_only = book.read_only
     return page_in_parts(
         "settle.html",
@@ -114,6 +116,7 @@ def _settle(desk: Desk, request: Request) -> Response:
         bodies=sorted({burst.body for burst in bursts}),
         names=names,
         charts=light_charts(bursts, noticed),
+        pictured={burst.burst_id for burst in bursts if _is_pictured(desk, burst)},
         no_light=any(burst.light_value_ev is None for burst in bursts),
         not_known=any(burst.converter_factor is None for burst in bursts),
         column_px=COLUMN_PX,
@@ -129,12 +132,14 @@ def _settle(desk: Desk, request: Request) -> Response:
 def _declare(desk: Desk, said: SaidOn, request: Request, fields: Fields) -> Response:
     """Declare what a form of the page says of its trip."""
     with desk.book() as book:
-        trip = find_trip(book, str(request.path_params["trip_id"]))
+        trip = trip_numbered(book, request.path_params["trip_id"])
         statements = said(book, trip, fields)
         if not statements:
             raise LogbookError("Nothing was chosen.")
         number, effect = declare(book, desk.settings, statements)
-    return _done(trip.trip_id, number, effect)
+        # Of a trip that is cut, the other part may have the number now.
+        new_ends = any(isinstance(each.facts, TripFacts) and each.facts.fixed for each in statements)
+        return _done(book, trip.trip_id, number, effect, new_ends=new_ends)
 
 
 def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
@@ -142,15 +147,27 @@ def _take_back(desk: Desk, request: Request, fields: Fields) -> Response:
     with desk.book() as book:
         if number is None:
             raise LogbookError("That is not the number of a declaration.")
+        if any(each.declaration_id == number and each.undone_at for each in declarations.history(book)):
+            raise LogbookError("That was taken back already, perhaps in another window.")
         undone, effect = undo(book, desk.settings, number)
-    return _done(request.path_params["trip_id"], undone[0].declaration_id, effect)
+        return _done(book, request.path_params["trip_id"], undone[0].declaration_id, effect)
 
 
-def _done(trip_id: int, number: int, effect: Effect) -> Response:
-    """Back to the page, which tells what was said or taken back."""
+def _done(book: Logbook, trip_id: int, number: int, effect: Effect, *, new_ends: bool = False) -> Response:
+    """To the page of the trip, which tells what was said or taken back."""
     could = effect.concerned or effect.changed
     changed = f"&changed={len(effect.changed)}" if could else ""
-    return RedirectResponse(f"/trips/{trip_id}/settle?done={number}{changed}", 303)
+    there = {trip.trip_id for trip in trips_newest_first(book)}
+    now = trip_of_any(book, effect.changed) if new_ends or trip_id not in there else trip_id
+    if now is not None:
+        return RedirectResponse(f"/trips/{now}/settle?done={number}{changed}", 303)
+    said = said_at_once(declarations.history(book), body_names(derived.kits(book)))
+    return page(
+        "gone.html",
+        done=next(each for each in said if each.number == number),
+        changed=len(effect.changed),
+        place=f"/trips/{trip_id}/settle",
+    )
 
 
 def _answers(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
@@ -183,14 +200,17 @@ def _name(_book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
     return [Said(facts=TripFacts(name=name), from_at=trip.first_at, to_at=trip.last_at)]
 
 
-def _ends(_book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
+def _ends(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
     """The trip's own first and last moment, under its name."""
     first, last = (forms.field(fields, name) for name in ("first", "last"))
     from_at, to_at = _typed(typed_times.moment, first), _typed(typed_times.last_moment, last)
     if from_at > to_at:
         raise LogbookError("The first moment lies after the last.")
-    facts = TripFacts(name=trip.name, fixed=True)
-    return [Said(facts=facts, from_at=from_at.isoformat(), to_at=to_at.isoformat())]
+    name, span = trip.name, (from_at.isoformat(), to_at.isoformat())
+    frames = declarations.trips_in_span(book, *span)
+    if frames and name == days_name(trip.first_at, trip.last_at):
+        name = days_name(frames[0].taken_at, frames[-1].taken_at)
+    return [Said(facts=TripFacts(name=name, fixed=True), from_at=span[0], to_at=span[1])]
 
 
 def _clock(book: Logbook, trip: Trip, fields: Fields) -> Sequence[Said]:
@@ -223,7 +243,7 @@ def _typed(read: Callable[[str], T], text: str) -> T:
     try:
         return read(text)
     except ValueError as error:
-        raise LogbookError(f"{error}.") from error
+        raise LogbookError(values.capital(f"{error}.")) from error
 
 
 def _mark_of(hint: Hint) -> str:
@@ -255,6 +275,10 @@ def _marked(book: Logbook, bursts: Sequence[BurstLight], what: str) -> Sequence[
         return [converter_on(bursts, float(what))]
     except ValueError as error:
         raise LogbookError(f"Say what was mounted for bursts of one body ({error}).") from error
+
+
+def _is_pictured(desk: Desk, burst: BurstLight) -> bool:
+    return crop_path(desk.logbook_path.absolute(), burst.burst_id or 0).is_file()
 
 
 def light_charts(bursts: Sequence[BurstLight], noticed: Sequence[Hint]) -> list[LightChart]:

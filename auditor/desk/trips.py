@@ -28,7 +28,7 @@ from auditor.settings import Settings
 from auditor.store.choices import ChoiceCounts, choice_counts
 from auditor.store.selection import converters_used
 from auditor.store.trip_summaries import trip_summaries
-from auditor.store.trips import Trip, find_trip
+from auditor.store.trips import Trip, trip_numbered
 
 if TYPE_CHECKING:
     from auditor.analysis.trips import RecordByTrips
@@ -116,7 +116,7 @@ def _written(desk: Desk, reports: Reports, request: Request) -> Response:
 
 def _report_begun(desk: Desk, reports: Reports, request: Request) -> tuple[Trip, Future[str]]:
     with desk.book() as book:  # what follows from its frames is brought up to date first
-        trip = find_trip(book, str(request.path_params["trip_id"]))
+        trip = trip_numbered(book, request.path_params["trip_id"])
     settings = desk.settings
     state = state_of(desk.logbook_path, settings)
     return trip, reports.begin(trip.trip_id, state, lambda: _report(desk, trip, settings))

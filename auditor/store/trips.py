@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.errors import LogbookError
@@ -60,6 +62,50 @@ def find_trip(logbook: Logbook, wanted: str | None) -> Trip:
         return begun[0]
     names = "; ".join(f"{trip.trip_id} = {trip.name}" for trip in known[:8])
     raise LogbookError(f"There is no trip {wanted!r}. The newest are: {names}.")
+
+
+def trip_numbered(logbook: Logbook, trip_id: int) -> Trip:
+    """A trip by its number alone: pages know it by that, whatever another one is called.
+
+    Parameters
+    ----------
+    trip_id
+        As it was when the page was shown.
+
+    Returns
+    -------
+    Trip
+        The trip.
+
+    Raises
+    ------
+    LogbookError
+        where it is no more.
+    """
+    sql = "SELECT trip_id, name, first_at, last_at, frames FROM trips WHERE trip_id = ?"
+    for row in logbook.query(sql, (trip_id,)):
+        return Trip(*row)
+    raise LogbookError(
+        "The logbook has no such trip now: its frames were left out, or belong to another trip."
+    )
+
+
+def trip_of_any(logbook: Logbook, frame_ids: Sequence[int]) -> int | None:
+    """The trip of the first of these frames that is in one.
+
+    Parameters
+    ----------
+    frame_ids
+        In the order in which they are asked.
+
+    Returns
+    -------
+    int or None
+        Its trip_id; None where none of them is in a trip.
+    """
+    sql = """SELECT m.trip_id FROM json_each(?) AS asked JOIN membership AS m ON m.frame_id = asked.value
+             WHERE m.trip_id IS NOT NULL ORDER BY asked.key LIMIT 1"""
+    return next((row[0] for row in logbook.query(sql, (json.dumps(list(frame_ids)),))), None)
 
 
 def trips_under(logbook: Logbook, folders: list[str]) -> list[Trip]:

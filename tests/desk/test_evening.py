@@ -9,6 +9,7 @@ import time
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 
@@ -18,10 +19,12 @@ from auditor.report.text import values
 from auditor.report.text.outcomes import AS_FRAMED
 from auditor.store.bursts import bursts_of_trip
 from auditor.store.choices import choices_of
+from auditor.store.crops import crop_path
 from auditor.store.declarations import history
 from auditor.store.declared_facts import BodyFacts, Said
 from auditor.store.encounter_frames import encounters_of_trip
 from auditor.store.logbook import open_logbook
+from auditor.store.trips import trips_newest_first
 from auditor.words import MissingReason
 from tests.desk.conftest import Running, StartDesk, Visitor
 from tests.frame_files import Shot, write_frame
@@ -235,7 +238,7 @@ def test_what_was_said_is_listed_and_taken_back(running: Running, visitor: Visit
     assert said(again) == [ceiling]
     assert asked(again) == asked(page)
     twice = visitor.post("/trips/1/settle/undo", {"number": "2"})
-    assert (twice.status, "was undone already" in twice.text) == (409, True)
+    assert (twice.status, "That was taken back already" in twice.text) == (409, True)
 
 
 def test_what_taking_back_changes_is_what_it_then_changes(running: Running, visitor: Visitor) -> None:
@@ -290,9 +293,11 @@ def test_what_did_not_work_leads_back_to_its_page(visitor: Visitor) -> None:
     for place, fields, back in (
         ("/read", {"folder": "/nowhere/at/all"}, "/"),
         ("/trips/1/settle/clock", {"offset": "soon"}, "/trips/1/settle"),
-        ("/trips/1/hand-over/plan", {}, "/trips/1/hand-over"),
+        ("/trips/1/hand-over/begin", {}, "/trips/1/hand-over"),
     ):
         assert f'<a href="{back}">Go back</a>' in visitor.post(place, fields).text
+    for place, back in (("/trips/1/hand-over/plan", "/trips/1/hand-over"), ("/trips/99/settle", "/")):
+        assert f'<a href="{back}">Go back</a>' in visitor.get(place).text
 
 
 def test_a_burst_without_a_light_says_so(running: Running, visitor: Visitor) -> None:
@@ -303,6 +308,19 @@ def test_a_burst_without_a_light_says_so(running: Running, visitor: Visitor) -> 
     page = visitor.get("/trips/1/settle").text
     assert re.search(r'aria-label="Burst of 16:33:\d\d, \d frames?, no light known"', page)
     assert "fully manual exposure" in page
+
+
+def test_a_burst_of_which_no_picture_is_kept_has_none_on_the_chart(
+    running: Running, visitor: Visitor
+) -> None:
+    """The browser would draw a broken one."""
+    with open_logbook(running.logbook) as book:
+        first, second = [burst.burst_id or 0 for burst in bursts_of_trip(book, 1)][:2]
+    crop_path(running.logbook, first).unlink()
+    page = visitor.get("/trips/1/settle").text
+    assert f'src="/frames/{first}/area.jpg"' not in page
+    assert f'src="/frames/{second}/area.jpg"' in page
+    assert page.count('<span class="unpictured"') == 1
 
 
 def test_a_burst_whose_files_do_not_tell_of_a_converter_asks_for_it(
@@ -352,7 +370,7 @@ def test_keepers_are_planned_handed_over_and_taken_back(
         visitor.post(f"/frames/{frame_id}/choice", {"choice": "keep"})
     target = tmp_path / "keepers"
     wanted = {"which": "chosen", "way": "copy", "folder": str(target)}
-    plan = visitor.post("/trips/1/hand-over/plan", wanted)
+    plan = visitor.get(f"/trips/1/hand-over/plan?{urlencode(wanted)}")
     files = int(re.findall(r"3 frames: (\d+) copies would be made", plan.text)[0])  # a sidecar goes along
     assert not target.exists()
     assert visitor.post("/trips/1/hand-over/begin", wanted).status == 303
@@ -369,6 +387,25 @@ def test_keepers_are_planned_handed_over_and_taken_back(
     assert "copied and verified" not in after  # they are gone again
 
 
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="a zone of one's own is a thing of POSIX")
+def test_a_receipt_tells_the_time_on_the_wall(
+    running: Running, visitor: Visitor, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The logbook keeps UTC."""
+    wanted = {"which": "hits", "way": "copy", "folder": str(tmp_path / "keepers")}
+    assert visitor.post("/trips/1/hand-over/begin", wanted).status == 303
+    wait(running)
+    with monkeypatch.context() as patched:
+        patched.setenv("TZ", "EAST-9")
+        time.tzset()
+        shown = visitor.get("/trips/1/hand-over").text
+    time.tzset()
+    with open_logbook(running.logbook) as book:
+        ((started_at,),) = book.query("SELECT started_at FROM receipts")
+    on_the_wall = datetime.fromisoformat(started_at) + timedelta(hours=9)
+    assert on_the_wall.strftime("<p>1. %Y-%m-%d %H:%M: ") in shown
+
+
 def test_the_sharpest_of_each_burst_are_one_a_burst(
     running: Running, visitor: Visitor, tmp_path: Path
 ) -> None:
@@ -378,7 +415,7 @@ def test_the_sharpest_of_each_burst_are_one_a_burst(
     assert frames > bursts
     for which, count in (("hits", frames), ("sharpest", bursts)):
         wanted = {"which": which, "way": "copy", "folder": str(tmp_path / "keepers")}
-        assert f"{count} frames: " in visitor.post("/trips/1/hand-over/plan", wanted).text
+        assert f"{count} frames: " in visitor.get(f"/trips/1/hand-over/plan?{urlencode(wanted)}").text
 
 
 @pytest.mark.parametrize(
@@ -395,7 +432,7 @@ def test_the_sharpest_of_each_burst_are_one_a_burst(
 def test_a_hand_over_is_checked_as_the_command_line_checks_it(
     visitor: Visitor, fields: dict[str, str], said: str
 ) -> None:
-    answer = visitor.post("/trips/1/hand-over/plan", fields)
+    answer = visitor.get(f"/trips/1/hand-over/plan?{urlencode(fields)}")
     assert answer.status == 409
     assert said in answer.text
 
@@ -469,6 +506,13 @@ def test_what_to_mount_answers_for_the_animal_light_and_distance_asked(visitor: 
     assert "That cannot be planned" in visitor.get("/mount/answer?distance=0").text
     assert "A distance is a number of metres." in visitor.get("/mount/answer?distance=far").text
     assert "no animal named" in visitor.get("/mount/answer?animal=dragon").text
+
+
+def test_an_outing_that_cannot_be_is_refused_in_the_words_of_the_page(visitor: Visitor) -> None:
+    for distance in ("0", "2"):  # nearer than four focal lengths of 500 mm, as the second is, no image forms
+        told = visitor.get(f"/mount?distance={distance}&animal=heron&light=overcast").text
+        assert "That cannot be planned: the distance must be " in told
+        assert "distance_m" not in told
 
 
 def test_what_a_bench_measured_stands_beside_the_plan(running: Running, visitor: Visitor) -> None:
@@ -545,6 +589,74 @@ def test_clocks_names_and_ends_are_declared(running: Running, visitor: Visitor) 
     assert visitor.post("/trips/1/settle/ends", ends).status == 303
     assert "88 frames" not in visitor.get("/").text
     assert visitor.post("/trips/1/settle/ends", {"first": "2026-04-19", "last": "2026-04-18"}).status == 409
+
+
+def left_out(running: Running) -> int:
+    with open_logbook(running.logbook) as book:
+        return int(book.query("SELECT sum(excluded) FROM inferred")[0][0] or 0)
+
+
+def test_a_trip_of_which_every_frame_is_left_out_says_so_and_comes_back(
+    running: Running, visitor: Visitor
+) -> None:
+    """It was done, and the page said that it did not work: there is no trip any more."""
+    with open_logbook(running.logbook) as book:
+        bursts = [burst.burst_id for burst in bursts_of_trip(book, 1)]
+    fields: list[tuple[str, object]] = [("what", "leave out"), *(("burst", burst) for burst in bursts)]
+    answer = visitor.post("/trips/1/settle/mark", fields)
+    assert left_out(running) == 88
+    assert (answer.status, "88 frames changed." in answer.text) == (200, True)
+    assert "No frame of this trip counts any more" in answer.text
+    assert visitor.get("/trips/1/settle").status == 409
+    (number,) = re.findall(r'name="number" value="(\d+)"', answer.text)
+    taken = visitor.post("/trips/1/settle/undo", {"number": number})
+    assert left_out(running) == 0
+    back = visitor.get(taken.headers["location"])
+    assert (back.status, "88 frames changed." in back.text) == (200, True)
+
+
+def test_new_ends_lead_to_the_trip_that_has_them_under_its_days(running: Running, visitor: Visitor) -> None:
+    """The other part keeps the number where it has more frames; a name of days is that of the new days."""
+    name = re.findall(r"<h1>(.*): what no file says</h1>", visitor.get("/trips/1/settle").text)[0]
+    assert name == "2026-04-18 to 2026-04-19"
+    for day in ("18", "19"):
+        ends = {"first": f"2026-04-{day}T00:00", "last": f"2026-04-{day}T23:59"}
+        page = visitor.get(visitor.post("/trips/1/settle/ends", ends).headers["location"]).text
+        assert f"<h1>2026-04-{day}: what no file says</h1>" in page
+        visitor.post("/trips/1/settle/undo", {"number": re.findall(r'name="number" value="(\d+)"', page)[0]})
+    visitor.post("/trips/1/settle/name", {"name": "Estuary"})
+    ends = {"first": "2026-04-18T00:00", "last": "2026-04-18T23:59"}
+    page = visitor.get(visitor.post("/trips/1/settle/ends", ends).headers["location"]).text
+    assert "<h1>Estuary: what no file says</h1>" in page
+
+
+def test_a_trip_that_is_named_by_a_number_is_not_taken_for_the_one_that_has_it(
+    running: Running, visitor: Visitor
+) -> None:
+    ends = {"first": "2026-04-18T00:00", "last": "2026-04-18T23:59"}
+    visitor.post("/trips/1/settle/ends", ends)
+    with open_logbook(running.logbook) as book:
+        ids = [trip.trip_id for trip in trips_newest_first(book)]
+    assert len(ids) == 2
+    visitor.post(f"/trips/{ids[0]}/settle/name", {"name": str(ids[1])})
+    assert f"<h1>{ids[1]}: what" in visitor.get(f"/trips/{ids[0]}/settle").text
+    assert "<h1>2026-04-18: what" in visitor.get(f"/trips/{ids[1]}/settle").text
+
+
+def test_what_the_desk_refuses_it_refuses_in_words_of_its_own(running: Running, visitor: Visitor) -> None:
+    """No serial number where a body has a name, no number of a declaration that no page shows."""
+    with open_logbook(running.logbook) as book:
+        body = bursts_of_trip(book, 1)[0].body
+    none = visitor.post("/trips/1/settle/clock", {"body": body, "offset": "0"}).text
+    assert "Nothing was declared: it would change no frame. The frames of Saltmark " in none
+    assert (
+        "An offset of more than a day"
+        in visitor.post("/trips/1/settle/clock", {"body": body, "offset": "+30"}).text
+    )
+    visitor.post("/trips/1/settle/name", {"name": "Estuary"})
+    visitor.post("/trips/1/settle/undo", {"number": "1"})
+    twice = visitor.post("/trips/1/settle/undo", {"number": "1"})
+    assert (twice.status, "That was taken back already" in twice.text) == (409, True)
 
 
 def test_a_desk_beside_a_scan_gets_along(running: Running, visitor: Visitor, tmp_path: Path) -> None:

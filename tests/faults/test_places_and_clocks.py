@@ -83,7 +83,7 @@ def test_a_clock_that_goes_back_changes_nothing(tmp_path: Path, monkeypatch: pyt
         declared = run("declare", "body", "--body", "Saltmark F2", "--iso-ceiling", "3200", "--logbook", book)
         assert declared.returncode == 0
     done = run("declare", "list", "--logbook", book)
-    assert "ISO ceiling 3200" in done.stdout
+    assert "the highest ISO that you accept is 3200" in done.stdout
     assert "1999-12-31" in done.stdout, "the clock was set back"
 
 

@@ -26,6 +26,12 @@ def field(fields: Fields, name: str) -> str:
     return fields.get(name, [""])[-1].strip()
 
 
+def folder(fields: Fields) -> str:
+    """The folder that was typed, or pasted as file managers copy it: in quotes."""
+    text = field(fields, "folder")
+    return text[1:-1].strip() if len(text) > 1 and text[0] == text[-1] and text[0] in "\"'" else text
+
+
 def number(fields: Fields, name: str) -> int | None:
     """One field as a whole number; None where it is none."""
     text = field(fields, name)

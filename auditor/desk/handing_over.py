@@ -141,7 +141,7 @@ def _asked(request: Request, fields: Fields) -> Asked:
         trip_id=request.path_params["trip_id"],
         which=which,
         way=chosen_way,
-        folder=forms.field(fields, "folder"),
+        folder=forms.folder(fields),
         beside=chosen_way == "sidecar" and bool(forms.field(fields, "beside")),
         rating=int(rating) if rating else None,
         keyword=forms.field(fields, "keyword"),

@@ -125,7 +125,7 @@ def _report_begun(desk: Desk, reports: Reports, request: Request) -> tuple[Trip,
 def _read(desk: Desk, _request: Request, fields: Fields) -> Response:
     from auditor.jobs.scan import check_folder
 
-    typed = forms.field(fields, "folder")
+    typed = forms.folder(fields)
     if not typed:
         raise FolderError(
             "Name the folder that holds the frames, or plug the card in and load the page again."

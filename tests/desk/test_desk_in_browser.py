@@ -219,6 +219,12 @@ def test_accessibility_by_axe(
     page.locator("[data-said]").scroll_into_view_if_needed()
     page.get_by_text("changes 88 frames").wait_for()
     check("what was said")
+    for burst in page.locator("form.light").first.locator("input[name=burst]").all():
+        burst.check()
+    page.locator("form.light").first.get_by_label("test shots: leave out").check()
+    page.locator("form.light").first.get_by_role("button", name="Keep this").click()
+    page.get_by_text("Left out: ").first.wait_for()
+    check("what was left out")
     page.goto(f"{place}/trips/1/hand-over")
     page.get_by_label("Folder", exact=True).fill(str(tmp_path / ("a-long-name-of-a-folder-" * 4) / "keepers"))
     page.get_by_role("button", name="Show the plan").click()

@@ -101,6 +101,16 @@ def test_a_folder_is_checked_as_the_command_line_checks_it(
     assert running.desk.work.progress.number == 0
 
 
+def test_a_folder_may_be_pasted_in_quotes(running: Running, visitor: Visitor) -> None:
+    """So file managers copy a path."""
+    assert visitor.post("/read", {"folder": f' "{SAMPLE}" '}).status == 303
+    assert wait(running).startswith("Nothing new on it")
+    wanted = {"which": "hits", "way": "copy", "folder": f"'{SAMPLE / 'here'}'"}
+    assert (
+        f"{SAMPLE / 'here'}: lies inside" in visitor.get(f"/trips/1/hand-over/plan?{urlencode(wanted)}").text
+    )
+
+
 def test_a_choice_is_in_the_logbook_at_once_and_can_be_taken_back(running: Running, visitor: Visitor) -> None:
     first, second = hits(running, 2)
     for frame_id, choice in ((first, "keep"), (second, "leave")):

@@ -545,6 +545,7 @@ def test_what_a_bench_measured_stands_beside_the_plan(running: Running, visitor:
 def test_a_trip_shows_the_report_itself_and_again_at_once(running: Running, visitor: Visitor) -> None:
     first = visitor.get("/trips/1")
     assert "Working out the answer" in first.text
+    assert '<noscript><meta http-equiv="refresh"' in first.text  # else it would be waited for in vain
     assert visitor.get("/trips/1/written").status == 204
     shown = visitor.get("/trips/1")
     assert 'content="auditor"' in shown.text

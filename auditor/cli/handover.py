@@ -26,12 +26,6 @@ _DONE = {
     "symbolic_link": "linked",
     "sidecar": "sidecars written",
 }
-_MADE = {
-    "copy": "copies",
-    "hard_link": "hard links",
-    "symbolic_link": "symbolic links",
-    "sidecar": "sidecars",
-}
 
 
 def flag_keywords(given: Iterable[str]) -> dict[str, str]:
@@ -121,6 +115,7 @@ def take_back(book: Logbook, receipt: int, as_json: bool) -> None:
 
 def list_receipts(book: Logbook, as_json: bool) -> None:
     """List the receipts, the oldest first."""
+    from auditor.report.text.desk import made
     from auditor.store import receipts as kept
 
     every = kept.all_receipts(book)
@@ -133,7 +128,7 @@ def list_receipts(book: Logbook, as_json: bool) -> None:
         state = "" if receipt.finished_at else ", cut off"
         if receipt.undone_at or (receipt.finished_at and not receipt.files):
             state = ", taken back"
-        print(f"{receipt.receipt_id:4}  {when}  {receipt.files} {_MADE[receipt.what]}{state}")
+        print(f"{receipt.receipt_id:4}  {when}  {made(receipt.what, receipt.files)}{state}")
         print(f"      {common.printable(receipt.folder)}")
     if not every:
         print("Nothing was handed over yet.")

@@ -35,6 +35,14 @@ def test_a_plan_names_the_room_that_it_takes(way: str, new: int, there_already: 
     assert desk.plan(way, 3, new, 12_300_000, there_already) == said
 
 
+def test_one_of_a_kind_is_not_told_as_several() -> None:
+    assert desk.plan("copy", 1, 1, 42_000, 0) == "1 frame: 1 copy would be made, 42 kB."
+    assert desk.plan("hard_link", 1, 1, 42_000, 0) == "1 frame: 1 hard link would be made."
+    line = desk.receipt("sidecar", 1, "/k", "2026-04-18T10:00:00", state="")
+    assert line == "2026-04-18 10:00: 1 sidecar, /k"
+    assert desk.made("copy", 1200) == "1,200 copies"
+
+
 def test_the_room_of_small_files_is_not_rounded_away() -> None:
     """22 sidecars were said to take 0.0 MB."""
     assert desk.plan("sidecar", 22, 22, 13_400, 0) == "22 frames: 22 sidecars would be made, 13 kB."

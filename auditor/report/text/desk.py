@@ -91,12 +91,7 @@ def why(frame: EncounterFrame) -> str:
     )
 
 
-MADE = {
-    "copy": "copies",
-    "hard_link": "hard links",
-    "symbolic_link": "symbolic links",
-    "sidecar": "sidecars",
-}
+_MADE = {"hard_link": "hard link", "symbolic_link": "symbolic link", "sidecar": "sidecar"}
 DONE = {
     "copy": "copied and verified",
     "hard_link": "hard-linked",
@@ -105,11 +100,18 @@ DONE = {
 }
 
 
+def made(way: str, files: int) -> str:
+    """What handing over makes: "1 copy", "12 hard links"."""
+    if way == "copy":
+        return f"{files:,} {'copy' if files == 1 else 'copies'}"
+    return count(files, _MADE[way])
+
+
 def plan(way: str, frames: int, new: int, size_bytes: int, there_already: int) -> str:
     """What would be made: "12 frames: 24 copies would be made, 310.2 MB; 3 files are there already"."""
     size = f"{size_bytes / 1e6:,.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
     room = f", {size}" if way in ("copy", "sidecar") and new and size_bytes else ""
-    sentence = f"{count(frames, 'frame')}: {new:,} {MADE[way]} would be made{room}"
+    sentence = f"{count(frames, 'frame')}: {made(way, new)} would be made{room}"
     return f"{sentence}; {count(there_already, 'file')} there already." if there_already else f"{sentence}."
 
 
@@ -123,7 +125,7 @@ def handed_over(way: str, files_made: int, there_already: int, failed: int) -> s
 
 def receipt(what: str, files: int, folder: str, started_at: str, *, state: str) -> str:
     """A receipt in one line."""
-    return f"{values.moment(started_at)}: {files:,} {MADE[what]}{state}, {folder}"
+    return f"{values.moment(started_at)}: {made(what, files)}{state}, {folder}"
 
 
 def taken_back(removed: int, restored: int, gone: int, folders: int) -> str:

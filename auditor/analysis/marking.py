@@ -35,7 +35,8 @@ def converter_on(bursts: Sequence[BurstLight], factor: float) -> Said:
 
 
 def cloud_over(bursts: Sequence[BurstLight]) -> list[Said]:
-    """What took the light of these bursts was no converter: they are not suspected again.
+    """What took the light of these bursts was no converter: they are not suspected again, and one that was
+    declared of them counts no more.
 
     Parameters
     ----------
@@ -45,7 +46,7 @@ def cloud_over(bursts: Sequence[BurstLight]) -> list[Said]:
     Returns
     -------
     list[Said]
-        One a factor that was suspected.
+        One a factor that was suspected, and one for the bursts of which a converter was declared.
 
     Raises
     ------
@@ -53,10 +54,12 @@ def cloud_over(bursts: Sequence[BurstLight]) -> list[Said]:
         for no burst, or bursts of two bodies.
     """
     body = _body(bursts)
-    return [
+    rejected = [
         Said(facts=RejectedFacts(about="converter", value=factor, bursts=_spans(bursts)), body=body)
         for factor in SUSPECTED
     ]
+    behind = [burst for burst in bursts if burst.declared and burst.converter_factor != 1]
+    return [*rejected, *([converter_on(behind, 1.0)] if behind else [])]
 
 
 def _spans(bursts: Sequence[BurstLight]) -> tuple[Span, ...]:

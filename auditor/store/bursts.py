@@ -35,6 +35,8 @@ class BurstLight:
     burst_id: int | None = None
     converter_factor: float | None = None
     """As recorded, inferred or declared; None where it is not known."""
+    declared: bool = False
+    """The converter, or that there was none, was declared."""
 
     @property
     def first_s(self) -> float:
@@ -92,13 +94,13 @@ def bursts_of_trip(logbook: Logbook, trip_id: int) -> list[BurstLight]:
         SELECT {_BODY} AS body, b.burst_id, i.converter_factor, i.kit_id,
                b.first_at, b.last_at, b.frames, b.light_value_ev, f.utc_offset, m.shift_s,
                coalesce(i.converter_factor, 1) = 1 AND i.converter_source <> 'declared' AS bare,
-               camera_first_at, camera_last_at
+               i.converter_source = 'declared' AS declared, camera_first_at, camera_last_at
         FROM camera JOIN bursts AS b USING (burst_id)
         JOIN inferred AS i ON i.frame_id = b.burst_id JOIN frames AS f ON f.frame_id = b.burst_id
         JOIN membership AS m ON m.frame_id = b.burst_id
         WHERE {_BODY} IS NOT NULL ORDER BY b.first_at, b.burst_id"""
     return [
-        BurstLight(**{**dict(row), "bare": bool(row["bare"])})
+        BurstLight(**{**dict(row), "bare": bool(row["bare"]), "declared": bool(row["declared"])})
         for row in logbook.query(sql, {"trip": trip_id})
     ]
 

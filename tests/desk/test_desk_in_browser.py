@@ -168,6 +168,20 @@ def test_a_converter_marked_on_the_chart_redraws_it_before_anything_is_kept(
         assert book.query("SELECT count(*) FROM declarations")[0][0] == 0
 
 
+def test_going_back_marks_no_other_burst(enter: Enter, running: Running) -> None:
+    """The browser would tick again what stands in the place of a burst that was left out."""
+    page = enter(running)
+    page.goto(f"http://{page.url.split('/')[2]}/trips/1/settle")
+    form = page.locator("form.light").first
+    form.locator("input[name=burst]").nth(1).check()
+    form.get_by_label("test shots: leave out").check()
+    form.get_by_role("button", name="Keep this").click()
+    page.get_by_text("Left out: ").first.wait_for()
+    page.go_back()
+    page.locator("form.light").first.wait_for()
+    assert page.locator("input[name=burst]:checked").count() == 0
+
+
 def test_after_the_server_was_killed_the_page_says_so_and_nothing_chosen_is_lost(
     enter: Enter, running: Running, start_desk: StartDesk
 ) -> None:

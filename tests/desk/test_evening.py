@@ -203,6 +203,31 @@ def test_a_cloud_is_not_suspected_again_and_test_shots_are_left_out(
     assert f'value="{suspected[0]}" aria-label="Burst' not in visitor.get("/trips/1/settle").text
 
 
+def test_a_cloud_takes_the_place_of_a_converter_that_was_said_before(
+    running: Running, visitor: Visitor
+) -> None:
+    """Both stood, the burst counted as behind a 2x, and the page said of it that none was on."""
+    with open_logbook(running.logbook) as book:
+        bursts = bursts_of_trip(book, 1)
+    said_of = next(burst.burst_id for burst in bursts if burst.bare)
+    recorded = next(burst.burst_id for burst in bursts if burst.converter_factor == 2)
+
+    def factors() -> dict[int | None, float | None]:
+        with open_logbook(running.logbook) as book:
+            return {burst.burst_id: burst.converter_factor for burst in bursts_of_trip(book, 1)}
+
+    visitor.post("/trips/1/settle/mark", {"what": "2", "burst": said_of})
+    assert factors()[said_of] == 2
+    answer = visitor.post("/trips/1/settle/mark", {"what": "cloud", "burst": said_of})
+    assert factors()[said_of] == 1
+    (number,) = re.findall(r"done=(\d+)", answer.headers["location"])
+    visitor.post("/trips/1/settle/undo", {"number": number})
+    assert factors()[said_of] == 2
+    assert visitor.post("/trips/1/settle/mark", {"what": "cloud", "burst": recorded}).status == 303
+    assert factors()[recorded] == 2
+    assert "No converter was on" not in visitor.get("/trips/1/settle").text
+
+
 def test_every_hint_of_a_trip_is_settled_on_one_page(running: Running, visitor: Visitor) -> None:
     page = visitor.get("/trips/1/settle").text
     assert "<h3>Saltmark S2, 18 April 2026</h3>" in page

@@ -80,7 +80,7 @@ DAYS = ("2026-04-18T00:00:00", "2026-04-19T23:59:59.999999")
         (
             RejectedFacts(about="converter", value=1.4, bursts=BURSTS),
             None,
-            "No 1.4x converter was on S2 in 2 bursts, 18 April 2026, 09:26 to 11:14",
+            "No 1.4x converter went unreported on S2 in 2 bursts, 18 April 2026, 09:26 to 11:14",
         ),
         (
             RejectedFacts(about="clock", value=-7200.0),

@@ -112,7 +112,8 @@ def _lens(facts: LensFacts, body: str, _said: Said) -> str:
 
 def _rejected(facts: RejectedFacts, body: str, said: Said) -> str:
     if facts.about == "converter":
-        return f"No {facts.value or 0:g}x converter was on {body}{_when(said, facts.bursts)}"
+        # A cloud is said of any burst, also of one whose files record a converter.
+        return f"No {facts.value or 0:g}x converter went unreported on {body}{_when(said, facts.bursts)}"
     if facts.about == "lens":
         later, earlier = facts.lenses
         return f"{later} on {body} is another lens than {earlier}"

@@ -20,7 +20,8 @@ ELSEWHERE_S = np.array([side * 60.0 * minutes for minutes in range(20, 100, 4) f
 
 Three runs, and two more than at any of these 40: bodies that were never on one animal passed as if they had
 been in at most 1 of 100 simulated trips, those that were in 90 to 100 where they shared a third of the
-animals of three days (both measured on simulated outings of 1 to 8 days, 8 to 40 animals a day).
+animals of three days, and in 28 to 64 where there were only 8 animals a day (simulated outings of 1 to 8
+days, 8 to 40 animals a day).
 """
 
 

@@ -51,9 +51,12 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
         if trip_id in (None, row.trip_id):
             trip = Trip(trip_id=row.trip_id, name=row.name)
             bursts = bursts_of_trip(logbook, trip.trip_id)
-            offered += converter_hints(trip, bursts, rejected=_rejected_bursts(rejected))
+            of_phones = phone_hints(trip, bursts, kits)
+            without = {hint.body for hint in of_phones}  # no converter goes on a phone
+            of_cameras = [burst for burst in bursts if burst.body not in without]
+            offered += converter_hints(trip, of_cameras, rejected=_rejected_bursts(rejected))
             offered += clock_hints(trip, bursts)
-            offered += phone_hints(trip, bursts, kits)
+            offered += of_phones
             offered += [hint for hint in renamed if hint.trip.trip_id == trip.trip_id]
             offered += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
     noted = {_key(declaration) for declaration, _facts in rejected}

@@ -20,7 +20,7 @@ from auditor.derive.declaring import declare, undo
 from auditor.jobs.scan import scan
 from auditor.report.text.hints import heading, in_short, question
 from auditor.settings import Settings
-from auditor.store.bursts import BodyDates, BurstLight
+from auditor.store.bursts import BodyDates, BurstLight, bursts_of_trip
 from auditor.store.declared_facts import ClockFacts
 from auditor.store.logbook import open_logbook
 from tests.frame_files import Shot, write_card
@@ -434,6 +434,17 @@ def test_a_phone_among_cameras_is_asked_about(tmp_path: Path, other: Shot, asked
         found = hints(book)
         assert [type(hint) for hint in found] == ([PhoneHint] if asked else [])
         assert not asked or "Pocket took 1 frame with a sensor as small as a phone's" in question(found[0])
+
+
+def test_no_converter_is_suspected_on_a_phone(tmp_path: Path) -> None:
+    """It reads two stops darker than the camera beside it: EV 9.9 by f/1.8 at ISO 330, and 11.9 (D)."""
+    phone = replace(PHONE, number=2, after_s=60.0, iso=330)
+    write_card(tmp_path / "card", [Shot(number=1), phone])
+    scan(tmp_path / "logbook.sqlite", [tmp_path / "card"], Settings())
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        camera, pocket = (burst.light_value_ev or 0.0 for burst in bursts_of_trip(book, 1))
+        assert camera - pocket == pytest.approx(2.0, abs=0.1)
+        assert [type(hint) for hint in hints(book)] == [PhoneHint]
 
 
 def test_a_phone_by_itself_is_what_the_trip_was_taken_with(tmp_path: Path) -> None:

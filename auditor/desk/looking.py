@@ -76,6 +76,7 @@ def _encounter(desk: Desk, request: Request) -> Response:
         text=text,
         shown_px=SHOWN_PX,
         one_angle=all(burst.one_angle for burst in bursts),
+        pictured=any(each.placed for burst in bursts for each in burst.frames),
         read_only=read_only,
     )
 

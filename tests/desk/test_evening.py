@@ -22,7 +22,7 @@ from auditor.store.choices import choices_of
 from auditor.store.crops import crop_path
 from auditor.store.declarations import history
 from auditor.store.declared_facts import BodyFacts, Said
-from auditor.store.encounter_frames import encounters_of_trip
+from auditor.store.encounter_frames import encounters_of_trip, frames_of_encounter
 from auditor.store.logbook import open_logbook
 from auditor.store.trips import trips_newest_first
 from auditor.words import MissingReason
@@ -283,7 +283,7 @@ def test_what_taking_back_changes_is_what_it_then_changes(running: Running, visi
     told = json.loads(visitor.get("/said/1/changes").text)["said"]
     (frames,) = re.findall(r"changes (\d+) frames\.", told)
     no = json.loads(visitor.get("/said/2/changes").text)["said"]
-    assert no == "Taking it back changes no frame; the question is asked again."
+    assert no == "Taking it back changes no frame; it may be asked about again."
     taken = visitor.post("/trips/1/settle/undo", {"number": "1"})
     assert taken.headers["location"].endswith(f"done=1&changed={frames}")
     assert visitor.get("/said/1/changes").status == 409
@@ -322,6 +322,19 @@ def test_an_answer_from_a_page_shown_earlier_is_of_its_own_question(
     with open_logbook(running.logbook) as book:
         said = history(book)[-1]
     assert (said.facts, said.from_at) == (second_hint.said.facts, second_hint.said.from_at)
+
+
+def test_where_no_picture_is_kept_nothing_is_said_of_squares(running: Running, visitor: Visitor) -> None:
+    with open_logbook(running.logbook) as book:
+        line = encounters_of_trip(book, 1)[0]
+        frames = [frame.frame_id for frame in frames_of_encounter(book, line.encounter_id)]
+    place = f"/encounters/{line.encounter_id}"
+    assert "All squares show one angle" in visitor.get(place).text
+    for frame_id in frames:
+        crop_path(running.logbook, frame_id).unlink()
+    page = visitor.get(place).text
+    assert page.count("no picture kept") == len(frames)
+    assert "squares" not in page.partition("<main>")[2].partition("<section")[0]
 
 
 def test_what_did_not_work_leads_back_to_its_page(visitor: Visitor) -> None:

@@ -123,4 +123,4 @@ def test_every_fact_of_a_body_has_words() -> None:
 def test_taking_back_says_what_it_changes() -> None:
     assert taking_back(1, asked_again=False) == "Taking it back changes 1 frame."
     assert taking_back(0, asked_again=False) == "Taking it back changes no frame."
-    assert taking_back(0, asked_again=True) == "Taking it back changes no frame; the question is asked again."
+    assert taking_back(0, asked_again=True) == "Taking it back changes no frame; it may be asked about again."

@@ -62,7 +62,7 @@ def taking_back(frames: int, *, asked_again: bool) -> str:
         One sentence.
     """
     changes = f"Taking it back changes {count(frames, 'frame') if frames else 'no frame'}"
-    return f"{changes}; the question is asked again." if asked_again else f"{changes}."
+    return f"{changes}; it may be asked about again." if asked_again else f"{changes}."
 
 
 def _converter(facts: ConverterFacts, body: str, said: Said) -> str:

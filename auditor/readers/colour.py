@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from auditor.file_names import as_path
 from auditor.readers.containers import kind_of, largest_embedded
 from auditor.readers.picture_size import check_jpeg, opened_by_pillow
-from auditor.readers.pixels import decoding, upright
+from auditor.readers.pixels import decoding, upright, without_words_of_its_own
 from auditor.readers.source import open_source
 
 if TYPE_CHECKING:
@@ -65,6 +65,6 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
 def _with_pillow(path: str, orientation: int | None) -> NDArray[np.uint8]:
     import numpy as np
 
-    with opened_by_pillow(path) as picture:
+    with without_words_of_its_own(), opened_by_pillow(path) as picture:
         turned = picture.format == "HEIF"  # its library turns pictures upright itself
         return upright(np.asarray(picture.convert("RGB")), None if turned else orientation)

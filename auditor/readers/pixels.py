@@ -183,7 +183,7 @@ def _how_much_is_missing(luma: NDArray[np.uint8]) -> str:
 def _with_pillow(path: str, source: str, orientation: int | None) -> Pixels:
     import numpy as np
 
-    with _without_words_of_its_own(), opened_by_pillow(path) as picture:
+    with without_words_of_its_own(), opened_by_pillow(path) as picture:
         # The HEIF library turns pictures upright itself; that of AVIF and TIFF leaves it to us.
         turned = picture.format == "HEIF"
         luma = np.asarray(picture.convert("L"))
@@ -203,7 +203,7 @@ def _developed(path: str) -> Any:
         raise MissingPackageError(path, reason, stage=STAGE) from error
 
     try:
-        with _without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
+        with without_words_of_its_own(), open(as_path(path), "rb") as file, rawpy.imread(file) as raw:
             check_size(path, raw.sizes.raw_width, raw.sizes.raw_height, os.fstat(file.fileno()).st_size)
             rgb = raw.postprocess(half_size=True, use_camera_wb=True, no_auto_bright=True, user_flip=0)
     except rawpy.LibRawError:
@@ -212,7 +212,7 @@ def _developed(path: str) -> Any:
 
 
 @contextlib.contextmanager
-def _without_words_of_its_own() -> Iterator[None]:
+def without_words_of_its_own() -> Iterator[None]:
     """LibRaw and libtiff print to the process's error output, past Python; AUDITOR_DEBUG=1 lets them."""
     if debugging():
         yield

@@ -9,9 +9,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from auditor.errors import CorruptFileError
 from auditor.readers import maker, pixels
+from auditor.readers.colour import colour
 from auditor.readers.frame import found_file, read_file
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "DCIM" / "100SALT" / "F2A_0412.JPG"
@@ -55,6 +57,23 @@ def test_what_the_raw_library_prints_past_python(
     shown = capfd.readouterr().err
     assert ("Unexpected end of file" in shown) == asked
     assert shown.endswith("and on\n")
+
+
+def test_what_the_tiff_library_prints_past_python_while_a_page_is_made(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Libtiff prints that a strip ends early (its tif_read.c, R); a scan has said so in one line already."""
+    monkeypatch.delenv("AUDITOR_DEBUG", raising=False)
+    path = tmp_path / "card.tif"
+    Image.new("RGB", (64, 64), "olive").save(path, compression="tiff_lzw")
+    data = bytearray(path.read_bytes())
+    with Image.open(path) as written:
+        (strip,), (size,) = written.tag_v2[273], written.tag_v2[279]  # StripOffsets, StripByteCounts
+    data[strip : strip + size] = b"\xff" * size
+    path.write_bytes(data)
+    with pytest.raises(CorruptFileError):
+        colour(str(path), None)
+    assert capfd.readouterr().err == ""
 
 
 def test_a_jpeg_whose_head_is_damaged_is_told_in_plain_words(tmp_path: Path) -> None:

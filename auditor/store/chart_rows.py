@@ -43,6 +43,8 @@ class KitBurst:
     unclear: int
     light_ev: float | None
     """The mean; None where no frame tells."""
+    shift_s: float = 0.0
+    """Added to its times to put it in order among bursts in other time zones."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +159,7 @@ def stretches(logbook: Logbook, trip_id: int) -> list[KitBurst]:
         KitBurst,
         logbook,
         f"""SELECT i.kit_id, min(i.taken_at) AS first_at, max(i.taken_at) AS last_at, {_COUNTED},
-                   avg(i.light_value_ev) AS light_ev
+                   avg(i.light_value_ev) AS light_ev, max(m.shift_s) AS shift_s
             {{frames}} AND m.trip_id IS NOT NULL AND i.taken_at IS NOT NULL
             GROUP BY i.kit_id, m.burst_id ORDER BY first_at, i.kit_id""",
         trip_id,

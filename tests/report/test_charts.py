@@ -173,6 +173,51 @@ def test_a_fall_inside_the_trip_is_boxed_and_heads_the_clock() -> None:
     assert not any('class="fell"' in svg for svg in steady.drawings)
 
 
+OTHER_BODY = kit(11, outfit="S2 300 mm")
+
+
+def of_two_zones() -> list[KitBurst]:
+    """An hour of light that rises evenly, by a body at +03:00 and one left at +01:00."""
+    return sorted(
+        [
+            *(burst(f"2026-04-18T07:{minute:02d}:00", BARE, 9 + minute / 15) for minute in range(0, 60, 5)),
+            *(
+                replace(burst(f"2026-04-18T05:{minute:02d}:00", OTHER_BODY, 9 + minute / 15), shift_s=7200.0)
+                for minute in range(0, 50, 10)
+            ),
+        ],
+        key=lambda row: row.first_at,
+    )
+
+
+def test_bodies_in_two_time_zones_are_drawn_by_the_clock_that_most_frames_have() -> None:
+    picture = clock.light_and_kits(of_two_zones(), [BARE, OTHER_BODY], [])
+    assert picture is not None
+    assert picture.words.endswith("By one clock: S2 300 mm is drawn 2 hours later than its clock showed.")
+    (light,) = parsed(picture)[0].iterfind(f".//{SVG}path[@class='light-line']")
+    heights = [float(y) for y in re.findall(r"[-\d.]+[ ,]([-\d.]+)", light.get("d"))]
+    assert heights == sorted(heights, reverse=True)  # it rises, and so do all of its points
+    assert all("18 Apr, 07:" in text for text in told(picture))
+
+
+def test_a_fall_of_a_body_in_another_time_zone_is_boxed_where_it_is_drawn() -> None:
+    fall = made_answers.change(
+        kit_id=OTHER_BODY.kit_id, from_at="2026-04-18T05:20:00", until_at="2026-04-18T05:40:00"
+    )
+    picture = clock.light_and_kits(of_two_zones(), [BARE, OTHER_BODY], [fall])
+    assert picture is not None
+    assert "from 07:20 to 07:40" in picture.title
+    assert all(svg.count('class="fell"') == 1 for svg in picture.drawings)
+
+
+def test_days_of_one_time_zone_each_are_drawn_as_their_clocks_showed_them() -> None:
+    there = replace(burst("2026-04-19T07:00:00"), shift_s=-7200.0)
+    picture = clock.light_and_kits([burst("2026-04-18T07:00:00"), there], [BARE], [])
+    assert picture is not None
+    assert "clock" not in picture.words
+    assert [text[:13] for text in told(picture)] == ["18 Apr, 07:00", "19 Apr, 07:00"]
+
+
 def test_frames_without_known_light_are_drawn_without_a_curve() -> None:
     picture = clock.light_and_kits([burst("2026-04-18T06:00:00", light_ev=None)], KITS, [])
     assert picture is not None

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from auditor.analysis.changes import Change
 from auditor.report.charts.canvas import LEAST_AREA, Canvas, box, boxes, curve, dots, letters, ticks
+from auditor.report.charts.day_clock import day_clock
 from auditor.report.charts.figure import Kit, Picture, of_kit
 from auditor.report.charts.scales import Scale, hours, lights
 from auditor.report.text import values
@@ -65,14 +66,15 @@ def light_and_kits(
         Stretches in which a kit's hits fell, by `analysis.changes`.
     """
     drawn = {kit.kit_id: kit for kit in kits}
-    shown = [_timed(row) for row in bursts if row.kit_id in drawn]
+    by_clock = day_clock([row for row in bursts if row.kit_id in drawn], drawn)
+    shown = [_timed(row) for row in by_clock.bursts]
     if not shown:
         return None
-    fell = [change for change in changed if change.fell and change.kit_id in drawn]
+    fell = [by_clock.change(change) for change in changed if change.fell and change.kit_id in drawn]
     title = _title(shown, drawn, fell)
     words = (
         "A ribbon a body: hollow is the bare lens, fuller a stronger converter. Ticks are missed frames"
-        f"{'; a dashed box is a stretch with fewer in focus' if fell else ''}."
+        f"{'; a dashed box is a stretch with fewer in focus' if fell else ''}.{by_clock.words}"
     )
     drawings = tuple(
         _drawing(kind, width, shown, drawn, fell, title).svg(f"clock-{kind}", title, words, kind)

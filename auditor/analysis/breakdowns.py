@@ -20,7 +20,7 @@ BANDS = {
     "keyword": "keyword",
     "area": "focus area mode",
     "drive": "drive mode",
-    "hour": "hour of day, by the camera's clock",
+    "hour": "hour of day, by each body's own clock",
     "body": "body",
     "lens": "lens",
     "converter": "converter factor",

@@ -201,9 +201,7 @@ def test_a_trips_line_says_the_answer() -> None:
         ": still 18 fewer of 100 in focus with the 2x (likely 17 to 26 fewer)"
     )
     nothing = replace(added, most_likely=0.001, low=-0.05, high=0.05)
-    assert ": now as many of 100 in focus with the 2x (likely 5 more to 5 fewer), 18" in what_it_added(
-        nothing
-    )
+    assert ": now as many in focus with the 2x (likely 5 more to 5 fewer), 18" in what_it_added(nothing)
 
 
 def test_as_many_frames_deleted_as_there_are_would_halve_a_rate(book: Logbook) -> None:

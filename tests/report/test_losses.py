@@ -65,6 +65,8 @@ def test_where_no_distance_is_known_it_is_said_how_far_would_explain_it() -> Non
     assert answer.hidden is not None
     text = told(replace(answer, word="fewer hits"))
     assert f"{answer.hidden.times_as_far:.1f} times as far" in text
+    # The same is said where a few encounters have a distance, too few to adjust for: nothing says that none has.
+    assert "Distance is known for too few encounters" in text
     assert FocusOutcome.FEWER_HITS in ("fewer hits",)
 
 
@@ -87,6 +89,10 @@ def test_a_trip_tells_what_it_changed(both: int, text: str) -> None:
     same = losses.this_trip(replace(part, most_likely_before=an_answer().likely.loss), an_answer())
     assert "; most likely still " in same
     assert "(was" not in same
+    answer = an_answer()
+    none = replace(answer, likely=replace(answer.likely, loss=0.001))
+    first = losses.this_trip(replace(part, most_likely_before=None), none)
+    assert first.endswith("; most likely now as many in focus.")
 
 
 @pytest.mark.parametrize(

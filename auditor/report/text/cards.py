@@ -83,7 +83,8 @@ def _in_focus(answer: KitAnswer) -> str:
         return rate
     ends = losses.range_of_100(lost.low, lost.high).replace(" and ", " to ")
     likely = "likely " if lost.likely else ""
-    return f"{losses.change_of_100(lost.loss, short=True)} of 100 ({likely}{ends})"
+    change = losses.change_of_100(lost.loss, short=True)
+    return f"{change} ({likely}{ends})" if change == losses.AS_MANY else f"{change} of 100 ({likely}{ends})"
 
 
 def _cost(kit: KitRow) -> str:
@@ -137,7 +138,7 @@ def _limits(kit: KitRow) -> str:
         (kit.auto_iso_at_limit_frames, "at the limit of Auto-ISO"),
     ):
         if number:
-            counts.append(f"{values.whole(number)} {what}")
+            counts.append(f"{count(number, 'frame')} {what}")
     why = no_rate(kit)
     return "; ".join((", ".join(counts), *([why] if why else [])))
 

@@ -41,9 +41,15 @@ def question(hint: Hint) -> str:
             else "shifted by that, their bursts fall together far more often"
         )
         reference = hint.called(hint.reference)
-        return (
+        asked = (
             f"The clocks of {reference} and {hint.body_name} seem to be {hours} apart: {why}. "
             f"Was that of {hint.body_name} {_off_by(hint)}?"
+        )
+        if not hint.stated:
+            return asked
+        return (
+            f"{asked} Yes shows its frames by the clock of {reference}. No says that it was right and only its "
+            "time zone was wrong: its frames are then grouped by the times that it showed."
         )
     if isinstance(hint, PhoneHint):
         return (

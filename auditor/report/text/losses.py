@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 LEAST_LENT = 0.005
 """What other kits lend is not mentioned below half a frame of 100."""
 UNMETERED_SHARE = 0.2
+AS_MANY = "as many"
 OPEN = (FocusOutcome.INCONCLUSIVE, FocusOutcome.NOT_ENOUGH_EVIDENCE)
 
 
@@ -103,13 +104,13 @@ def unmetered(kit: KitRow) -> str:
 
 
 def hidden_distance(answer: Answer) -> str:
-    """What farther animals would have to have done; empty where distance is known, or nothing is lost."""
+    """What farther animals would have done; empty where distance is adjusted for, or nothing is lost."""
     hidden = answer.hidden
     if hidden is None or answer.loss <= 0:
         return ""
     return (
-        f"No distance is recorded: animals {hidden.times_as_far:.1f} times as far with it would explain "
-        f"this, if twice as far halves the odds of a hit (E-value {hidden.e_value:.1f})."
+        f"Distance is known for too few encounters: animals {hidden.times_as_far:.1f} times as far with it "
+        f"would explain this, if twice as far halves the odds of a hit (E-value {hidden.e_value:.1f})."
     )
 
 
@@ -146,15 +147,16 @@ def what_it_added(added: Added) -> str:
     before = None if loss_before is None else change_of_100(loss_before, short=True)
     likely = range_of_100(added.low, added.high).replace(" and ", " to ")
     still = "still" if now == before else "now"
-    line = f"{met}: {still} {now} of 100 in focus{of} (likely {likely})"
+    many = f"{now} in focus" if now == AS_MANY else f"{now} of 100 in focus"
+    line = f"{met}: {still} {many}{of} (likely {likely})"
     return line if before in (None, now) else f"{line}, {before} before"
 
 
 def change_of_100(loss: float, *, short: bool = False) -> str:
-    """A loss as frames of 100: "9 fewer frames of 100", "as many frames"."""
+    """A loss as frames of 100: "9 fewer frames of 100", "as many in focus"; in short "9 fewer", "as many"."""
     lost = round(100 * loss)
     if lost == 0:
-        return "as many" if short else "as many frames of 100"
+        return AS_MANY if short else f"{AS_MANY} in focus"
     way = "fewer" if lost > 0 else "more"
     return f"{abs(lost)} {way}" if short else f"{count(abs(lost), f'{way} frame')} of 100"
 

@@ -65,7 +65,7 @@ def test_where_no_distance_is_known_it_is_said_how_far_would_explain_it() -> Non
     assert answer.hidden is not None
     text = told(replace(answer, word="fewer hits"))
     assert f"{answer.hidden.times_as_far:.1f} times as far" in text
-    # The same is said where a few encounters have a distance, too few to adjust for: nothing says that none has.
+    # The same is said where a few encounters have one, too few to adjust for.
     assert "Distance is known for too few encounters" in text
     assert FocusOutcome.FEWER_HITS in ("fewer hits",)
 

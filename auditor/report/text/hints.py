@@ -48,8 +48,8 @@ def question(hint: Hint) -> str:
         if not hint.stated:
             return asked
         return (
-            f"{asked} Yes shows its frames by the clock of {reference}. No says that it was right and only its "
-            "time zone was wrong: its frames are then grouped by the times that it showed."
+            f"{asked} Yes shows its frames by the clock of {reference}. No says that it was right and only "
+            "its time zone was wrong: its frames are then grouped by the times that it showed."
         )
     if isinstance(hint, PhoneHint):
         return (

@@ -12,10 +12,11 @@ from auditor.analysis.hint_kinds import ConverterHint, Hint, Trip
 from auditor.analysis.lens_hints import lens_hints
 from auditor.analysis.phone_hints import phone_hints
 from auditor.frames.body_names import body_names
+from auditor.frames.spellings import as_declared
 from auditor.store import declarations, derived, scans
 from auditor.store.bursts import body_dates, bursts_of_trip
 from auditor.store.declarations import Declaration
-from auditor.store.declared_facts import RejectedFacts, Said
+from auditor.store.declared_facts import LensFacts, RejectedFacts, Said
 from auditor.store.encounter_sums import known_kits
 from auditor.store.kit_queries import kit_spans
 from auditor.store.logbook import Logbook
@@ -37,11 +38,8 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
     list[Hint]
         In the order in which they are numbered.
     """
-    rejected = [
-        (declared, declared.facts)
-        for declared in declarations.history(logbook)
-        if isinstance(declared.facts, RejectedFacts) and declared.undone_at is None
-    ]
+    said = [declared for declared in declarations.history(logbook) if declared.undone_at is None]
+    rejected = [(declared, declared.facts) for declared in said if isinstance(declared.facts, RejectedFacts)]
     dated = date_hints(body_dates(logbook, scans.folders(logbook)), today or date.today())
     offered: list[Hint] = []
     kits = known_kits(logbook)
@@ -59,7 +57,7 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
             offered += of_phones
             offered += [hint for hint in renamed if hint.trip.trip_id == trip.trip_id]
             offered += [replace(hint, trip=trip) for hint in dated if hint.trip.trip_id == trip.trip_id]
-    noted = {_key(declaration) for declaration, _facts in rejected}
+    noted = {_key(_as_named_now(declaration, facts, said)) for declaration, facts in rejected}
     names = body_names(derived.kits(logbook))
     return [
         replace(hint, names=names)
@@ -70,6 +68,17 @@ def hints(logbook: Logbook, trip_id: int | None = None, *, today: date | None = 
 
 def _key(statement: Said) -> tuple[object, ...]:
     return statement.facts, statement.body, statement.from_at, statement.to_at
+
+
+def _as_named_now(statement: Said, facts: RejectedFacts, said: list[Declaration]) -> Said:
+    """A rejected hint, its lenses as kits of its body call them since one was said to have two names."""
+    of_body = [
+        each.facts
+        for each in reversed(said)
+        if isinstance(each.facts, LensFacts) and each.body == statement.body
+    ]
+    lenses = tuple(as_declared(name, of_body) or name for name in facts.lenses)
+    return replace(statement, facts=replace(facts, lenses=lenses))
 
 
 def _rejected_bursts(rejected: list[tuple[Declaration, RejectedFacts]]) -> set[tuple[str, float, str]]:

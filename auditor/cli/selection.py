@@ -17,6 +17,7 @@ from auditor.words import FrameFlag, Verdict
 
 if TYPE_CHECKING:
     from auditor.analysis.findings import AdviceFrom, Findings
+    from auditor.records import KnownKit
     from auditor.store.logbook import Logbook
     from auditor.store.selection import Selection
     from auditor.store.trips import Trip
@@ -196,14 +197,15 @@ class Asked:
         anywhere = self.trip is None and (self.scene is not None or self.day is not None)
         trip = None if self.all_trips or anywhere else find_trip(book, self.trip)
         trip_id = None if trip is None else trip.trip_id
-        kit_names = short_names(kits_in_use(book))
+        kits = kits_in_use(book)
+        kit_names = short_names(kits)
         if self.scene is not None and not store.scene_exists(book, self.scene):
             raise typer.BadParameter(
                 f"there is no scene {self.scene}; auditor frames shows their numbers", param_hint="--scene"
             )
         selection = store.Selection(
             trip_id=trip_id,
-            kit_ids=tuple(_kit_id(text, kit_names, full_names(book)) for text in self.kit or ()),
+            kit_ids=tuple(_kit_id(book, text, kits, kit_names) for text in self.kit or ()),
             converter_factor=1.0 if self.bare else _factor(self.converter, store.converter_factors(book)),
             scene_id=self.scene,
             day=_day(self.day, store.days(book, trip_id)) if self.day is not None else None,
@@ -280,15 +282,15 @@ def chosen_findings(book: Logbook, chosen: Chosen, advice_from: AdviceFrom) -> F
     )
 
 
-def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int:
+def _kit_id(book: Logbook, text: str, kits: list[KnownKit], short: Mapping[int, str]) -> int:
     number = text.strip().lstrip("#")
     if number.isdigit() and int(number) in short:
         return int(number)
-    letters = _letters(text)
-    for names in (short, full):
-        for kit_id, name in names.items():
-            if _letters(name) == letters:
-                return kit_id
+    found = _kit_called(text, short, {kit.kit_id: kit.kit_name for kit in kits})
+    if found is None:
+        found = _kit_once_called(book, text, kits)
+    if found is not None:
+        return found
     listed = [f"{kit_id} = {name}" for kit_id, name in short.items()]
     near = difflib.get_close_matches(text.casefold(), [name.casefold() for name in short.values()], n=1)
     ordered = sorted(listed, key=lambda each: not any(each.casefold().endswith(f"= {name}") for name in near))
@@ -299,6 +301,28 @@ def _kit_id(text: str, short: Mapping[int, str], full: Mapping[int, str]) -> int
     if len(ordered) > SHOWN:
         message += f"; and {len(ordered) - SHOWN} more: auditor kits --all-trips"
     raise typer.BadParameter(message, param_hint="--kit")
+
+
+def _kit_called(text: str, *names_of_kits: Mapping[int, str]) -> int | None:
+    letters = _letters(text)
+    for names in names_of_kits:
+        for kit_id, name in names.items():
+            if _letters(name) == letters:
+                return kit_id
+    return None
+
+
+def _kit_once_called(book: Logbook, text: str, kits: list[KnownKit]) -> int | None:
+    """A kit by another name of its lens: what it was called before both were said to be of one lens."""
+    from auditor.derive.lenses import under_other_names
+    from auditor.frames.kit_names import names_of, short_names
+
+    others = under_other_names(book, kits)
+    if not others:
+        return None
+    every = [*kits, *others]
+    found = _kit_called(text, short_names(every), names_of(every))
+    return next((own_id for kit, own_id in others.items() if kit.kit_id == found), found)
 
 
 def _letters(text: str) -> str:

@@ -29,7 +29,8 @@ def declare_weight(
 
     auditor plan adds the weights up.
     """
-    from auditor.derive.declaring import declare, lens_named
+    from auditor.derive.declaring import declare
+    from auditor.derive.lenses import lens_named
     from auditor.planning.gear import parse_weight_g
     from auditor.store.declared_facts import Said, WeightFacts
 

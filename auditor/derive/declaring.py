@@ -254,35 +254,6 @@ def _however_spelled(bodies: Sequence[Body], word: str) -> str:
     return serial if len(spelled) > 1 and len(set(map(plain, spelled))) == 1 else word
 
 
-def lens_named(logbook: Logbook, name_or_part: str) -> str:
-    """The whole name of a lens of the logbook, from that name or a part of it.
-
-    Parameters
-    ----------
-    name_or_part
-        A whole name, or a part that only one lens has.
-
-    Returns
-    -------
-    str
-        Its name as the logbook has it.
-
-    Raises
-    ------
-    LogbookError
-        where none has it, or several have, naming those that there are.
-    """
-    names = sorted({kit.lens_name for kit in derived.kits_in_use(logbook) if kit.lens_name})
-    letters = "".join(name_or_part.lower().split())
-    meant = [name for name in names if letters in "".join(name.lower().split())]
-    whole = [name for name in names if name.lower() == name_or_part.strip().lower()]
-    if len(whole or meant) != 1 or not letters:
-        there = "; ".join(meant or names) or "none"
-        count = f"{len(meant)} lenses of the logbook are" if meant else "No lens of the logbook is"
-        raise LogbookError(f"{count} named {name_or_part!r}. It has: {there}.")
-    return (whole or meant)[0]
-
-
 def _concerned(logbook: Logbook, statements: Iterable[Said]) -> Iterator[tuple[int, Recorded]]:
     """Frames that declarations name by body or by path, each once; of a body those that the span can hold."""
     seen: set[int] = set()

@@ -14,12 +14,11 @@ from auditor.desk.kept import Kept
 from auditor.desk.reports import state_of
 from auditor.errors import LogbookError
 from auditor.planning.outing import ANIMALS, LIGHTS, Outing, animal_named, light_named
-from auditor.planning.own_kits import own_kits
+from auditor.planning.own_kits import benched_kits, own_kits
 from auditor.planning.plan import kit_map, plan
 from auditor.planning.record import OwnRecord
 from auditor.report.plan_page import answer_html
 from auditor.report.text import desk as text
-from auditor.store.bench import newest
 from auditor.store.kit_hits import kit_hits
 from auditor.store.logbook import Logbook
 
@@ -49,7 +48,7 @@ def routes(desk: Desk) -> list[Route]:
         asked = _asked(request)
         with desk.book() as book:
             answer = _answer(book, record(book), asked)
-            benches = [text.bench(result) for result in newest(book)]
+            benches = [text.bench(result) for result in benched_kits(book)]
         return page(
             "mount.html",
             asked=asked,

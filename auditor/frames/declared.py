@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import PurePath
 from typing import TypeVar
 
+from auditor.frames.spellings import names_of_lens, plain
 from auditor.records import Recorded
 from auditor.serials import NO_SERIAL
 from auditor.store.declarations import Declaration
@@ -170,6 +171,25 @@ class Declared:
         """
         return [facts for said, facts in self._lenses if is_of(said, recorded)] if self._lenses else []
 
+    def names_of_lens(self, lens_name: str) -> frozenset[str]:
+        """Every name of a lens, as `spellings.plain` has them: by spelling, and by what was declared.
+
+        Parameters
+        ----------
+        lens_name
+            Any of them.
+
+        Returns
+        -------
+        frozenset[str]
+            The same for each name of one lens.
+        """
+        return names_of_lens(lens_name, self.lenses())
+
+    def lenses(self) -> list[LensFacts]:
+        """Lenses that any body calls by two names, the last declared first."""
+        return [facts for _said, facts in self._lenses]
+
     def elsewhere(self) -> list[Said]:
         """Bodies and spans whose frames were kept on other media, the last declared first."""
         return [said for said, _facts in self._elsewhere]
@@ -195,14 +215,18 @@ class Declared:
         Parameters
         ----------
         lens_name
-            As the logbook has it.
+            Any of its names.
 
         Returns
         -------
         float or None
             Grams.
         """
-        return next((facts.weight_g for _said, facts in self._weights if facts.lens == lens_name), None)
+        names = self.names_of_lens(lens_name)
+        weights = (
+            facts.weight_g for _said, facts in self._weights if facts.lens and plain(facts.lens) in names
+        )
+        return next(weights, None)
 
     def converter_weight_g(self, factor: float) -> float | None:
         """What the converter of this factor weighs; None where that was not said.

@@ -78,6 +78,30 @@ def as_declared(lens_name: str | None, declared: Sequence[LensFacts]) -> str | N
     return lens_name
 
 
+def names_of_lens(lens_name: str, declared: Sequence[LensFacts]) -> frozenset[str]:
+    """Every name of a lens, plain: what is said of it under one of them is said of it under all.
+
+    Parameters
+    ----------
+    lens_name
+        Any of them.
+    declared
+        What was said of lenses, of any body: a lens has its names wherever it is mounted.
+
+    Returns
+    -------
+    frozenset[str]
+        The name alone where nothing was said of it.
+    """
+    names = {plain(lens_name)}
+    for _renamed in declared:  # a name may have been given up twice
+        for facts in declared:
+            both = {plain(facts.lens), plain(facts.name)}
+            if both & names:
+                names |= both
+    return frozenset(names)
+
+
 @lru_cache(maxsize=1000)  # every frame asks, and a logbook has few names
 def plain(name: str) -> str:
     """A name without capitals, spaces and marks.

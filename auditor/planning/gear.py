@@ -272,7 +272,9 @@ def _named(kits: Sequence[PlannedKit], known_kits: Sequence[KnownKit]) -> list[P
     return [replace(kit, name=names[number]) for kit, number in zip(kits, numbers, strict=True)]
 
 
-def with_bench(kits: Iterable[PlannedKit], results: Iterable[BenchResult]) -> list[PlannedKit]:
+def with_bench(
+    kits: Iterable[PlannedKit], results: Iterable[BenchResult], declared: Declared | None = None
+) -> list[PlannedKit]:
     """The kits with the blur of lens and converter as a bench gave it, in place of what optics assume.
 
     A lens is taken from its bare kit on any body, a converter from the same lens with it.
@@ -283,31 +285,28 @@ def with_bench(kits: Iterable[PlannedKit], results: Iterable[BenchResult]) -> li
         That could be mounted.
     results
         What the logbook keeps of benches; of two of one kit the later counts.
+    declared
+        What was declared of lenses that have two names.
 
     Returns
     -------
     list[PlannedKit]
         In the order of `kits`.
     """
-    bare: dict[str, BenchResult] = {}
-    behind: dict[tuple[str, float], BenchResult] = {}
-    for result in results:
-        if result.converter_factor == 1:
-            bare[result.lens_name] = result
-        else:
-            behind[result.lens_name, result.converter_factor] = result
-    return [_with_bench(kit, bare, behind) for kit in kits]
+    names = (declared or Declared()).names_of_lens
+    benched = {(names(result.lens_name), result.converter_factor): result for result in results}
+    return [_with_bench(kit, names(kit.lens.name), benched) for kit in kits]
 
 
 def _with_bench(
-    kit: PlannedKit, bare: dict[str, BenchResult], behind: dict[tuple[str, float], BenchResult]
+    kit: PlannedKit, lens: frozenset[str], benched: dict[tuple[frozenset[str], float], BenchResult]
 ) -> PlannedKit:
-    if kit.lens.name not in bare:
+    if (lens, 1.0) not in benched:
         return kit
-    lens_um = _blur_um(bare[kit.lens.name])
+    lens_um = _blur_um(benched[lens, 1.0])
     own_um = None
-    if (kit.lens.name, kit.converter_factor) in behind:
-        both_um = _blur_um(behind[kit.lens.name, kit.converter_factor])
+    if kit.converter_factor != 1 and (lens, kit.converter_factor) in benched:
+        both_um = _blur_um(benched[lens, kit.converter_factor])
         # Blurs add as squares; the converter's is counted at the sensor, its factor larger.
         own_um = kit.converter_factor * max(both_um**2 - lens_um**2, 0.0) ** 0.5
     return replace(kit, lens=replace(kit.lens, sigma_um=lens_um), converter_sigma_um=own_um)

@@ -107,3 +107,18 @@ def test_another_body_keeps_its_own_names(tmp_path: Path) -> None:
         assert isinstance(hint, LensHint)
         declare(book, Settings(), [hint.said])
         assert kits(book) == [f"Body One + {OLD}", f"Body Two + {NEW}"]
+
+
+def test_a_lens_that_was_said_to_be_another_is_not_asked_about_under_the_name_of_a_third(
+    tmp_path: Path,
+) -> None:
+    """The first question accepted, the second rejected: what is left are the first and the third name."""
+    third = "LG 180-400mm F5.6 VC II"
+    with open_logbook(scanned(tmp_path, [*RENAMED, shot(5, 60, third)])) as book:
+        first, second = hints(book)
+        declare(book, Settings(), [second.rejected])
+        number, _effect = declare(book, Settings(), [first.said] if first.said else [])
+        assert kits(book) == [f"Body One + {third}", f"Body One + {OLD}"]
+        assert hints(book) == []
+        undo(book, Settings(), number)
+        assert [hint.said for hint in hints(book)] == [first.said]

@@ -22,6 +22,10 @@ class Reason(StrEnum):
 
     FINEST = "finest"
     """It shows the finest detail on the animal."""
+    FINEST_OF_USABLE = "finest_of_usable"
+    """The finest detail of the kits that can be used here; one that cannot would show finer."""
+    ALONE = "alone"
+    """No other kit can be used here."""
     AS_FINE_SHARPER = "as_fine_sharper"
     """As fine as the finest, and more of its frames hit."""
     AS_FINE_FEWER = "as_fine_fewer"
@@ -238,6 +242,7 @@ def _ranked(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnR
         return []
     usable = [look.finest_detail_mm for look in looks if _usable(look) and look.finest_detail_mm]
     finest = min(usable, default=None)
+    finest_of_all = min((look.finest_detail_mm for look in looks if look.finest_detail_mm), default=None)
     most = _left(looks[0], rates)
     rows = []
     for rank, look in enumerate(looks, 1):
@@ -252,6 +257,11 @@ def _ranked(kits: Sequence[PlannedKit], outing: Outing, rates: Mapping[int, OwnR
                 reason=_reason(look, looks[0], finest, rates),
             )
         )
+    if rows[0].reason is Reason.FINEST:
+        if len(usable) == 1:
+            rows[0] = replace(rows[0], reason=Reason.ALONE)
+        elif finest != finest_of_all:
+            rows[0] = replace(rows[0], reason=Reason.FINEST_OF_USABLE)
     return rows
 
 

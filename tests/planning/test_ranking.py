@@ -87,6 +87,25 @@ def test_an_animal_that_does_not_fit_puts_the_kit_last() -> None:
     assert last.reason is Reason.CUT_OFF
 
 
+def test_the_finest_of_those_that_fit_is_not_called_the_finest() -> None:
+    """A 2x that cuts the animal off shows finer detail all the same, and the table beside says so."""
+    near = replace(BRIGHT, length_m=0.9, height_m=0.7, distance_m=30.0)
+    first, second, last = plan(mounted(1.0, 1.4, 2.0), near).ranked
+    assert (first.outlook.kit.converter_factor, last.reason) == (1.4, Reason.CUT_OFF)
+    assert (last.outlook.finest_detail_mm or 1) < (first.outlook.finest_detail_mm or 0)
+    assert "1. F2 500 mm x 1.4: shows the finest detail of the kits that can be used here;" in reason(first)
+    assert second.reason is Reason.COARSER
+
+
+@pytest.mark.parametrize("factors", [(1.0,), (1.0, 2.0)])
+def test_a_kit_that_nothing_can_take_the_place_of_is_not_ranked_above_others(factors: tuple[float]) -> None:
+    near = replace(BRIGHT, length_m=0.9, height_m=0.7, distance_m=24.0)
+    first, *others = plan(mounted(*factors), near).ranked
+    assert first.reason is Reason.ALONE
+    assert all(row.reason is Reason.CUT_OFF for row in others)
+    assert ": the only kit that can be used here;" in reason(first)
+
+
 def test_a_tall_animal_must_fit_by_its_height_too() -> None:
     """A frame of 3 : 2: 1.5 m long fits a frame 2.1 m wide; 1.35 m high only where it is turned upright, and
     then its length does not (D)."""

@@ -12,8 +12,10 @@ from auditor.report.text.values import count, listed, plain, wrapped
 
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
+    Reason.FINEST_OF_USABLE: "shows the finest detail of the kits that can be used here",
+    Reason.ALONE: "the only kit that can be used here",
     Reason.AS_FINE_SHARPER: "as fine as any, and sharp most often of those as fine",
-    Reason.AS_FINE_FEWER: "as fine, but sharp less often",
+    Reason.AS_FINE_FEWER: "about as fine, but sharp less often",
     Reason.AS_FINE_LESS_ISO: "nearly as fine, at less ISO",
     Reason.NEARLY_AS_FINE: "nearly as fine",
     Reason.COARSER: "shows less detail",
@@ -25,7 +27,7 @@ REASONS = {
 }
 WITHOUT_RECORD = {
     Reason.AS_FINE_SHARPER: "as fine as any, and taken to hit in 60 of 100",
-    Reason.AS_FINE_FEWER: "as fine, but taken to hit in only 60 of 100",
+    Reason.AS_FINE_FEWER: "about as fine, but taken to hit in only 60 of 100",
     Reason.MOST_LEFT: "not the finest, but taken to hit in 60 of 100",
     Reason.FEWER_SHARP: "shows finer detail, but is taken to hit in only 60 of 100",
 }

@@ -16,12 +16,12 @@ from auditor.store.of_trip import OF_TRIP, asked_of
 from auditor.store.paths import PLAIN_NAME_FIRST
 
 _BODIES = f"SELECT kit_id, {body_key_sql('kits')} AS body FROM kits"
-_BURSTS = """
+_BURSTS = f"""
 SELECT i.kit_id, k.kit_name, m.burst_id, m.encounter_id, min(i.taken_at) AS first_at, count(*) AS frames,
-       sum(v.verdict = 'hit') AS hits, avg(i.light_value_ev) AS light_ev
+       sum({ON_SUBJECT} = 'hit') AS hits, avg(i.light_value_ev) AS light_ev
 FROM membership AS m JOIN inferred AS i USING (frame_id) JOIN kits AS k USING (kit_id)
 JOIN verdicts AS v USING (frame_id)
-WHERE m.trip_id = ? AND v.verdict IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL AND NOT i.excluded
+WHERE m.trip_id = ? AND {ON_SUBJECT} IN ('hit', 'miss') AND i.light_value_ev IS NOT NULL AND NOT i.excluded
 GROUP BY i.kit_id, m.burst_id ORDER BY i.kit_id, first_at, m.burst_id
 """
 _AT_END_OF_BURST = f"""

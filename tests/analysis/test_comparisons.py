@@ -201,6 +201,20 @@ def test_a_knock_inside_a_trip_is_flagged_with_the_frames_beside_it(tmp_path: Pa
     assert "to the end of the trip, " in flags[0]["reason"]
 
 
+def test_a_change_inside_a_trip_goes_by_one_angle_as_the_rate_of_its_kit_does(tmp_path: Path) -> None:
+    """Behind a converter fewer frames pass as they were taken: their rate would stand beside another one."""
+    path = tmp_path / "logbook.sqlite"
+    write(path, Trip(encounters=120, kits=KITS[:1], confounded=0.0))
+    with open_logbook(path) as logbook:
+        (before,) = changes(logbook, 1)
+        with logbook.writing():
+            logbook.execute(
+                "UPDATE verdicts SET verdict = 'miss' WHERE frame_id IN "
+                "(SELECT frame_id FROM inferred WHERE taken_at > '2025-03-02T10:00')"
+            )
+        assert changes(logbook, 1) == [before]
+
+
 def test_rates_say_their_bounds(book: Logbook) -> None:
     with book.writing():
         book.execute("UPDATE verdicts SET verdict_on_subject = 'unclear' WHERE frame_id % 10 = 0")

@@ -27,7 +27,7 @@ from auditor.report.short_names import with_short_names
 from auditor.report.text import outcomes, values
 from auditor.report.text.cards import cards
 from auditor.report.text.first_screen import first_screen
-from auditor.report.text.hints import kits_that_may_be_mixed, mixed_kits
+from auditor.report.text.hints import kits_that_may_be_mixed, unsettled
 from auditor.report.text.ledger import by_loss
 from auditor.report.text.measuring import in_place_of_answer, not_measured_yet
 from auditor.settings import Settings
@@ -121,13 +121,13 @@ def for_first_screen(page: Page, shown: ShownFrames, pair: Pair | None) -> Value
 
 
 def for_kits(page: Page) -> Values:
-    """The kit table, the cards of kits, and which of them may be two."""
+    """The kit table, the cards of kits, which of them may be two, and what else no file says."""
     asked = [] if page.share else hints(page.logbook, page.trip_id)
     return {
         "kits": page.findings.table,
         "kit_looks": page.kit_looks,
         "full_names": _full_names(page.kits, page.findings.table),
-        "may_be_mixed": mixed_kits(asked, page.trip_id, page.option),
+        "unsettled": unsettled(asked, page.trip_id, page.option),
         "mixed_kit_ids": kits_that_may_be_mixed(asked),
         "not_measured_yet": not_measured_yet(page.findings.measuring, page.option),
         "cards": cards(page.findings.kits, page.findings.alternatives, of_trip=page.trip is not None),

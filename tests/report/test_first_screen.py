@@ -11,12 +11,12 @@ import pytest
 
 from auditor.analysis.answers import KitAnswer, answers
 from auditor.analysis.findings import Findings
-from auditor.analysis.hint_kinds import ConverterHint, Trip
+from auditor.analysis.hint_kinds import ConverterHint, PhoneHint, Trip
 from auditor.analysis.measuring import Measuring
 from auditor.report.answer_lines import answer_lines, hint_lines
 from auditor.report.text import values
 from auditor.report.text.first_screen import first_screen
-from auditor.report.text.hints import mixed_kits
+from auditor.report.text.hints import unsettled
 from auditor.report.text.ledger import SHORT, ledger
 from auditor.words import Advice
 from tests.report.made_answers import BARE, NO_RATE, comparison, detail, hits, kit_row, trip, with_2x
@@ -75,14 +75,17 @@ TRIPS = {
     ),
     "mixed": (
         several(("no fall beyond 10 points", "inconclusive", 0.0), ("fell", "gain", -0.2)),
-        "Kit 3 showed more but lost 20 of 100 frames: for animals that hold still. Kit 2 cost little focus: "
-        "use it in good light.",
+        "Kit 3 showed more but lost 20 of 100 frames: for animals that hold still. Kit 2 cost little focus; "
+        "whether it showed more than a crop is not settled.",
     ),
     "all no finer": (
         several(("inconclusive", "no_detail_gain", 0.0), ("inconclusive", "no_detail_gain", -0.04)),
         f"Leave the converters off {BARE} and crop.",
     ),
-    "one kit": (answers([kit_row()], []), "One kit and no converter: there is nothing to compare."),
+    "one kit": (
+        answers([kit_row()], []),
+        "One kit, and no file names a converter: there is nothing to compare.",
+    ),
     "one kit, converter unknown": (
         answers([kit_row(converter_factor=None)], []),
         "One kit, and whether a converter was on is not known: there is nothing to compare.",
@@ -218,10 +221,24 @@ def test_a_bare_kit_that_may_hide_a_converter_is_warned_about_with_the_command()
     bursts = (SimpleNamespace(frames=7), SimpleNamespace(frames=5))
     named = Trip(trip_id=9, name="Marsh")
     hint = ConverterHint(trip=named, body="F2", factor=1.4, bursts=cast(Any, bursts))
-    (told,) = mixed_kits([hint], 9)
+    (told,) = unsettled([hint], 9)
     assert told["warning"].startswith("F2 bare may mix two kits: 12 frames read as if behind a 1.4x")
     assert told["command"] == "auditor declare hints --trip 9"
-    assert mixed_kits([hint], None)[0]["command"] == "auditor declare hints"
+    assert unsettled([hint], None)[0]["command"] == "auditor declare hints"
+
+
+def test_questions_about_other_things_than_converters_stand_on_the_page_too() -> None:
+    """A phone among the kits, or a clock that may be off, is no less a doubt than a converter."""
+    phone = PhoneHint(
+        trip=Trip(trip_id=9, name="Estuary"), body="Pocket", frames=14,
+        first_at="2026-04-18T07:30:00", last_at="2026-04-18T12:29:00",
+    )  # fmt: skip
+    (told,) = unsettled([phone], 9)
+    assert told["warning"] == (
+        "What no file says: Pocket, 18 April 2026: 14 frames of a phone, to be left out?"
+    )
+    many = [replace(phone, body=f"Pocket {number}") for number in range(5)]
+    assert [told["warning"] for told in unsettled(many, 9)][3:] == ["What no file says: 2 more questions."]
 
 
 def part(before: float | None, *, differs: bool = False) -> Any:

@@ -88,7 +88,9 @@ _FELL = {
 }
 _PAID = "{Names} paid: finer detail, and little focus lost."
 _LITTLE_COST = {
-    DetailOutcome.INCONCLUSIVE: "{Names} cost little focus: use {them} in good light.",
+    DetailOutcome.INCONCLUSIVE: (
+        "{Names} cost little focus; whether {they} showed more than a crop is not settled."
+    ),
     DetailOutcome.NOT_ENOUGH_EVIDENCE: "{Names} cost little focus.",
 }
 """What to mount, what it cost and what it brought, by what is known of its detail."""
@@ -130,7 +132,6 @@ def _sentence(
         names=named,
         Names=_begun(named),
         they="it" if single else "they",
-        them="it" if single else "them",
         lost=_lost(group),
     )
 
@@ -194,9 +195,10 @@ def _no_converter(answers: Sequence[KitAnswer]) -> str:
         return "No frames, so no answer."
     known = all(answer.kit.converter_factor is not None for answer in answers)
     if len(answers) == 1:
-        used = " and no converter" if known else ", and whether a converter was on is not known"
-        return f"One kit{used}: there is nothing to compare."
-    return f"No converter {'was used' if known else 'is known to have been on'}: there is nothing to compare."
+        used = "no file names a converter" if known else "whether a converter was on is not known"
+        return f"One kit, and {used}: there is nothing to compare."
+    told = "No file names a converter" if known else "No converter is known to have been on"
+    return f"{told}: there is nothing to compare."
 
 
 def _rates(answers: Sequence[KitAnswer]) -> str:

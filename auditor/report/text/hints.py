@@ -10,6 +10,8 @@ from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint
 from auditor.report.text import values
 from auditor.report.text.values import count, trip_named
 
+MOST_OTHERS = 3
+"""Questions about other things than converters that a page asks one by one."""
 _STOPS = {1.4: "one stop", 2.0: "two stops"}
 
 
@@ -144,8 +146,9 @@ def in_short(hint: Hint) -> str:
     return f"{hint.body_name}, {when}: is this date right?"
 
 
-def mixed_kits(hints: Iterable[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:
-    """A warning a body whose bare frames may mix two kits: what it is, and the command that settles it.
+def unsettled(hints: Sequence[Hint], trip_id: int | None, option: str = "") -> list[dict[str, str]]:
+    """A warning a body whose bare frames may mix two kits, then the other questions; each with the command
+    that settles it.
 
     Parameters
     ----------
@@ -157,16 +160,21 @@ def mixed_kits(hints: Iterable[Hint], trip_id: int | None, option: str = "") -> 
         if isinstance(hint, ConverterHint):
             frames[hint.body_name, hint.factor] += sum(burst.frames for burst in hint.bursts)
     limit = "" if trip_id is None else f" --trip {shlex.quote(str(trip_id))}"
-    return [
+    command = f"auditor declare hints{limit}{option}"
+    mixed = [
         {
             "warning": (
                 f"{body} bare may mix two kits: {count(number, 'frame')} read as if behind a {factor:g}x "
                 "that does not report itself."
             ),
-            "command": f"auditor declare hints{limit}{option}",
+            "command": command,
         }
         for (body, factor), number in frames.items()
     ]
+    others = [in_short(hint) for hint in hints if not isinstance(hint, ConverterHint)]
+    if len(others) > MOST_OTHERS:
+        others[MOST_OTHERS:] = [f"{count(len(others) - MOST_OTHERS, 'more question')}."]
+    return mixed + [{"warning": f"What no file says: {asked}", "command": command} for asked in others]
 
 
 def kits_that_may_be_mixed(hints: Iterable[Hint]) -> set[int]:

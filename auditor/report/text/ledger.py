@@ -20,7 +20,7 @@ SHORT = {
     Advice.LEAVE_IT_OFF: "leave it off and crop",
     Advice.LEAVE_IT_OFF_UNLESS_NEEDED_TO_AIM: "leave it off for now",
     Advice.LEAVE_IT_OFF_IN_LOW_LIGHT: "leave it off in low light",
-    Advice.USE_IT_IN_GOOD_LIGHT: "use it in good light",
+    Advice.USE_IT_IN_GOOD_LIGHT: "cost little; detail not settled",
     Advice.COSTS_FOCUS: "it cost focus",
     Advice.SHOWS_MORE: "shows more; cost not settled",
     Advice.CROP_SHOWS_AS_MUCH: "a crop shows as much",

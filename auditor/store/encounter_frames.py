@@ -24,7 +24,7 @@ SELECT facts.frame_id, facts.burst_id, facts.kit_id, facts.path, facts.taken_at,
        json_extract(facts.missing, '$.verdict') AS why_unclear, facts.camera_word, facts.flags,
        facts.chosen, f.orientation,
        1000.0 * facts.pixel_pitch_um * r.scale / facts.focal_length_mm AS pixel_urad,
-       r.region,
+       r.region, m.shift_s,
        EXISTS (SELECT 1 FROM files WHERE files.frame_id = facts.frame_id AND present = 1
                AND role <> 'sidecar') AS present
 FROM frame_facts AS facts JOIN frames AS f USING (frame_id) JOIN membership AS m USING (frame_id)
@@ -82,6 +82,8 @@ class EncounterFrame:
     """What was measured; None for a frame that was not."""
     present: bool
     """A picture of it was there when it was last looked for."""
+    shift_s: float
+    """Added to its time to put it in order among frames in other time zones."""
 
 
 def encounters_of_trip(logbook: Logbook, trip_id: int) -> list[EncounterLine]:

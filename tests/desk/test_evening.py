@@ -393,6 +393,22 @@ def test_the_answer_leads_to_the_page_that_settles_what_may_be_two_kits(visitor:
     assert "auditor declare hints" not in report.split('id="kits"')[0]
 
 
+def test_a_burst_in_another_time_zone_than_the_first_says_that_its_time_is_its_own(
+    running: Running, visitor: Visitor
+) -> None:
+    """Beside 06:41 a burst of the same moment at 04:42 would seem to be in the wrong place."""
+    of_body = "SELECT frame_id FROM frames WHERE body_model = 'Saltmark S2'"
+    with open_logbook(running.logbook) as book:
+        both = "SELECT encounter_id FROM membership GROUP BY 1 HAVING count(DISTINCT frame_id IN ({})) = 2"
+        encounter_id = book.query(both.format(of_body))[0][0]
+        assert "by its own clock" not in visitor.get(f"/encounters/{encounter_id}").text
+        with book.writing():
+            book.execute(f"UPDATE membership SET shift_s = -7200 WHERE frame_id IN ({of_body})")
+        first, *others = frames_of_encounter(book, encounter_id)
+        apart = {frame.burst_id for frame in others if frame.shift_s != first.shift_s}
+    assert visitor.get(f"/encounters/{encounter_id}").text.count("by its own clock") == len(apart) > 0
+
+
 def test_the_end_of_an_encounter_says_what_comes_next(running: Running, visitor: Visitor) -> None:
     with open_logbook(running.logbook) as book:
         lines = encounters_of_trip(book, 1)

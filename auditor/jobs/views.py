@@ -146,7 +146,8 @@ def _shown(view: View) -> Seen:
     try:
         picture = _decoded.picture(view)
     except UnreadableFileError as error:
-        return Seen(why_not=error.reason)
+        gone = error.reason == GONE
+        return Seen(why_not=GONE if gone else f"This frame cannot be shown: {error.reason}.")
     if view.centre is None:
         cut = _smaller(picture, view.width_px)
     else:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from auditor.file_names import as_path
 from auditor.readers.containers import kind_of, largest_embedded
 from auditor.readers.picture_size import check_jpeg, opened_by_pillow
-from auditor.readers.pixels import decoding, upright, without_words_of_its_own
+from auditor.readers.pixels import decoding, jpeg_size, upright, without_words_of_its_own
 from auditor.readers.source import open_source
 
 if TYPE_CHECKING:
@@ -56,8 +56,7 @@ def _decoded(path: str, orientation: int | None) -> NDArray[np.uint8]:
 def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     import simplejpeg
 
-    height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
-    check_jpeg(path, width_px, height_px, data)
+    check_jpeg(path, *jpeg_size(path, data), data)
     picture: NDArray[np.uint8] = simplejpeg.decode_jpeg(data, colorspace="RGB", strict=False)
     return picture
 

@@ -33,7 +33,10 @@ SMALL_PREVIEW = 0.6
 """A preview with less than this share of the raw's width cannot show its focus: the raw is developed."""
 RAW_PACKAGE = 'python -m pip install "auditor[raw]"'
 CUT_SHORT = "the file is cut short"
-HEADER_DAMAGED = "the head of its JPEG is damaged or cut short"
+COPY_AGAIN = "copy the file again from its card or a backup"
+HEADER_DAMAGED = f"the head of its JPEG is damaged or cut short; {COPY_AGAIN}"
+PICTURE_DAMAGED = f"its picture is damaged; {COPY_AGAIN}"
+NOT_DECODED = f"its picture cannot be decoded; if nothing else opens it either, {COPY_AGAIN}"
 _ENDS_EARLY = "Premature end of JPEG file"
 _HARMLESS = ("extraneous bytes", "Invalid SOS parameters", "Unknown Adobe color transform")
 """Warnings of libjpeg (its jerror.h, R) over files that some cameras write: the picture is whole."""
@@ -103,7 +106,7 @@ def decoding(path: str) -> Iterator[None]:
         if isinstance(error, OSError) and error.errno is not None:  # decoders raise OSError without a number
             raise FileAccessError(path, error.strerror or str(error), stage=STAGE) from error
         show_when_debugging()
-        raise CorruptFileError(path, f"its picture cannot be decoded ({error})", stage=STAGE) from error
+        raise CorruptFileError(path, NOT_DECODED, stage=STAGE) from error
 
 
 def _decode(path: str, orientation: int | None, raw_width_px: int | None) -> Pixels:
@@ -149,24 +152,38 @@ def _jpeg(path: str, data: bytes) -> NDArray[np.uint8]:
     """
     import simplejpeg
 
-    try:
-        height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
-    except (ValueError, KeyError) as error:  # KeyError where it knows no name for the subsampling
-        show_when_debugging()
-        raise CorruptFileError(path, HEADER_DAMAGED, stage=STAGE) from error
-    check_jpeg(path, width_px, height_px, data)
+    check_jpeg(path, *jpeg_size(path, data), data)
     luma: NDArray[np.uint8]
     try:
         luma = simplejpeg.decode_jpeg(data, colorspace="GRAY")[..., 0]
         return luma
     except ValueError as error:
         warning = str(error)
-    luma = simplejpeg.decode_jpeg(data, colorspace="GRAY", strict=False)[..., 0]
-    if _ENDS_EARLY in warning:
-        raise IncompleteFileError(path, _how_much_is_missing(luma), stage=STAGE)
-    if not any(harmless in warning for harmless in _HARMLESS):
-        raise CorruptFileError(path, f"its picture is damaged ({warning})", stage=STAGE)
+        luma = simplejpeg.decode_jpeg(data, colorspace="GRAY", strict=False)[..., 0]
+        if _ENDS_EARLY in warning:
+            raise IncompleteFileError(path, _how_much_is_missing(luma), stage=STAGE) from error
+        if not any(harmless in warning for harmless in _HARMLESS):
+            show_when_debugging()
+            raise CorruptFileError(path, PICTURE_DAMAGED, stage=STAGE) from error
     return luma
+
+
+def jpeg_size(path: str, data: bytes) -> tuple[int, int]:
+    """The width and height that a JPEG states, px.
+
+    Raises
+    ------
+    CorruptFileError
+        where its head cannot be read.
+    """
+    import simplejpeg
+
+    try:
+        height_px, width_px, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
+    except (ValueError, KeyError) as error:  # KeyError where it knows no name for the subsampling
+        show_when_debugging()
+        raise CorruptFileError(path, HEADER_DAMAGED, stage=STAGE) from error
+    return width_px, height_px
 
 
 def _how_much_is_missing(luma: NDArray[np.uint8]) -> str:

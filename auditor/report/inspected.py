@@ -190,7 +190,7 @@ def _size(frame: FrameFacts) -> str:
 def _measured(known: KnownFrame) -> Iterator[tuple[str, str]]:
     if known.facts.measured_on is None:
         reason = known.not_decoded
-        yield "", f"the picture cannot be decoded: {reason}" if reason else "not yet: auditor measure"
+        yield "", f"not possible: {reason}" if reason else "not yet: auditor measure"
         return
     yield "from", PictureSource(known.facts.measured_on).description
     if known.facts.blur_px is not None:

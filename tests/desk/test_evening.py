@@ -756,7 +756,13 @@ def test_a_file_that_no_longer_decodes_says_so_in_one_line(
     answer = visitor.get(f"/frames/{frame_id}/whole.jpg")
     assert answer.status == 404
     assert len(answer.text.splitlines()) == 1
-    assert "cannot be decoded" in answer.text
+    assert answer.text.startswith(
+        "This frame cannot be shown: the head of its JPEG is damaged or cut short; "
+    )
+    assert answer.text.endswith("copy the file again from its card or a backup.")
+    broken.unlink()
+    gone = visitor.get(f"/frames/{frame_id}/whole.jpg?width=900").text
+    assert gone == "The file of this frame is not there now: plug in its card or disk."
     assert visitor.get(f"/frames/{frame_id}/square.jpg").status == 204
 
 

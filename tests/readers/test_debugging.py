@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -77,7 +78,69 @@ def test_what_the_tiff_library_prints_past_python_while_a_page_is_made(
     assert capfd.readouterr().err == ""
 
 
-def test_a_jpeg_whose_head_is_damaged_is_told_in_plain_words(tmp_path: Path) -> None:
-    picture = (SAMPLE.read_bytes()[:600]) + b"\xff\xd9"
-    with pytest.raises(CorruptFileError, match="the head of its JPEG is damaged or cut short"):
-        pixels._jpeg(str(tmp_path / "A.JPG"), picture)
+def corrupted_scan(path: Path) -> Path:
+    """Zeros where the picture's data was, as of a card that read badly."""
+    data = bytearray(SAMPLE.read_bytes())
+    start = data.rindex(b"\xff\xda") + 200  # start of scan (ITU-T T.81, table B.1)
+    data[start : start + 4000] = b"\xff\xb5" * 2000
+    return _written(path / "scan.jpg", bytes(data))
+
+
+def no_picture(path: Path) -> Path:
+    """A HEIF without its items."""
+    return _written(path / "frame.heic", b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + b"\x00" * 64)
+
+
+def damaged_tiff(path: Path) -> Path:
+    """A strip that is no LZW."""
+    Image.new("RGB", (64, 64), "olive").save(path / "card.tif", compression="tiff_lzw")
+    data = bytearray((path / "card.tif").read_bytes())
+    with TiffImageFile(path / "card.tif") as written:
+        (strip,), (size,) = written.tag_v2[273], written.tag_v2[279]
+    data[strip : strip + size] = b"\xff" * size
+    return _written(path / "card.tif", bytes(data))
+
+
+def _written(path: Path, data: bytes) -> Path:
+    path.write_bytes(data)
+    return path
+
+
+@pytest.mark.parametrize("asked", [False, True])
+@pytest.mark.parametrize("damaged", [corrupted_scan, no_picture, damaged_tiff])
+def test_what_a_library_says_of_a_damaged_picture(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    damaged: Callable[[Path], Path],
+    asked: bool,
+) -> None:
+    """A photographer is told what is wrong and what to do, in words that a test of ours holds whole."""
+    monkeypatch.setenv("AUDITOR_DEBUG", "1" if asked else "")
+    path = str(damaged(tmp_path))
+    with pytest.raises(CorruptFileError) as error:
+        pixels.decode(path)
+    assert error.value.reason in (pixels.PICTURE_DAMAGED, pixels.NOT_DECODED)
+    assert ("Traceback" in capsys.readouterr().err) == asked
+
+
+@pytest.mark.parametrize("damaged", [no_picture, damaged_tiff])
+def test_a_picture_that_is_looked_at_is_refused_in_the_same_words(
+    tmp_path: Path, damaged: Callable[[Path], Path]
+) -> None:
+    with pytest.raises(CorruptFileError) as error:
+        colour(str(damaged(tmp_path)), None)
+    assert error.value.reason in (pixels.PICTURE_DAMAGED, pixels.NOT_DECODED)
+
+
+@pytest.mark.parametrize("read", [lambda path: pixels.decode(path), lambda path: colour(path, None)])
+@pytest.mark.parametrize("kept", [300, 600])
+def test_a_jpeg_whose_head_is_damaged_is_told_in_plain_words(
+    tmp_path: Path, read: Callable[[str], object], kept: int
+) -> None:
+    """Whether it is measured or looked at."""
+    path = _written(tmp_path / "A.JPG", SAMPLE.read_bytes()[:kept] + b"\xff\xd9")
+    with pytest.raises(CorruptFileError) as error:
+        read(str(path))
+    assert error.value.reason == pixels.HEADER_DAMAGED
+    assert error.value.reason.startswith("the head of its JPEG is damaged or cut short; copy the file again")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
 from auditor.report.text import outcomes, values
 from auditor.report.text.measuring import nothing_measured
@@ -54,11 +55,24 @@ def progress(
     return f"{doing}: {', '.join(parts)}"
 
 
-def encounter_name(line: EncounterLine) -> str:
-    """When an encounter was: "18 April 2026, 06:12 to 06:20"."""
-    first, last = line.first_at, line.last_at
-    day = values.days(first, first)
-    return f"{day}, {first[11:16]}" + ("" if first[11:16] == last[11:16] else f" to {last[11:16]}")
+def encounter_names(lines: Sequence[EncounterLine]) -> list[str]:
+    """When each encounter of a trip was: "18 April 2026, 06:12 to 06:20".
+
+    Those of one minute, as where the light changed at once, are told to the second; those of one second, as
+    of two bodies in two time zones, by their place on the trip.
+    """
+    minutes = Counter(_when(line, 16) for line in lines)
+    names = [_when(line, 16 if minutes[_when(line, 16)] == 1 else 19) for line in lines]
+    alike = Counter(names)
+    return [
+        name if alike[name] == 1 else f"{name} (encounter {place})" for place, name in enumerate(names, 1)
+    ]
+
+
+def _when(line: EncounterLine, end: int) -> str:
+    """Its day, and its times as far as this character of them."""
+    first, last = line.first_at[11:end], line.last_at[11:end]
+    return f"{values.days(line.first_at, line.first_at)}, {first}" + ("" if first == last else f" to {last}")
 
 
 def focus(frame: EncounterFrame) -> str:

@@ -228,7 +228,8 @@ def list_declarations(logbook: common.LogbookOption = None, as_json: common.Json
         common.print_json([as_document(declaration) for declaration in history])
         return
     for declaration in history:
-        print(common.printable(line_of(declaration, names)))
+        line, number = common.printable(line_of(declaration, names)), f"{declaration.declaration_id:3}  "
+        print(common.filled(line, common.width(), first=number, then="     "))
     if not history:
         print("Nothing was declared.")
 

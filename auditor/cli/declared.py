@@ -96,7 +96,7 @@ def as_document(declaration: Declaration) -> dict[str, object]:
 
 
 def line_of(declaration: Declaration, names: Mapping[str, str]) -> str:
-    """A declaration as its line in the list."""
+    """A declaration as the list has it, behind its number."""
     from auditor.report.text.declarations import sentence
 
     parts = [sentence(declaration, names)]
@@ -104,4 +104,4 @@ def line_of(declaration: Declaration, names: Mapping[str, str]) -> str:
         parts.append(f"declared with {declaration.said_with}")
     undone = f" (undone {declaration.undone_at[:10]})" if declaration.undone_at else ""
     parts.append(f"{declaration.said_by}, {declaration.said_at[:10]}{undone}")
-    return f"{declaration.declaration_id:3}  {'; '.join(parts)}"
+    return "; ".join(parts)

@@ -475,7 +475,7 @@ class TestHints:
         assert "6 frames changed." in done.stdout
         assert [row["converter_factor"] for row in frames(book)].count(1.4) == 6
         assert "No hints." in run("declare", "hints", "--logbook", book).stdout
-        assert "declared with 1" in run("declare", "list", "--logbook", book).stdout
+        assert "declared with 1" in " ".join(run("declare", "list", "--logbook", book).stdout.split())
         run("declare", "undo", "2", "--logbook", book)
         assert [row["converter_factor"] for row in frames(book)].count(1.4) == 0
 
@@ -519,4 +519,6 @@ class TestHints:
 def test_the_list_says_facts_with_their_units(logbook: Path, arguments: list[str], told: str) -> None:
     done = run("declare", *arguments, "--logbook", logbook)
     assert done.returncode == 0, done.stderr
-    assert told in run("declare", "list", "--logbook", logbook).stdout
+    listed = run("declare", "list", "--logbook", logbook).stdout
+    assert told in " ".join(listed.split()) + " "
+    assert max(map(len, listed.splitlines())) <= 80

@@ -46,7 +46,7 @@ def test_kits_of_all_trips_answer_in_a_line_a_converter_and_no_paragraph(logbook
 
 def prose(text: str) -> list[str]:
     """Blocks of lines that are neither tables nor what stands below them."""
-    blocks = re.split(r"\n\n|\n(?=Still open|In focus:|ISO and|\*)", text)
+    blocks = re.split(r"\n\n|\n(?=Focus not settled|In focus:|ISO and|\*)", text)
     return [block for block in blocks if "───" not in block and not re.search(r"\d  +\d", block)]
 
 

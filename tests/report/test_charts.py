@@ -120,6 +120,19 @@ def test_the_title_of_the_clock_says_in_what_light_converters_were_on(behind_ev:
     assert said in picture.title
 
 
+def test_the_light_of_another_body_is_not_that_of_the_bare_lens() -> None:
+    """A phone at noon beside a converter at dusk says nothing of the light in which the lens was bare."""
+    phone = kit(13, outfit="Pocket 5 mm")
+    bursts = [
+        burst("2026-04-18T06:00:00", light_ev=9.0),
+        burst("2026-04-18T07:00:00", TWICE, 9.0),
+        burst("2026-04-18T12:00:00", phone, 15.0),
+    ]
+    picture = clock.light_and_kits(bursts, [*KITS, phone], [])
+    assert picture is not None
+    assert "much the same light: EV 9 on average, 9 bare" in picture.title
+
+
 def test_light_on_average_is_that_of_frames_not_of_bursts() -> None:
     """30 frames at EV 10 and 10 at EV 14 are at EV 11 on average (D)."""
     behind = [

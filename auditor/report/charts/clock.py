@@ -106,7 +106,9 @@ def _title(shown: Sequence[_Timed], drawn: dict[int, Kit], fell: Sequence[Change
             f"{values.percent(change.rate_inside)}, in the rest of the trip "
             f"{values.percent(change.rate_outside)}"
         )
-    behind, bare = ([row for row in shown if drawn[row.kit_id].converted is on] for on in (True, False))
+    behind = [row for row in shown if drawn[row.kit_id].converted]
+    bodies = {drawn[row.kit_id].body for row in behind}  # others, a phone among them, say nothing of these
+    bare = [row for row in shown if drawn[row.kit_id].body in bodies and not drawn[row.kit_id].converted]
     light_behind, light_bare = _mean_light(behind), _mean_light(bare)
     if light_behind is None or light_bare is None:
         return "The light by the clock, and what was mounted"

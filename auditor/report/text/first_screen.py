@@ -278,7 +278,7 @@ def _to_settle(converted: Sequence[KitAnswer], names: dict[int, str]) -> str:
     if needed:
         soonest = [text for _number, text in sorted(needed, key=lambda item: item[0])]
         both = "Animals photographed with the converter and without count for more."
-        sentences.append(f"Still open: {_some(soonest)}. {both}")
+        sentences.append(f"Focus not settled yet: {_some(soonest)}. {both}")
     if near:
         sentences.append(f"{_begun(_some(near))}: so near the limit that more trips would hardly settle it.")
     if alone:

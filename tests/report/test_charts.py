@@ -133,6 +133,19 @@ def test_the_light_of_another_body_is_not_that_of_the_bare_lens() -> None:
     assert "much the same light: EV 9 on average, 9 bare" in picture.title
 
 
+def test_a_converter_that_came_on_within_minutes_of_the_bare_lens_is_drawn_beside_it() -> None:
+    """The same animals with it and without is what the page asks for: both must be on the ribbon."""
+    bursts = [
+        burst(f"2026-04-{day}T{hour:02d}:{minute:02d}:00", of)
+        for day in (18, 19, 20)
+        for hour in range(7, 11)
+        for minute, of in ((0, BARE), (2, TWICE))
+    ]
+    for drawing in parsed(clock.light_and_kits(bursts, KITS, []))[:2]:
+        drawn = drawing.xpath("//*[local-name()='path' or local-name()='rect'][@class='ribbon']/@d")
+        assert [one.count("M") for one in drawn] == [12, 12]
+
+
 def test_light_on_average_is_that_of_frames_not_of_bursts() -> None:
     """30 frames at EV 10 and 10 at EV 14 are at EV 11 on average (D)."""
     behind = [

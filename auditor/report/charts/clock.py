@@ -255,6 +255,13 @@ class _Stretch:
     left: float
     width: float
     frames: int
+    until: float
+    """Where its day ends."""
+
+    @property
+    def right(self) -> float:
+        """Where it ends."""
+        return self.left + self.width
 
 
 def _mounted(rows: Sequence[_Timed], drawn: dict[int, Kit], days: dict[str, _Day]) -> Iterator[_Stretch]:
@@ -279,17 +286,23 @@ def _mounted(rows: Sequence[_Timed], drawn: dict[int, Kit], days: dict[str, _Day
 def _placed(row: _Timed, drawn: dict[int, Kit], days: dict[str, _Day]) -> _Stretch:
     hour = days[row.day].hour
     left = hour(row.from_h)
-    return _Stretch(drawn[row.kit_id], left, max(NARROWEST, hour(row.to_h) - left), row.frames)
+    width = max(NARROWEST, hour(row.to_h) - left)
+    return _Stretch(drawn[row.kit_id], left, width, row.frames, hour.end)
 
 
 def _apart(stretches: Iterable[_Stretch]) -> list[_Stretch]:
-    """Where two would lie on one place, the kit with more frames: kits changed too often to draw each."""
+    """Where two would lie on one place they stand side by side, if the later one moves no further than it is
+    wide; else the kit with more frames: kits changed too often to draw each."""
     kept: list[_Stretch] = []
     for stretch in stretches:
-        if kept and stretch.left < kept[-1].left + kept[-1].width - 0.5:
-            if kept[-1].width > NARROWEST or stretch.frames <= kept[-1].frames:
+        if kept and stretch.left < kept[-1].right - 0.5:
+            beside = max(stretch.right, kept[-1].right + NARROWEST)
+            if kept[-1].right - stretch.left <= NARROWEST and beside <= stretch.until + 1:
+                stretch = replace(stretch, left=kept[-1].right, width=beside - kept[-1].right)
+            elif kept[-1].width > NARROWEST or stretch.frames <= kept[-1].frames:
                 continue
-            kept.pop()
+            else:
+                kept.pop()
         kept.append(stretch)
     return kept
 

@@ -73,6 +73,7 @@ def _shown(plan: Plan, kit_map: KitMap) -> dict[str, Any]:
         "others": text.sentences(plan)[len(plan.ranked[:3]) :],
         "phones": text.phones(plan),
         "not_weighed": text.not_weighed(plan),
+        "focus_not_said": text.focus_not_said(plan),
         "map": _map(kit_map, plan),
         "legend": _legend(kit_map),
         "explained": text.EXPLAINED,

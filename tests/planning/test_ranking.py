@@ -13,7 +13,7 @@ from auditor.planning.outlook import Outlook, outlook
 from auditor.planning.plan import Reason, kit_map, plan
 from auditor.planning.record import OwnRate, OwnRecord, usual_of
 from auditor.records import KnownKit
-from auditor.report.text.plan import iso, plan_text, reason, shutter, view_table
+from auditor.report.text.plan import focus_not_said, iso, plan_text, reason, shutter, view_table
 from auditor.store.declared_facts import BodyFacts, Said
 from auditor.store.kit_hits import KitHits, Met
 from tests.planning.kits import used
@@ -160,6 +160,20 @@ def test_a_body_that_does_not_focus_there_puts_the_kit_last() -> None:
     last = plan(kits, BRIGHT).ranked[-1]
     assert last.outlook.beyond_focus_limit
     assert last.reason is Reason.NO_FOCUS
+
+
+def test_a_kit_that_may_be_too_dark_to_focus_is_named_until_the_limit_of_its_body_is_said() -> None:
+    """500 mm f/5.6 behind a 2x is f/11; past f/8 many bodies focus less surely (common practice)."""
+    text = focus_not_said(plan(mounted(1.0, 1.4, 2.0), BRIGHT)) or ""
+    assert "f/8 many bodies focus less surely" in text
+    assert "x 2 at f/11. Say up to which f-number" in text
+    assert "1.4" not in text
+    kits = kits_to_mount(
+        [used(1), used(2, factor=2.0)],
+        declared=Declared([Said(facts=BodyFacts(focus_limit_f_number=11.0), body="F2")]),
+    )
+    assert focus_not_said(plan(kits, BRIGHT)) is None
+    assert focus_not_said(plan(mounted(1.0, 1.4), BRIGHT)) is None
 
 
 def test_more_light_or_less_is_said_where_it_turns_the_order() -> None:

@@ -32,6 +32,10 @@ WITHOUT_RECORD = {
     Reason.FEWER_SHARP: "shows finer detail, but is taken to hit in only 60 of 100",
 }
 """The same where hits are assumed, not recorded."""
+SURE_FOCUS_F_NUMBER = 8.0
+"""Beyond it, wide open, only some bodies focus (common practice)."""
+NAMED = 3
+"""Kits that a sentence names."""
 SHOWN = 12
 """Kits shown in the terminal; the page and --json have all."""
 EXPLAINED = (
@@ -170,6 +174,25 @@ def phones(plan: Plan) -> str | None:
     )
 
 
+def focus_not_said(plan: Plan) -> str | None:
+    """Which kits may be too dark for their bodies to focus, where no limit was declared; None for none."""
+    dark = [
+        row
+        for row in plan.ranked
+        if row.outlook.beyond_focus_limit is None
+        and marked_f_number(row.outlook.f_number) > SURE_FOCUS_F_NUMBER
+    ]
+    if not dark:
+        return None
+    named = [f"{_name(row)} at f/{marked_f_number(row.outlook.f_number):g}" for row in dark[:NAMED]]
+    if len(dark) > NAMED:
+        named.append(f"{len(dark) - NAMED} more")
+    return (
+        f"Past f/{SURE_FOCUS_F_NUMBER:g} many bodies focus less surely, or not at all: {listed(named)}. "
+        "Say up to which f-number yours does: auditor declare body --focus-limit."
+    )
+
+
 def not_weighed(plan: Plan) -> str | None:
     """Which kits have no weight, and how to give it; None where all have one."""
     missing = [row.outlook.kit for row in plan.ranked if row.outlook.kit.weight_g is None]
@@ -245,6 +268,11 @@ def sentences(plan: Plan) -> list[str]:
     )
 
 
+def notes(plan: Plan) -> tuple[str | None, ...]:
+    """What stands below a plan in the terminal, a paragraph each; None where there is nothing to say."""
+    return phones(plan), focus_not_said(plan), not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS
+
+
 def assumed(plan: Plan) -> str:
     """What the optics take for granted."""
     return f"{ASSUMED} {ZOOMS}" if any(row.outlook.kit.lens.zoom for row in plan.ranked) else ASSUMED
@@ -260,7 +288,7 @@ def plan_text(plan: Plan, width: int) -> str:
         lines += [f"And {len(plan.ranked) - SHOWN} more kits: --json and --page have all.", ""]
     lines += [line for sentence in sentences(plan) for line in wrapped(sentence, width)]
     lines += [text for mark, text in _MARKS.items() if any(mark in cell for row in rows[1:] for cell in row)]
-    for sentence in filter(None, (phones(plan), not_weighed(plan), EXPLAINED, assumed(plan), CAUTIONS)):
+    for sentence in filter(None, notes(plan)):
         lines += ["", *wrapped(sentence, width)]
     return "\n".join(lines) + "\n"
 

@@ -103,7 +103,7 @@ def test_a_kit_that_nothing_can_take_the_place_of_is_not_ranked_above_others(fac
     first, *others = plan(mounted(*factors), near).ranked
     assert first.reason is Reason.ALONE
     assert all(row.reason is Reason.CUT_OFF for row in others)
-    assert ": the only kit that can be used here;" in reason(first)
+    assert ": no other kit can be ranked here;" in reason(first)
 
 
 def test_a_tall_animal_must_fit_by_its_height_too() -> None:

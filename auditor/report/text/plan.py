@@ -13,7 +13,7 @@ from auditor.report.text.values import count, listed, plain, wrapped
 REASONS = {
     Reason.FINEST: "shows the finest detail on the animal",
     Reason.FINEST_OF_USABLE: "shows the finest detail of the kits that can be used here",
-    Reason.ALONE: "the only kit that can be used here",
+    Reason.ALONE: "no other kit can be ranked here",
     Reason.AS_FINE_SHARPER: "as fine as any, and sharp most often of those as fine",
     Reason.AS_FINE_FEWER: "about as fine, but sharp less often",
     Reason.AS_FINE_LESS_ISO: "nearly as fine, at less ISO",

@@ -202,6 +202,8 @@ def test_a_trips_line_says_the_answer() -> None:
     )
     nothing = replace(added, most_likely=0.001, low=-0.05, high=0.05)
     assert ": now as many in focus with the 2x (likely 5 more to 5 fewer), 18" in what_it_added(nothing)
+    alone = replace(nothing, encounters_both=0)
+    assert " with the 2x: now as many in focus as bare (likely " in what_it_added(alone)
 
 
 def test_as_many_frames_deleted_as_there_are_would_halve_a_rate(book: Logbook) -> None:

@@ -147,7 +147,8 @@ def what_it_added(added: Added) -> str:
     before = None if loss_before is None else change_of_100(loss_before, short=True)
     likely = range_of_100(added.low, added.high).replace(" and ", " to ")
     still = "still" if now == before else "now"
-    many = f"{now} in focus" if now == AS_MANY else f"{now} of 100 in focus"
+    as_bare = "" if of else " as bare"
+    many = f"{now} in focus{as_bare}" if now == AS_MANY else f"{now} of 100 in focus"
     line = f"{met}: {still} {many}{of} (likely {likely})"
     return line if before in (None, now) else f"{line}, {before} before"
 

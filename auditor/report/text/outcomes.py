@@ -73,7 +73,7 @@ ADVICE = {
     Advice.LEAVE_IT_OFF_IN_LOW_LIGHT: "It cost little focus, but a crop of the bare frame shows as much: "
     "leave it off in low light.",
     Advice.USE_IT_IN_GOOD_LIGHT: "It cost little focus; whether it shows more than a crop is not settled. "
-    "Use it in good light, and take some of the same animals bare.",
+    "In good light, take more of the same animals with it and without.",
     Advice.COSTS_FOCUS: "It cost focus; too little was measured to say whether it shows more.",
     Advice.SHOWS_MORE: "It shows more of the animal; whether it costs focus is not settled.",
     Advice.CROP_SHOWS_AS_MUCH: "A crop of the bare frame shows as much; whether the converter costs focus is "

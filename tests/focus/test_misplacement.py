@@ -7,10 +7,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from auditor.focus import misplacement
 from auditor.focus.frame_measurement import measure_frame
+from auditor.focus.luminance import Region
 from auditor.focus.misplacement import sharper_elsewhere
 from auditor.focus.regions import around
-from auditor.focus.sharpness import look, measure, reading_of
+from auditor.focus.sharpness import SharpnessReading, look, measure, reading_of
 from tests.focus.drawn import discs, gaussian_kernel
 
 
@@ -48,3 +50,52 @@ def test_a_picture_of_one_blur_has_no_elsewhere(soft_share: int, times: int) -> 
     region = around((360 * times, 540 * times), 0.5, 0.5)
     assert sharper_elsewhere(drawn, region, measure(drawn, region=region)) is None
     assert measure_frame(drawn, [(0.5, 0.5, 0.08, 0.1)]).kind != "elsewhere"
+
+
+def reads(sigma_px: float) -> SharpnessReading:
+    """A reading that is sure of itself."""
+    return SharpnessReading(
+        sigma_px=sigma_px,
+        low=sigma_px * 0.9,
+        high=sigma_px * 1.1,
+        system_sigma_px=sigma_px,
+        noise=1.0,
+        texture=1.0,
+        kind="sharp" if sigma_px < 1.2 else "soft",
+        direction_deg=None,
+        quantiles_px=tuple(sigma_px * (1 + 0.02 * step) for step in range(-4, 5)),
+    )
+
+
+AREA = (0, 256, 0, 256)
+ON_IT, NEAR, SECOND, THIRD = (0, 256, 100, 356), (0, 256, 200, 456), (512, 768, 0, 256), (512, 768, 512, 768)
+
+
+@pytest.mark.parametrize(
+    ("blurs", "found"),
+    [
+        ({NEAR: 3.0, SECOND: 1.9, THIRD: 3.0}, SECOND),  # twice as sharp as 4 px
+        ({NEAR: 3.0, SECOND: 2.1, THIRD: 3.0}, None),
+        ({NEAR: 0.5, SECOND: 0.9, THIRD: 0.9}, NEAR),  # 56 of its 256 columns are the area's
+        ({NEAR: 0.9, SECOND: 0.5, THIRD: 0.9}, SECOND),  # the sharper, not the later
+        ({ON_IT: 0.5, NEAR: 3.0, SECOND: 3.0}, None),  # too much of it is the area itself
+        ({ON_IT: 0.5, NEAR: 3.0, SECOND: 0.9}, SECOND),  # and takes no other's place
+        ({NEAR: 3.0, SECOND: 3.0, THIRD: 0.5}, None),  # two are looked at: each takes time
+    ],
+)
+def test_which_part_is_elsewhere(
+    monkeypatch: pytest.MonkeyPatch, blurs: dict[Region, float], found: Region | None
+) -> None:
+    """Of the parts with the strongest detail, in their order, each with the blur that it would read."""
+    asked = []
+
+    def read(_luma: object, *, region: Region, **by: object) -> SharpnessReading:
+        asked.append(by)
+        return reads(blurs[region])
+
+    monkeypatch.setattr(misplacement, "sharpest_parts", lambda *_luma, **_asked: list(blurs))
+    monkeypatch.setattr(misplacement, "measure", read)
+    luma = np.zeros((1024, 1024), np.uint8)
+    there = sharper_elsewhere(luma, AREA, reads(4.0), camera_blur_px=0.8, iso=3200.0)
+    assert (there and there[0]) == found
+    assert asked == [{"camera_blur_px": 0.8, "iso": 3200.0}] * 2  # as the area itself was read

@@ -42,3 +42,22 @@ def test_only_the_tiles_of_the_region_are_kept() -> None:
     assert own.features.shape == (7, 4, 2)
     assert (own.log2_sigma.min(), own.log2_sigma.max() + TILE_PX) == (100, 212)
     assert (own.log2_spread.min(), own.log2_spread.max() + TILE_PX) == (300, 364)
+
+
+def test_a_region_amid_its_picture_is_looked_at_with_as_much_on_each_side() -> None:
+    region = (400, 512, 700, 764)
+    around = surroundings((900, 1400), region)
+    assert around is not None
+    for first in (0, 2):
+        before, behind = region[first] - around[first], around[first + 1] - region[first + 1]
+        assert abs(before - behind) <= TILE_PX
+
+
+def test_a_tile_that_reaches_beyond_the_region_is_none_of_its_own() -> None:
+    """Its 110 px hold six tiles; a seventh would show what is not the region's."""
+    region = (100, 210, 300, 364)
+    around = surroundings((600, 400), region)
+    assert around is not None
+    rows, columns = ((around[k + 1] - around[k]) // TILE_PX for k in (0, 2))
+    seen = Tiles(np.zeros((rows, columns, 1), np.float32), *np.zeros((2, rows, columns), np.float32))
+    assert own_tiles(seen, around, region).log2_sigma.shape == (6, 4)

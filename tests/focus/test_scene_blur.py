@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from auditor.focus.ring_spectrum import ROWS, SECTORS, frequencies, packed, ring_spectrum, unpacked
-from auditor.focus.scene_blur import STEEPER, compared, together
+from auditor.focus.scene_blur import BIAS_OF_SPREAD, OWN_SPREAD, STEEPER, Pairs, compared, together
 
 Blurs = st.lists(st.floats(0.3, 3.0), min_size=3, max_size=7)
 NOISE = 1e-3
@@ -172,3 +172,97 @@ def test_small_pictures_have_no_rings_and_stored_ones_come_back() -> None:
     assert packed(None) is None
     assert unpacked(None) is None
     assert unpacked(b"short") is None
+
+
+def two(one: NDArray[np.float64], other: NDArray[np.float64]) -> Pairs:
+    """The first frame compared with the second."""
+    return compared(np.array([one, other]), np.array([0]), np.array([1]))
+
+
+def test_the_slope_is_put_right_by_no_more_than_a_few_percent() -> None:
+    """Whatever kinds of blur are steeper than Gaussians, Gaussians are what readings are told in."""
+    pairs = two(seen(content(3), 2.0), seen(content(3), 0.7))
+    assert pairs.difference[0] == pytest.approx(2.0**2 - 0.7**2, rel=0.05)
+
+
+@pytest.mark.parametrize(("contrast", "joined"), [(1.2, True), (1.6, False)])
+def test_frames_whose_contrast_is_far_apart_are_not_joined(contrast: float, joined: bool) -> None:
+    """The light changed, or the subject did; the amplitude differs by 1.1 times, or by 1.26."""
+    assert two(seen(content(3), 1.0, contrast), seen(content(3), 1.0)).joined[0] == joined
+
+
+def test_what_lies_beyond_the_line_does_not_bend_it() -> None:
+    """Aliasing and coding in one of two frames, finer than about 7 px a period."""
+    other = seen(content(3), 0.55)
+    other[:, frequencies() > 0.155] *= 1.8
+    pairs = two(other, seen(content(3), 0.5))
+    assert pairs.joined[0]
+    assert pairs.difference[0] == pytest.approx(0.55**2 - 0.5**2, abs=0.01)
+
+
+def test_rings_behind_one_that_is_lost_in_noise_do_not_count() -> None:
+    """A disc's transfer falls to nothing and comes back with the other sign: no line goes through both."""
+    other = seen(content(3), 1.5)
+    other[:, 4:6] = NOISE
+    other[:, 6:] *= 2
+    pairs = two(other, seen(content(3), 1.0))
+    assert pairs.joined[0]
+    assert pairs.difference[0] * STEEPER == pytest.approx(1.5**2 - 1.0**2, rel=0.02)
+
+
+def test_noise_that_differs_is_no_blur() -> None:
+    """A third more of it in one of two frames that are equally blurred: told within what is uncertain."""
+    pairs = two(seen(content(3), 2.0) + 100, seen(content(3), 2.0) + 130)
+    assert pairs.joined[0]
+    assert abs(pairs.difference[0]) < pairs.spread[0]
+
+
+@pytest.mark.parametrize(("parts", "joined"), [(2, True), (3, False)])
+def test_two_of_five_parts_may_disagree(parts: int, joined: bool) -> None:
+    """A wing that moves, and what lies behind the animal's edge."""
+    other = seen(content(3), 0.6)
+    other[SECTORS : SECTORS + parts] = seen(content(3), 2.0)[SECTORS : SECTORS + parts]
+    assert two(other, seen(content(3), 0.6)).joined[0] == joined
+
+
+def linked(difference: float, spread: float) -> Pairs:
+    """Two frames, the second so much more blurred."""
+    return Pairs(
+        first=np.array([1]),
+        second=np.array([0]),
+        difference=np.array([difference]),
+        spread=np.array([spread]),
+        joined=np.array([True]),
+        misfit=np.zeros(1),
+        offset=np.zeros(1),
+    )
+
+
+@pytest.mark.parametrize("spread", [0.3, 0.5])
+def test_one_reading_leaves_its_scene_as_uncertain_as_itself_and_what_a_scene_shares(spread: float) -> None:
+    """D: own error and that of the scene add as squares; 90 % of a normal lie within 1.645 spreads."""
+    found, _other = together(linked(0.0, 0.001), np.array([2.0, math.nan]), np.full(2, spread))
+    assert found is not None
+    expected = 1.645 * math.hypot(max(spread, OWN_SPREAD), BIAS_OF_SPREAD * spread)
+    assert math.log(found.high_px / found.sigma_px) == pytest.approx(expected, rel=0.12)
+    assert math.log(found.sigma_px / found.low_px) == pytest.approx(expected, rel=0.12)
+
+
+@pytest.mark.parametrize("spread", [1.0, 2.0])
+def test_a_difference_that_is_hardly_known_leaves_a_wide_interval(spread: float) -> None:
+    """D: the logarithm of a blur spreads by half of what its square does, over that square."""
+    _first, found = together(linked(3.0, spread), np.array([1.0, math.nan]), np.full(2, 0.16))
+    assert found is not None
+    alone = 1.645 * spread / (2 * found.sigma_px**2)
+    assert math.log(found.high_px / found.sigma_px) > alone
+    assert math.log(found.sigma_px / found.low_px) > alone
+
+
+def test_a_frame_whose_difference_is_hardly_known_says_less_of_the_others() -> None:
+    near, far = (
+        together(linked(0.0, spread), np.array([1.0, 1.6]), np.full(2, 0.16))[0] for spread in (0.05, 1.0)
+    )
+    assert near is not None
+    assert far is not None
+    assert near.sigma_px == pytest.approx(math.sqrt(1.0 * 1.6), rel=0.03), "both readings count alike"
+    assert far.sigma_px < 0.92 * near.sigma_px

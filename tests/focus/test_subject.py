@@ -237,3 +237,20 @@ def test_the_rectangle_around_tiles_stays_inside() -> None:
     around = subject.around(mask)
     assert around[:6, :7].all()
     assert not around[:, 7:].any()
+
+
+@pytest.mark.parametrize(("soft_px", "apart"), [(1.3, False), (1.5, True)])
+def test_layers_are_those_that_differ_by_half_a_doubling(soft_px: float, apart: bool) -> None:
+    """1.4 times as blurred."""
+    log2_sigma = np.log2(np.where(np.arange(100) < 40, 1.0, soft_px)).reshape(10, 10)
+    sharper = subject.layer(log2_sigma)
+    assert (sharper is not None) == apart
+    if sharper is not None:
+        assert sharper.sum() == 40
+
+
+@pytest.mark.parametrize(("off", "sure"), [(0.9, True), (1.1, False)])
+def test_a_tile_is_surely_soft_from_two_spreads_over_the_limit_on(off: float, sure: bool) -> None:
+    """Four times the limit is two doublings."""
+    one = Tiles(np.zeros((1, 1, 1), np.float32), np.full((1, 1), np.log2(4.8)), np.full((1, 1), np.log(off)))
+    assert subject.surely_soft(one, 1.2)[0, 0] == sure

@@ -187,9 +187,9 @@ def test_of_one_thing_or_another_the_chance_lies_between() -> None:
 
 
 def tiles(rows: list[str]) -> Tiles:
-    """A map: `s` sharp, `b` blurred, `u` plain, which tells nothing."""
-    sigma = {"s": 0.5, "b": 8.0, "u": 2.0}
-    spread = {"s": 0.5, "b": 0.2, "u": 1.5}
+    """A map: `s` sharp, `m` surely soft, `b` more blurred still, `u` plain, which tells nothing."""
+    sigma = {"s": 0.5, "m": 2.0, "b": 8.0, "u": 2.0}
+    spread = {"s": 0.5, "m": 0.2, "b": 0.2, "u": 1.5}
     return Tiles(
         features=np.zeros((len(rows), len(rows[0]), 1), np.float32),
         log2_sigma=np.log2([[sigma[tile] for tile in row] for row in rows]).astype(np.float32),
@@ -254,3 +254,60 @@ def test_a_tile_is_surely_soft_from_two_spreads_over_the_limit_on(off: float, su
     """Four times the limit is two doublings."""
     one = Tiles(np.zeros((1, 1, 1), np.float32), np.full((1, 1), np.log2(4.8)), np.full((1, 1), np.log(off)))
     assert subject.surely_soft(one, 1.2)[0, 0] == sure
+
+
+DIAGONAL = ["b" * row + "s" + "b" * (19 - row) for row in range(20)]
+SOFT_BESIDE_SHARP = ["b" * 20] * 5 + ["b" * 3 + "m" * 8 + "s" * 6 + "b" * 3] * 10 + ["b" * 20] * 5
+TWIG_BEFORE_SOFT = ["b" * 20] * 5 + [
+    ("b" * 5 + ("s" if row == 5 else "m") * 10 + "b" * 5) for row in range(10)
+]
+TWIG_BEFORE_SOFT = [*TWIG_BEFORE_SOFT, *["b" * 20] * 5]
+
+
+@pytest.mark.parametrize(
+    ("rows", "where", "how", "read"),
+    [
+        (DIAGONAL, (8, 12, 8, 12), "thin", "s"),  # its tiles meet at corners alone
+        (SOFT_BESIDE_SHARP, (7, 12, 4, 7), "joined", "s"),  # soft, and goes over into what is sharp
+        (SOFT_BESIDE_SHARP, (7, 12, 8, 11), "touched", "ms"),  # up to what is sharp: not surely beside it
+        (SOFT_BESIDE_SHARP, (7, 12, 12, 15), "touched", "ms"),
+        (TWIG_BEFORE_SOFT, (5, 9, 8, 12), "touched", "m"),  # what the twig is before, without the twig
+    ],
+)
+def test_what_is_read_of_what_the_area_touches(
+    rows: list[str], where: tuple[int, int, int, int], how: str, read: str
+) -> None:
+    found = subject.find(tiles(rows), subject.area_tiles((20, 20), *where), 1.2)
+    assert found.how == how
+    told = np.array([list(row) for row in rows])[found.tiles]
+    assert sorted(set(told.tolist())) == sorted(read)
+
+
+@pytest.mark.parametrize(
+    ("width", "length", "thin"),
+    [
+        (1, 4, False),
+        (1, 5, True),
+        (3, 12, False),
+        (3, 13, True),
+        (4, 20, True),
+        (5, 60, False),  # as wide as an animal, however long
+    ],
+)
+def test_what_is_thin_is_under_five_tiles_wide_and_four_times_as_long(
+    width: int, length: int, thin: bool
+) -> None:
+    mask = np.zeros((9, 70), bool)
+    mask[2 : 2 + width, 3 : 3 + length] = True
+    assert subject.is_thin(mask) == thin
+    assert subject.is_thin(mask.T) == thin
+
+
+@pytest.mark.parametrize(("columns", "all_around"), [((5, 15), True), ((0, 12), False)])
+def test_what_is_all_around_leaves_less_than_half_of_the_border(
+    columns: tuple[int, int], all_around: bool
+) -> None:
+    """A gap of ten columns from top to bottom is 20 of 76 tiles; one at the side of twelve, 42."""
+    soft = np.zeros((20, 20), bool)
+    soft[:, columns[0] : columns[1]] = True
+    assert subject.enclosed(soft, area((20, 20), 10, 10)) == all_around

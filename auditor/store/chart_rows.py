@@ -257,7 +257,8 @@ def detail_and_noise(logbook: Logbook, trip_id: int | None, kit_id: int) -> list
     One row a measured frame of a kit; those whose blur could not be told are left out.
     """
     sql = """
-        SELECT m.scene_id, r.system_sigma_px * r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000,
+        SELECT m.scene_id, max(r.system_sigma_px, coalesce(i.blur_px, 0)) * r.scale * i.pixel_pitch_um
+                   / i.focal_length_mm * 1000,
                r.noise, r.scale * i.pixel_pitch_um / i.focal_length_mm * 1000, f.iso
         {frames} AND i.kit_id = :kit AND r.system_sigma_px > 0 AND i.pixel_pitch_um IS NOT NULL
         AND i.focal_length_mm > 0 AND m.scene_id IS NOT NULL"""

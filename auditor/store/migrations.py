@@ -63,6 +63,7 @@ MIGRATIONS = {
     "0018_plain_names": "Of copies of a picture, the one with the plain name stands for the frame.",
     "0019_no_serial": "Serial numbers of zeros, or of one letter over and over, are none.",
     "0020_one_clock": "Frames of several time zones are put in one order.",
+    "0021_system_blur": "Blur with lens and camera is never told as less than without.",
 }
 """Every migration and what it brings, in their order; each is a script in schema/."""
 _FUNCTIONS = (

@@ -100,6 +100,15 @@ def test_every_measured_frame_has_its_columns_or_reasons(sample: Path) -> None:
             assert row.blur_urad == pytest.approx(row.blur_um / row.focal_length_mm * 1000)
 
 
+def test_blur_with_the_lens_is_never_less_than_without(sample: Path) -> None:
+    """Also where a scene read together told more of it than the frame alone."""
+    told = [row for row in facts(sample) if row.blur_px is not None]
+    assert len(told) > 80
+    for row in told:
+        assert row.system_blur_px is not None
+        assert row.system_blur_px >= row.blur_px, row.path
+
+
 def test_motion_and_misplaced_focus_are_flagged(sample: Path) -> None:
     flags = Counter(flag for row in facts(sample) for flag in row.flags)
     assert flags["smeared"] >= 3

@@ -44,7 +44,7 @@ def older(now: Path, tmp_path: Path) -> Path:
     path = tmp_path / "older.sqlite"
     with pytest.MonkeyPatch.context() as before:
         # The later ones read what the first brings: they come back in their order, the last taken out first.
-        for name in ("0019_no_serial", "0018_plain_names", "0015_reasons"):
+        for name in ("0021_system_blur", "0019_no_serial", "0018_plain_names", "0015_reasons"):
             before.delitem(migrations.MIGRATIONS, name)
         with open_logbook(path, create=True):
             pass
@@ -107,10 +107,13 @@ def test_an_older_logbook_says_the_same_afterwards(now: Path, older: Path) -> No
 
 def test_the_promised_view_says_what_it_said_before(older: Path) -> None:
     """Asked of the older logbook itself, by a program that knows nothing of the auditor."""
-    before = rows(older, "SELECT * FROM frame_facts ORDER BY frame_id")
+    columns = [name for (name,) in rows(older, "SELECT name FROM pragma_table_info('frame_facts')")]
+    # Since 0021 system blur is never less than blur.
+    asked = ", ".join(name for name in columns if not name.startswith("system_blur"))
+    before = rows(older, f"SELECT {asked} FROM frame_facts ORDER BY frame_id")
     with open_logbook(older):
         pass
-    after = rows(older, "SELECT * FROM frame_facts ORDER BY frame_id")
+    after = rows(older, f"SELECT {asked} FROM frame_facts ORDER BY frame_id")
     assert len(before) > 50
     assert after == before
 

@@ -105,6 +105,7 @@ def test_blur_with_the_lens_is_never_less_than_without(sample: Path) -> None:
     told = [row for row in facts(sample) if row.blur_px is not None]
     assert len(told) > 80
     for row in told:
+        assert row.blur_px is not None
         assert row.system_blur_px is not None
         assert row.system_blur_px >= row.blur_px, row.path
 

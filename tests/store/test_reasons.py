@@ -107,7 +107,7 @@ def test_an_older_logbook_says_the_same_afterwards(now: Path, older: Path) -> No
 
 def test_the_promised_view_says_what_it_said_before(older: Path) -> None:
     """Asked of the older logbook itself, by a program that knows nothing of the auditor."""
-    columns = [name for (name,) in rows(older, "SELECT name FROM pragma_table_info('frame_facts')")]
+    columns = [str(name) for (name,) in rows(older, "SELECT name FROM pragma_table_info('frame_facts')")]
     # Since 0021 system blur is never less than blur.
     asked = ", ".join(name for name in columns if not name.startswith("system_blur"))
     before = rows(older, f"SELECT {asked} FROM frame_facts ORDER BY frame_id")

@@ -99,3 +99,28 @@ def test_which_part_is_elsewhere(
     there = sharper_elsewhere(luma, AREA, reads(4.0), camera_blur_px=0.8, iso=3200.0)
     assert (there and there[0]) == found
     assert asked == [{"camera_blur_px": 0.8, "iso": 3200.0}] * 2  # as the area itself was read
+
+
+@pytest.mark.parametrize(("shape", "side"), [((4000, 6000), 256), ((360, 540), 180), ((200, 300), 128)])
+def test_parts_that_are_looked_at_are_small(
+    monkeypatch: pytest.MonkeyPatch, shape: tuple[int, int], side: int
+) -> None:
+    """Two more than are read: some may be the area itself."""
+    asked = []
+
+    def none_of_them(_luma: object, **how: object) -> list[Region]:
+        asked.append(how)
+        return []
+
+    monkeypatch.setattr(misplacement, "sharpest_parts", none_of_them)
+    assert sharper_elsewhere(np.zeros(shape, np.uint8), AREA, reads(4.0)) is None
+    assert asked == [{"count": 4, "least_px": side}]
+
+
+@pytest.mark.parametrize("sigma_px", [1.2, 1.22, 0.6])
+def test_an_area_that_is_not_surely_soft_is_not_compared(
+    monkeypatch: pytest.MonkeyPatch, sigma_px: float
+) -> None:
+    monkeypatch.setattr(misplacement, "sharpest_parts", lambda *_luma, **_how: [SECOND])
+    monkeypatch.setattr(misplacement, "measure", lambda _luma, **_how: reads(0.2))
+    assert sharper_elsewhere(np.zeros((1024, 1024), np.uint8), AREA, reads(sigma_px)) is None

@@ -66,3 +66,22 @@ def test_what_two_regions_share() -> None:
     assert regions.shared((50, 150, 100, 400), one) == pytest.approx(5000 / 30000)
     assert regions.overlap(one, (99, 150, 199, 250))
     assert not regions.overlap(one, (100, 150, 0, 200)), "they only touch"
+
+
+@pytest.mark.parametrize(
+    ("shape", "magnified", "side"),
+    [
+        ((200, 300), 1.0, 128),  # a third would show too little
+        ((4000, 6000), 0.7, 512),  # what makes the angle wider makes no region smaller
+        ((6000, 9000), 3.0, 1024),
+    ],
+)
+def test_the_side_of_a_region_has_its_limits(shape: tuple[int, int], magnified: float, side: int) -> None:
+    assert regions.side_px(shape, magnified) == side
+
+
+def test_only_what_lies_within_is_searched() -> None:
+    picture = with_detail(plain(2048, 2304), 0, 0, 512)
+    with_detail(picture, 1024, 1280, 512, 0.5)
+    found = regions.sharpest_part(picture, (640, 2048, 768, 2304), least_px=512)
+    assert found == (1024, 1536, 1280, 1792)

@@ -40,8 +40,8 @@ class Tiles:
     """(tile rows, tile columns, numbers)"""
     log2_sigma: Floats
     """(tile rows, tile columns): blur of each tile alone, log2 px."""
-    log2_spread: Floats
-    """How far off that may be: the mean distance, log2."""
+    log_spread: Floats
+    """How far off that may be: the natural logarithm of the mean distance, which is in log2 px."""
     lights: bool = False
     """Which weights looked at it, and read it."""
 

@@ -314,8 +314,8 @@ def reading_of(
     if tiles is None:
         return _untold(seen.why_untold, noise, 0.0)
     quantities = network.read(tiles, within, iso=iso)
-    spread = tiles.log2_spread if within is None else tiles.log2_spread[within]
-    texture = float((spread < np.log2(PLAIN)).mean())
+    spread = tiles.log_spread if within is None else tiles.log_spread[within]
+    texture = float((np.exp(spread) < PLAIN).mean())
     if quantities.sigma_px[-2] > TOO_WIDE * max(quantities.sigma_px[1], SHARP_READS_PX):
         return _untold("too_little_texture", noise, texture)
     own_px = CAMERA_BLUR_PX if camera_blur_px is None else camera_blur_px

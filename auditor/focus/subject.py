@@ -139,7 +139,7 @@ def surely_soft(tiles: Tiles, limit_px: float) -> Mask:
     Mask
         Shape (tile rows, tile columns).
     """
-    off = np.exp(tiles.log2_spread)
+    off = np.exp(tiles.log_spread)
     return np.asarray((tiles.log2_sigma - np.log2(limit_px)) / off > SURE)
 
 

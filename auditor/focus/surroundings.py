@@ -62,7 +62,7 @@ def own_tiles(seen: Tiles, around: Region, region: Region) -> Tiles:
         seen,
         features=seen.features[rows, columns],
         log2_sigma=seen.log2_sigma[rows, columns],
-        log2_spread=seen.log2_spread[rows, columns],
+        log_spread=seen.log_spread[rows, columns],
     )
 
 

@@ -193,7 +193,7 @@ def tiles(rows: list[str]) -> Tiles:
     return Tiles(
         features=np.zeros((len(rows), len(rows[0]), 1), np.float32),
         log2_sigma=np.log2([[sigma[tile] for tile in row] for row in rows]).astype(np.float32),
-        log2_spread=np.log([[spread[tile] for tile in row] for row in rows]).astype(np.float32),
+        log_spread=np.log([[spread[tile] for tile in row] for row in rows]).astype(np.float32),
     )
 
 

@@ -41,7 +41,7 @@ def test_only_the_tiles_of_the_region_are_kept() -> None:
     own = own_tiles(seen, around, region)
     assert own.features.shape == (7, 4, 2)
     assert (own.log2_sigma.min(), own.log2_sigma.max() + TILE_PX) == (100, 212)
-    assert (own.log2_spread.min(), own.log2_spread.max() + TILE_PX) == (300, 364)
+    assert (own.log_spread.min(), own.log_spread.max() + TILE_PX) == (300, 364)
 
 
 def test_a_region_amid_its_picture_is_looked_at_with_as_much_on_each_side() -> None:

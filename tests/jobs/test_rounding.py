@@ -43,7 +43,7 @@ def test_no_verdict_of_the_sample_hangs_on_rounding(
             tiles,
             features=tiles.features * np.float32(share),
             log2_sigma=tiles.log2_sigma * np.float32(share),
-            log2_spread=tiles.log2_spread * np.float32(share),
+            log_spread=tiles.log_spread * np.float32(share),
         )
 
     monkeypatch.setattr(network, "look", rounded_otherwise)

@@ -18,7 +18,7 @@ ROWS, COLUMNS = 9, 11
 @settings(max_examples=600, deadline=None, derandomize=True)
 @given(
     log2_sigma=arrays.arrays(np.float32, (ROWS, COLUMNS), elements=st.sampled_from([-1.5, 0.2, 1.0, 2.5])),
-    log2_spread=arrays.arrays(np.float32, (ROWS, COLUMNS), elements=st.sampled_from([-3.0, 0.5])),
+    log_spread=arrays.arrays(np.float32, (ROWS, COLUMNS), elements=st.sampled_from([-3.0, 0.5])),
     top=st.integers(0, ROWS - 1),
     left=st.integers(0, COLUMNS - 1),
     height=st.integers(1, ROWS),
@@ -26,7 +26,7 @@ ROWS, COLUMNS = 9, 11
 )
 def test_what_is_found_can_be_read(
     log2_sigma: NDArray[np.float32],
-    log2_spread: NDArray[np.float32],
+    log_spread: NDArray[np.float32],
     top: int,
     left: int,
     height: int,
@@ -34,7 +34,7 @@ def test_what_is_found_can_be_read(
 ) -> None:
     area = np.zeros((ROWS, COLUMNS), bool)
     area[top : top + height, left : left + width] = True
-    found = find(Tiles(np.zeros((ROWS, COLUMNS, 1), np.float32), log2_sigma, log2_spread), area, LIMIT_PX)
+    found = find(Tiles(np.zeros((ROWS, COLUMNS, 1), np.float32), log2_sigma, log_spread), area, LIMIT_PX)
     assert around(found.tiles)[found.tiles].all()
     assert found.tiles.any()
     if found.how not in ("all", "touched"):

@@ -332,7 +332,7 @@ def reading_of(
         sigma_px=sigma,
         low=low,
         high=high,
-        system_sigma_px=max(quantities.system_px[middle], quantities.sigma_px[middle]),
+        system_sigma_px=max(quantities.system_px[middle], quantities.sigma_px[middle], sigma),
         noise=noise,
         texture=texture,
         kind=kind,

@@ -128,6 +128,10 @@ def test_near_the_limit_is_said_only_of_what_is_known_well(
 def test_system_blur_is_the_networks_own_and_never_under_blur(monkeypatch: pytest.MonkeyPatch) -> None:
     assert read(monkeypatch, spread_about(0.6, 1.2), system_px=0.9).system_sigma_px == 0.9
     assert read(monkeypatch, spread_about(1.5, 1.2), system_px=0.9).system_sigma_px == 1.5
+    rounded = read(monkeypatch, spread_about(1.50006, 1.2), system_px=0.9)
+    assert rounded.sigma_px is not None
+    assert rounded.system_sigma_px is not None
+    assert rounded.system_sigma_px >= rounded.sigma_px
 
 
 @pytest.mark.parametrize(("off", "texture"), [(0.3, 1.0), (0.4, 0.0)])

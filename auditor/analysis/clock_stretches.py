@@ -5,13 +5,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from functools import lru_cache
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from auditor.analysis.hint_kinds import HOUR_S
 from auditor.store.bursts import BurstLight
+from auditor.store.zones import MOST_ZONES, ahead_s
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,8 +26,6 @@ MORE, TIMES_AS_MANY = 3, 1.5
 Of one day with 8 animals and clocks that were off, one in eight is."""
 FEWEST_UNSHIFTED = 3
 """So many meetings without a shift tell that a clock was right, at least for a part of the trip (chosen)."""
-MOST_ZONES = 4
-"""There, on from there, and back. Zones that change oftener are of several bodies of one model."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +123,7 @@ def _zoned(bursts: Sequence[BurstLight]) -> list[_Zoned]:
     for burst in bursts:
         zone = burst.utc_offset or zone
         if zone is not None:
-            zone_s = _offset_s(zone)
+            zone_s = ahead_s(zone)
             zoned.append(_Zoned(burst.first_s - zone_s, zone_s, burst))
     return sorted(zoned, key=lambda each: each.true_s)
 
@@ -137,12 +134,6 @@ def _alone(stretch: Sequence[BurstLight], bursts: Sequence[BurstLight]) -> bool:
     last_at = max(burst.camera_last_at for burst in stretch)
     within = [b for b in bursts if b.camera_last_at >= first_at and b.camera_first_at <= last_at]
     return len(within) == len(stretch)
-
-
-@lru_cache(maxsize=1000)  # every burst asks, and there are few zones
-def _offset_s(text: str) -> float:
-    offset = datetime.strptime(text.replace("Z", "+00:00"), "%z").utcoffset()
-    return offset.total_seconds() if offset else 0.0
 
 
 def shifted_stretch(

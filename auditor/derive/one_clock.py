@@ -18,13 +18,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from heapq import heappop, heappush
 from itertools import combinations, groupby
 from typing import NamedTuple
 
 from auditor.frames.declared import is_of
-from auditor.frames.typed_times import offset_s
 from auditor.records import Recorded
 from auditor.store import zones
 from auditor.store.declared_facts import Said
@@ -113,12 +111,7 @@ def seconds(taken_at: str) -> float:
 def _shift_s(span: _Span, frame: TimedFrame) -> float:
     if span.zone_s is None or frame.utc_offset is None:
         return span.shift_s
-    return span.shift_s + span.zone_s - _zone_s(frame.utc_offset)
-
-
-@lru_cache(maxsize=1000)  # every frame asks, and there are few zones
-def _zone_s(text: str) -> float:
-    return offset_s(text)
+    return span.shift_s + span.zone_s - zones.ahead_s(frame.utc_offset)
 
 
 def _spans(logbook: Logbook, days: Sequence[ZoneOfDay], kept: Sequence[Said]) -> Iterator[_Span]:
@@ -177,7 +170,7 @@ def _known_zones(logbook: Logbook, part: Sequence[ZoneOfDay], kept: Sequence[Sai
     for frame in zones.zoned_frames(logbook, part[0].first_at, max(day.last_at for day in part)):
         if frame.utc_offset is None or _said_right(frame, kept):
             return None
-        zone_s = _zone_s(frame.utc_offset)
+        zone_s = zones.ahead_s(frame.utc_offset)
         told = _Zones(told.first_s if told else zone_s, zone_s, max(zone_s, told.most_s if told else zone_s))
         number = math.nan if frame.file_number is None else frame.file_number
         for column, value in zip(columns[frame.body], (seconds(frame.taken_at), zone_s, number), strict=True):

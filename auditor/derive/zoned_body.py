@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.statistics.meetings import MEETING_S, RUN_PAUSE_S, fall_together, may_fall_together
+from auditor.store.zones import MOST_ZONES
 
-MOST_ZONES = 4
-"""There, on from there, and back. Zones that change oftener are of several bodies of one model."""
 WRAP = 5000
 """A file number lower by more than this than the one before began again at 0001."""
 

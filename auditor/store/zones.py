@@ -3,15 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
+from functools import lru_cache
 from typing import NamedTuple
 
 from auditor.store.body_key import body_key_sql
 from auditor.store.logbook import Logbook
 
+MOST_ZONES = 4
+"""There, on from there, and back. Zones that change oftener are of several bodies of one model."""
 _CHUNK = 2000
 # A clock that was put right by more than drift may have been in another zone than it says.
 _ZONE = """CASE WHEN i.taken_at = f.taken_at
     OR abs(julianday(i.taken_at) - julianday(f.taken_at)) * 1440 < 7.5 THEN f.utc_offset END"""
+
+
+@lru_cache(maxsize=1000)  # every frame asks, and there are few zones
+def ahead_s(utc_offset: str) -> float:
+    """How far a zone is ahead of universal time, seconds.
+
+    Parameters
+    ----------
+    utc_offset
+        As files state it: +05:30, -03:00 or Z.
+    """
+    offset = datetime.strptime(utc_offset.replace("Z", "+00:00"), "%z").utcoffset()
+    return offset.total_seconds() if offset else 0.0
 
 
 class ZoneOfDay(NamedTuple):

@@ -88,14 +88,8 @@ def _words(amounts: Mapping[str, set[float]]) -> str:
         for later_s in sorted(moved - {0.0}):
             some = "part of " if len(moved) > 1 else ""
             way = "later" if later_s > 0 else "earlier"
-            sentences.append(f"{some}{body} is drawn {_amount(later_s)} {way} than its clock showed")
+            sentences.append(f"{some}{body} is drawn {values.apart(later_s)} {way} than its clock showed")
     return f" By one clock: {'; '.join(sentences)}." if sentences else ""
-
-
-def _amount(later_s: float) -> str:
-    hours, minutes = divmod(round(abs(later_s) / 60), 60)
-    parts = [values.count(number, word) for number, word in ((hours, "hour"), (minutes, "minute")) if number]
-    return " ".join(parts)
 
 
 def _later(at: str, seconds: float) -> str:

@@ -6,7 +6,15 @@ import shlex
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from auditor.analysis.hint_kinds import ClockHint, ConverterHint, DateHint, Hint, LensHint, PhoneHint
+from auditor.analysis.hint_kinds import (
+    HOUR_S,
+    ClockHint,
+    ConverterHint,
+    DateHint,
+    Hint,
+    LensHint,
+    PhoneHint,
+)
 from auditor.report.text import values
 from auditor.report.text.values import count, trip_named
 
@@ -36,7 +44,7 @@ def question(hint: Hint) -> str:
             "does not report itself? A cloud does the same."
         )
     if isinstance(hint, ClockHint):
-        hours = _hours(hint)
+        hours = values.apart(hint.hours * HOUR_S)
         why = (
             "they state different time zones"
             if hint.stated
@@ -90,14 +98,7 @@ def not_accepted(hints: Sequence[tuple[int, Hint]]) -> str:
 
 def _off_by(hint: ClockHint) -> str:
     """How a clock was off to which so many hours are added: "1 hour behind"."""
-    return f"{_hours(hint)} {'behind' if hint.hours > 0 else 'ahead'}"
-
-
-def _hours(hint: ClockHint) -> str:
-    """How far apart two clocks are: "5 hours", "4 hours 45 minutes", "30 minutes"."""
-    hours, minutes = divmod(round(60 * abs(hint.hours)), 60)
-    parts = [count(hours, "hour")] if hours else []
-    return " ".join([*parts, count(minutes, "minute")] if minutes else parts)
+    return f"{values.apart(hint.hours * HOUR_S)} {'behind' if hint.hours > 0 else 'ahead'}"
 
 
 def _date_question(hint: DateHint) -> str:

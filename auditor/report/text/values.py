@@ -38,6 +38,23 @@ MARKED_EXPOSURE_TIMES_S = (*(1 / mark for mark in _MARKED_FRACTIONS), *_MARKED_S
 """Exposure times in third stops as cameras mark them (C)."""
 
 
+def apart(seconds: float) -> str:
+    """How far two clocks are apart, to the minute: "5 hours", "4 hours 45 minutes", "30 minutes".
+
+    Parameters
+    ----------
+    seconds
+        In either direction.
+
+    Returns
+    -------
+    str
+        Empty where it is less than half a minute.
+    """
+    hours, minutes = divmod(round(abs(seconds) / 60), 60)
+    return " ".join(count(number, word) for number, word in ((hours, "hour"), (minutes, "minute")) if number)
+
+
 def count(number: float, word: str) -> str:
     """A whole number of things: "1 encounter", "14,959 frames"."""
     return f"{number:,.0f} {word}" if round(number) == 1 else f"{number:,.0f} {word}s"
